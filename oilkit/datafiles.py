@@ -1,0 +1,90 @@
+"""Reading the kit's data files, and the class's own readings, with an error that says where and what."""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from oilkit.kinds import GAUGE, LENGTH, VOLUME, Kind, parse, typical
+from oilkit.units import InputError, Q, Qty
+from oilkit.vessel import Vessel
+
+
+def data_file(name: str) -> Path:
+    """Path of a file in ``data/``: beside the package in a checkout, inside it in an installed wheel."""
+    package = Path(__file__).parent
+    for folder in (package.parent / "data", package / "data"):
+        if (folder / name).is_file():
+            return folder / name
+    raise InputError("name", repr(name), "a file in the kit's data folder")
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Volumes and absolute pressures read together, one of each per reading."""
+
+    volume: Qty
+    """Shape (n,): a volume, or a plain number in proportion to it."""
+    pressure: Qty
+    """Shape (n,): absolute."""
+    source: str
+
+
+def boyle_1662() -> Readings:
+    """Boyle's own table of 25 readings: spaces of air and total pressure in inches of mercury.
+
+    The citation stands in ``data/boyle_1662.csv``.
+    """
+    path = data_file("boyle_1662.csv")
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(lines))
+    spaces = [float(row["space"]) for row in rows]
+    inches = [float(sum(Fraction(part) for part in row["pressure"].split())) for row in rows]
+    return Readings(
+        volume=Q(spaces, "dimensionless"),
+        pressure=Q(inches, "inHg * absolute_mark"),
+        source="Boyle 1662, A Defence of the Doctrine Touching the Spring and Weight of the Air",
+    )
+
+
+_VESSEL_KEYS: dict[str, Kind] = {"gas_volume": VOLUME, "bore": LENGTH, "rated_pressure": GAUGE}
+
+
+@cache
+def vessels(path: Path | None = None) -> dict[str, Vessel]:
+    """The vessels of ``data/vessels.toml``, or of a file of your own in the same form, by their short names.
+
+    Raises `InputError` naming file, vessel and key for anything missing, unknown, without a unit or out of range.
+    """
+    path = path or data_file("vessels.toml")
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise InputError(
+            path.name, f"a file that is not TOML ({problem})", "a text file like data/vessels.toml"
+        ) from None
+    return {key: _vessel(path.name, key, table) for key, table in tables.items()}
+
+
+def _vessel(file: str, key: str, table: Any) -> Vessel:
+    if not isinstance(table, dict):
+        raise InputError(f"{file}, {key}", repr(table), f"a table [{key}] with name, {', '.join(_VESSEL_KEYS)}")
+    for extra in sorted(table.keys() - _VESSEL_KEYS.keys() - {"name"}):
+        raise InputError(f"{file}, [{key}]", f"the unknown key {extra}", f"only name, {', '.join(_VESSEL_KEYS)}")
+    values = {name: _quantity(f"{file}, [{key}], {name}", table.get(name), kind) for name, kind in _VESSEL_KEYS.items()}
+    if values["rated_pressure"].m <= 0.0:
+        raise InputError(f"{file}, [{key}], rated_pressure", table["rated_pressure"], "a gauge pressure above 0 psig")
+    return Vessel(name=str(table.get("name", key)), **values)
+
+
+def _quantity(where: str, typed: Any, kind: Kind) -> Qty:
+    """A value of a data file, which must be a text with its unit: a bare number would change with the unit switch."""
+    if not isinstance(typed, str) or typed.strip()[-1:].isdigit():
+        got = "nothing" if typed is None else f"{typed!r} without a unit"
+        raise InputError(where, got, f"a text with its unit, such as {kind.text(typical(kind))!r}")
+    return kind.quantity(parse(where, typed, kind))

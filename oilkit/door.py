@@ -1,0 +1,95 @@
+"""The door: one decorator that lets the physics below read like the textbook.
+
+A physics function is written once, in plain SI numbers, and its annotations say what each number is::
+
+    @public
+    def oil_stored(gas_volume: Volume, precharge: Gauge, ...) -> Oil:
+        ...
+
+Called by its name it takes pint quantities, checks each one (unit, dimension, range, NaN) and returns a quantity in
+the trade's shop unit. ``oil_stored.si(...)`` is the same function on plain SI floats or arrays, unchecked: the
+physics and the panels use it inside, where everything has been through the door already.
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable
+from typing import Annotated, Any, Protocol, TypeAlias, get_type_hints
+
+from oilkit import kinds
+from oilkit.kinds import Kind, to_si
+from oilkit.units import Qty
+
+Gauge: TypeAlias = Annotated[Any, kinds.GAUGE]
+Absolute: TypeAlias = Annotated[Any, kinds.ABSOLUTE]
+Ambient: TypeAlias = Annotated[Any, kinds.AMBIENT]
+PressureDifference: TypeAlias = Annotated[Any, kinds.PRESSURE_DIFFERENCE]
+Volume: TypeAlias = Annotated[Any, kinds.VOLUME]
+Oil: TypeAlias = Annotated[Any, kinds.OIL]
+Length: TypeAlias = Annotated[Any, kinds.LENGTH]
+Distance: TypeAlias = Annotated[Any, kinds.DISTANCE]
+Temperature: TypeAlias = Annotated[Any, kinds.TEMPERATURE]
+Altitude: TypeAlias = Annotated[Any, kinds.ALTITUDE]
+Flow: TypeAlias = Annotated[Any, kinds.FLOW]
+Time: TypeAlias = Annotated[Any, kinds.TIME]
+TimeConstant: TypeAlias = Annotated[Any, kinds.TIME_CONSTANT]
+Index: TypeAlias = Annotated[Any, kinds.INDEX]
+Fraction: TypeAlias = Annotated[Any, kinds.FRACTION]
+Number: TypeAlias = Annotated[Any, kinds.NUMBER]
+
+
+class Public(Protocol):
+    """What `public` makes: pint in, pint out, with the plain SI function beside it and its kinds on record."""
+
+    __name__: str
+    __doc__: str | None
+    si: Callable[..., Any]
+    kinds: dict[str, Kind]
+    returns: Kind
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Qty: ...
+
+
+def kind_of(annotation: Any) -> Kind | None:
+    """The kind that an annotation such as ``Gauge`` carries, if any."""
+    for extra in getattr(annotation, "__metadata__", ()):
+        if isinstance(extra, Kind):
+            return extra
+    return None
+
+
+def public(function: Callable[..., Any]) -> Public:
+    """Make a function of SI numbers into one of pint quantities. The docstring and the signature stay."""
+    hints = get_type_hints(function, include_extras=True)
+    kinds = {name: kind for name, hint in hints.items() if (kind := kind_of(hint)) is not None}
+    returns = kinds.pop("return")
+    signature = inspect.signature(function)
+    inside = {
+        name: to_si(name, parameter.default, kinds[name])
+        for name, parameter in signature.parameters.items()
+        if name in kinds and parameter.default is not inspect.Parameter.empty
+    }
+
+    def si(*args: Any, **kwargs: Any) -> Any:
+        return function(*args, **inside_defaults(args, kwargs))
+
+    names = list(signature.parameters)
+
+    def inside_defaults(args: tuple[Any, ...], kwargs: dict[str, Any]) -> dict[str, Any]:
+        given = set(names[: len(args)])
+        return {name: value for name, value in inside.items() if name not in given} | kwargs
+
+    @functools.wraps(function)
+    def wrapped(*args: Any, **kwargs: Any) -> Qty:
+        bound = signature.bind(*args, **kwargs)
+        numbers = {
+            name: to_si(name, value, kinds[name]) if name in kinds else value for name, value in bound.arguments.items()
+        }
+        return returns.quantity(function(**(inside | numbers)))
+
+    wrapped.si = functools.wraps(function)(si) if inside else function  # type: ignore[attr-defined]
+    wrapped.kinds = kinds  # type: ignore[attr-defined]
+    wrapped.returns = returns  # type: ignore[attr-defined]
+    return wrapped  # type: ignore[return-value]

@@ -1,0 +1,270 @@
+"""Kinds: what each number of the kit is, its unit inside and on display, its range, and the check at the door."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from pint.facets.plain import PlainQuantity
+
+from oilkit.units import InputError, Q, Qty, short_text, unit_switch
+
+
+@cache
+def _linear(unit: str, si: str) -> tuple[float, float]:
+    """Scale and offset with which a number in ``unit`` becomes a number in ``si``."""
+    zero = float(Q(0.0, unit).to(si).magnitude)
+    return float(Q(1.0, unit).to(si).magnitude) - zero, zero
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What an argument or a result is: its unit inside, its units on display, and the range that makes sense.
+
+    ``low`` and ``high`` are in the SI unit; ``above_low`` excludes the low end itself.
+    """
+
+    noun: str
+    si: str
+    us: str
+    us_digits: int
+    metric: str
+    metric_digits: int
+    example: str
+    low: float = -math.inf
+    high: float = math.inf
+    above_low: bool = False
+    infinite: bool = False
+    also: tuple[str, ...] = ()
+    """Units of further dimensions that mean the same here (a barometer's reading needs no mark)."""
+
+    def unit(self, system: str | None = None) -> str:
+        return self.us if (system or unit_switch.system) == "US" else self.metric
+
+    def digits(self, system: str | None = None) -> int:
+        return self.us_digits if (system or unit_switch.system) == "US" else self.metric_digits
+
+    def label(self, system: str | None = None) -> str:
+        """The unit as it stands on an axis or behind a number."""
+        return LABELS.get(self.unit(system), self.unit(system))
+
+    def display(self, si_value: Any, system: str | None = None) -> Any:
+        """SI number(s) to number(s) in the unit on display."""
+        scale, zero = _linear(self.unit(system), self.si)
+        return (si_value - zero) / scale
+
+    def from_display(self, number: Any, system: str | None = None) -> Any:
+        """Number(s) in the unit on display to SI."""
+        scale, zero = _linear(self.unit(system), self.si)
+        return number * scale + zero
+
+    def text(self, si_value: float, system: str | None = None) -> str:
+        """``1.50 qt``: one SI number as the learner reads it."""
+        number = float(self.display(float(si_value), system))
+        if math.isinf(number):
+            return "infinite" if number > 0 else "minus infinite"
+        digits = self.digits(system)
+        shown = f"{round(number, digits) + 0.0:.{digits}f}"
+        return f"{shown} {self.label(system)}".rstrip()
+
+    def exact_text(self, si_value: float, system: str | None = None) -> str:
+        """As `text`, with as many digits as it takes to tell a refused value from the limit it broke."""
+        number = float(self.display(float(si_value), system))
+        plain = f"{number:.{self.digits(system)}f}"
+        shown = plain if math.isclose(float(plain), number, rel_tol=1e-9, abs_tol=1e-12) else f"{number:.6g}"
+        return f"{shown} {self.label(system)}".rstrip()
+
+    def both(self, si_value: float) -> str:
+        """``1.50 qt (1.42 L)``: one SI number in both systems."""
+        us, metric = self.text(si_value, "US"), self.text(si_value, "SI")
+        return us if us == metric else f"{us} ({metric})"
+
+    def wanted(self) -> str:
+        """The range in words, in the learner's units."""
+        low = f"above {self.exact_text(self.low)}" if self.above_low else f"from {self.exact_text(self.low)}"
+        high = f"up to {self.exact_text(self.high)}"
+        has_low, has_high = math.isfinite(self.low), math.isfinite(self.high)
+        if has_low and has_high:
+            return f"{self.noun} {low} {high}"
+        return f"{self.noun} {low if has_low else high}" if has_low or has_high else self.noun
+
+    def quantity(self, si_value: Any) -> Qty:
+        """SI number(s) as a quantity in the trade's shop unit."""
+        return Q(self.display(si_value, "US"), self.us)
+
+
+LABELS = {
+    "degF": "°F",
+    "degC": "°C",
+    "delta_degF": "°F",
+    "delta_degC": "K",
+    "Lpm": "L/min",
+    "hPa": "hPa",
+    "dimensionless": "",
+    "percent": "%",
+}
+"""How a unit is written for a reader where pint's own short name is not how the trade writes it."""
+
+GAUGE = Kind("a gauge pressure", "Pag", "psig", 1, "barg", 3, "Q(10, 'psig')")
+ABSOLUTE = Kind("an absolute pressure", "Paa", "psia", 1, "bara", 3, "Q(24.7, 'psia')", low=0.0, above_low=True)
+AMBIENT = Kind(
+    "the ambient pressure that a barometer shows",
+    "Paa",
+    "psia",
+    2,
+    "bara",
+    3,
+    "Q(1013.25, 'hPa')",
+    low=30_000.0,
+    high=115_000.0,
+    also=("Pa",),
+)
+PRESSURE_DIFFERENCE = Kind("a pressure difference", "Pa", "psi", 2, "kPa", 2, "Q(1, 'psi')")
+VOLUME = Kind("a volume", "m**3", "qt", 2, "L", 2, "Q(3, 'qt')", low=0.0, above_low=True)
+OIL = Kind("an amount of oil", "m**3", "qt", 2, "L", 2, "Q(1.5, 'qt')", low=0.0)
+LENGTH = Kind("a length", "m", "in", 2, "mm", 1, "Q(4.5, 'in')", low=0.0, above_low=True)
+DISTANCE = Kind("a distance", "m", "in", 2, "mm", 1, "Q(2.75, 'in')", low=0.0)
+TEMPERATURE = Kind("a temperature", "K", "degF", 0, "degC", 0, "Q(68, 'degF')", low=200.0, high=600.0)
+ALTITUDE = Kind("an altitude", "m", "ft", 0, "m", 0, "Q(5200, 'ft')", low=-500.0, high=11_000.0)
+FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, above_low=True)
+TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
+TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
+INDEX = Kind(
+    "a polytropic index",
+    "dimensionless",
+    "dimensionless",
+    2,
+    "dimensionless",
+    2,
+    "1.4",
+    low=1.0,
+    high=1.7,
+)
+FRACTION = Kind("a fraction", "dimensionless", "dimensionless", 3, "dimensionless", 3, "0.5", low=0.0, high=1.0)
+NUMBER = Kind("a plain number", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.0")
+
+
+# ----------------------------------------------------------------------------------------------- the way in and out
+
+_DIMENSIONS = {
+    "[mass] / [length] / [time] ** 2": "a pressure that does not say gauge or absolute",
+    "[mass] * [gauge_pressure] / [length] / [time] ** 2": "a gauge pressure",
+    "[mass] * [absolute_pressure] / [length] / [time] ** 2": "an absolute pressure",
+    "[length] ** 3": "a volume",
+    "[length]": "a length",
+    "[time]": "a time",
+    "[temperature]": "a temperature",
+    "[length] ** 3 / [time]": "a flow",
+    "dimensionless": "a plain number",
+}
+
+
+def _dimension_in_words(quantity: Qty) -> str:
+    dimension = str(quantity.dimensionality)
+    return _DIMENSIONS.get(dimension, f"a quantity of dimension {dimension}")
+
+
+def to_si(argument: str, value: Any, kind: Kind) -> Any:
+    """A quantity at the door: its number(s) in SI, or `InputError` with one sentence.
+
+    Returns a float for a scalar and a float array of the same shape for an array.
+    """
+    wanted = f"{kind.noun} with its unit, such as {kind.example}"
+    if kind.si == "dimensionless" and not isinstance(value, PlainQuantity):
+        wanted = f"{kind.noun}, such as {kind.example}"
+        if isinstance(value, bool | str) or value is None:
+            raise InputError(argument, repr(value), wanted)
+        try:
+            value = Q(np.asarray(value, dtype=float)[()], "dimensionless")
+        except (TypeError, ValueError):
+            raise InputError(argument, f"a {type(value).__name__}", wanted) from None
+    if not isinstance(value, PlainQuantity):
+        if isinstance(value, str):
+            got = f"the text {value!r}"
+        elif isinstance(value, int | float | np.number) and not isinstance(value, bool):
+            got = f"the bare number {value:g}"
+        elif isinstance(value, np.ndarray):
+            got = f"an array of {value.size} bare numbers"
+        else:
+            got = repr(value) if value is None or isinstance(value, bool) else f"a {type(value).__name__}"
+        raise InputError(argument, got, wanted)
+    for unit in (kind.si, *kind.also):
+        if value.is_compatible_with(unit):
+            try:
+                numbers = np.asarray(value.to(unit).magnitude, dtype=float)
+            except (TypeError, ValueError):
+                raise InputError(argument, f"a {type(value.magnitude).__name__} with a unit", wanted) from None
+            break
+    else:
+        raise InputError(argument, f"{short_text(value)}, {_dimension_in_words(value)}", wanted)
+    return checked(argument, numbers, kind)
+
+
+def checked(argument: str, numbers: Any, kind: Kind) -> Any:
+    """SI number(s) inside the kind's range, or `InputError`."""
+    numbers = np.asarray(numbers, dtype=float)
+    bad = np.isnan(numbers) if kind.infinite else ~np.isfinite(numbers)
+    if bad.any():
+        which = "NaN (not a number)" if np.isnan(numbers[bad]).any() else "an infinite number"
+        raise InputError(argument, _at(numbers, bad, which), kind.wanted())
+    bad = (numbers > kind.high) | (numbers <= kind.low if kind.above_low else numbers < kind.low)
+    if bad.any():
+        first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
+        raise InputError(argument, _at(numbers, bad, kind.exact_text(first)), kind.wanted())
+    return float(numbers) if numbers.ndim == 0 else numbers
+
+
+def _at(numbers: np.ndarray[Any, Any], bad: np.ndarray[Any, Any], text: str) -> str:
+    if numbers.ndim == 0 or numbers.size == 1:
+        return text
+    place = int(np.flatnonzero(bad.ravel())[0]) + 1
+    return f"{text} (value {place} of {numbers.size})"
+
+
+_NUMBER_AND_UNIT = re.compile(
+    r"\s*(?P<number>[-+−]?(?:\d+,\d+|\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*?)?\s*$"
+)
+_AS_TYPED = {"°F": "degF", "°C": "degC", "F": "degF", "C": "degC", "l": "L", "l/min": "Lpm", "L/min": "Lpm", '"': "in"}
+_MARKED = {"psi": "psi", "bar": "bar", "kPa": "kPa", "Pa": "Pa"}
+
+
+def parse(argument: str, typed: str, kind: Kind) -> float:
+    """What a learner typed, such as ``34.7``, ``34.7 psi`` or ``2.4 bar``, as a checked SI number.
+
+    A number alone is in the unit on display. In a field for a gauge pressure ``psi`` means psig and in one for an
+    absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
+    decimal point unless three digits follow it, which could mean thousands. Raises `InputError` with one sentence.
+    """
+    wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
+    match = _NUMBER_AND_UNIT.match(typed)
+    if match is None:
+        raise InputError(argument, f"“{typed.strip()}”" if typed.strip() else "nothing", wanted)
+    if re.search(r",\d{3}$", match["number"]):
+        raise InputError(
+            argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
+        )
+    number = float(match["number"].replace("−", "-").replace(",", "."))
+    unit = (match["unit"] or "").strip()
+    unit = _AS_TYPED.get(unit, unit)
+    if not unit:
+        return float(checked(argument, kind.from_display(number), kind))
+    if unit in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
+        unit += kind.si[-1]
+    try:
+        value = Q(number, unit)
+    except Exception:  # pint raises a dozen different errors for text that is no unit
+        raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted) from None
+    return float(to_si(argument, value, kind))
+
+
+def typical(kind: Kind) -> float:
+    """The kind's own example, in SI."""
+    number, _, unit = kind.example.removeprefix("Q(").removesuffix(")").partition(",")
+    if not unit:
+        return float(number)
+    value = Q(float(number), unit.strip(" '"))
+    return float(next(value.to(u).magnitude for u in (kind.si, *kind.also) if value.is_compatible_with(u)))

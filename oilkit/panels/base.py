@@ -1,0 +1,453 @@
+"""The base of every panel: controls in, a picture and a table of numbers out, and every error shown.
+
+A lesson's panel is a subclass of `Panel` that says five things and nothing else:
+
+- ``make_controls``: what the learner can change;
+- ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
+- ``build``: the fixed parts of the picture; ``show``: move the moving parts; ``fixed_by``, where a setting changes the
+  fixed parts too: what they hang on;
+- ``readings``: the table of numbers; ``words``: the same in a sentence or two.
+
+The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still
+picture that a notebook keeps, and closing everything when its cell is run again.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import functools
+import html
+import threading
+import time
+import traceback
+from collections.abc import Callable, Iterable, Sequence
+from importlib.resources import files
+from typing import Any, ClassVar, NamedTuple
+
+import anywidget
+import ipywidgets
+import traitlets
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.kinds import Kind
+from oilkit.panels.controls import Amount, Control, alert
+from oilkit.panels.picture import Picture
+from oilkit.units import InputError, Qty, unit_switch
+
+State = dict[str, Any]
+"""Results of one setting, in SI: what `Panel.solve` returns and `show`, `readings` and `words` read."""
+
+
+class Reading(NamedTuple):
+    """One row of a panel's table: a name and an SI number with its kind, or a text."""
+
+    name: str
+    value: Any
+    kind: Kind | None = None
+
+    def text(self) -> str:
+        return self.kind.text(self.value) if self.kind else str(self.value)
+
+    def both(self) -> str:
+        return self.kind.both(self.value) if self.kind else str(self.value)
+
+
+class Shim(anywidget.AnyWidget):
+    """Keyboard, names and text alternative in the browser (``shim.js``), and the panels' few styles."""
+
+    _esm = files("oilkit.panels").joinpath("shim.js").read_text(encoding="utf-8")
+    _css = files("oilkit.panels").joinpath("panels.css").read_text(encoding="utf-8")
+    alt = traitlets.Unicode("").tag(sync=True)
+
+
+def guarded(method: Callable[..., Any]) -> Callable[..., None]:
+    """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it."""
+
+    @functools.wraps(method)
+    def run(self: Instrument, *args: Any, **kwargs: Any) -> None:
+        with self.lock:
+            if self.closed:
+                return
+            try:
+                method(self, *args, **kwargs)
+            except InputError as problem:
+                self.refuse(problem)
+            except Exception as problem:
+                self.alarm(problem)
+
+    return run
+
+
+class _Cells:
+    """Which instruments each notebook cell has opened, so that running the cell again closes the old ones."""
+
+    def __init__(self) -> None:
+        self._open: dict[str, tuple[int, list[Instrument]]] = {}
+
+    def adopt(self, instrument: Instrument) -> None:
+        cell, run = _running_cell()
+        if not cell:
+            return
+        last_run, instruments = self._open.get(cell, (run, []))
+        if last_run != run:
+            for old in instruments:
+                old.close()
+            instruments = []
+        self._open[cell] = (run, [*(i for i in instruments if not i.closed), instrument])
+
+
+def _running_cell() -> tuple[str, int]:
+    """The running cell's id and the number of this run, or an empty id outside a notebook front end."""
+    from IPython import get_ipython
+
+    shell = get_ipython()
+    parent: Any = shell.get_parent() if hasattr(shell, "get_parent") else {}
+    return str((parent or {}).get("metadata", {}).get("cellId") or ""), int(getattr(shell, "execution_count", 0))
+
+
+_cells = _Cells()
+
+
+class Instrument(ipywidgets.VBox):
+    """Anything a lesson shows: guarded callbacks, an alert, keyboard help, and an end when its cell is run again."""
+
+    title: ClassVar[str] = ""
+    alt: ClassVar[str] = ""
+    """What the picture shows, in general; the words beside it say what it shows now."""
+
+    def __init__(self) -> None:
+        self.lock = threading.RLock()
+        self.closed = False
+        self.errors: list[str] = []
+        """Full text of every unexpected error, oldest first. Empty in good health."""
+        self._alert_text = ""
+        self._alert = ipywidgets.HTML(layout={"display": "none"})
+        self._alert.add_class("oilkit-alert")
+        self._shim = Shim(alt=self.alt)
+        super().__init__([])
+        self.add_class("oilkit-panel")
+        _cells.adopt(self)
+        unit_switch.follow(self)
+
+    # -- errors
+
+    @property
+    def trouble(self) -> str:
+        """The sentence in the panel's alert, if any."""
+        return self._alert_text
+
+    def tell(self, sentence: str) -> None:
+        """Show a sentence in the panel's alert; an empty one takes it away."""
+        if sentence == self._alert_text:
+            return
+        self._alert_text = sentence
+        self._alert.value = alert(sentence)
+        self._alert.layout.display = "" if sentence else "none"
+
+    def refuse(self, problem: InputError) -> None:
+        """Show what is wrong with an input."""
+        self.tell(str(problem))
+
+    def alarm(self, problem: BaseException) -> None:
+        """Show and keep an error that nobody foresaw."""
+        self.errors.append("".join(traceback.format_exception(problem)))
+        self.tell(
+            f"Something went wrong in the kit, not in your input: {type(problem).__name__}: {problem}. What stands "
+            "here still shows the last good setting. The full text is in the panel's `errors`."
+        )
+
+    # -- life
+
+    def units_changed(self) -> None:
+        """The learner switched units somewhere."""
+
+    def close(self) -> None:
+        """Take the instrument and everything in it out of the kernel."""
+        if self.closed:
+            return
+        self.closed = True
+        unit_switch.forget(self)
+        _close_tree(self)
+
+    def _summary(self) -> str:
+        return self.title
+
+    def _still(self) -> dict[str, str]:
+        """What a reader without a kernel sees: extra formats beside the widget."""
+        return {}
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data = {**data, "text/plain": self._summary(), **self._still()}
+        return (data, *rest) if rest else data
+
+
+def _close_tree(widget: Any) -> None:
+    for child in getattr(widget, "children", ()):
+        _close_tree(child)
+    for part in ("layout", "style"):
+        if isinstance(inner := getattr(widget, part, None), ipywidgets.Widget):
+            inner.close()
+    if isinstance(widget, Instrument):
+        super(Instrument, widget).close()
+    else:
+        widget.close()
+
+
+class Panel(Instrument):
+    """A panel with controls, a picture, a table of numbers and the same in words."""
+
+    size: ClassVar[tuple[float, float]] = (10.0, 4.1)
+
+    def __init__(self, **start: Qty | str) -> None:
+        """start: opening values for some controls, as quantities (or an option's text)."""
+        super().__init__()
+        self.controls: dict[str, Control] = {control.name: control for control in self.make_controls()}
+        for name, value in start.items():
+            if name not in self.controls:
+                raise InputError("start", f"a value for {name}", " or ".join(self.controls))
+            self.controls[name].set(value)
+            if isinstance(control := self.controls[name], Amount):
+                control.start = control.value
+        self.state: State = {}
+        self.picture = Picture(*self.size)
+        self._image = ipywidgets.Image(format="png")
+        self._image.add_class("oilkit-picture")
+        self._readout = ipywidgets.HTML(layout={"flex": "1 1 300px", "margin": "0 0 0 16px"})
+        self._readout.add_class("oilkit-readout")
+        self._units = ipywidgets.ToggleButtons(
+            options=list(unit_switch.systems),
+            value=unit_switch.system,
+            tooltips=["psi, quarts, inches", "bar, litres, mm"],
+        )
+        self._units.style.button_width = "auto"
+        self._reset = ipywidgets.Button(description="Start values", layout={"width": "auto"})
+        head = ipywidgets.HBox(
+            [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
+            layout={"justify_content": "space-between", "align_items": "center", "overflow": "hidden"},
+        )
+        left = ipywidgets.VBox(
+            [*self.extra_controls(), *self.controls.values()], layout={"flex": "0 1 auto", "overflow": "hidden"}
+        )
+        body = ipywidgets.HBox([left, self._readout], layout={"flex_flow": "row wrap", "align_items": "flex-start"})
+        self.children = [head, self._image, self._alert, body, self._shim]
+        for control in self.controls.values():
+            control.moved = self._moved
+        self._units.observe(self._switched, "value")
+        self._reset.on_click(self._reset_clicked)
+        self._built_for: Any = None
+        self._refresh()
+        if unit_switch.trouble:
+            self.tell(unit_switch.trouble)
+
+    # -- what a lesson's panel says
+
+    def make_controls(self) -> Sequence[Control]:
+        raise NotImplementedError
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        """Widgets above the controls that are not inputs of `solve`."""
+        return ()
+
+    solve: Callable[..., State]
+    """The controls' values by their names, in SI, to the results of this setting."""
+
+    def fixed_by(self, state: State) -> Any:
+        """What the fixed parts of the picture hang on; they are drawn afresh only when it changes."""
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        """Draw the fixed parts for the present state and units; return the artists that `show` moves."""
+        raise NotImplementedError
+
+    def show(self, state: State) -> None:
+        raise NotImplementedError
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        raise NotImplementedError
+
+    def words(self, state: State) -> str:
+        raise NotImplementedError
+
+    # -- what the base does
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """The table of numbers as it stands: name to quantity (or text)."""
+        return {r.name: r.kind.quantity(r.value) if r.kind else r.value for r in self.readings(self.state)}
+
+    @property
+    def readout(self) -> dict[str, str]:
+        """The table of numbers as the learner reads it now."""
+        return dict(self._rows)
+
+    def set(self, **values: Any) -> None:
+        """Move controls from code, as a learner would by hand: ``panel.set(precharge=Q(5, "psig"))``."""
+        for name, value in values.items():
+            self.controls[name].set(value)
+        self.update()
+
+    def reset(self) -> None:
+        """All controls back to where they opened."""
+        for control in self.controls.values():
+            control.reset()
+        self.update()
+
+    @guarded
+    def update(self) -> None:
+        """Solve for the controls as they stand, redraw, and take old errors away."""
+        self._refresh()
+
+    def _refresh(self) -> None:
+        self.state = self.solve(**{name: control.value for name, control in self.controls.items()})
+        self.redraw()
+        for control in self.controls.values():
+            control.complain("")
+        self.tell("")
+
+    def redraw(self) -> None:
+        """Show the present state: the picture first, then the numbers."""
+        fixed = (unit_switch.system, self.fixed_by(self.state))
+        if fixed != self._built_for:
+            self.picture.rebuild(self.build)
+            self._built_for = fixed
+        self.show(self.state)
+        self._image.value = self.picture.frame()
+        self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
+        rows = "".join(f"<tr><th>{html.escape(n)}</th><td>{html.escape(t)}</td></tr>" for n, t in self._rows)
+        self._readout.value = f"<table>{rows}</table><p>{html.escape(self.words(self.state))}</p>"
+
+    def refuse(self, problem: InputError) -> None:
+        """Beside the control that the problem names; at the panel's head where it names none."""
+        for control in self.controls.values():
+            if problem.argument in (control.name, control.label):
+                named = InputError(control.label, problem.got, problem.wanted)
+                control.complain(str(named))
+                return
+        self.tell(str(problem))
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        control.collect()
+        self.update()
+
+    @guarded
+    def _switched(self, change: Any) -> None:
+        unit_switch.choose(change["new"])
+        self.tell(unit_switch.trouble)
+
+    @guarded
+    def _reset_clicked(self, button: Any) -> None:
+        self.reset()
+
+    @guarded
+    def units_changed(self) -> None:
+        self._units.value = unit_switch.system
+        for control in self.controls.values():
+            control.units_changed()
+        self.redraw()
+
+    def _summary(self) -> str:
+        rows = [(r.name, r.both()) for r in self.readings(self.state)]
+        width = max(len(name) for name, _ in rows)
+        return "\n".join([self.title, *(f"  {name:<{width}}  {text}" for name, text in rows)])
+
+    def _still(self) -> dict[str, str]:
+        return {"image/png": base64.b64encode(self._image.value).decode("ascii")}
+
+
+class MovingPanel(Panel):
+    """A panel whose state runs over time: play, pause, scrub, slow motion.
+
+    A subclass adds to its controls an `Amount` named ``time`` (see `time_control`), its ``solve`` takes it last, and
+    ``duration`` says how long the present run is. Playing follows the wall clock, at up to 30 pictures a second; if
+    the browser falls behind, pictures are left out and the clock stays right.
+    """
+
+    frame_time: ClassVar[float] = 1.0 / 30.0
+
+    def __init__(self, **start: Qty | str) -> None:
+        self._player: asyncio.Task[None] | None = None
+        super().__init__(**start)
+
+    def duration(self) -> float:
+        """How long the present run lasts, in seconds."""
+        raise NotImplementedError
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        self._play = ipywidgets.Button(description="Play", layout={"width": "90px"})
+        self._speed = ipywidgets.Dropdown(
+            options=[("real time", 1.0), ("half speed", 0.5), ("a quarter", 0.25), ("double", 2.0)],
+            value=1.0,
+            description="Speed",
+            layout={"width": "190px"},
+        )
+        self._speed.style.description_width = "50px"
+        self._tick = ipywidgets.IntText(0, layout={"display": "none"})
+        self._ack = ipywidgets.IntText(0, layout={"display": "none"})
+        self._link = ipywidgets.jsdlink((self._tick, "value"), (self._ack, "value"))
+        self._play.on_click(self._play_clicked)
+        return [ipywidgets.HBox([self._play, self._speed, self._tick, self._ack])]
+
+    @property
+    def playing(self) -> bool:
+        return self._player is not None and not self._player.done()
+
+    @guarded
+    def _play_clicked(self, button: Any) -> None:
+        if self.playing:
+            self.pause()
+        else:
+            self.play()
+
+    def play(self) -> None:
+        """Run from the present moment, or from the beginning if at the end. Needs a running event loop."""
+        clock = self.controls["time"]
+        if clock.value >= self.duration() * 0.999:
+            clock.set(0.0)
+        self._player = asyncio.get_running_loop().create_task(self._run())
+        self._play.description = "Pause"
+
+    def pause(self) -> None:
+        if self._player is not None:
+            self._player.cancel()
+            self._player = None
+        self._play.description = "Play"
+
+    async def _run(self) -> None:
+        began, from_moment, heard = time.perf_counter(), self.controls["time"].value, time.perf_counter()
+        speed = self._speed.value
+        while not self.closed:
+            now = time.perf_counter()
+            if self._ack.value >= self._tick.value - 1:
+                heard = now
+            if self._ack.value >= self._tick.value - 1 or now - heard > 1.0:
+                if speed != self._speed.value:
+                    began, from_moment, speed = now, self.controls["time"].value, self._speed.value
+                moment = min(from_moment + (now - began) * speed, self.duration())
+                self.go_to(moment)
+                self._tick.value += 1
+                if moment >= self.duration() or self.trouble:
+                    break
+            await asyncio.sleep(max(self.frame_time - (time.perf_counter() - now), 0.002))
+        self._player = None
+        self._play.description = "Play"
+
+    @guarded
+    def go_to(self, moment: float) -> None:
+        """Show the run at a moment, in seconds."""
+        self.controls["time"].set(moment)
+        self.update()
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        self.pause()  # a hand on any control takes over
+        super()._moved(control)
+
+    def close(self) -> None:
+        if not self.closed and self._player is not None:
+            self._player.cancel()
+        super().close()
+        self._link.close()

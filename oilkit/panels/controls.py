@@ -1,0 +1,239 @@
+"""Controls: a named value with its unit, moved with a slider or typed, with its own error line beside it.
+
+The true value is kept in SI. Switching units shows the same value in the other unit; nothing is rounded on the way.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import ipywidgets
+
+from oilkit.kinds import Kind, parse, to_si
+from oilkit.units import InputError, Qty
+
+
+def alert(text: str) -> str:
+    """A sentence that a screen reader speaks at once; nothing for an empty text."""
+    return f'<div role="alert">{html.escape(text)}</div>' if text else ""
+
+
+class Control(ipywidgets.VBox):
+    """Base of all controls: a name, a widget, an error line. ``value`` is what the panel computes with."""
+
+    def __init__(self, name: str, label: str, parts: Sequence[Any]) -> None:
+        self.name, self.label = name, label
+        self.moved: Callable[[Control], None] = lambda control: None
+        self.quiet = False
+        self._title = ipywidgets.HTML(layout={"margin": "0"})
+        self._title.add_class("oilkit-name")
+        self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0"})
+        self._error.add_class("oilkit-error")
+        row = ipywidgets.HBox(list(parts), layout={"align_items": "center", "overflow": "hidden"})
+        super().__init__([self._title, row, self._error], layout={"margin": "0 0 4px 0", "overflow": "hidden"})
+        self.add_class("oilkit-control")
+        self.caption(label)
+
+    def caption(self, text: str) -> None:
+        self._title.value = html.escape(text)
+
+    @property
+    def value(self) -> Any:
+        raise NotImplementedError
+
+    @property
+    def error(self) -> str:
+        """The sentence beside this control, if any."""
+        return self._error_text
+
+    _error_text = ""
+
+    def complain(self, sentence: str) -> None:
+        """Show a sentence beside this control; an empty one takes it away."""
+        if sentence == self._error_text:
+            return
+        self._error_text = sentence
+        self._error.value = alert(sentence)
+        self._error.layout.display = "" if sentence else "none"
+
+    def set(self, value: Any) -> None:
+        """Put the control at a value without reporting a move."""
+        raise NotImplementedError
+
+    def reset(self) -> None:
+        """Back to the value it opened with."""
+
+    def units_changed(self) -> None:
+        """Show the same value in the other unit."""
+
+    def collect(self) -> None:
+        """Take over what the learner typed, if anything waits. Raises `InputError`."""
+
+    def _report(self) -> None:
+        if not self.quiet:
+            self.moved(self)
+
+
+class Amount(Control):
+    """A quantity on a slider, with a box to type it: ``34.7``, ``34.7 psi`` or ``2.4 bar``."""
+
+    def __init__(
+        self,
+        name: str,
+        label: str,
+        kind: Kind,
+        low: Any,
+        high: Any,
+        start: Any,
+        step: tuple[float, float],
+        typed: bool = True,
+    ) -> None:
+        self.kind = kind
+        self.low, self.high, self.start = (to_si(label, value, kind) for value in (low, high, start))
+        self._value = self.start
+        self._step = step
+        self._waiting = False
+        self.slider = ipywidgets.FloatSlider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
+        self.box = ipywidgets.Text(continuous_update=False, layout={"width": "112px"})
+        super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
+        self.units_changed()
+        self.slider.observe(self._slid, "value")
+        self.box.observe(self._typed, "value")
+
+    @property
+    def value(self) -> float:
+        """The value in SI."""
+        return float(self._value)
+
+    @property
+    def quantity(self) -> Qty:
+        """The value as a quantity."""
+        return self.kind.quantity(self._value)
+
+    def set(self, value: Any) -> None:
+        """Put the control at a quantity (or an SI number) inside its range, without reporting a move."""
+        number = float(value) if isinstance(value, int | float) else to_si(self.label, value, self.kind)
+        self._value = self._inside(number)
+        self._show()
+
+    def reset(self) -> None:
+        self._value = self.start
+        self._show()
+
+    def units_changed(self) -> None:
+        us = self.kind.unit() == self.kind.us
+        low, high = (float(self.kind.display(end)) for end in (self.low, self.high))
+        self.quiet = True
+        try:
+            with self.slider.hold_trait_notifications():
+                self.slider.min, self.slider.max = min(low, self.slider.min), max(high, self.slider.max)
+                self.slider.value = float(self.kind.display(self._value))
+                self.slider.min, self.slider.max = low, high
+                self.slider.step = self._step[0 if us else 1]
+        finally:
+            self.quiet = False
+        self.caption(f"{self.label} ({self.kind.label()})" if self.kind.label() else self.label)
+        self._show()
+
+    def _inside(self, number: float) -> float:
+        slack = 1e-9 * max(abs(self.low), abs(self.high))
+        if not self.low - slack <= number <= self.high + slack:
+            limits = f"{self.kind.exact_text(self.low)} to {self.kind.exact_text(self.high)}"
+            raise InputError(self.label, self.kind.exact_text(number), limits)
+        return float(min(max(number, self.low), self.high))
+
+    def _show(self) -> None:
+        self.quiet = True
+        try:
+            self.slider.value = float(self.kind.display(self._value))
+        finally:
+            self.quiet = False
+        self._show_text()
+
+    def _slid(self, change: Any) -> None:
+        if self.quiet:
+            return
+        number = float(self.kind.from_display(float(change["new"])))
+        self._value = min(max(number, self.low), self.high)
+        self._waiting = False
+        self._report()
+        self._show_text()  # after the picture, which is what the learner watches
+
+    def _typed(self, change: Any) -> None:
+        if not self.quiet:
+            self._waiting = True
+            self._report()
+
+    def collect(self) -> None:
+        if self._waiting:
+            self._waiting = False
+            self._value = self._inside(parse(self.label, self.box.value, self.kind))
+            self._show()
+
+    def _show_text(self) -> None:
+        self.quiet = True
+        try:
+            self.box.value = self.kind.text(self._value)
+        finally:
+            self.quiet = False
+
+
+class Choice(Control):
+    """One of a few named options, as a row of buttons or, with many, a list."""
+
+    def __init__(self, name: str, label: str, options: Sequence[tuple[str, Any]], listed: bool = False) -> None:
+        self.options = list(options)
+        make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
+        layout = {"width": "auto", "margin": "0 0 0 8px"}
+        self.buttons = make(options=[text for text, _ in self.options], layout=layout)
+        if not listed:
+            self.buttons.style.button_width = "auto"
+        super().__init__(name, label, [self.buttons])
+        self.buttons.observe(lambda change: self._report(), "value")
+
+    @property
+    def value(self) -> Any:
+        return dict(self.options)[self.buttons.value]
+
+    def set(self, value: Any) -> None:
+        """Choose by the option's value or by its text."""
+        for text, option in self.options:
+            if value in (text, option):
+                self.quiet = True
+                try:
+                    self.buttons.value = text
+                finally:
+                    self.quiet = False
+                return
+        raise InputError(self.label, repr(value), " or ".join(text for text, _ in self.options))
+
+    def reset(self) -> None:
+        self.set(self.options[0][0])
+
+
+class Lines(Control):
+    """Several lines of text, such as readings, one a line. ``value`` is the text."""
+
+    def __init__(self, name: str, label: str, start: str, rows: int = 8) -> None:
+        self.start = start
+        self.area = ipywidgets.Textarea(
+            value=start, rows=rows, continuous_update=False, layout={"width": "330px", "margin": "0 0 0 8px"}
+        )
+        super().__init__(name, label, [self.area])
+        self.area.observe(lambda change: self._report(), "value")
+
+    @property
+    def value(self) -> str:
+        return str(self.area.value)
+
+    def set(self, value: str) -> None:
+        self.quiet = True
+        try:
+            self.area.value = value
+        finally:
+            self.quiet = False
+
+    def reset(self) -> None:
+        self.set(self.start)

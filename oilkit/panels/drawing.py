@@ -1,0 +1,202 @@
+"""What the panels draw: the vessel cut open, dial gauges, and plain axes, in colours that everybody can tell apart.
+
+Each drawing is made once with its fixed parts; ``moving`` lists the artists that a new setting moves, ``show`` moves
+them. Nothing here computes anything: numbers come in as they are to be shown.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
+from matplotlib.patches import Arc, Circle, Rectangle
+
+# Okabe & Ito's colours, told apart in all common kinds of colour blindness
+BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
+YELLOW, BLUE, RED, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
+GREY, PALE, STEEL = "#595959", "#E6E6E6", "#9AA3AB"
+OIL, GAS = ORANGE, "#D9EEF9"
+PALETTE = [
+    tuple(round(255 * c) for c in to_rgb(name))
+    for name in (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE, GREY, PALE, STEEL, GAS)
+]
+
+STYLE: dict[str, Any] = {
+    "font.size": 11.0,
+    "axes.titlesize": 11.5,
+    "axes.titleweight": "bold",
+    "axes.labelsize": 11.0,
+    "axes.grid": True,
+    "grid.color": "#DDDDDD",
+    "axes.axisbelow": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "lines.linewidth": 2.2,
+    "legend.frameon": False,
+    "legend.fontsize": 10.0,
+    "figure.facecolor": "white",
+}
+
+
+def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **style: Any) -> Rectangle:
+    """A rectangle from its lower left corner, in the units of the axes."""
+    rectangle = Rectangle(corner, width, height, **style)
+    ax.add_patch(rectangle)
+    return rectangle
+
+
+def bare(ax: Axes) -> None:
+    """No frame, ticks or grid: a drawing, not a graph."""
+    ax.set_axis_off()
+    ax.grid(False)
+
+
+class Cutaway:
+    """A cylinder cut open: oil port on the left, piston, gas on the right, and a rule along the top.
+
+    Drawn in units of the stroke: 0 is the oil end, 1 the gas end.
+    """
+
+    height = 0.33
+    piston = 0.05
+
+    def __init__(self, ax: Axes, rule_length: float, rule_unit: str, rule_zero: float = 0.0, oil: bool = True) -> None:
+        bare(ax)
+        ax.set_xlim(-0.14, 1.2)
+        ax.set_ylim(-0.11, 0.54)
+        ax.set_aspect("equal")
+        wall, h, room = 0.025, self.height, 1.0 + self.piston
+        for y in (-wall, h):
+            box(ax, (-wall, y), room + 2 * wall, wall, fc=STEEL, ec=BLACK, lw=0.8)
+        box(ax, (room, 0.0), wall, h, fc=STEEL, ec=BLACK, lw=0.8)
+        if oil:
+            gap = 0.05
+            for y in (0.0, h / 2 + gap):
+                box(ax, (-wall, y), wall, h / 2 - gap, fc=STEEL, ec=BLACK, lw=0.8)
+            for y in (h / 2 - gap - 0.015, h / 2 + gap):
+                box(ax, (-0.12, y), 0.12 - wall, 0.015, fc=STEEL, ec=BLACK, lw=0.8)
+            ax.text(0.0, -0.09, "oil port", ha="center", fontsize=10, color=GREY)
+            ax.text(room, -0.09, "gas valve", ha="center", fontsize=10, color=GREY)
+            box(ax, (room + wall, h / 2 - 0.012), 0.06, 0.024, fc=STEEL, ec=BLACK, lw=0.8)
+        else:
+            box(ax, (-wall, 0.0), wall, h, fc=PALE, ec=BLACK, lw=0.8, ls=":")
+            ax.text(room, -0.09, "capped end", ha="center", fontsize=10, color=GREY)
+        self._rule(ax, rule_length, rule_unit, rule_zero)
+        grid = np.random.default_rng(7).uniform(0.04, 0.96, size=(46, 2))  # always the same dots
+        self._dots = grid
+        self._with_oil = oil
+        self._oil = box(ax, (0.0, 0.0), 0.0, h, fc=OIL, ec="none", hatch="///" if oil else None)
+        self._oil_port = box(ax, (-0.12, h / 2 - 0.05), 0.12, 0.1, fc=OIL, ec="none")
+        self._oil_port.set_visible(oil)
+        self._gas = box(ax, (0.0, 0.0), 1.0, h, fc=GAS, ec="none")
+        (self._molecules,) = ax.plot([], [], "o", ms=3.2, color=BLUE, ls="none")
+        self._body = box(ax, (0.0, 0.0), self.piston, h, fc=GREY, ec=BLACK, lw=1.0)
+        rod: dict[str, Any] = {"fc": STEEL, "ec": BLACK, "lw": 0.8, "visible": not oil}
+        self._rod = box(ax, (-0.13, h / 2 - 0.02), 0.13, 0.04, **rod)
+        self._knob = box(ax, (-0.13, h / 2 - 0.07), 0.02, 0.14, **rod)
+        (self._pointer,) = ax.plot([], [], color=BLACK, lw=1.6, marker="v", ms=7, markevery=[1])
+        self._oil_name = ax.text(0.0, h / 2, "oil", ha="center", va="center", fontsize=12, weight="bold")
+        self._gas_name = ax.text(
+            0.0, h / 2, "gas", ha="center", va="center", fontsize=12, weight="bold",
+            bbox={"fc": GAS, "ec": "none", "pad": 1.5},
+        )  # fmt: skip
+        self._oil_name.set_bbox({"fc": OIL, "ec": "none", "pad": 1.5})
+
+    def _rule(self, ax: Axes, length: float, unit: str, zero: float) -> None:
+        base = self.height + 0.075
+        box(ax, (-0.02, base), 1.07, 0.1, fc="#FFF8E1", ec=BLACK, lw=0.8)
+        step = _nice_step(length)
+        for k in range(math.ceil(zero / step), math.floor((zero + length) / step + 1e-9) + 1):
+            x = (k * step - zero) / length
+            ax.plot([x, x], [base, base + 0.035], color=BLACK, lw=0.9)
+            ax.text(x, base + 0.045, f"{k * step:g}", ha="center", va="bottom", fontsize=8.5)
+        ax.text(1.07, base + 0.05, unit, ha="left", va="center", fontsize=9.5)
+
+    @property
+    def moving(self) -> list[Artist]:
+        return [
+            self._gas,
+            self._molecules,
+            self._oil,
+            self._oil_port,
+            self._body,
+            self._rod,
+            self._knob,
+            self._pointer,
+            self._oil_name,
+            self._gas_name,
+        ]
+
+    def show(self, fraction: float) -> None:
+        """Put the piston at a fraction of the stroke from the oil end."""
+        x = min(max(float(fraction), 0.0), 1.0)
+        start = x + self.piston
+        space = max(1.0 - x, 0.0)
+        if self._with_oil:
+            self._oil.set_width(x)
+        self._gas.set_x(start)
+        self._gas.set_width(space)
+        self._body.set_x(x)
+        self._rod.set_width(x + 0.13)
+        self._molecules.set_data(start + self._dots[:, 0] * space, self._dots[:, 1] * self.height)
+        self._pointer.set_data([x, x], [self.height, self.height + 0.075])
+        self._oil_name.set_visible(self._with_oil and x > 0.1)
+        self._oil_name.set_x(x / 2)
+        self._gas_name.set_visible(space > 0.1)
+        self._gas_name.set_x(start + space / 2)
+
+
+class Dial:
+    """A round gauge with a needle, from 0 (or below) to full scale over 270 degrees."""
+
+    def __init__(self, ax: Axes, name: str, unit: str, top: float, bottom: float = 0.0) -> None:
+        bare(ax)
+        ax.set_xlim(-1.12, 1.12)
+        ax.set_ylim(-1.5, 1.12)
+        ax.set_aspect("equal")
+        self._bottom, self._top = bottom, top
+        ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
+        ax.add_patch(Arc((0.0, 0.0), 1.8, 1.8, theta1=-45, theta2=225, color=GREY, lw=1.0))
+        step = _nice_step(top - bottom)
+        first = math.ceil(bottom / step - 1e-9)
+        for k in range(first, math.floor(top / step + 1e-9) + 1):
+            angle = self._angle(k * step)
+            c, s = math.cos(angle), math.sin(angle)
+            ax.plot([0.78 * c, 0.9 * c], [0.78 * s, 0.9 * s], color=BLACK, lw=1.3)
+            ax.text(0.6 * c, 0.6 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)
+        ax.text(0.0, -0.72, unit, ha="center", va="center", fontsize=9, color=GREY)
+        ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=10.5, weight="bold")
+        (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
+        (self._hub,) = ax.plot([0.0], [0.0], "o", color=BLACK, ms=6)
+
+    def _angle(self, value: float) -> float:
+        share = (value - self._bottom) / (self._top - self._bottom)
+        return math.radians(225.0 - 270.0 * min(max(share, -0.04), 1.04))  # a stopped needle, a little past the end
+
+    @property
+    def moving(self) -> list[Artist]:
+        return [self._needle, self._hub]
+
+    def show(self, value: float) -> None:
+        angle = self._angle(float(value))
+        c, s = math.cos(angle), math.sin(angle)
+        self._needle.set_data([-0.15 * c, 0.82 * c], [-0.15 * s, 0.82 * s])
+
+
+def graph(ax: Axes, title: str, x: str, y: str) -> Axes:
+    """A graph with its message as a title and both axes named with their units."""
+    ax.set_title(title, loc="left", x=min(0.0, -0.05 / ax.get_position().width))
+    ax.set_xlabel(x)
+    ax.set_ylabel(y)
+    return ax
+
+
+def _nice_step(span: float) -> float:
+    """A step of 1, 2 or 5 times a power of ten that cuts the span into 4 to 8."""
+    raw = span / 7.0
+    power = 10.0 ** math.floor(math.log10(raw))
+    return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= raw)

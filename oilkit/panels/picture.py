@@ -1,0 +1,72 @@
+"""A picture that is drawn once and then only moved: a persistent figure, a kept background, one small PNG a frame."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from PIL import Image
+
+from oilkit.panels.drawing import PALETTE, STYLE
+
+
+class Picture:
+    """A figure with fixed parts (axes, labels, outlines) and moving ones (oil, piston, needles, points).
+
+    The moving artists are those that ``build`` returns; `Picture` marks them ``animated``, so that the full draw
+    leaves them out. pyplot is not used: it would keep every figure alive and swap the canvas.
+    """
+
+    def __init__(self, width: float, height: float, dpi: int = 100) -> None:
+        self.figure = Figure(figsize=(width, height), dpi=dpi)
+        self.canvas = FigureCanvasAgg(self.figure)
+        self._moving: list[Artist] = []
+
+    def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
+        """Draw the fixed parts afresh: at the start, and when units or axes change."""
+        with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
+            self.figure.clear()
+            self._moving = sorted(build(self.figure), key=lambda artist: artist.get_zorder())
+            for artist in self._moving:
+                artist.set_animated(True)
+            self.canvas.draw()
+        self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+        self._palette: Image.Image | None = None
+
+    def frame(self) -> bytes:
+        """The picture as it stands now, as a PNG of at most 256 colours."""
+        self.canvas.restore_region(self._background)
+        for artist in self._moving:
+            if artist.axes is not None:
+                artist.axes.draw_artist(artist)
+            else:
+                self.figure.draw_artist(artist)
+        colours = Image.fromarray(np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy())
+        if self._palette is None:
+            self._palette = _palette_for(colours)
+        indexed = colours.quantize(palette=self._palette, dither=Image.Dither.NONE)
+        encoded = io.BytesIO()
+        indexed.save(encoded, "PNG", compress_level=1)
+        return encoded.getvalue()
+
+
+def _palette_for(picture: Image.Image) -> Image.Image:
+    """256 colours: this picture's most frequent ones, exactly, and the kit's own in shades to white and to black."""
+    shades = dict.fromkeys(
+        tuple(round(c * strength + end * (1 - strength)) for c in colour)
+        for colour in PALETTE
+        for end in (255, 0)
+        for strength in (1.0, 0.8, 0.6, 0.4, 0.2)
+    )
+    counted: list[Any] = sorted(picture.getcolors(picture.width * picture.height) or [], reverse=True)
+    frequent = [colour for _, colour in counted[:128]]
+    colours = list(dict.fromkeys([(255, 255, 255), (0, 0, 0), *frequent, *shades]))[:256]
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([channel for colour in colours for channel in colour] + [0] * 3 * (256 - len(colours)))
+    return palette

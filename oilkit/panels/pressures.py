@@ -1,0 +1,84 @@
+"""Panel of lesson 00: what the dial shows and what the gas feels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.kinds import ABSOLUTE, ALTITUDE, AMBIENT, GAUGE, NUMBER
+from oilkit.panels import drawing
+from oilkit.panels.base import Panel, Reading, State
+from oilkit.panels.controls import Amount, Control
+from oilkit.pressure import absolute_pressure, ambient_pressure
+from oilkit.units import Q
+
+
+class GaugeAndAbsolute(Panel):
+    """A dial and the pressure behind it, at any altitude."""
+
+    title = "What the dial shows, and what the gas feels"
+    alt = "A dial gauge beside a column: ambient pressure below, gauge pressure on top, absolute pressure as their sum."
+
+    def make_controls(self) -> Sequence[Control]:
+        return [
+            Amount("gauge", "Dial reading", GAUGE, Q(-5, "psig"), Q(80, "psig"), Q(10, "psig"), (0.5, 0.02)),
+            Amount("altitude", "Altitude", ALTITUDE, Q(0, "ft"), Q(10_000, "ft"), Q(0, "ft"), (100, 50)),
+        ]
+
+    def solve(self, gauge: float, altitude: float) -> State:
+        ambient = ambient_pressure.si(altitude)
+        absolute = absolute_pressure.si(gauge, ambient)
+        doubled = absolute_pressure.si(2.0 * gauge, ambient)
+        return {"gauge": gauge, "ambient": ambient, "absolute": absolute, "ratio": doubled / absolute}
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        dial_axes, ladder = figure.add_axes((0.02, 0.04, 0.36, 0.92)), figure.add_axes((0.5, 0.16, 0.46, 0.72))
+        top = float(GAUGE.display(GAUGE.from_display(80.0, "US")))
+        self._dial = drawing.Dial(dial_axes, "dial: gauge pressure", GAUGE.label(), top)
+        unit = ABSOLUTE.label()
+        drawing.graph(ladder, "Absolute = ambient + gauge", "", f"absolute pressure ({unit})")
+        ladder.set_xlim(0.0, 1.0)
+        ladder.set_ylim(0.0, float(ABSOLUTE.display(ABSOLUTE.from_display(100.0, "US"))))
+        ladder.set_xticks([])
+        ladder.grid(axis="x", visible=False)
+        self._ambient = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.SKY, ec="black", hatch="..")
+        self._gauge = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.ORANGE, ec="black", hatch="//")
+        style: dict[str, Any] = {"va": "center", "ha": "left", "fontsize": 11.5}
+        self._names = [ladder.text(0.46, 0.0, "", **style) for _ in range(2)]
+        (self._level,) = ladder.plot([0.1, 0.95], [0.0, 0.0], color=drawing.BLACK, lw=1.6, ls="--")
+        self._total = ladder.text(0.95, 0.0, "", va="bottom", ha="right", fontsize=12, weight="bold")
+        return [*self._dial.moving, self._ambient, self._gauge, *self._names, self._level, self._total]
+
+    def show(self, state: State) -> None:
+        self._dial.show(float(GAUGE.display(state["gauge"])))
+        ambient, absolute = (float(ABSOLUTE.display(state[key])) for key in ("ambient", "absolute"))
+        self._ambient.set_height(ambient)
+        self._gauge.set_y(min(ambient, absolute))
+        self._gauge.set_height(abs(absolute - ambient))
+        self._gauge.set_facecolor(drawing.ORANGE if absolute >= ambient else "white")
+        below, above = self._names
+        below.set_text(f"ambient {AMBIENT.text(state['ambient'])}")
+        below.set_y(min(ambient, absolute) / 2)
+        above.set_text(f"gauge {GAUGE.text(state['gauge'])}")
+        above.set_y((ambient + absolute) / 2)
+        above.set_visible(abs(absolute - ambient) > 0.06 * ambient)
+        self._level.set_ydata([absolute, absolute])
+        self._total.set_y(absolute)
+        self._total.set_text(f"absolute {ABSOLUTE.text(state['absolute'])}")
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        return [
+            Reading("gauge pressure", state["gauge"], GAUGE),
+            Reading("ambient pressure", state["ambient"], AMBIENT),
+            Reading("absolute pressure", state["absolute"], ABSOLUTE),
+            Reading("doubling the dial multiplies absolute pressure by", state["ratio"], NUMBER),
+        ]
+
+    def words(self, state: State) -> str:
+        return (
+            f"The dial shows {GAUGE.text(state['gauge'])} more than the air outside, which presses with "
+            f"{AMBIENT.text(state['ambient'])}. The gas feels both: {ABSOLUTE.text(state['absolute'])}."
+        )

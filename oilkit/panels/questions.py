@@ -1,0 +1,128 @@
+"""The lessons' predictions, by name. Right answers and those of the usual mistakes are computed by the package."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from oilkit import gas, vessel
+from oilkit.datafiles import vessels
+from oilkit.panels.predict import Prediction
+from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_pressure
+from oilkit.units import InputError, Q
+
+
+def open_dial() -> Prediction:
+    """Lesson 00: an unconnected gauge."""
+    return Prediction(
+        "A pressure gauge lies on the bench, connected to nothing. What absolute pressure is the air pressing on it "
+        "with, at sea level? (The dial shows 0.)",
+        "A dial shows the difference from the air outside, so 0 on the dial is ambient pressure, not nothing.",
+        answer=absolute_pressure(Q(0, "psig")),
+        mistakes=[(Q(1e-3, "psia"), "That would be a vacuum. The dial shows 0 because inside and outside are equal.")],
+    )
+
+
+def climb() -> Prediction:
+    """Lesson 00: a sealed gas carried up a mountain."""
+    return Prediction(
+        "A sealed steel bottle reads 10 psi at sea level. You drive it up to 5200 ft at the same temperature. "
+        "What does its dial read there?",
+        "The gas inside is as it was. The air outside presses less, so the difference that the dial shows has grown.",
+        answer=gauge_pressure(absolute_pressure(Q(10, "psig")), ambient_pressure(Q(5200, "ft"))),
+        mistakes=[
+            (Q(10, "psig"), "That would be so if the dial showed what the gas feels. It shows the difference."),
+        ],
+    )
+
+
+def halve_the_volume() -> Prediction:
+    """Lesson 01: the classic mistake, met head on."""
+    start, full, half = Q(10, "psig"), Q(2, "qt"), Q(1, "qt")
+    return Prediction(
+        "The cylinder is capped at 10 psi on the dial. You push the piston in slowly until the gas has half its "
+        "volume. What does the dial read now?",
+        "Halving the volume doubles the absolute pressure; then take ambient off again to have the dial.",
+        answer=gauge_pressure(gas.pressure_at_volume(absolute_pressure(start), full, half)),
+        mistakes=[
+            (gas.gauge_used_by_mistake(start, full, half), "You doubled the dial reading: gauge put into Boyle's law."),
+            (gas.gauge_used_by_mistake(start, half, full), "You halved the dial reading: the ratio is upside down."),
+        ],
+    )
+
+
+def straight_line() -> Prediction:
+    """Lesson 01: the shape of the curve."""
+    return Prediction(
+        "Boyle's pressures are drawn against 1 / space instead of space. What will the points look like?",
+        "p = constant × (1 / V) is a straight line through zero: an easy shape to judge by eye.",
+        options=["a straight line through zero", "the same curve", "a curve bent the other way", "a level line"],
+        right=0,
+    )
+
+
+def half_full() -> Prediction:
+    """Lesson 02: the oil pressure that fills a vessel halfway."""
+    room, charge = Q(3, "qt"), Q(10, "psig")
+    return Prediction(
+        "A vessel with 10 psi pre-charge stands at sea level, its gas at shop temperature. At what oil pressure, on "
+        "the dial, is it half full once it has settled?",
+        "Half full means half the gas volume, so twice the absolute pre-charge; then back to the dial.",
+        answer=gauge_pressure(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2)),
+        mistakes=[
+            (
+                gas.gauge_used_by_mistake(charge, room, room / 2),
+                "You doubled the gauge pre-charge: gauge for absolute.",
+            ),
+            (
+                gauge_pressure(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2, gas.ADIABATIC)),
+                "That is the pressure of a fast fill, with the gas still hot. Settled means slow.",
+            ),
+        ],
+    )
+
+
+def more_precharge() -> Prediction:
+    """Lesson 02: what more pre-charge does to the oil stored."""
+    return Prediction(
+        "Oil pressure stays at 35 psi. You raise the pre-charge from 5 to 20 psi. What happens to the oil stored?",
+        "More gas in the same vessel leaves less room for oil at the same pressure.",
+        options=["it falls", "it rises", "it stays the same"],
+        right=0,
+    )
+
+
+def warm_vessel() -> Prediction:
+    """Lesson 02: set cold, run warm."""
+    cold, warm, charge = Q(20, "degC"), Q(45, "degC"), Q(10, "psig")
+    room = vessels()["bench"].gas_volume
+    hot = vessel.precharge_at_temperature(charge, cold, warm)
+    return Prediction(
+        "You set 10 psi with the vessel at 68 °F (20 °C). At the track its gas is at 113 °F (45 °C). What does the "
+        f"pre-charge read there, before any oil comes in? (The gas still fills all of its {room.to('qt').m:g} qt.)",
+        "Shut-in gas follows the absolute temperature, and it is the absolute pressure that follows.",
+        answer=hot,
+        mistakes=[
+            (charge, "The gas has warmed; at the same volume its pressure must rise."),
+            (
+                Q(charge.m * float((warm.to("K") / cold.to("K")).m), "psig"),
+                "You scaled the dial reading by the temperature. Scale the absolute pressure, then take ambient off.",
+            ),
+            (
+                Q(charge.m * warm.m / cold.m, "psig"),
+                "You used degrees Celsius as if 0 °C were no temperature at all. Use kelvin (or °F + 459.67).",
+            ),
+        ],
+    )
+
+
+QUESTIONS: dict[str, Callable[[], Prediction]] = {
+    make.__name__: make
+    for make in (open_dial, climb, halve_the_volume, straight_line, half_full, more_precharge, warm_vessel)
+}
+
+
+def predict(name: str) -> Prediction:
+    """Open one of the lessons' questions. Raises `InputError` for a name that is not one."""
+    if name not in QUESTIONS:
+        raise InputError("name", repr(name), "one of " + ", ".join(QUESTIONS))
+    return QUESTIONS[name]()

@@ -1,0 +1,85 @@
+"""Numbers as text: what a lesson prints so that it can be read, compared and checked without a picture."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from pint.facets.plain import PlainQuantity
+
+from oilkit import kinds
+from oilkit.kinds import Kind
+from oilkit.units import Qty, ureg
+
+_BY_DIMENSION: dict[str, Kind] = {
+    str(ureg.Quantity(1.0, kind.si).dimensionality): kind
+    for kind in (
+        kinds.NUMBER,
+        kinds.TIME,
+        kinds.FLOW,
+        kinds.TEMPERATURE,
+        kinds.DISTANCE,
+        kinds.OIL,
+        kinds.PRESSURE_DIFFERENCE,
+        kinds.ABSOLUTE,
+        kinds.GAUGE,
+    )
+}
+
+
+def kind_for(quantity: Qty) -> Kind | None:
+    """The kind with this quantity's dimension, if the kit has one."""
+    return _BY_DIMENSION.get(str(quantity.dimensionality))
+
+
+def text(value: Any) -> str:
+    """``1.50 qt (1.42 L)``: a quantity in both systems, so that what is printed does not hang on the unit switch."""
+    if not isinstance(value, PlainQuantity):
+        return f"{value:.4g}" if isinstance(value, float) else str(value)
+    kind = kind_for(value)
+    numbers = np.ravel(value.to(kind.si).magnitude) if kind else np.ravel(value.magnitude)
+    if kind is None:
+        return ", ".join(f"{n:.4g}" for n in numbers) + f" {value.units:~}"
+    return ", ".join(kind.both(float(n)) for n in numbers)
+
+
+def report(title: str, **rows: Any) -> None:
+    """Print a small table: a line for each named number, in both systems of units.
+
+    >>> report("Bench vessel", oil_stored=ureg.Quantity(1.5, "qt"))
+    Bench vessel
+      oil stored  1.50 qt (1.42 L)
+    """
+    print(title)
+    names = {key: key.replace("_", " ") for key in rows}
+    width = max(map(len, names.values()), default=0)
+    for key, value in rows.items():
+        print(f"  {names[key]:<{width}}  {text(value)}")
+
+
+def table(*columns: tuple[str, Any]) -> None:
+    """Print columns side by side: ``("title", values)``, where values is a list of texts or an array quantity.
+
+    An array quantity is shown in the trade's shop unit, named in its column's head.
+
+    >>> table(("pre-charge", ureg.Quantity([5.0, 10.0], "psig")), ("fill", ["more", "half"]))
+    pre-charge [psig]  fill
+                  5.0  more
+                 10.0  half
+    """
+    cells: list[list[str]] = []
+    for head, values in columns:
+        if isinstance(values, PlainQuantity):
+            kind = kind_for(values)
+            if kind is None:
+                unit, shown = f"{values.units:~}", [f"{n:.4g}" for n in np.ravel(values.magnitude)]
+            else:
+                unit = kind.label("US")
+                shown = [f"{n:.{kind.us_digits}f}" for n in np.ravel(kind.display(values.to(kind.si).magnitude, "US"))]
+            cells.append([f"{head} [{unit}]" if unit else head, *shown])
+        else:
+            cells.append([head, *map(str, values)])
+    widths = [max(map(len, column)) for column in cells]
+    right = [isinstance(values, PlainQuantity) for _, values in columns]
+    for row in zip(*cells, strict=True):
+        print("  ".join(c.rjust(w) if r else c.ljust(w) for c, w, r in zip(row, widths, right, strict=True)).rstrip())

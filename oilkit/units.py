@@ -1,0 +1,130 @@
+"""Units: one registry, gauge and absolute pressure kept apart, and the one switch between US and SI.
+
+Why gauge and absolute are two dimensions here
+----------------------------------------------
+A dial shows *gauge* pressure, a gas law wants *absolute* pressure, and mixing them is the classic mistake of this
+trade. Offset units (a ``psig`` defined as psi plus 14.7) look like the answer and are not: the offset is frozen at sea
+level, ``10 psig * 2`` and ``psig - psi`` give numbers that mean something else, and a product quietly turns absolute.
+So the registry has two marks, ``gauge_mark`` and ``absolute_mark``, each a dimension of its own, and the units
+``psig``, ``barg``, ``kPag``, ``Pag`` and ``psia``, ``bara``, ``kPaa``, ``Paa`` carry them. Adding, comparing or
+converting a gauge and an absolute pressure then fails in pint itself, at any altitude; the way across is
+`oilkit.pressure.absolute_pressure` and back, which ask for the ambient pressure. A bare ``psi`` is a pressure
+*difference*: a function that wants a gauge or an absolute pressure refuses it.
+"""
+
+from __future__ import annotations
+
+import weakref
+from typing import Any, Protocol, TypeAlias
+
+import numpy as np
+import pint
+from pint.facets.plain import PlainQuantity
+
+Qty: TypeAlias = PlainQuantity[Any]
+"""A pint quantity: a number or a numpy array with its unit."""
+
+ureg: pint.UnitRegistry[Any] = pint.UnitRegistry()
+ureg.define("gauge_mark = [gauge_pressure]")
+ureg.define("absolute_mark = [absolute_pressure]")
+for _unit in ("psi", "bar", "kPa", "Pa"):
+    ureg.define(f"{_unit}g = {_unit} * gauge_mark")
+    ureg.define(f"{_unit}a = {_unit} * absolute_mark")
+ureg.define("gpm = gallon / minute")
+ureg.define("Lpm = liter / minute")
+pint.set_application_registry(ureg)  # so that a pickled quantity comes back into this registry
+
+Q = ureg.Quantity
+"""Make a quantity: ``Q(3, "qt")``, ``Q(10, "psig")``, ``Q(68, "degF")``."""
+
+
+class InputError(ValueError):
+    """A value that the kit cannot use, in one sentence: which argument, what came, what is wanted."""
+
+    def __init__(self, argument: str, got: str, wanted: str) -> None:
+        self.argument = argument
+        self.got = got
+        self.wanted = wanted
+        super().__init__(f"{argument}: got {got}; wanted {wanted}.")
+
+
+# ---------------------------------------------------------------------------------------------- US or SI on display
+
+
+class Follower(Protocol):
+    """Something that redraws itself when the learner switches units."""
+
+    def units_changed(self) -> None: ...
+
+
+class UnitSwitch:
+    """The kit's one switch between US shop units and SI units. It changes what is shown, never what is computed."""
+
+    systems = ("US", "SI")
+
+    def __init__(self) -> None:
+        self._system: str | None = None
+        self._followers: weakref.WeakSet[Any] = weakref.WeakSet()
+        self.trouble = ""
+
+    @property
+    def system(self) -> str:
+        """ "US" or "SI": remembered from lesson to lesson."""
+        if self._system is None:
+            from oilkit import settings
+
+            self._system, self.trouble = settings.load_units()
+        return self._system
+
+    def choose(self, system: str) -> None:
+        """Show everything in the given system from now on; every open panel of this notebook follows."""
+        if system not in self.systems:
+            raise InputError("units", repr(system), "US or SI")
+        changed = system != self.system
+        if not changed:
+            return
+        self._system = system
+        from oilkit import settings
+
+        self.trouble = settings.save_units(system)
+        for follower in list(self._followers):
+            follower.units_changed()
+
+    def follow(self, follower: Follower) -> None:
+        """Tell this object of every change. The switch holds it weakly: a closed panel is forgotten."""
+        self._followers.add(follower)
+
+    def forget(self, follower: Follower) -> None:
+        self._followers.discard(follower)
+
+
+unit_switch = UnitSwitch()
+
+
+def use_units(system: str) -> None:
+    """Switch the whole kit to ``"US"`` (psi, qt, in) or ``"SI"`` (bar, L, mm) and remember it for the other lessons.
+
+    Raises `InputError` for anything else.
+    """
+    unit_switch.choose(system)
+
+
+def short_text(quantity: Qty) -> str:
+    """A quantity as it came, for an error sentence."""
+    size = np.size(quantity.magnitude)
+    if size > 1:
+        return f"{size} values in {quantity.units:~}"
+    return f"{float(np.ravel(quantity.magnitude)[0]):g} {quantity.units:~}".rstrip()
+
+
+def plain(pressure: Qty) -> Qty:
+    """Take the gauge or absolute mark off a pressure, for arithmetic that needs ordinary pressure units.
+
+    ``plain(Q(24.7, "psia")) * Q(3, "qt")`` is an energy. You drop the protection knowingly; nothing in the kit does
+    it for you. Raises `InputError` if what comes is not a pressure with its mark.
+    """
+    for mark in ("gauge_mark", "absolute_mark"):
+        if isinstance(pressure, PlainQuantity) and pressure.is_compatible_with(f"Pa * {mark}"):
+            return Q(pressure.to(f"Pa * {mark}").magnitude, "Pa").to("psi")
+    got = short_text(pressure) if isinstance(pressure, PlainQuantity) else f"a {type(pressure).__name__}"
+    raise InputError("pressure", got, "a gauge or absolute pressure, such as Q(24.7, 'psia')")

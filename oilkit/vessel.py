@@ -1,0 +1,277 @@
+"""The vessel: a cylinder with a free piston, gas on one side and oil on the other. (Lesson 02)
+
+The piston moves until the pressure is the same on both sides, so the gas tells everything: its volume now is what it
+had with the piston at the oil end, squeezed from the pre-charge to the oil's pressure. What it gave up is oil.
+Seal friction, which holds the two pressures a little apart, is left out here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from oilkit import gas
+from oilkit.door import Ambient, Distance, Fraction, Gauge, Index, Length, Oil, Temperature, Volume, public
+from oilkit.kinds import AMBIENT, FLOW, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT, VOLUME, to_si
+from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure
+from oilkit.units import InputError, Qty
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """One vessel: what its maker states. Data come from ``data/vessels.toml`` or from you."""
+
+    name: str
+    gas_volume: Qty
+    """Gas volume with the piston at the oil end: the most oil that could ever go in."""
+    bore: Qty
+    """Inside diameter."""
+    rated_pressure: Qty
+    """Highest gauge pressure that the maker allows. Never go near it in a lesson or a shop."""
+
+    @property
+    def stroke(self) -> Qty:
+        """How far the piston could travel."""
+        return piston_travel(self.gas_volume, self.bore)
+
+
+@public
+def precharge_at_temperature(
+    precharge: Gauge,
+    set_temperature: Temperature,
+    gas_temperature: Temperature,
+    ambient_when_set: Ambient = STANDARD_ATMOSPHERE,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
+) -> Gauge:
+    """What the pre-charge has become with the gas at another temperature or the dial at another altitude.
+
+    The gas is shut in, so its absolute pressure follows its absolute temperature: ``p0_abs T / T0``. The dial then
+    shows that less the ambient pressure of where it is read.
+
+    precharge: gauge, as set at ``set_temperature`` under ``ambient_when_set``, above a vacuum.
+    gas_temperature: of the *gas*, which in a vessel away from the engine warms far less than the oil.
+    Shapes broadcast. Raises `InputError` for a pre-charge below a perfect vacuum.
+    Source: first principles (ideal gas, constant volume and mass).
+
+    >>> hot = precharge_at_temperature(Q(10, "psig"), Q(20, "degC"), Q(90, "degC"))
+    >>> print(f"{hot:.1f~}")
+    15.9 psig
+    """
+    at_setting = _gas_absolute("precharge", precharge, ambient_when_set)
+    return gas.pressure_at_temperature.si(at_setting, set_temperature, gas_temperature) - ambient
+
+
+@public
+def precharge_to_set(
+    working_precharge: Gauge,
+    set_temperature: Temperature,
+    gas_temperature: Temperature,
+    ambient_when_set: Ambient = STANDARD_ATMOSPHERE,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
+) -> Gauge:
+    """What to set in the shop so that the pre-charge is right at working temperature: the way back.
+
+    working_precharge: gauge, wanted with the gas at ``gas_temperature`` under ``ambient``, above a vacuum.
+    set_temperature, ambient_when_set: of the shop. Shapes broadcast. The answer can be negative: then no shop setting
+    reaches so little. Raises `InputError` for a pre-charge below a perfect vacuum.
+    Source: first principles (ideal gas, constant volume and mass).
+
+    >>> print(f"{precharge_to_set(Q(10, 'psig'), Q(20, 'degC'), Q(90, 'degC')):.1f~}")
+    5.2 psig
+    """
+    working = _gas_absolute("working_precharge", working_precharge, ambient)
+    return gas.pressure_at_temperature.si(working, gas_temperature, set_temperature) - ambient_when_set
+
+
+@public
+def oil_stored(
+    gas_volume: Volume,
+    precharge: Gauge,
+    pressure: Gauge,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
+    polytropic_index: Index = gas.ISOTHERMAL,
+    resting: bool = False,
+) -> Oil:
+    """Oil in the vessel at a gauge pressure: ``V0 (1 - (p0 / p) ** (1 / n))``, pressures absolute inside.
+
+    gas_volume: with the piston at the oil end, above 0.
+    precharge: gauge, at the working temperature and altitude (see `precharge_at_temperature`), above a vacuum.
+    pressure: of oil and gas alike, gauge.
+    polytropic_index: 1 for a slow fill (settled), 1.4 for one too fast for the gas to lose heat.
+    resting: below its pre-charge a vessel holds no oil. As a rule that is a mistake worth a word, and `InputError`
+    says so; with ``resting=True`` the answer is 0, as a curve from idle to full pressure needs it. Shapes broadcast.
+    Source: first principles from Boyle's law (n = 1) and from the ideal gas without heat exchange (n = 1.4).
+
+    >>> print(f"{oil_stored(Q(3, 'qt'), Q(10, 'psig'), Q(34.7, 'psig')):.2f~}")
+    1.50 qt
+    """
+    charge = _gas_absolute("precharge", precharge, ambient)
+    now = _gas_absolute("pressure", pressure, ambient)
+    if not resting and np.any(charge > now):
+        charge_text, pressure_text = _first_pair(charge > now, precharge, pressure)
+        raise InputError(
+            "precharge",
+            f"{charge_text}, which is above the oil pressure of {pressure_text}: the piston rests at the oil end and "
+            "no oil is stored",
+            "a pre-charge at or below the oil pressure",
+        )
+    return gas_volume - gas.volume_at_pressure.si(gas_volume, charge, np.maximum(now, charge), polytropic_index)
+
+
+@public
+def fill_fraction(oil: Oil, gas_volume: Volume) -> Fraction:
+    """How full the vessel is: oil over gas volume, 0 (piston at the oil end) to below 1.
+
+    Raises `InputError` for more oil than the vessel has room for. Shapes broadcast. Source: definition.
+
+    >>> print(f"{fill_fraction(Q(1.5, 'qt'), Q(3, 'qt')).m:.2f}")
+    0.50
+    """
+    if np.any(oil > gas_volume):
+        raise InputError(
+            "oil",
+            OIL.exact_text(float(np.max(oil))),
+            f"no more than the vessel's {VOLUME.exact_text(float(np.min(gas_volume)))}",
+        )
+    return oil / gas_volume
+
+
+@public
+def piston_travel(oil: Oil, bore: Length) -> Distance:
+    """How far the piston stands from the oil end: oil over the bore's area, ``V / (pi D**2 / 4)``.
+
+    oil: 0 or more; bore: inside diameter, above 0. Shapes broadcast. Source: first principles (cylinder).
+
+    >>> print(f"{piston_travel(Q(1.5, 'qt'), Q(4.5, 'in')):.2f~}")
+    5.45 in
+    """
+    return oil / (math.pi * bore**2 / 4.0)
+
+
+@public
+def rule_reading(oil: Oil, bore: Length, rule_zero: Distance) -> Distance:
+    """What a rule at the vessel's gas end reads beside a thin rod that rides on the piston: zero mark plus travel.
+
+    rule_zero: reading with the piston at the oil end. Shapes broadcast. Source: first principles (cylinder).
+
+    >>> print(f"{rule_reading(Q(1.5, 'qt'), Q(4.5, 'in'), Q(0.5, 'in')):.2f~}")
+    5.95 in
+    """
+    return rule_zero + piston_travel.si(oil, bore)
+
+
+@dataclass(frozen=True)
+class Filling:
+    """One fill, from an empty vessel to a settled one: see `fill`. All arrays have the shape of ``time``."""
+
+    time: Qty
+    oil: Qty = field(repr=False)
+    gas_temperature: Qty = field(repr=False)
+    pressure: Qty = field(repr=False)
+    """Gauge, the same on both sides of the piston."""
+    at_pressure: Qty
+    """When the oil's own pressure was reached: pumping ends here and cooling goes on."""
+    prompt_oil: Qty
+    """Oil in the vessel at that moment."""
+    settled_oil: Qty
+    """Oil in the vessel once the gas is back at the wall's temperature."""
+
+
+def fill(
+    vessel: Vessel,
+    precharge: Qty,
+    pressure: Qty,
+    flow: Qty,
+    gas_temperature: Qty,
+    thermal_time_constant: Qty,
+    ambient: Qty = STANDARD_ATMOSPHERE,
+    settle: float = 5.0,
+    steps: int = 400,
+) -> Filling:
+    """Fill an empty vessel at a steady flow up to the oil's pressure, then hold that pressure while the gas cools.
+
+    While the flow is the limit, the volume falls in a straight line and the gas warms (`gas.temperature_along`). From
+    the moment the oil's pressure is reached, ``T`` falls back to the wall as ``exp(-t / (gamma tau))`` at constant
+    pressure and drags a little more oil in.
+
+    precharge: gauge, at the working temperature; pressure: gauge, above the pre-charge; flow: above 0.
+    gas_temperature: of the vessel's wall, and of the gas before the fill.
+    thermal_time_constant: 0 (settled at once) to infinite (never settles); settle: how many times gamma tau to watch;
+    steps: time steps in each of the two phases. Error of the prompt oil: below 1e-6 at 400.
+    Returns a `Filling` with ``2 steps + 1`` moments. Raises `InputError` for a pre-charge at or above the pressure.
+    Source: first principles; one thermal time constant as in `gas.temperature_along`.
+    """
+    volume = to_si("gas_volume", vessel.gas_volume, VOLUME)
+    charge_gauge, goal_gauge = to_si("precharge", precharge, GAUGE), to_si("pressure", pressure, GAUGE)
+    outside = to_si("ambient", ambient, AMBIENT)
+    charge = _gas_absolute("precharge", charge_gauge, outside)
+    goal = _gas_absolute("pressure", goal_gauge, outside)
+    rate, wall = to_si("flow", flow, FLOW), to_si("gas_temperature", gas_temperature, TEMPERATURE)
+    tau = to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
+    if charge >= goal:
+        raise InputError(
+            "precharge",
+            f"{GAUGE.exact_text(charge_gauge)}, which is not below the oil pressure of {GAUGE.exact_text(goal_gauge)}: "
+            "the piston stays at the oil end",
+            "a pre-charge below the oil pressure",
+        )
+    moving, temperature = _pumped(volume, charge, goal, rate, wall, tau, steps)
+    reached = moving[-1]
+    held = settle * gas.ADIABATIC * (tau if math.isfinite(tau) else reached)
+    after = np.linspace(0.0, held, steps + 1)[1:] if held > 0.0 else np.empty(0)
+    fade = np.exp(-after / (gas.ADIABATIC * tau)) if tau > 0.0 else np.zeros_like(after)
+    cooling = wall + (temperature[-1] - wall) * fade
+    time = np.concatenate([moving, reached + after])
+    kelvin = np.concatenate([temperature, cooling])
+    space = np.concatenate([volume - rate * moving, volume * charge / goal * cooling / wall])
+    return Filling(
+        time=TIME.quantity(time),
+        oil=OIL.quantity(volume - space),
+        gas_temperature=TEMPERATURE.quantity(kelvin),
+        pressure=GAUGE.quantity(charge * volume / space * kelvin / wall - outside),
+        at_pressure=TIME.quantity(float(reached)),
+        prompt_oil=OIL.quantity(float(rate * reached)),
+        settled_oil=OIL.quantity(float(volume * (1.0 - charge / goal))),
+    )
+
+
+def _pumped(
+    volume: float, charge: float, goal: float, rate: float, wall: float, tau: float, steps: int
+) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    """Times and gas temperatures from empty to the moment when the gas reaches the goal pressure."""
+    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
+
+    def warmed(end: float) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], float]:
+        time = np.linspace(0.0, end, steps + 1)
+        space = volume - rate * time
+        kelvin = gas.temperature_along.si(time, space, wall, wall, tau)
+        return time, kelvin, float(charge * volume / space[-1] * kelvin[-1] / wall) / goal - 1.0
+
+    soonest = (volume - gas.volume_at_pressure.si(volume, charge, goal, gas.ADIABATIC)) / rate
+    latest = (volume - gas.volume_at_pressure.si(volume, charge, goal)) / rate
+    if warmed(soonest)[2] >= -1e-12:  # no heat exchange at all
+        end = soonest
+    elif warmed(latest)[2] <= 1e-12:  # full heat exchange
+        end = latest
+    else:
+        end = float(brentq(lambda moment: warmed(moment)[2], soonest, latest, xtol=1e-12, rtol=1e-12))
+    time, kelvin, _ = warmed(end)
+    return time, kelvin
+
+
+def _gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:
+    """Absolute pressure behind a gauge reading, with the caller's own argument named if it is below a vacuum."""
+    try:
+        return absolute_pressure.si(gauge, ambient)
+    except InputError as problem:
+        raise InputError(argument, problem.got, problem.wanted) from None
+
+
+def _first_pair(bad: Any, precharge: Any, pressure: Any) -> tuple[str, str]:
+    """The first offending pre-charge and pressure, as text."""
+    place = int(np.flatnonzero(np.ravel(bad))[0])
+    charge, now = (np.ravel(np.broadcast_to(x, np.shape(bad)))[place] for x in (precharge, pressure))
+    return GAUGE.exact_text(float(charge)), GAUGE.exact_text(float(now))
