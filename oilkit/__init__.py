@@ -28,6 +28,7 @@ from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
 from oilkit.vessel import (
     Filling,
     Vessel,
+    bore_from_travel,
     fill,
     fill_fraction,
     oil_stored,
@@ -49,6 +50,7 @@ __all__ = [
     "Vessel",
     "absolute_pressure",
     "ambient_pressure",
+    "bore_from_travel",
     "boyle_1662",
     "fill",
     "fill_fraction",

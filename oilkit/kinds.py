@@ -64,12 +64,15 @@ class Kind:
 
     def text(self, si_value: float, system: str | None = None) -> str:
         """``1.50 qt``: one SI number as the learner reads it."""
-        number = float(self.display(float(si_value), system))
-        if math.isinf(number):
-            return "infinite" if number > 0 else "minus infinite"
+        return f"{self.number(si_value, system)} {self.label(system)}".rstrip()
+
+    def number(self, si_value: float, system: str | None = None) -> str:
+        """``1.50``: as `text`, without the unit."""
+        shown = float(self.display(float(si_value), system))
+        if math.isinf(shown):
+            return "infinite" if shown > 0 else "minus infinite"
         digits = self.digits(system)
-        shown = f"{round(number, digits) + 0.0:.{digits}f}"
-        return f"{shown} {self.label(system)}".rstrip()
+        return f"{round(shown, digits) + 0.0:.{digits}f}"
 
     def exact_text(self, si_value: float, system: str | None = None) -> str:
         """As `text`, with as many digits as it takes to tell a refused value from the limit it broke."""

@@ -60,25 +60,28 @@ def report(title: str, **rows: Any) -> None:
 def table(*columns: tuple[str, Any]) -> None:
     """Print columns side by side: ``("title", values)``, where values is a list of texts or an array quantity.
 
-    An array quantity is shown in the trade's shop unit, named in its column's head.
+    An array quantity is shown in both systems, its units named in its column's head.
 
     >>> table(("pre-charge", ureg.Quantity([5.0, 10.0], "psig")), ("fill", ["more", "half"]))
-    pre-charge [psig]  fill
-                  5.0  more
-                 10.0  half
+    pre-charge [psig (barg)]  fill
+                 5.0 (0.345)  more
+                10.0 (0.689)  half
     """
     cells: list[list[str]] = []
     for head, values in columns:
-        if isinstance(values, PlainQuantity):
-            kind = kind_for(values)
-            if kind is None:
-                unit, shown = f"{values.units:~}", [f"{n:.4g}" for n in np.ravel(values.magnitude)]
-            else:
-                unit = kind.label("US")
-                shown = [f"{n:.{kind.us_digits}f}" for n in np.ravel(kind.display(values.to(kind.si).magnitude, "US"))]
-            cells.append([f"{head} [{unit}]" if unit else head, *shown])
-        else:
+        kind = kind_for(values) if isinstance(values, PlainQuantity) else None
+        if not isinstance(values, PlainQuantity):
             cells.append([head, *map(str, values)])
+        elif kind is None:
+            cells.append([f"{head} [{values.units:~}]", *(f"{n:.4g}" for n in np.ravel(values.magnitude))])
+        else:
+            numbers = np.ravel(values.to(kind.si).magnitude).tolist()
+            us, metric = kind.label("US"), kind.label("SI")
+            if us == metric:
+                cells.append([f"{head} [{us}]" if us else head, *(kind.number(n, "US") for n in numbers)])
+            else:
+                shown = (f"{kind.number(n, 'US')} ({kind.number(n, 'SI')})" for n in numbers)
+                cells.append([f"{head} [{us} ({metric})]", *shown])
     widths = [max(map(len, column)) for column in cells]
     right = [isinstance(values, PlainQuantity) for _, values in columns]
     for row in zip(*cells, strict=True):

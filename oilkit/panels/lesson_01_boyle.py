@@ -147,10 +147,10 @@ class BoyleTable(Panel):
     def build(self, figure: Figure) -> Iterable[Artist]:
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
-        self._cut = drawing.Cutaway(cut, 48.0, "spaces gone", oil=False)
-        cut.set_title("the air, squeezed", fontsize=11.5)
+        self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
+        cut.set_title("spaces of air: 48 at first", fontsize=11.5)
         graph = drawing.graph(
-            figure.add_axes((0.52, 0.15, 0.46, 0.75)),
+            figure.add_axes((0.54, 0.15, 0.44, 0.75)),
             "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve",
             "1 / space of air" if inverse else "space of air (Boyle's equal spaces)",
             "total pressure (inches of mercury)",

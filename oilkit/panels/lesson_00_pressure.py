@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
@@ -46,11 +45,11 @@ class GaugeAndAbsolute(Panel):
         ladder.grid(axis="x", visible=False)
         self._ambient = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.SKY, ec="black", hatch="..")
         self._gauge = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.ORANGE, ec="black", hatch="//")
-        style: dict[str, Any] = {"va": "center", "ha": "left", "fontsize": 11.5}
-        self._names = [ladder.text(0.46, 0.0, "", **style) for _ in range(2)]
+        size = 0.045 * ladder.get_ylim()[1]
+        self._words = {name: drawing.Word(ladder, name, size) for name in ("ambient", "gauge", "absolute")}
         (self._level,) = ladder.plot([0.1, 0.95], [0.0, 0.0], color=drawing.BLACK, lw=1.6, ls="--")
-        self._total = ladder.text(0.95, 0.0, "", va="bottom", ha="right", fontsize=12, weight="bold")
-        return [*self._dial.moving, self._ambient, self._gauge, *self._names, self._level, self._total]
+        words = [artist for word in self._words.values() for artist in word.moving]
+        return [*self._dial.moving, self._ambient, self._gauge, self._level, *words]
 
     def show(self, state: State) -> None:
         self._dial.show(float(GAUGE.display(state["gauge"])))
@@ -59,15 +58,11 @@ class GaugeAndAbsolute(Panel):
         self._gauge.set_y(min(ambient, absolute))
         self._gauge.set_height(abs(absolute - ambient))
         self._gauge.set_facecolor(drawing.ORANGE if absolute >= ambient else "white")
-        below, above = self._names
-        below.set_text(f"ambient {AMBIENT.text(state['ambient'])}")
-        below.set_y(min(ambient, absolute) / 2)
-        above.set_text(f"gauge {GAUGE.text(state['gauge'])}")
-        above.set_y((ambient + absolute) / 2)
-        above.set_visible(abs(absolute - ambient) > 0.06 * ambient)
         self._level.set_ydata([absolute, absolute])
-        self._total.set_y(absolute)
-        self._total.set_text(f"absolute {ABSOLUTE.text(state['absolute'])}")
+        above = self._level.axes.get_ylim()[1] * 0.035
+        self._words["ambient"].show(0.56, min(ambient, absolute) / 2)
+        self._words["gauge"].show(0.53, (ambient + absolute) / 2 - above, abs(absolute - ambient) > 3.0 * above)
+        self._words["absolute"].show(0.82, absolute + above)
 
     def readings(self, state: State) -> Sequence[Reading]:
         return [

@@ -18,13 +18,13 @@ from oilkit.kinds import (
     FLOW,
     FRACTION,
     GAUGE,
-    NUMBER,
     OIL,
     PRESSURE_DIFFERENCE,
     TEMPERATURE,
     TIME,
     TIME_CONSTANT,
     VOLUME,
+    Kind,
 )
 from oilkit.panels import drawing
 from oilkit.panels.base import MovingPanel, Panel, Reading, State
@@ -33,6 +33,7 @@ from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pres
 from oilkit.units import Q
 from oilkit.vessel import Vessel
 
+ACCURACY = Kind("an accuracy class", "dimensionless", "dimensionless", 1, "dimensionless", 1, "2.5")
 OUTSIDE = float(STANDARD_ATMOSPHERE.to("Paa").magnitude)
 TOP = float(GAUGE.from_display(80.0, "US"))
 """Full scale of the panels' gauges and axes."""
@@ -52,9 +53,8 @@ def _vessel_choice() -> Choice:
 
 def _room(chosen: Vessel) -> tuple[float, float, float]:
     """Gas volume, bore and stroke in SI."""
-    return tuple(
-        float(q.to(unit).m) for q, unit in ((chosen.gas_volume, "m**3"), (chosen.bore, "m"), (chosen.stroke, "m"))
-    )  # type: ignore[return-value]
+    volume, bore = float(chosen.gas_volume.to("m**3").m), float(chosen.bore.to("m").m)
+    return volume, bore, float(vessel.piston_travel.si(volume, bore))
 
 
 def _cutaway_and_dials(figure: Figure, stroke: float) -> tuple[drawing.Cutaway, drawing.Dial, drawing.Dial]:
@@ -301,7 +301,7 @@ class ShopToTrack(Panel):
     """A pre-charge set in one place and used in another: temperature and altitude move it."""
 
     title = "Set in the shop, used at the track"
-    alt = "Pre-charge as a dial would show it against gas temperature, with the shop setting and the working point marked."
+    alt = "Pre-charge on a dial against gas temperature, with the shop setting and the working point marked."
 
     def make_controls(self) -> Sequence[Control]:
         def warmth(name: str, label: str, start: float) -> Amount:
@@ -386,8 +386,8 @@ class ShopToTrack(Panel):
         (cold, charge), (warm, hot) = state["shop"], state["track"]
         return (
             f"{GAUGE.text(charge)} set with the gas at {TEMPERATURE.text(cold)} becomes {GAUGE.text(hot)} with "
-            f"the gas at {TEMPERATURE.text(warm)}. It is the temperature of the gas that counts, not the oil's: a vessel away "
-            "from the engine stays far cooler than its oil. The oil is that of the bench vessel at "
+            f"the gas at {TEMPERATURE.text(warm)}. It is the gas temperature that counts, not the oil's: a vessel "
+            "away from the engine stays far cooler than its oil. The oil is that of the bench vessel at "
             f"{GAUGE.text(state['pressure'])}."
         )
 
@@ -404,7 +404,7 @@ class CheapGauge(Panel):
             Amount(
                 "full_scale", "Full scale of the gauge", GAUGE, Q(15, "psig"), Q(200, "psig"), Q(160, "psig"), (5, 0.5)
             ),
-            Amount("accuracy", "Accuracy class (% of full scale)", NUMBER, 0.1, 5.0, 2.5, (0.1, 0.1)),
+            Amount("accuracy", "Accuracy class (% of full scale)", ACCURACY, 0.1, 5.0, 2.5, (0.1, 0.1)),
             _pressure(50.0),
         ]
 

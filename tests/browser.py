@@ -1,0 +1,139 @@
+"""JupyterLab in a headless Chromium, for the browser tests and the benchmark: start, open a lesson, run it, read it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[1]
+TOKEN = "oilkit"
+CHROMIUM_FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+
+
+def find_chromium() -> str | None:
+    """An installed Chromium or Chrome: ``OILKIT_CHROMIUM`` if set, else the first on the path."""
+    chosen = os.environ.get("OILKIT_CHROMIUM")
+    names = [chosen] if chosen else ["chromium", "chromium-browser", "google-chrome", "chrome"]
+    return next((found for name in names if (found := shutil.which(name))), None)
+
+
+@contextlib.contextmanager
+def chromium() -> Iterator[Any]:
+    """A headless browser."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=find_chromium(), headless=True, args=CHROMIUM_FLAGS)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@contextlib.contextmanager
+def jupyterlab(folder: Path, home: Path, kit_settings: bool = True) -> Iterator[str]:
+    """JupyterLab serving a folder, with a home of its own; yields its address.
+
+    kit_settings: with the two settings that the kit installs, or without them, as a learner's other Jupyter would be.
+    """
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    home.mkdir(parents=True, exist_ok=True)
+    environment = os.environ | {
+        "HOME": str(home),
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+        "JUPYTERLAB_SETTINGS_DIR": str(home / "lab"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+    }
+    options = [
+        f"--ServerApp.root_dir={folder}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        "--ServerApp.ip=127.0.0.1",
+        "--ServerApp.open_browser=False",
+        "--ServerApp.allow_root=True",
+        f"--IdentityProvider.token={TOKEN}",
+        "--LabApp.expose_app_in_browser=True",
+        "--LabApp.news_url=None",
+    ]
+    if not kit_settings:
+        options.append("--ServerApp.jpserver_extensions={'oilkit.jupyter.nodelay': False, 'jupyterlab': True}")
+        write_setting(home, "apputils-extension", "kernels-settings", '{"commsOverSubshells": "perCommTarget"}')
+    write_setting(home, "notebook-extension", "tracker", '{"windowingMode": "none"}')
+    write_setting(home, "apputils-extension", "notification", '{"fetchNews": "false", "checkForUpdates": false}')
+    log = (home / "server.log").open("w", encoding="utf-8")
+    server = subprocess.Popen(
+        [sys.executable, "-m", "jupyterlab", *options], env=environment, stdout=log, stderr=subprocess.STDOUT
+    )
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(address, server, home / "server.log")
+        yield address
+    finally:
+        server.terminate()
+        try:
+            server.wait(20)
+        except subprocess.TimeoutExpired:
+            server.kill()
+        log.close()
+
+
+def write_setting(home: Path, extension: str, plugin: str, text: str) -> None:
+    folder = home / "lab" / "@jupyterlab" / extension
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{plugin}.jupyterlab-settings").write_text(text, encoding="utf-8")
+
+
+def _wait_for(address: str, server: subprocess.Popen[bytes], log: Path) -> None:
+    for _ in range(240):
+        if server.poll() is not None:
+            raise RuntimeError(f"JupyterLab did not start:\n{log.read_text(encoding='utf-8')}")
+        try:
+            with urllib.request.urlopen(f"{address}/api/status?token={TOKEN}", timeout=2):
+                return
+        except OSError:
+            time.sleep(0.25)
+    raise RuntimeError(f"JupyterLab did not answer within a minute:\n{log.read_text(encoding='utf-8')}")
+
+
+def open_lesson(browser: Any, address: str, name: str, width: int = 1440, height: int = 1000) -> Any:
+    """A page with one notebook open and its kernel ready."""
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.goto(f"{address}/lab/tree/{name}?token={TOKEN}&reset")
+    page.wait_for_function("window.jupyterapp && window.jupyterapp.shell.currentWidget?.context", timeout=90_000)
+    page.evaluate(
+        """async () => {
+            const lesson = window.jupyterapp.shell.currentWidget;
+            const late = new Promise((_, reject) => setTimeout(() => reject(new Error("no kernel in 90 s")), 90000));
+            await Promise.race([lesson.context.ready.then(() => lesson.sessionContext.ready), late]);
+        }"""
+    )
+    return page
+
+
+def run_all(page: Any) -> bool:
+    """Open the closed parts and run every cell. True if all went well; widgets have appeared by then."""
+    page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')")
+    done = page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:run-all-cells')")
+    page.wait_for_timeout(500)
+    return bool(done)
+
+
+def outputs(page: Any) -> list[list[dict[str, Any]]]:
+    """Outputs of each code cell, from the notebook's own model."""
+    return page.evaluate(
+        """() => window.jupyterapp.shell.currentWidget.content.model.sharedModel.toJSON().cells
+            .filter((cell) => cell.cell_type === 'code').map((cell) => cell.outputs)"""
+    )

@@ -1,0 +1,164 @@
+"""How long from a key press on a control to the new picture, every panel, side by side in one run.
+
+    python tests/commands/benchmark_panels.py [presses]
+
+For each panel, in a real JupyterLab in a headless browser: a plain ``interact`` that redraws the same picture with
+pyplot, the panel itself, and a trivial widget (a slider that writes its number into an HTML widget) as the floor of the
+round trip. First with the kit's two Jupyter settings, then without them. Times run from the key's event in the page to
+the loaded picture (or the changed text) in the same page.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import nbformat
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+from browser import chromium, jupyterlab, open_lesson, run_all
+
+PANELS = [
+    "gauge_and_absolute",
+    "cylinder",
+    "boyle_1662",
+    "class_readings",
+    "residuals",
+    "filling",
+    "fill_in_time",
+    "shop_to_track",
+    "cheap_gauge",
+]
+
+SETUP = """
+%matplotlib inline
+import ipywidgets, matplotlib
+import matplotlib.pyplot as plt
+from IPython.display import display
+from oilkit import panels
+from oilkit.panels.controls import Amount
+from oilkit.panels.drawing import STYLE
+
+def trivial():
+    slider, text = ipywidgets.FloatSlider(min=0, max=100, step=1), ipywidgets.HTML("0")
+    slider.observe(lambda change: setattr(text, "value", f"<b>{change['new']}</b>"), "value")
+    box = ipywidgets.VBox([slider, text])
+    box.add_class("bench-trivial")
+    return box
+
+def plain(name):
+    panel = getattr(panels, name)()
+    control = next(c for c in panel.controls.values() if isinstance(c, Amount))
+    slider = ipywidgets.FloatSlider(min=control.slider.min, max=control.slider.max, step=control.slider.step)
+    def redraw(x):
+        control.set(float(control.kind.from_display(x)))
+        panel.state = panel.solve(**{n: c.value for n, c in panel.controls.items()})
+        with matplotlib.rc_context(STYLE):
+            figure = plt.figure(figsize=panel.size, dpi=100)
+            panel.build(figure)
+            panel.show(panel.state)
+            plt.show()
+    box = ipywidgets.interactive(redraw, x=slider)
+    box.add_class("bench-plain")
+    return box
+"""
+
+WATCH = """([root, picture]) => {
+    const box = document.querySelector(root);
+    window.benchDone = new Promise((resolve, reject) => {
+        setTimeout(() => reject(new Error("no new picture within 5 s of " + root)), 5000);
+        let pressed = null;
+        const finish = () => { observer.disconnect(); box.removeEventListener("load", loaded, true);
+                               resolve(performance.now() - pressed); };
+        const loaded = (event) => { if (pressed !== null && event.target.tagName === "IMG") finish(); };
+        const observer = new MutationObserver((changes) => {
+            if (pressed === null || picture) return;
+            if (changes.some((c) => c.target.closest(".widget-html-content"))) finish();
+        });
+        window.addEventListener("keydown", () => { pressed = performance.now(); }, { capture: true, once: true });
+        if (picture) box.addEventListener("load", loaded, true);
+        else observer.observe(box, { subtree: true, childList: true, characterData: true });
+    });
+}"""
+
+
+def notebook_for(name: str) -> Any:
+    sources = [SETUP, f"panels.{name}()", f"plain({name!r})", "trivial()"]
+    return nbformat.v4.new_notebook(
+        metadata={"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}},
+        cells=[nbformat.v4.new_code_cell(source) for source in sources],
+    )
+
+
+def presses(page: Any, root: str, picture: bool, count: int) -> list[float]:
+    """Milliseconds from key to change, for so many arrow keys on the first slider under ``root``."""
+    handle = page.locator(f"{root} .noUi-handle").first
+    handle.scroll_into_view_if_needed()
+    handle.focus()
+    page.keyboard.press("Home")  # to the low end, whatever the start value
+    page.wait_for_timeout(600)
+    times = []
+    for k in range(count + 3):
+        page.evaluate(WATCH, [root, picture])
+        page.keyboard.press("ArrowRight" if (k // 10) % 2 == 0 else "ArrowLeft")
+        times.append(float(page.evaluate("() => window.benchDone")))
+        page.wait_for_timeout(10)  # at once, as a held key or a dragged slider does
+    return times[3:]  # the first few warm up
+
+
+def p95(times: list[float]) -> float:
+    return statistics.quantiles(times, n=20)[-1]
+
+
+def measure(count: int, kit_settings: bool) -> dict[str, dict[str, list[float]]]:
+    results = {}
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
+        folder = Path(work) / "notebooks"
+        folder.mkdir()
+        for name in PANELS:
+            nbformat.write(notebook_for(name), folder / f"{name}.ipynb")
+        os.environ["OILKIT_SETTINGS"] = str(Path(work) / "settings.json")
+        with jupyterlab(folder, Path(work) / "home", kit_settings) as address, chromium() as browser:
+            for name in PANELS:
+                page = open_lesson(browser, address, f"{name}.ipynb")
+                if not run_all(page):
+                    raise RuntimeError(f"the benchmark notebook of {name} failed")
+                page.wait_for_selector(".bench-trivial .noUi-handle")
+                page.wait_for_selector(".bench-plain img")
+                page.wait_for_timeout(500)
+                results[name] = {
+                    "plain": presses(page, ".bench-plain", True, count),
+                    "panel": presses(page, ".oilkit-panel", True, count),
+                    "trivial": presses(page, ".bench-trivial", False, count),
+                }
+                page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
+                page.close()
+    return results
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    runs = {"with the kit's settings": measure(count, True), "without them": measure(count, False)}
+    floors = {}
+    for title, results in runs.items():
+        print(f"\nKey press to new picture, {count} presses each, milliseconds, {title}")
+        print(
+            f"{'panel':20} {'plain':>7} {'panel':>7} {'p95':>7} {'trivial':>8} {'p95':>7}   faster   /trivial  p95/p95"
+        )
+        floors[title] = statistics.median(t for r in results.values() for t in r["trivial"])
+        for name, r in results.items():
+            plain, panel, floor = (statistics.median(r[key]) for key in ("plain", "panel", "trivial"))
+            print(
+                f"{name:20} {plain:7.0f} {panel:7.0f} {p95(r['panel']):7.0f} {floor:8.0f} {p95(r['trivial']):7.0f}"
+                f"   {plain / panel:5.1f} x   {panel / floor:5.2f} x  {p95(r['panel']) / p95(r['trivial']):5.2f} x"
+            )
+    with_kit, without = floors.values()
+    print(f"\nTrivial widget, median of all: {with_kit:.0f} ms with the kit's settings, {without:.0f} ms without them")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,61 @@
+"""Run every lesson top to bottom in a fresh kernel and store what a reader without a kernel should see.
+
+    python tests/commands/refresh_notebooks.py [notebook ...]
+
+Kept: text, pictures, execution counts. Taken out: live widget views and widget state, which mean nothing to another
+kernel, and everything that changes from run to run. Stops at the first cell that fails, and leaves that file as it was.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from nbclient import NotebookClient
+
+ROOT = Path(__file__).resolve().parents[2]
+WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
+
+
+def stripped(notebook: Any) -> Any:
+    """The notebook without live widgets, run times and the version of the Python that ran it."""
+    notebook.metadata = {
+        "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
+        "language_info": {"name": "python"},
+    }
+    for cell in notebook.cells:
+        cell.metadata.pop("execution", None)
+        for output in cell.get("outputs", []):
+            output.get("data", {}).pop(WIDGET_VIEW, None)
+    return notebook
+
+
+def refresh(path: Path) -> None:
+    notebook = nbformat.read(path, as_version=4)
+    client = NotebookClient(
+        notebook,
+        timeout=300,
+        kernel_name="python3",
+        record_timing=False,
+        store_widget_state=False,
+        resources={"metadata": {"path": str(path.parent)}},
+    )
+    client.execute()
+    nbformat.write(stripped(notebook), path)
+
+
+def main() -> None:
+    paths = [Path(name) for name in sys.argv[1:]] or sorted((ROOT / "notebooks").glob("*.ipynb"))
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["OILKIT_SETTINGS"] = str(Path(folder) / "settings.json")
+        for path in paths:
+            refresh(path)
+            print(f"{path.name}: run and stored, {path.stat().st_size / 1000:.0f} kB")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,162 @@
+"""What each panel's table must show, worked out through the package's public functions on pint quantities.
+
+The panels compute inside on plain SI numbers; the tests hold them against these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+import oilkit
+from oilkit import Q, panels
+from oilkit.panels.controls import Amount
+
+INDEX = {"slowly (settled)": 1.0, "fast (gas still hot)": 1.4}
+
+
+def quantities(panel: Any) -> dict[str, Any]:
+    """Control values as a learner sees them: quantities, numbers and option texts."""
+    return {
+        name: (control.quantity if isinstance(control, Amount) else control.value)
+        for name, control in panel.controls.items()
+    }
+
+
+def gauge_and_absolute(c: dict[str, Any]) -> dict[str, Any]:
+    ambient = oilkit.ambient_pressure(c["altitude"])
+    absolute = oilkit.absolute_pressure(c["gauge"], ambient)
+    return {
+        "gauge pressure": c["gauge"],
+        "ambient pressure": ambient,
+        "absolute pressure": absolute,
+        "doubling the dial multiplies absolute pressure by": oilkit.absolute_pressure(2 * c["gauge"], ambient)
+        / absolute,
+    }
+
+
+def cylinder(c: dict[str, Any]) -> dict[str, Any]:
+    full = Q(2, "qt")
+    absolute = oilkit.pressure_at_volume(oilkit.absolute_pressure(c["capped_at"]), full, c["volume"])
+    return {
+        "volume": c["volume"],
+        "absolute pressure": absolute,
+        "gauge pressure (the dial)": oilkit.gauge_pressure(absolute),
+        "dial, if you put gauge pressure into Boyle's law": oilkit.gauge_used_by_mistake(
+            c["capped_at"], full, c["volume"]
+        ),
+    }
+
+
+def boyle_1662(c: dict[str, Any]) -> dict[str, Any]:
+    data = oilkit.boyle_1662()
+    return {"space of air": Q(data.volume.m[round(c["number"].m) - 1], "")}
+
+
+def class_readings(c: dict[str, Any]) -> dict[str, Any]:
+    pairs = [line.split() for line in c["readings"].splitlines() if line.strip()]
+    dial = Q(np.array([float(p) for _, p in pairs]), c["unit"])
+    pressure = oilkit.absolute_pressure(dial, c["ambient"]) if c["law"] == "absolute" else dial
+    unit = "psi" if oilkit.unit_switch.system == "US" else "bar"
+    product = pressure.m_as(unit + ("a" if c["law"] == "absolute" else "g")) * np.array([float(v) for v, _ in pairs])
+    stray = np.max(np.abs(product / product.mean() - 1))
+    name = "absolute" if c["law"] == "absolute" else "gauge"
+    return {
+        "readings": str(len(pairs)),
+        f"smallest {name} pressure × volume": f"{product.min():.4g}",
+        f"largest {name} pressure × volume": f"{product.max():.4g}",
+        "farthest reading from the curve": f"{100 * stray:.1f} %",
+    }
+
+
+def residuals(c: dict[str, Any]) -> dict[str, Any]:
+    data = oilkit.boyle_1662()
+    fit = oilkit.power_law_fit(Q(data.volume.m + c["hidden"].m_as("") * data.volume.m.max(), ""), data.pressure)
+    shown = fit.boyle_residual if c["law"] == "boyle" else fit.residual
+    return {
+        "fitted exponent n": f"{fit.exponent:.4f}",
+        "standard error of n": f"{fit.exponent_error:.4f}",
+        "largest residual": f"{100 * np.abs(shown).max():.2f} %",
+        "root mean square residual": f"{100 * np.sqrt((shown**2).mean()):.2f} %",
+    }
+
+
+def filling(c: dict[str, Any]) -> dict[str, Any]:
+    vessel = c["vessel"]
+    oil = oilkit.oil_stored(vessel.gas_volume, c["precharge"], c["pressure"], polytropic_index=c["speed"], resting=True)
+    gas = max(c["precharge"], c["pressure"])
+    return {
+        "oil in the vessel": oil,
+        "share of the vessel filled": oilkit.fill_fraction(oil, vessel.gas_volume),
+        "gas pressure, gauge": gas,
+        "gas pressure, absolute": oilkit.absolute_pressure(gas),
+        "piston travel = reading on the rule": oilkit.piston_travel(oil, vessel.bore),
+    }
+
+
+def fill_in_time(c: dict[str, Any]) -> dict[str, Any]:
+    bench = oilkit.vessels()["bench"]
+    run = oilkit.fill(bench, c["precharge"], c["pressure"], c["flow"], Q(20, "degC"), c["tau"])
+    time = run.time.m_as("s")
+    moment = min(c["time"].m_as("s"), time[-1])
+
+    def at(series: Any) -> Any:
+        return Q(np.interp(moment, time, series.m), series.u)
+
+    return {
+        "time": Q(moment, "s"),
+        "oil in the vessel": at(run.oil),
+        "gas pressure, gauge": at(run.pressure),
+        "gas temperature": at(run.gas_temperature),
+        "piston travel": oilkit.piston_travel(at(run.oil), bench.bore),
+        "oil pressure reached after": run.at_pressure,
+        "oil at that moment": run.prompt_oil,
+        "oil once settled": run.settled_oil,
+    }
+
+
+def shop_to_track(c: dict[str, Any]) -> dict[str, Any]:
+    shop, track = oilkit.ambient_pressure(c["shop_altitude"]), oilkit.ambient_pressure(c["track_altitude"])
+    warm = (c["precharge"], c["shop_temperature"], c["gas_temperature"], shop, track)
+    hot = oilkit.precharge_at_temperature(*warm)
+    room = oilkit.vessels()["bench"].gas_volume
+    return {
+        "pre-charge in the shop": c["precharge"],
+        "pre-charge at the track": hot,
+        "to have the shop figure at the track, set": oilkit.precharge_to_set(*warm),
+        "oil with the shop's pre-charge": oilkit.oil_stored(room, c["precharge"], Q(50, "psig"), shop, resting=True),
+        "oil with the track's pre-charge": oilkit.oil_stored(room, hot, Q(50, "psig"), track, resting=True),
+    }
+
+
+def cheap_gauge(c: dict[str, Any]) -> dict[str, Any]:
+    room = oilkit.vessels()["bench"].gas_volume
+    error = oilkit.gauge_error(c["full_scale"], c["accuracy"].m)
+    low, high = Q(max(c["precharge"].m - error.m, 0.0), "psig"), Q(c["precharge"].m + error.m, "psig")
+    rows = {"largest error of the gauge, ±": error, "lowest true pre-charge": low, "highest true pre-charge": high}
+    for name, charge in (
+        ("oil if the gauge is right", c["precharge"]),
+        ("oil at the lowest pre-charge", low),
+        ("oil at the highest pre-charge", high),
+    ):
+        rows[name] = oilkit.oil_stored(room, charge, c["pressure"], resting=True)
+    return rows
+
+
+ANSWERS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
+    f.__name__: f
+    for f in (
+        gauge_and_absolute,
+        cylinder,
+        boyle_1662,
+        class_readings,
+        residuals,
+        filling,
+        fill_in_time,
+        shop_to_track,
+        cheap_gauge,
+    )
+}
+assert {name for name in panels.__all__ if name != "predict"} == set(ANSWERS), "every panel needs its answers here"

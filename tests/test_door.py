@@ -1,0 +1,411 @@
+"""The door: every public function, found by itself, against every kind of wrong input and in every unit.
+
+A new public function is tested here without a word. If its arguments must fit together, give it values in ``GOOD``.
+"""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import itertools
+import math
+import pkgutil
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+from sentences import refused
+
+import oilkit
+from oilkit import Q, kinds, use_units
+from oilkit.door import Public
+from oilkit.kinds import Kind, to_si, typical
+from oilkit.units import Qty
+
+
+def public_functions() -> dict[str, Public]:
+    """Every function of the package that was made with ``@public``, by its own name."""
+    found: dict[str, Public] = {}
+    for info in pkgutil.walk_packages(oilkit.__path__, "oilkit."):
+        module = importlib.import_module(info.name)
+        for name, thing in vars(module).items():
+            if not inspect.isfunction(thing) or thing.__module__ != module.__name__:
+                continue
+            if all(hasattr(thing, mark) for mark in ("kinds", "returns", "si")):
+                assert name not in found, f"two public functions are called {name}"
+                found[name] = thing
+    return found
+
+
+PUBLIC = public_functions()
+ARGUMENTS = [(name, argument) for name, function in PUBLIC.items() for argument in function.kinds]
+
+GOOD: dict[str, dict[str, Qty]] = {
+    "temperature_along": {"time": Q([0.0, 1.0, 2.0], "s"), "volume": Q([3.0, 2.0, 2.5], "qt")},
+}
+"""Values for functions whose arguments must fit together."""
+
+NOT_BROADCAST = {"temperature_along"}
+"""Functions that state shapes of their own; their own tests look at these."""
+
+
+def good(name: str) -> dict[str, Qty]:
+    """Arguments that the function takes: each kind's own example, a little more for a second one of a kind."""
+    seen: dict[str, int] = {}
+    values = {}
+    for argument, kind in PUBLIC[name].kinds.items():
+        turn = seen.get(kind.noun, 0)
+        seen[kind.noun] = turn + 1
+        values[argument] = kind.quantity(typical(kind) * (1.0 + 0.1 * turn))
+    return values | GOOD.get(name, {})
+
+
+def in_si(value: Qty, kind: Kind) -> Any:
+    return value.to(kind.si).m
+
+
+def same(got: Qty, expected: Qty, kind: Kind) -> None:
+    """Equal but for rounding; a difference of two large numbers may lose a few digits of it."""
+    assert got.units == expected.units
+    np.testing.assert_allclose(in_si(got, kind), in_si(expected, kind), rtol=1e-11, atol=1e-18)
+
+
+def test_the_lessons_own_functions_are_found() -> None:
+    """The list above finds what the package itself offers."""
+    offered = {name for name in oilkit.__all__ if hasattr(getattr(oilkit, name), "kinds")}
+    assert offered <= PUBLIC.keys()
+    assert {"absolute_pressure", "volume_at_pressure", "oil_stored"} <= offered
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_good_input_is_taken(name: str) -> None:
+    result = PUBLIC[name](**good(name))
+    assert np.all(np.isfinite(result.m))
+    assert result.is_compatible_with(PUBLIC[name].returns.si)
+    assert str(result.units) == str(Q(1, PUBLIC[name].returns.us).units)
+
+
+# ---------------------------------------------------------------------------------------------------- wrong input
+
+WRONG_DIMENSIONS = {
+    "a mass": Q(1.0, "kg"),
+    "a length": Q(1.0, "m"),
+    "a volume": Q(3.0, "qt"),
+    "a time": Q(5.0, "s"),
+    "a temperature": Q(20.0, "degC"),
+    "a flow": Q(4.0, "gpm"),
+    "a gauge pressure": Q(10.0, "psig"),
+    "an absolute pressure": Q(24.7, "psia"),
+    "bare psi": Q(14.7, "psi"),
+    "a pure number": Q(1.0, "dimensionless"),
+    "an energy": Q(1.0, "psi * qt"),
+}
+
+
+def wrong_values(kind: Kind) -> Iterator[tuple[str, Any, str]]:
+    """What a learner or a program may hand over instead: a name, the value, and a word its sentence must hold."""
+    ok = kind.quantity(typical(kind))
+    yield "none", None, "None"
+    yield "true", True, "True"
+    yield "an object", object(), "object"
+    yield "a dict", {}, "dict"
+    yield "complex", 1j, "complex"
+    if kind.si == "dimensionless":
+        yield "text", "1.4", "1.4"
+        yield "list of text", ["1.4", "a"], "list"
+        yield "bare nan", math.nan, "NaN"
+    else:
+        yield "bare int", 10, "bare number 10"
+        yield "bare float", 10.5, "bare number 10.5"
+        yield "bare numpy number", np.float64(10.5), "bare number 10.5"
+        yield "bare array", np.array([1.0, 2.0]), "2 bare numbers"
+        yield "bare list", [1.0, 2.0], "list"
+        yield "text", f"10 {kind.us}", "text"
+        yield "empty text", "", "text"
+    for name, value in WRONG_DIMENSIONS.items():
+        if not any(value.is_compatible_with(unit) for unit in (kind.si, *kind.also)):
+            yield f"{name} instead", value, f"{value.m:g}"
+    yield "an array of masses instead", Q(np.array([1.0, 2.0]), "kg"), "2 values"
+    yield "nan", Q(math.nan, kind.us), "NaN"
+    yield "minus infinite", Q(-math.inf, kind.si), "inf"
+    yield "one nan", Q(np.array([ok.m, math.nan, ok.m]), kind.us), "value 2 of 3"
+    yield "one minus infinite", Q(np.array([ok.m, ok.m, -math.inf]), kind.us), "value 3 of 3"
+    if not kind.infinite:
+        yield "infinite", Q(math.inf, kind.si), "infinite"
+        yield "one infinite", Q(np.array([[ok.m, ok.m], [math.inf, ok.m]]), kind.us), "value 3 of 4"
+    si_ok = typical(kind)
+    if math.isfinite(kind.low):
+        low = kind.low if kind.above_low else kind.low - 1e-3 * max(abs(kind.low), 1.0)
+        yield "too low", Q(low, kind.si), kind.exact_text(low)
+        yield "one too low", Q(np.array([si_ok, low, si_ok]), kind.si), "value 2 of 3"
+    if math.isfinite(kind.high):
+        high = kind.high * 1.001
+        yield "too high", Q(high, kind.si), kind.exact_text(high)
+        yield "one too high", Q(np.array([high, si_ok]), kind.si), "value 1 of 2"
+
+
+BAD = [
+    pytest.param(name, argument, value, word, id=f"{name}-{argument}-{label}")
+    for name, argument in ARGUMENTS
+    for label, value, word in wrong_values(PUBLIC[name].kinds[argument])
+]
+
+
+@pytest.mark.parametrize(("name", "argument", "value", "word"), BAD)
+def test_wrong_input_is_refused_in_one_sentence(name: str, argument: str, value: Any, word: str) -> None:
+    sentence = refused(argument, lambda: PUBLIC[name](**(good(name) | {argument: value})))
+    assert word in sentence
+
+
+MARKED = [(name, argument) for name, argument in ARGUMENTS if PUBLIC[name].kinds[argument].si in ("Pag", "Paa")]
+
+
+@pytest.mark.parametrize(("name", "argument"), MARKED)
+def test_gauge_and_absolute_are_never_taken_for_each_other(name: str, argument: str) -> None:
+    kind = PUBLIC[name].kinds[argument]
+    other, noun = (Q(24.7, "psia"), "an absolute") if kind.si == "Pag" else (Q(10, "psig"), "a gauge")
+    sentence = refused(argument, lambda: PUBLIC[name](**(good(name) | {argument: other})))
+    assert f"{noun} pressure; wanted" in sentence
+    if not kind.also:
+        sentence = refused(argument, lambda: PUBLIC[name](**(good(name) | {argument: Q(24.7, "psi")})))
+        assert "does not say gauge or absolute" in sentence
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_a_refusal_does_not_depend_on_how_the_argument_is_passed(name: str) -> None:
+    values = good(name)
+    first = next(iter(values))
+    refused(first, lambda: PUBLIC[name](None, **{key: value for key, value in values.items() if key != first}))
+
+
+LIMITED = [name for name, kind in vars(kinds).items() if isinstance(kind, Kind) and math.isfinite(kind.high)]
+
+
+@pytest.mark.parametrize("name", LIMITED)
+@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("excess", [1e-4, 1e-6])
+def test_a_refused_value_does_not_read_like_the_limit_it_broke(name: str, system: str, excess: float) -> None:
+    kind = getattr(kinds, name)
+    use_units(system)
+    sentence = refused("x", lambda: to_si("x", Q(kind.high * (1.0 + excess), kind.si), kind))
+    got = sentence.split("got ")[1].split(";")[0].split(" ")[0]
+    limit = sentence.split("up to ")[1].rstrip(".").split(" ")[0]
+    assert float(got) > float(limit), sentence
+
+
+def test_the_range_is_told_in_the_learners_units() -> None:
+    use_units("SI")
+    sentence = refused("bore", lambda: oilkit.piston_travel(Q(1, "qt"), Q(-1, "in")))
+    assert sentence == "bore: got -25.4 mm; wanted a length above 0.0 mm."
+    use_units("US")
+    sentence = refused("bore", lambda: oilkit.piston_travel(Q(1, "qt"), Q(-1, "in")))
+    assert sentence == "bore: got -1.00 in; wanted a length above 0.00 in."
+
+
+# ------------------------------------------------------------------------------------- the door alone, odd magnitudes
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        pytest.param(Q(np.array([]), "m"), id="empty, wrong dimension"),
+        pytest.param(Q(1j, "m"), id="complex, wrong dimension"),
+        pytest.param(Q(1j, "qt"), id="complex"),
+        pytest.param(Q("3", "qt"), id="text with a unit"),
+        pytest.param(Q("3", "m"), id="text with a unit, wrong dimension"),
+        pytest.param(Q(np.array(["3"]), "qt"), id="array of text with a unit"),
+        pytest.param(Q(np.array([1, "a"], dtype=object), "qt"), id="array of objects"),
+        pytest.param(Q(np.array([1, "a"], dtype=object), "m"), id="array of objects, wrong dimension"),
+        pytest.param(Q(np.ma.array([1.0, 2.0], mask=[False, True]), "qt"), id="masked array"),
+        pytest.param(oilkit.ureg.qt, id="a unit without a number"),
+    ],
+)
+def test_odd_magnitudes_are_refused(value: Any) -> None:
+    refused("x", lambda: to_si("x", value, kinds.VOLUME))
+
+
+@pytest.mark.parametrize("value", [Q(250.0, "delta_degC"), Q(500.0, "delta_degF")])
+def test_a_temperature_difference_is_no_temperature(value: Qty) -> None:
+    """90 °C less 20 °C is 70 degrees of difference, and never 70 K above absolute zero."""
+    refused("x", lambda: to_si("x", value, kinds.TEMPERATURE))
+
+
+@pytest.mark.parametrize(
+    "value",
+    [np.True_, b"1.4", np.array("1.4"), np.array(["1.4"]), ["1.4"], np.array([True, True]), [True, 1.2]],
+    ids=[
+        "numpy bool",
+        "bytes",
+        "text in an array",
+        "array of text",
+        "list of text",
+        "array of bools",
+        "list with bool",
+    ],
+)
+def test_a_plain_number_is_no_text_and_no_bool(value: Any) -> None:
+    refused("x", lambda: to_si("x", value, kinds.INDEX))
+
+
+def test_a_plain_number_may_come_without_a_unit_in_any_harmless_form() -> None:
+    for value in (1, 1.0, np.float32(1.0), np.int64(1), Q(1, "dimensionless"), Q(100, "percent")):
+        assert to_si("x", value, kinds.INDEX) == 1.0
+    np.testing.assert_array_equal(to_si("x", [1, 1.4], kinds.INDEX), [1.0, 1.4])
+
+
+def test_scalars_give_floats_and_arrays_keep_their_shape() -> None:
+    assert type(to_si("x", Q(3, "qt"), kinds.VOLUME)) is float
+    shaped = to_si("x", Q(np.ones((2, 3, 1), dtype=int), "qt"), kinds.VOLUME)
+    assert shaped.shape == (2, 3, 1)
+    assert shaped.dtype == float
+
+
+def test_temperatures_come_in_any_unit() -> None:
+    for value in (Q(68, "degF"), Q(20, "degC"), Q(293.15, "K"), Q(527.67, "degR")):
+        assert to_si("x", value, kinds.TEMPERATURE) == pytest.approx(293.15, rel=1e-12)
+
+
+def test_a_barometer_needs_no_mark_but_a_gauge_reading_is_no_ambient() -> None:
+    for value in (Q(1013.25, "hPa"), Q(101_325, "Paa"), Q(1, "atm"), Q(1.01325, "bara")):
+        assert to_si("x", value, kinds.AMBIENT) == pytest.approx(101_325.0, rel=1e-12)
+    refused("x", lambda: to_si("x", Q(0, "psig"), kinds.AMBIENT))
+
+
+# ---------------------------------------------------------------------------------------- one result, whichever way
+
+OTHER_UNITS = {
+    "Pag": ("psig", "barg", "kPag", "Pag"),
+    "Paa": ("psia", "bara", "kPaa", "Paa", "inHg * absolute_mark"),
+    "Pa": ("psi", "bar", "kPa", "Pa", "inHg"),
+    "m**3": ("qt", "L", "gal", "in**3", "cc"),
+    "m": ("in", "ft", "mm", "m"),
+    "K": ("degF", "degC", "K", "degR"),
+    "m**3/s": ("gpm", "Lpm", "m**3/s", "ft**3/min"),
+    "s": ("s", "ms", "min"),
+    "dimensionless": ("dimensionless", "percent"),
+}
+
+
+@pytest.mark.parametrize(("name", "argument"), ARGUMENTS)
+def test_the_result_does_not_depend_on_the_unit_of_an_argument(name: str, argument: str) -> None:
+    kind = PUBLIC[name].kinds[argument]
+    expected = PUBLIC[name](**good(name))
+    units = {kind.us, kind.metric, *OTHER_UNITS.get(kind.si, ()), *kind.also}
+    for unit in sorted(units):
+        si_value = good(name)[argument].to(kind.si)
+        value = si_value.to(unit) if si_value.is_compatible_with(unit) else Q(si_value.m, kind.also[0]).to(unit)
+        same(PUBLIC[name](**(good(name) | {argument: value})), expected, PUBLIC[name].returns)
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_the_result_does_not_depend_on_the_unit_switch(name: str) -> None:
+    in_us = PUBLIC[name](**good(name))
+    use_units("SI")
+    in_metric = PUBLIC[name](**good(name))
+    assert in_metric.units == in_us.units
+    np.testing.assert_array_equal(in_metric.m, in_us.m)
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_plain_si_numbers_give_what_quantities_give(name: str) -> None:
+    function = PUBLIC[name]
+    rng = np.random.default_rng(1662)
+    for _ in range(5):
+        numbers = {
+            argument: in_si(value, function.kinds[argument]) * rng.uniform(1.0, 1.005)
+            for argument, value in good(name).items()
+        }
+        through_the_door = function(**{a: Q(n, function.kinds[a].si) for a, n in numbers.items()})
+        np.testing.assert_allclose(
+            function.si(**numbers), in_si(through_the_door, function.returns), rtol=1e-12, atol=1e-18
+        )
+        np.testing.assert_allclose(function.si(*numbers.values()), function.si(**numbers), rtol=0.0)
+
+
+def defaults_of(name: str) -> dict[str, Any]:
+    """The arguments with a kind that may be left out, and what they are then."""
+    parameters = inspect.signature(PUBLIC[name]).parameters
+    return {
+        argument: parameters[argument].default
+        for argument in PUBLIC[name].kinds
+        if parameters[argument].default is not inspect.Parameter.empty
+    }
+
+
+@pytest.mark.parametrize("name", [name for name in PUBLIC if defaults_of(name)])
+def test_defaults_are_the_same_left_out_and_given(name: str) -> None:
+    """Left out, by keyword and by position; through the door and on plain SI numbers."""
+    function, defaults = PUBLIC[name], defaults_of(name)
+    values = {argument: value for argument, value in good(name).items() if argument not in defaults}
+    expected = function(**values)
+    same(function(**values, **defaults), expected, function.returns)
+    same(function(*values.values(), *defaults.values()), expected, function.returns)
+    for argument, default in defaults.items():
+        same(function(**values, **{argument: default}), expected, function.returns)
+    numbers = {argument: in_si(value, function.kinds[argument]) for argument, value in values.items()}
+    given = {argument: to_si(argument, default, function.kinds[argument]) for argument, default in defaults.items()}
+    np.testing.assert_array_equal(function.si(**numbers), function.si(**numbers, **given))
+    np.testing.assert_array_equal(function.si(*numbers.values()), function.si(*numbers.values(), *given.values()))
+
+
+BROADCAST = [(name, argument) for name, argument in ARGUMENTS if name not in NOT_BROADCAST]
+
+
+@pytest.mark.parametrize(("name", "argument"), BROADCAST)
+def test_an_array_gives_what_its_values_give_one_by_one(name: str, argument: str) -> None:
+    function = PUBLIC[name]
+    values = good(name)
+    spread = in_si(values[argument], function.kinds[argument]) * np.array([[1.0, 1.01], [1.02, 1.03]])
+    array = Q(spread.copy(), function.kinds[argument].si)
+    together = function(**(values | {argument: array}))
+    assert np.shape(together.m) == (2, 2)
+    np.testing.assert_array_equal(array.m, spread, err_msg="the learner's own array was changed")
+    for place in itertools.product(range(2), range(2)):
+        alone = function(**(values | {argument: Q(spread[place], function.kinds[argument].si)}))
+        assert np.ndim(alone.m) == 0
+        np.testing.assert_allclose(together.m[place], alone.m, rtol=1e-13)
+
+
+@pytest.mark.parametrize("name", [n for n, f in PUBLIC.items() if n not in NOT_BROADCAST and len(f.kinds) > 1])
+def test_a_column_and_a_row_give_a_grid(name: str) -> None:
+    function = PUBLIC[name]
+    values = good(name)
+    first, *_, last = values
+    column = Q(
+        in_si(values[first], function.kinds[first]) * np.array([[1.0], [1.01], [1.02]]), function.kinds[first].si
+    )
+    row = Q(in_si(values[last], function.kinds[last]) * np.array([1.0, 1.005]), function.kinds[last].si)
+    grid = function(**(values | {first: column, last: row}))
+    assert np.shape(grid.m) == (3, 2)
+    alone = function(**(values | {first: column[2, 0], last: row[1]}))
+    np.testing.assert_allclose(grid.m[2, 1], alone.m, rtol=1e-13)
+
+
+# ---------------------------------------------------------------------------------------------------- what they say
+
+TOLD = [
+    *PUBLIC.items(),
+    ("fill", oilkit.fill),
+    ("power_law_fit", oilkit.power_law_fit),
+]
+
+
+@pytest.mark.parametrize(("name", "function"), TOLD, ids=[name for name, _ in TOLD])
+def test_every_public_function_names_its_source(name: str, function: Any) -> None:
+    text = inspect.getdoc(function) or ""
+    source = text.partition("Source:")[2].strip()
+    assert len(source.split("\n")[0]) >= 10, f"{name} names no source"
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_every_public_function_shows_an_example(name: str) -> None:
+    text = inspect.getdoc(PUBLIC[name]) or ""
+    assert ">>> " in text
+    assert f"{name}(" in text
+
+
+@pytest.mark.parametrize("name", PUBLIC)
+def test_every_public_function_of_more_than_one_argument_states_its_shapes(name: str) -> None:
+    text = inspect.getdoc(PUBLIC[name]) or ""
+    assert "Returns shape" in text or "hapes broadcast" in text or len(PUBLIC[name].kinds) == 1

@@ -1,0 +1,557 @@
+"""Units: the registry, the two marks, what a learner types, the one switch, and the file that remembers it."""
+
+from __future__ import annotations
+
+import copy
+import gc
+import json
+import math
+import os
+import pickle
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pint
+import pytest
+from sentences import refused
+
+from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, kinds, plain, ureg, use_units
+from oilkit import settings as remembered
+from oilkit.kinds import Kind, parse, typical
+from oilkit.units import UnitSwitch, short_text, unit_switch
+
+# ----------------------------------------------------------------------------------- gauge and absolute never mix
+
+GAUGE, ABSOLUTE, BARE = Q(10.0, "psig"), Q(24.7, "psia"), Q(10.0, "psi")
+G, A = Q(np.array([1.0, 2.0]), "psig"), Q(np.array([1.0, 2.0]), "psia")
+
+MIXTURES: dict[str, Callable[[], Any]] = {
+    "psig + psia": lambda: GAUGE + ABSOLUTE,
+    "psia + psig": lambda: ABSOLUTE + GAUGE,
+    "psig + psi": lambda: GAUGE + BARE,
+    "psi + psia": lambda: BARE + ABSOLUTE,
+    "psig - psi": lambda: GAUGE - BARE,
+    "psia - psig": lambda: ABSOLUTE - GAUGE,
+    "psig < psi": lambda: GAUGE < BARE,
+    "psig < psia": lambda: GAUGE < ABSOLUTE,
+    "psia >= psig": lambda: ABSOLUTE >= GAUGE,
+    "psig to psia": lambda: GAUGE.to("psia"),
+    "psia to psig": lambda: ABSOLUTE.to("psig"),
+    "psig to psi": lambda: GAUGE.to("psi"),
+    "psi to psig": lambda: BARE.to("psig"),
+    "barg to bara": lambda: Q(1.0, "barg").to("bara"),
+    "psig + 1": lambda: GAUGE + 1,
+    "max": lambda: max(GAUGE, ABSOLUTE),
+    "sum": lambda: sum([GAUGE, ABSOLUTE]),
+    "float": lambda: float(GAUGE),
+    "in place": lambda: copy.copy(G).__iadd__(A),
+    "set an item": lambda: copy.deepcopy(G).__setitem__(0, ABSOLUTE),
+    "np.add": lambda: np.add(G, A),
+    "np.maximum": lambda: np.maximum(G, A),
+    "np.maximum with psi": lambda: np.maximum(G, BARE),
+    "np.concatenate": lambda: np.concatenate([G, A]),
+    "np.where": lambda: np.where([True, False], G, A),
+    "np.interp": lambda: np.interp(G, A, [1.0, 2.0]),
+    "np.clip": lambda: np.clip(G, Q(0, "psia"), Q(1, "psia")),
+    "np.linspace": lambda: np.linspace(Q(0.0, "psig"), Q(1.0, "psia"), 3),
+    "np.isclose": lambda: np.isclose(G, A),
+    "np.log": lambda: np.log(G),
+}
+
+
+@pytest.mark.parametrize("mixture", MIXTURES.values(), ids=MIXTURES.keys())
+def test_gauge_and_absolute_do_not_mix(mixture: Callable[[], Any]) -> None:
+    with pytest.raises(pint.DimensionalityError):
+        mixture()
+
+
+def test_a_gauge_pressure_equals_no_other_kind() -> None:
+    assert GAUGE != BARE
+    assert Q(24.7, "psig") != ABSOLUTE
+    assert not (G == A).any()
+
+
+def test_twice_ten_psig_is_twenty_psig_and_not_thirty_five() -> None:
+    for doubled in (GAUGE * 2, 2 * GAUGE, GAUGE + GAUGE, sum([GAUGE, GAUGE]), np.multiply(GAUGE, 2)):
+        assert doubled == Q(20.0, "psig")
+        assert str(doubled.units) == "psig"
+    assert GAUGE / Q(5.0, "psig") == 2.0
+
+
+def test_pressures_of_one_kind_behave_like_any_quantity() -> None:
+    assert GAUGE - Q(4.0, "psig") == Q(6.0, "psig")
+    assert Q(1.0, "barg").to("psig").m == pytest.approx(1e5 / 6894.757293168361, rel=1e-12)
+    assert Q(100.0, "kPaa").to("Paa").m == pytest.approx(1e5, rel=1e-12)
+    assert str(np.mean(G).units) == "psig"
+    np.testing.assert_allclose(np.linspace(Q(0.0, "psig"), Q(10.0, "psig"), 3).m, [0.0, 5.0, 10.0])
+    np.testing.assert_allclose(np.concatenate([G, G.to("barg")]).to("psig").m, [1.0, 2.0, 1.0, 2.0], rtol=1e-12)
+
+
+def test_the_marks_survive_multiplication() -> None:
+    """Pressure times volume keeps its mark, so that it cannot be taken for an energy unseen."""
+    with pytest.raises(pint.DimensionalityError):
+        (ABSOLUTE * Q(3, "qt")).to("J")
+    with pytest.raises(pint.DimensionalityError):
+        (GAUGE * Q(3, "qt")) + (ABSOLUTE * Q(3, "qt"))
+    assert (ABSOLUTE / Q(12.35, "psia")).to("dimensionless").m == pytest.approx(2.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("metres", [0, 1600, 5000])
+def test_a_pickled_quantity_comes_back_into_the_same_registry_at_any_altitude(metres: float) -> None:
+    ambient = ambient_pressure(Q(metres, "m"))
+    gauge, air = pickle.loads(pickle.dumps((GAUGE, ambient)))
+    assert gauge._REGISTRY is ureg
+    assert gauge + GAUGE == Q(20.0, "psig")
+    assert gauge_pressure(absolute_pressure(gauge, air), ambient).m == pytest.approx(10.0, rel=1e-12)
+    with pytest.raises(pint.DimensionalityError):
+        gauge + ABSOLUTE
+
+
+def test_a_copied_array_comes_back_too() -> None:
+    for copied in (copy.deepcopy(G), pickle.loads(pickle.dumps(G))):
+        np.testing.assert_array_equal((copied + G).m, [2.0, 4.0])
+
+
+def test_a_pickled_quantity_comes_back_in_another_process(tmp_path: Path) -> None:
+    kept = tmp_path / "kept.pickle"
+    kept.write_bytes(pickle.dumps(Q(10.0, "psig")))
+    program = (
+        "import pickle, sys, oilkit\n"
+        "back = pickle.load(open(sys.argv[1], 'rb'))\n"
+        "print(back + oilkit.Q(1, 'psig'), oilkit.absolute_pressure(back, oilkit.Q(14.7, 'psia')).m)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(kept)], capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split()[:2] == ["11.0", "psig"]
+    assert float(done.stdout.split()[2]) == pytest.approx(24.7, rel=1e-12)
+
+
+def test_a_refusal_can_be_pickled() -> None:
+    """Errors travel between processes by pickle; one that cannot be put together again takes the worker down."""
+    problem = pickle.loads(pickle.dumps(InputError("bore", "0.00 in", "a length above 0.00 in")))
+    assert str(problem) == "bore: got 0.00 in; wanted a length above 0.00 in."
+    assert problem.argument == "bore"
+
+
+# ------------------------------------------------------------------------------------------------------------ plain
+
+
+def test_plain_takes_the_mark_off_either_kind() -> None:
+    assert plain(ABSOLUTE).to("psi").m == pytest.approx(24.7, rel=1e-12)
+    assert plain(Q(1.0, "barg")).to("bar").m == pytest.approx(1.0, rel=1e-12)
+    assert (plain(GAUGE) + BARE).to("psi").m == pytest.approx(20.0, rel=1e-12)
+    np.testing.assert_allclose(plain(A).to("psi").m, [1.0, 2.0], rtol=1e-12)
+
+
+def test_plain_makes_pressure_times_volume_an_energy() -> None:
+    energy = (plain(ABSOLUTE) * Q(3, "qt")).to("J").m
+    assert energy == pytest.approx(24.7 * 6894.757293168361 * 3 * 57.75 * 0.0254**3, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "value", [BARE, Q(3, "qt"), Q(np.array([]), "m"), 10, None, "10 psi", True, Q(np.array([1.0, 2.0]), "psi")]
+)
+def test_plain_refuses_what_has_no_mark(value: Any) -> None:
+    refused("pressure", lambda: plain(value))
+
+
+# ----------------------------------------------------------------------------------------------- what a learner types
+
+GOOD_TYPED: list[tuple[str, Kind, float]] = [
+    ("10", kinds.GAUGE, 10 * 6894.757293168361),
+    (" 10 ", kinds.GAUGE, 10 * 6894.757293168361),
+    ("+10", kinds.GAUGE, 10 * 6894.757293168361),
+    ("-3", kinds.GAUGE, -3 * 6894.757293168361),
+    ("−3", kinds.GAUGE, -3 * 6894.757293168361),
+    (".5", kinds.GAUGE, 0.5 * 6894.757293168361),
+    ("10.", kinds.GAUGE, 10 * 6894.757293168361),
+    ("1e1", kinds.GAUGE, 10 * 6894.757293168361),
+    ("1.0E+1 psi", kinds.GAUGE, 10 * 6894.757293168361),
+    ("34.7 psi", kinds.GAUGE, 34.7 * 6894.757293168361),
+    ("34.7psi", kinds.GAUGE, 34.7 * 6894.757293168361),
+    ("34.7 psig", kinds.GAUGE, 34.7 * 6894.757293168361),
+    ("34.7\u00a0psi", kinds.GAUGE, 34.7 * 6894.757293168361),
+    ("2.4 bar", kinds.GAUGE, 2.4e5),
+    ("2,4 bar", kinds.GAUGE, 2.4e5),
+    ("2,45 bar", kinds.GAUGE, 2.45e5),
+    ("2,4567 bar", kinds.GAUGE, 2.4567e5),
+    ("240 kPa", kinds.GAUGE, 2.4e5),
+    ("24.7 psi", kinds.ABSOLUTE, 24.7 * 6894.757293168361),
+    ("24.7 psia", kinds.ABSOLUTE, 24.7 * 6894.757293168361),
+    ("1.7 bar", kinds.ABSOLUTE, 1.7e5),
+    ("14.7", kinds.AMBIENT, 14.7 * 6894.757293168361),
+    ("14.7 psi", kinds.AMBIENT, 14.7 * 6894.757293168361),
+    ("14.7 psia", kinds.AMBIENT, 14.7 * 6894.757293168361),
+    ("1013.25 hPa", kinds.AMBIENT, 101_325.0),
+    ("1013.25 mbar", kinds.AMBIENT, 101_325.0),
+    ("29.92 inHg", kinds.AMBIENT, 29.92 * 3386.388640341),
+    ("1 atm", kinds.AMBIENT, 101_325.0),
+    ("3 psi", kinds.PRESSURE_DIFFERENCE, 3 * 6894.757293168361),
+    ("68", kinds.TEMPERATURE, 293.15),
+    ("68 F", kinds.TEMPERATURE, 293.15),
+    ("68°F", kinds.TEMPERATURE, 293.15),
+    ("20 C", kinds.TEMPERATURE, 293.15),
+    ("20 °C", kinds.TEMPERATURE, 293.15),
+    ("-10 °C", kinds.TEMPERATURE, 263.15),
+    ("293.15 K", kinds.TEMPERATURE, 293.15),
+    ("3", kinds.VOLUME, 3 * 57.75 * 0.0254**3),
+    ("3 qt", kinds.VOLUME, 3 * 57.75 * 0.0254**3),
+    ("2.8 l", kinds.VOLUME, 2.8e-3),
+    ("2.8 L", kinds.VOLUME, 2.8e-3),
+    ("2800 cc", kinds.VOLUME, 2.8e-3),
+    ("2800 ml", kinds.VOLUME, 2.8e-3),
+    ("0.5 gal", kinds.VOLUME, 115.5 * 0.0254**3),
+    ("180 in^3", kinds.VOLUME, 180 * 0.0254**3),
+    ("180 in**3", kinds.VOLUME, 180 * 0.0254**3),
+    ("0.0028 m³", kinds.VOLUME, 2.8e-3),
+    ('4.5"', kinds.LENGTH, 0.1143),
+    ("4.5 in", kinds.LENGTH, 0.1143),
+    ("114.3 mm", kinds.LENGTH, 0.1143),
+    ("4 gal/min", kinds.FLOW, 4 * 231 * 0.0254**3 / 60),
+    ("15 l/min", kinds.FLOW, 15e-3 / 60),
+    ("5200 ft", kinds.ALTITUDE, 5200 * 0.3048),
+    ("1600 m", kinds.ALTITUDE, 1600.0),
+    ("5", kinds.TIME_CONSTANT, 5.0),
+    ("0.5 min", kinds.TIME_CONSTANT, 30.0),
+    ("1.4", kinds.INDEX, 1.4),
+    ("50 %", kinds.FRACTION, 0.5),
+    ("0.5", kinds.FRACTION, 0.5),
+]
+
+
+@pytest.mark.parametrize(("typed", "kind", "expected"), GOOD_TYPED, ids=[f"{k.noun}: {t}" for t, k, _ in GOOD_TYPED])
+def test_what_a_learner_types_is_understood(typed: str, kind: Kind, expected: float) -> None:
+    assert parse("field", typed, kind) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_number_alone_is_in_the_unit_on_display() -> None:
+    use_units("SI")
+    assert parse("field", "2.4", kinds.GAUGE) == pytest.approx(2.4e5, rel=1e-12)
+    assert parse("field", "20", kinds.TEMPERATURE) == pytest.approx(293.15, rel=1e-12)
+    assert parse("field", "114.3", kinds.LENGTH) == pytest.approx(0.1143, rel=1e-12)
+    assert parse("field", "10 psi", kinds.GAUGE) == pytest.approx(68_947.57293168361, rel=1e-12)
+
+
+BAD_TYPED: list[tuple[str, Kind, str]] = [
+    ("", kinds.GAUGE, "nothing"),
+    ("   ", kinds.GAUGE, "nothing"),
+    ("abc", kinds.GAUGE, "“abc”"),
+    ("nan", kinds.GAUGE, "“nan”"),
+    ("inf", kinds.GAUGE, "“inf”"),
+    ("1e400", kinds.GAUGE, "infinite"),
+    ("ten psi", kinds.GAUGE, "“ten psi”"),
+    ("1.2.3", kinds.GAUGE, "“1.2.3”"),
+    ("1 2", kinds.GAUGE, "“1 2”"),
+    ("1/2", kinds.GAUGE, "“1/2”"),
+    ("1_000", kinds.GAUGE, "“1_000”"),
+    ("10..20 psi", kinds.GAUGE, "“10..20 psi”"),
+    ("--3", kinds.GAUGE, "“--3”"),
+    ("1,2,3", kinds.GAUGE, "“1,2,3”"),
+    ("10 furlongs", kinds.GAUGE, "a length"),
+    ("10 blorg", kinds.GAUGE, "“10 blorg”"),
+    ("10 psi + 3", kinds.GAUGE, "“10 psi + 3”"),
+    ("10 __import__('os')", kinds.GAUGE, "does not know"),
+    ("10 psi psi", kinds.GAUGE, "dimension"),
+    ("10 qt", kinds.GAUGE, "a volume"),
+    ("24.7 psia", kinds.GAUGE, "an absolute pressure"),
+    ("1.7 bara", kinds.GAUGE, "an absolute pressure"),
+    ("10 psig", kinds.ABSOLUTE, "a gauge pressure"),
+    ("-1 psia", kinds.ABSOLUTE, "-1.0 psia"),
+    ("0", kinds.ABSOLUTE, "0.0 psia"),
+    ("14.7 psig", kinds.AMBIENT, "a gauge pressure"),
+    ("1013", kinds.AMBIENT, "1013.00 psia"),
+    ("3 psig", kinds.PRESSURE_DIFFERENCE, "a gauge pressure"),
+    ("0 in", kinds.LENGTH, "0.00 in"),
+    ("4.5 qt", kinds.LENGTH, "a volume"),
+    ("-1", kinds.VOLUME, "-1.00 qt"),
+    ("-500 F", kinds.TEMPERATURE, "-500 °F"),
+    ("20 delta_degC", kinds.TEMPERATURE, ""),
+    ("40000 ft", kinds.ALTITUDE, "40000 ft"),
+    ("2", kinds.FRACTION, "2.000"),
+    ("1.4 psi", kinds.INDEX, "a pressure"),
+]
+
+
+@pytest.mark.parametrize(("typed", "kind", "word"), BAD_TYPED, ids=[f"{k.noun}: {t!r}" for t, k, _ in BAD_TYPED])
+def test_what_cannot_be_understood_is_refused_in_one_sentence(typed: str, kind: Kind, word: str) -> None:
+    assert word in refused("field", lambda: parse("field", typed, kind))
+
+
+@pytest.mark.parametrize(
+    "typed", ["1,500", "1,500 psi", "-1,500", "0,250 bar", "1,000.5", "1.000,5", "12,345,678", "1,500e0", "1,500e2 psi"]
+)
+def test_a_comma_before_three_digits_is_asked_about(typed: str) -> None:
+    """1,500 is one and a half in Berlin and fifteen hundred in Boston."""
+    refused("field", lambda: parse("field", typed, kinds.GAUGE))
+
+
+@pytest.mark.parametrize("typed", ["1,500", "-1,500 psi", "1,500e2"])
+def test_the_comma_sentence_says_what_is_wrong_with_it(typed: str) -> None:
+    assert "could mean two things" in refused("field", lambda: parse("field", typed, kinds.GAUGE))
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"),
+    [
+        ("10 qt", kinds.GAUGE),
+        ("24.7 psia", kinds.GAUGE),
+        ("10 mbar", kinds.GAUGE),
+        ("4.5 qt", kinds.LENGTH),
+        ("0.5 m", kinds.FRACTION),
+        ("20 qt", kinds.TEMPERATURE),
+    ],
+)
+def test_an_example_for_a_learner_who_types_is_something_to_type(typed: str, kind: Kind) -> None:
+    """The field does not run Python: "such as Q(10, 'psig')" typed into it is refused again."""
+    sentence = refused("field", lambda: parse("field", typed, kind))
+    assert "Q(" not in sentence
+    example = sentence.split("such as ")[1].removesuffix(".")
+    assert parse("field", example, kind) == pytest.approx(typical(kind), rel=0.01)
+
+
+@pytest.mark.parametrize("name", [name for name, kind in vars(kinds).items() if isinstance(kind, Kind)])
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_what_the_kit_shows_it_reads_back(name: str, system: str) -> None:
+    use_units(system)
+    kind = getattr(kinds, name)
+    shown = kind.text(typical(kind))
+    assert kind.text(parse("field", shown, kind)) == shown
+
+
+def test_a_fraction_needs_no_unit_and_its_sentence_asks_for_none() -> None:
+    from oilkit import volume_at_pressure
+
+    sentence = refused(
+        "polytropic_index", lambda: volume_at_pressure(Q(3, "qt"), Q(20, "psia"), Q(40, "psia"), Q(1, "m"))
+    )
+    assert "with its unit" not in sentence
+
+
+# ---------------------------------------------------------------------------------------------- numbers on display
+
+
+def test_a_number_reads_in_both_systems() -> None:
+    assert kinds.GAUGE.text(68_947.57, "US") == "10.0 psig"
+    assert kinds.GAUGE.text(68_947.57, "SI") == "0.689 barg"
+    assert kinds.GAUGE.both(68_947.57) == "10.0 psig (0.689 barg)"
+    assert kinds.TEMPERATURE.both(293.15) == "68 °F (20 °C)"
+    assert kinds.TIME.both(5.0) == "5.00 s"
+    assert kinds.INDEX.text(1.4) == "1.40"
+
+
+def test_a_number_follows_the_switch() -> None:
+    use_units("SI")
+    assert kinds.VOLUME.text(1e-3) == "1.00 L"
+    assert kinds.VOLUME.unit() == "L"
+    use_units("US")
+    assert kinds.VOLUME.text(57.75 * 0.0254**3) == "1.00 qt"
+    assert kinds.FLOW.label("SI") == "L/min"
+
+
+def test_nothing_never_reads_minus_nothing() -> None:
+    assert kinds.GAUGE.text(-0.001) == "0.0 psig"
+    assert kinds.OIL.text(-1e-12) == "0.00 qt"
+
+
+def test_infinite_reads_in_words() -> None:
+    assert kinds.TIME_CONSTANT.text(math.inf) == "infinite"
+    assert kinds.TIME_CONSTANT.text(-math.inf) == "minus infinite"
+
+
+def test_display_goes_there_and_back() -> None:
+    for kind in (kinds.GAUGE, kinds.TEMPERATURE, kinds.FLOW, kinds.LENGTH):
+        for system in ("US", "SI"):
+            there = kind.display(np.array([1.0, 300.0]), system)
+            np.testing.assert_allclose(kind.from_display(there, system), [1.0, 300.0], rtol=1e-12)
+
+
+def test_short_text_tells_one_from_many() -> None:
+    assert short_text(Q(10, "psig")) == "10 psig"
+    assert short_text(Q([10.0], "psig")) == "10 psig"
+    assert short_text(Q([10.0, 11.0, 12.0], "psig")) == "3 values in psig"
+
+
+# ------------------------------------------------------------------------------------------------------- the switch
+
+
+class Panel:
+    """Counts how often it is told to redraw."""
+
+    def __init__(self) -> None:
+        self.told: list[str] = []
+
+    def units_changed(self) -> None:
+        self.told.append(unit_switch.system)
+
+
+def test_every_follower_is_told_once_of_a_change_and_not_of_none() -> None:
+    first, second = Panel(), Panel()
+    unit_switch.follow(first)
+    unit_switch.follow(second)
+    unit_switch.follow(first)
+    use_units("SI")
+    use_units("SI")
+    assert (first.told, second.told) == (["SI"], ["SI"])
+    unit_switch.forget(first)
+    use_units("US")
+    assert (first.told, second.told) == (["SI"], ["SI", "US"])
+
+
+def test_a_closed_panel_is_forgotten() -> None:
+    told: list[str] = []
+
+    class Closing(Panel):
+        def units_changed(self) -> None:
+            told.append("told")
+
+    panel = Closing()
+    unit_switch.follow(panel)
+    del panel
+    gc.collect()
+    use_units("SI")
+    assert told == []
+
+
+@pytest.mark.parametrize("system", ["metric", "us", "", None, 1, ["US"]])
+def test_there_are_two_systems(system: Any) -> None:
+    sentence = refused("units", lambda: use_units(system))
+    assert "US or SI" in sentence
+    assert unit_switch.system == "US"
+
+
+# --------------------------------------------------------------------------------------------------- what it remembers
+
+
+@pytest.fixture
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A settings file of this test's own."""
+    path = tmp_path / "settings.json"
+    monkeypatch.setenv("OILKIT_SETTINGS", str(path))
+    return path
+
+
+def test_with_nothing_remembered_the_kit_starts_in_us_units(kept: Path) -> None:
+    assert not kept.exists()
+    switch = UnitSwitch()
+    assert switch.system == "US"
+    assert switch.trouble == ""
+    assert not kept.exists()
+
+
+def test_the_choice_is_remembered_for_the_next_lesson(kept: Path) -> None:
+    switch = UnitSwitch()
+    switch.choose("SI")
+    assert switch.trouble == ""
+    assert json.loads(kept.read_text(encoding="utf-8")) == {"units": "SI"}
+    assert UnitSwitch().system == "SI"
+    switch.choose("US")
+    assert UnitSwitch().system == "US"
+
+
+def test_the_choice_makes_the_folder_it_needs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("OILKIT_SETTINGS", str(tmp_path / "new" / "folder" / "settings.json"))
+    UnitSwitch().choose("SI")
+    assert UnitSwitch().system == "SI"
+
+
+def test_the_settings_file_is_jupyters_neighbour(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("OILKIT_SETTINGS")
+    monkeypatch.setenv("JUPYTER_CONFIG_DIR", str(tmp_path))
+    assert remembered.settings_file() == tmp_path / "oilkit.json"
+
+
+CORRUPT = {
+    "empty": b"",
+    "not JSON": b"{units: SI",
+    "not text": b"\xff\xfe\x00",
+    "no units": b'{"other": 1}',
+    "a list": b'["SI"]',
+    "a number": b"3",
+    "null": b"null",
+    "text": b'"SI"',
+    "unknown units": b'{"units": "metric"}',
+    "units a number": b'{"units": 1}',
+    "units a list": b'{"units": ["SI"]}',
+    "units nothing": b'{"units": null}',
+}
+
+
+@pytest.mark.parametrize("content", CORRUPT.values(), ids=CORRUPT.keys())
+def test_a_file_that_cannot_be_used_gives_us_units_and_one_sentence(kept: Path, content: bytes) -> None:
+    kept.write_bytes(content)
+    switch = UnitSwitch()
+    assert switch.system == "US"
+    assert kept.name in switch.trouble
+    assert switch.trouble.endswith(".")
+    assert "\n" not in switch.trouble
+    switch.choose("SI")
+    assert switch.trouble == ""
+    assert UnitSwitch().system == "SI"
+
+
+def test_a_folder_in_the_files_place_gives_us_units_and_one_sentence(kept: Path) -> None:
+    kept.mkdir()
+    switch = UnitSwitch()
+    assert switch.system == "US"
+    assert kept.name in switch.trouble
+
+
+def test_a_choice_that_cannot_be_remembered_still_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    blocked = tmp_path / "a file, no folder"
+    blocked.write_text("in the way", encoding="utf-8")
+    monkeypatch.setenv("OILKIT_SETTINGS", str(blocked / "settings.json"))
+    switch = UnitSwitch()
+    follower = Panel()
+    switch.follow(follower)
+    switch.choose("SI")
+    assert switch.system == "SI"
+    assert follower.told
+    assert "could not be remembered" in switch.trouble
+    assert switch.trouble.endswith(".")
+    assert blocked.read_text(encoding="utf-8") == "in the way"
+
+
+@pytest.mark.parametrize("broken", ["fsync", "replace"])
+def test_a_write_that_fails_half_way_leaves_the_old_file_whole(
+    kept: Path, monkeypatch: pytest.MonkeyPatch, broken: str
+) -> None:
+    UnitSwitch().choose("SI")
+    before = kept.read_bytes()
+
+    def full(*_: Any) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        if broken == "fsync":
+            patch.setattr(os, "fsync", full)
+        else:
+            patch.setattr(Path, "replace", full)
+        switch = UnitSwitch()
+        switch.choose("US")
+    assert "No space left on device" in switch.trouble
+    assert kept.read_bytes() == before
+    assert [path.name for path in kept.parent.iterdir()] == [kept.name]
+
+
+def test_the_old_file_stands_until_the_new_one_is_whole(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At the moment of the last flush the file on disk is still the old one, and the new one is complete beside it."""
+    kept.write_text("old", encoding="utf-8")
+    seen: list[tuple[str, list[str]]] = []
+    flush = os.fsync
+
+    def watched(handle: int) -> None:
+        flush(handle)
+        beside = [p.read_text(encoding="utf-8") for p in kept.parent.iterdir() if p != kept]
+        seen.append((kept.read_text(encoding="utf-8"), beside))
+
+    monkeypatch.setattr(os, "fsync", watched)
+    remembered.write_safely(kept, "new\n")
+    assert seen == [("old", ["new\n"])]
+    assert kept.read_bytes() == b"new\n"
+    assert [path.name for path in kept.parent.iterdir()] == [kept.name]
