@@ -6,11 +6,11 @@ import csv
 import tomllib
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from oilkit.kinds import GAUGE, LENGTH, VOLUME, Kind, parse, typical
+from oilkit.kinds import GAUGE, LENGTH, VOLUME, Kind, has_unit, parse, typical
 from oilkit.units import InputError, Q, Qty
 from oilkit.vessel import Vessel
 
@@ -18,6 +18,8 @@ from oilkit.vessel import Vessel
 def data_file(name: str) -> Path:
     """Path of a file in ``data/``: beside the package in a checkout, inside it in an installed wheel."""
     package = Path(__file__).parent
+    if Path(name).name != name:
+        raise InputError("name", repr(name), "the bare name of a file in the kit's data folder")
     for folder in (package.parent / "data", package / "data"):
         if (folder / name).is_file():
             return folder / name
@@ -52,23 +54,32 @@ def boyle_1662() -> Readings:
     )
 
 
+_LIKE_OURS = "a text file like data/vessels.toml"
 _VESSEL_KEYS: dict[str, Kind] = {"gas_volume": VOLUME, "bore": LENGTH, "rated_pressure": GAUGE}
 
 
-@cache
-def vessels(path: Path | None = None) -> dict[str, Vessel]:
+def vessels(path: Path | str | None = None) -> dict[str, Vessel]:
     """The vessels of ``data/vessels.toml``, or of a file of your own in the same form, by their short names.
 
     Raises `InputError` naming file, vessel and key for anything missing, unknown, without a unit or out of range.
     """
-    path = path or data_file("vessels.toml")
+    path = Path(path) if path else data_file("vessels.toml")
     try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-        raise InputError(
-            path.name, f"a file that is not TOML ({problem})", "a text file like data/vessels.toml"
-        ) from None
-    return {key: _vessel(path.name, key, table) for key, table in tables.items()}
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise InputError(path.name, f"a file that cannot be read ({problem.strerror})", _LIKE_OURS) from None
+    except UnicodeDecodeError:
+        raise InputError(path.name, "a file that is not UTF-8 text", _LIKE_OURS) from None
+    return dict(_vessels(path.name, text))
+
+
+@lru_cache(maxsize=8)
+def _vessels(file: str, text: str) -> dict[str, Vessel]:
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise InputError(file, f"a file that is not TOML ({problem})", _LIKE_OURS) from None
+    return {key: _vessel(file, key, table) for key, table in tables.items()}
 
 
 def _vessel(file: str, key: str, table: Any) -> Vessel:
@@ -78,13 +89,16 @@ def _vessel(file: str, key: str, table: Any) -> Vessel:
         raise InputError(f"{file}, [{key}]", f"the unknown key {extra}", f"only name, {', '.join(_VESSEL_KEYS)}")
     values = {name: _quantity(f"{file}, [{key}], {name}", table.get(name), kind) for name, kind in _VESSEL_KEYS.items()}
     if values["rated_pressure"].m <= 0.0:
-        raise InputError(f"{file}, [{key}], rated_pressure", table["rated_pressure"], "a gauge pressure above 0 psig")
+        wanted = f"a gauge pressure above {GAUGE.exact_text(0.0)}"
+        raise InputError(f"{file}, [{key}], rated_pressure", table["rated_pressure"], wanted)
+    if not isinstance(table.get("name", key), str):
+        raise InputError(f"{file}, [{key}], name", repr(table["name"]), "a text")
     return Vessel(name=str(table.get("name", key)), **values)
 
 
 def _quantity(where: str, typed: Any, kind: Kind) -> Qty:
     """A value of a data file, which must be a text with its unit: a bare number would change with the unit switch."""
-    if not isinstance(typed, str) or typed.strip()[-1:].isdigit():
+    if not isinstance(typed, str) or not (has_unit(typed) or not any(c.isdigit() for c in typed)):
         got = "nothing" if typed is None else f"{typed!r} without a unit"
         raise InputError(where, got, f"a text with its unit, such as {kind.text(typical(kind))!r}")
     return kind.quantity(parse(where, typed, kind))

@@ -64,7 +64,8 @@ class Kind:
 
     def text(self, si_value: float, system: str | None = None) -> str:
         """``1.50 qt``: one SI number as the learner reads it."""
-        return f"{self.number(si_value, system)} {self.label(system)}".rstrip()
+        shown = self.number(si_value, system)
+        return shown if "infinite" in shown else f"{shown} {self.label(system)}".rstrip()
 
     def number(self, si_value: float, system: str | None = None) -> str:
         """``1.50``: as `text`, without the unit."""
@@ -74,11 +75,11 @@ class Kind:
         digits = self.digits(system)
         return f"{round(shown, digits) + 0.0:.{digits}f}"
 
-    def exact_text(self, si_value: float, system: str | None = None) -> str:
+    def exact_text(self, si_value: float, system: str | None = None, figures: int = 9) -> str:
         """As `text`, with as many digits as it takes to tell a refused value from the limit it broke."""
         number = float(self.display(float(si_value), system))
         plain = f"{number:.{self.digits(system)}f}"
-        shown = plain if math.isclose(float(plain), number, rel_tol=1e-9, abs_tol=1e-12) else f"{number:.6g}"
+        shown = plain if math.isclose(float(plain), number, rel_tol=1e-9, abs_tol=1e-12) else f"{number:.{figures}g}"
         return f"{shown} {self.label(system)}".rstrip()
 
     def both(self, si_value: float) -> str:
@@ -88,8 +89,8 @@ class Kind:
 
     def wanted(self) -> str:
         """The range in words, in the learner's units."""
-        low = f"above {self.exact_text(self.low)}" if self.above_low else f"from {self.exact_text(self.low)}"
-        high = f"up to {self.exact_text(self.high)}"
+        low = f"{'above' if self.above_low else 'from'} {self.exact_text(self.low, figures=6)}"
+        high = f"up to {self.exact_text(self.high, figures=6)}"
         has_low, has_high = math.isfinite(self.low), math.isfinite(self.high)
         if has_low and has_high:
             return f"{self.noun} {low} {high}"
@@ -122,7 +123,7 @@ AMBIENT = Kind(
     "bara",
     3,
     "Q(1013.25, 'hPa')",
-    low=30_000.0,
+    low=20_000.0,
     high=115_000.0,
     also=("Pa",),
 )
@@ -132,6 +133,9 @@ OIL = Kind("an amount of oil", "m**3", "qt", 2, "L", 2, "Q(1.5, 'qt')", low=0.0)
 LENGTH = Kind("a length", "m", "in", 2, "mm", 1, "Q(4.5, 'in')", low=0.0, above_low=True)
 DISTANCE = Kind("a distance", "m", "in", 2, "mm", 1, "Q(2.75, 'in')", low=0.0)
 TEMPERATURE = Kind("a temperature", "K", "degF", 0, "degC", 0, "Q(68, 'degF')", low=200.0, high=600.0)
+TEMPERATURE_DIFFERENCE = Kind(
+    "a temperature difference", "delta_degC", "delta_degF", 0, "delta_degC", 0, "Q(25, 'delta_degC')"
+)
 ALTITUDE = Kind("an altitude", "m", "ft", 0, "m", 0, "Q(5200, 'ft')", low=-500.0, high=11_000.0)
 FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, above_low=True)
 TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
@@ -171,20 +175,21 @@ def _dimension_in_words(quantity: Qty) -> str:
     return _DIMENSIONS.get(dimension, f"a quantity of dimension {dimension}")
 
 
-def to_si(argument: str, value: Any, kind: Kind) -> Any:
+def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
     """A quantity at the door: its number(s) in SI, or `InputError` with one sentence.
 
-    Returns a float for a scalar and a float array of the same shape for an array.
+    Returns a float for a scalar and a float array of the same shape for an array. wanted: how to say what is wanted,
+    where an example in Python would not help.
     """
-    wanted = f"{kind.noun} with its unit, such as {kind.example}"
+    with_unit = "" if kind.si == "dimensionless" else " with its unit"
+    wanted = wanted or f"{kind.noun}{with_unit}, such as {kind.example}"
     if kind.si == "dimensionless" and not isinstance(value, PlainQuantity):
-        wanted = f"{kind.noun}, such as {kind.example}"
         if isinstance(value, bool | str) or value is None:
             raise InputError(argument, repr(value), wanted)
-        try:
-            value = Q(np.asarray(value, dtype=float)[()], "dimensionless")
-        except (TypeError, ValueError):
-            raise InputError(argument, f"a {type(value).__name__}", wanted) from None
+        parts = value if isinstance(value, list | tuple) else [value]
+        if not all(_holds_numbers(part) for part in parts):
+            raise InputError(argument, f"a {type(value).__name__}", wanted)
+        value = Q(np.asarray(value, dtype=float)[()], "dimensionless")
     if not isinstance(value, PlainQuantity):
         if isinstance(value, str):
             got = f"the text {value!r}"
@@ -195,6 +200,10 @@ def to_si(argument: str, value: Any, kind: Kind) -> Any:
         else:
             got = repr(value) if value is None or isinstance(value, bool) else f"a {type(value).__name__}"
         raise InputError(argument, got, wanted)
+    if np.ma.isMaskedArray(value.magnitude):
+        raise InputError(argument, "a masked array", wanted)
+    if kind.si == "K" and is_difference(value):
+        raise InputError(argument, f"{short_text(value)}, a temperature difference", wanted)
     for unit in (kind.si, *kind.also):
         if value.is_compatible_with(unit):
             try:
@@ -205,6 +214,35 @@ def to_si(argument: str, value: Any, kind: Kind) -> Any:
     else:
         raise InputError(argument, f"{short_text(value)}, {_dimension_in_words(value)}", wanted)
     return checked(argument, numbers, kind)
+
+
+def one_to_si(argument: str, value: Any, kind: Kind) -> float:
+    """As `to_si`, for an argument that takes one value and no array."""
+    number = to_si(argument, value, kind)
+    if np.ndim(number):
+        raise InputError(argument, f"{np.size(number)} values", "one value")
+    return float(number)
+
+
+def is_difference(quantity: Qty) -> bool:
+    """Whether a quantity is a temperature difference such as 25 delta_degC, which is no temperature."""
+    return "delta_" in str(quantity.units)
+
+
+def first_where(bad: Any, *numbers: Any) -> tuple[float, ...]:
+    """The numbers at the first place where ``bad`` holds, all broadcast to its shape."""
+    place = int(np.flatnonzero(np.ravel(bad))[0])
+    return tuple(float(np.ravel(np.broadcast_to(n, np.shape(bad)))[place]) for n in numbers)
+
+
+def has_unit(typed: str) -> bool:
+    """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
+    match = _NUMBER_AND_UNIT.match(typed)
+    return match is not None and match["unit"] is not None
+
+
+def _holds_numbers(part: Any) -> bool:
+    return not isinstance(part, str | bytes) and np.asarray(part).dtype.kind in "iuf"
 
 
 def checked(argument: str, numbers: Any, kind: Kind) -> Any:
@@ -232,7 +270,7 @@ _NUMBER_AND_UNIT = re.compile(
     r"\s*(?P<number>[-+−]?(?:\d+,\d+|\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*?)?\s*$"
 )
 _AS_TYPED = {"°F": "degF", "°C": "degC", "F": "degF", "C": "degC", "l": "L", "l/min": "Lpm", "L/min": "Lpm", '"': "in"}
-_MARKED = {"psi": "psi", "bar": "bar", "kPa": "kPa", "Pa": "Pa"}
+_MARKED = ("psi", "bar", "kPa", "Pa")
 
 
 def parse(argument: str, typed: str, kind: Kind) -> float:
@@ -246,22 +284,27 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     match = _NUMBER_AND_UNIT.match(typed)
     if match is None:
         raise InputError(argument, f"“{typed.strip()}”" if typed.strip() else "nothing", wanted)
-    if re.search(r",\d{3}$", match["number"]):
+    if re.search(r",\d{3}(?:$|[eE])", match["number"]):
         raise InputError(
             argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
         )
     number = float(match["number"].replace("−", "-").replace(",", "."))
     unit = (match["unit"] or "").strip()
     unit = _AS_TYPED.get(unit, unit)
+    if kind is TEMPERATURE_DIFFERENCE and unit in ("degF", "degC", "K"):
+        unit = f"delta_{unit.replace('K', 'degC')}"
     if not unit:
         return float(checked(argument, kind.from_display(number), kind))
-    if unit in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
-        unit += kind.si[-1]
-    try:
-        value = Q(number, unit)
-    except Exception:  # pint raises a dozen different errors for text that is no unit
-        raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted) from None
-    return float(to_si(argument, value, kind))
+    for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
+        if spelling in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
+            spelling += kind.si[-1]
+        try:
+            value = Q(number, spelling)
+        except Exception:  # pint raises a dozen different errors for text that is no unit
+            continue
+        if spelling == unit.lower() or any(value.is_compatible_with(u) for u in (kind.si, *kind.also)):
+            return float(to_si(argument, value, kind, wanted))
+    raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
 
 
 def typical(kind: Kind) -> float:

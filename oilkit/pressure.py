@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from oilkit.door import Absolute, Altitude, Ambient, Gauge, Number, PressureDifference, public
-from oilkit.kinds import ABSOLUTE, GAUGE
+from oilkit.kinds import ABSOLUTE, GAUGE, first_where
 from oilkit.units import InputError, Q
 
 STANDARD_ATMOSPHERE = Q(101_325.0, "Paa")
@@ -39,11 +39,11 @@ def absolute_pressure(gauge: Gauge, ambient: Ambient = STANDARD_ATMOSPHERE) -> A
     """
     pressure = gauge + ambient
     if np.any(pressure <= 0.0):
-        lowest = float(np.min(np.broadcast_to(gauge, np.shape(pressure))[np.asarray(pressure) <= 0.0]))
+        lowest, outside = first_where(pressure <= 0.0, gauge, ambient)
         raise InputError(
             "gauge",
-            f"{GAUGE.exact_text(lowest)}, which is {ABSOLUTE.exact_text(float(np.min(pressure)))}",
-            f"a gauge pressure above {GAUGE.exact_text(-float(np.max(ambient)))}, a perfect vacuum here",
+            f"{GAUGE.exact_text(lowest)}, which is {ABSOLUTE.exact_text(lowest + outside)}",
+            f"a gauge pressure above {GAUGE.exact_text(-outside)}, a perfect vacuum here",
         )
     return pressure
 
@@ -72,9 +72,11 @@ def gauge_error(full_scale: Gauge, accuracy_class: Number) -> PressureDifference
     4.0 psi
     """
     if np.any(np.asarray(full_scale) <= 0.0):
-        raise InputError("full_scale", GAUGE.exact_text(float(np.min(full_scale))), "a full scale above 0 psig")
-    if np.any((np.asarray(accuracy_class) <= 0.0) | (np.asarray(accuracy_class) > 10.0)):
         raise InputError(
-            "accuracy_class", f"{float(np.ravel(accuracy_class)[0]):g}", "per cent of full scale, above 0 up to 10"
+            "full_scale", GAUGE.exact_text(float(np.min(full_scale))), f"a full scale above {GAUGE.exact_text(0.0)}"
         )
+    no_class = (np.asarray(accuracy_class) <= 0.0) | (np.asarray(accuracy_class) > 10.0)
+    if np.any(no_class):
+        (wrong,) = first_where(no_class, accuracy_class)
+        raise InputError("accuracy_class", f"{wrong:g}", "per cent of full scale, above 0 up to 10")
     return full_scale * accuracy_class / 100.0

@@ -8,8 +8,8 @@ import numpy as np
 from pint.facets.plain import PlainQuantity
 
 from oilkit import kinds
-from oilkit.kinds import Kind
-from oilkit.units import Qty, ureg
+from oilkit.kinds import Kind, is_difference
+from oilkit.units import InputError, Qty, ureg
 
 _BY_DIMENSION: dict[str, Kind] = {
     str(ureg.Quantity(1.0, kind.si).dimensionality): kind
@@ -29,6 +29,8 @@ _BY_DIMENSION: dict[str, Kind] = {
 
 def kind_for(quantity: Qty) -> Kind | None:
     """The kind with this quantity's dimension, if the kit has one."""
+    if is_difference(quantity):
+        return kinds.TEMPERATURE_DIFFERENCE
     return _BY_DIMENSION.get(str(quantity.dimensionality))
 
 
@@ -43,7 +45,7 @@ def text(value: Any) -> str:
     return ", ".join(kind.both(float(n)) for n in numbers)
 
 
-def report(title: str, **rows: Any) -> None:
+def report(title: str, /, **rows: Any) -> None:
     """Print a small table: a line for each named number, in both systems of units.
 
     >>> report("Bench vessel", oil_stored=ureg.Quantity(1.5, "qt"))
@@ -82,6 +84,9 @@ def table(*columns: tuple[str, Any]) -> None:
             else:
                 shown = (f"{kind.number(n, 'US')} ({kind.number(n, 'SI')})" for n in numbers)
                 cells.append([f"{head} [{us} ({metric})]", *shown])
+    if len({len(column) for column in cells}) > 1:
+        lengths = ", ".join(str(len(column) - 1) for column in cells)
+        raise InputError("columns", f"columns of {lengths} values", "columns of equal length")
     widths = [max(map(len, column)) for column in cells]
     right = [isinstance(values, PlainQuantity) for _, values in columns]
     for row in zip(*cells, strict=True):

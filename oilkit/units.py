@@ -47,6 +47,9 @@ class InputError(ValueError):
         self.wanted = wanted
         super().__init__(f"{argument}: got {got}; wanted {wanted}.")
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.argument, self.got, self.wanted)
+
 
 # ---------------------------------------------------------------------------------------------- US or SI on display
 
@@ -111,10 +114,12 @@ def use_units(system: str) -> None:
 
 def short_text(quantity: Qty) -> str:
     """A quantity as it came, for an error sentence."""
-    size = np.size(quantity.magnitude)
-    if size > 1:
-        return f"{size} values in {quantity.units:~}"
-    return f"{float(np.ravel(quantity.magnitude)[0]):g} {quantity.units:~}".rstrip()
+    numbers = np.ravel(quantity.magnitude)
+    if numbers.size != 1:
+        return f"{numbers.size} values in {quantity.units:~}"
+    if numbers.dtype.kind not in "iuf":
+        return f"a {type(numbers[0]).__name__} in {quantity.units:~}"
+    return f"{float(numbers[0]):g} {quantity.units:~}".rstrip()
 
 
 def plain(pressure: Qty) -> Qty:

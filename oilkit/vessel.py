@@ -15,9 +15,12 @@ import numpy as np
 
 from oilkit import gas
 from oilkit.door import Ambient, Distance, Fraction, Gauge, Index, Length, Oil, Temperature, Volume, public
-from oilkit.kinds import AMBIENT, FLOW, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT, VOLUME, to_si
+from oilkit.kinds import AMBIENT, FLOW, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT, VOLUME, first_where, one_to_si
 from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure
 from oilkit.units import InputError, Qty
+
+ROUNDING = 1.0 + 1e-12
+"""Two equal values given in different units may differ by this factor, no more."""
 
 
 @dataclass(frozen=True)
@@ -110,12 +113,13 @@ def oil_stored(
     """
     charge = _gas_absolute("precharge", precharge, ambient)
     now = _gas_absolute("pressure", pressure, ambient)
-    if not resting and np.any(charge > now):
-        charge_text, pressure_text = _first_pair(charge > now, precharge, pressure)
+    above = charge > now * ROUNDING
+    if not resting and np.any(above):
+        charge_gauge, oil_gauge = first_where(above, precharge, pressure)
         raise InputError(
             "precharge",
-            f"{charge_text}, which is above the oil pressure of {pressure_text}: the piston rests at the oil end and "
-            "no oil is stored",
+            f"{GAUGE.exact_text(charge_gauge)}, which is above the oil pressure of {GAUGE.exact_text(oil_gauge)}: the "
+            "piston rests at the oil end and no oil is stored",
             "a pre-charge at or below the oil pressure",
         )
     return gas_volume - gas.volume_at_pressure.si(gas_volume, charge, np.maximum(now, charge), polytropic_index)
@@ -130,13 +134,11 @@ def fill_fraction(oil: Oil, gas_volume: Volume) -> Fraction:
     >>> print(f"{fill_fraction(Q(1.5, 'qt'), Q(3, 'qt')).m:.2f}")
     0.50
     """
-    if np.any(oil > gas_volume):
-        raise InputError(
-            "oil",
-            OIL.exact_text(float(np.max(oil))),
-            f"no more than the vessel's {VOLUME.exact_text(float(np.min(gas_volume)))}",
-        )
-    return oil / gas_volume
+    over = oil > gas_volume * ROUNDING
+    if np.any(over):
+        amount, room = first_where(over, oil, gas_volume)
+        raise InputError("oil", OIL.exact_text(amount), f"no more than the vessel's {VOLUME.exact_text(room)}")
+    return np.minimum(oil / gas_volume, 1.0)
 
 
 @public
@@ -212,17 +214,30 @@ def fill(
     precharge: gauge, at the working temperature; pressure: gauge, above the pre-charge; flow: above 0.
     gas_temperature: of the vessel's wall, and of the gas before the fill.
     thermal_time_constant: 0 (settled at once) to infinite (never settles); settle: how many times gamma tau to watch;
-    steps: time steps in each of the two phases. Error of the prompt oil: below 1e-6 at 400.
-    Returns a `Filling` with ``2 steps + 1`` moments. Raises `InputError` for a pre-charge at or above the pressure.
+    steps: time steps in each of the two phases. Errors fall with their square: at 400 below 1e-5 in the prompt oil and
+    2e-5 in the gas temperature, ten times less in most cases.
+    Returns a `Filling` with ``2 steps + 1`` moments (``steps + 1`` with settle = 0). Raises `InputError` for a
+    pre-charge at or above the pressure.
     Source: first principles; one thermal time constant as in `gas.temperature_along`.
+
+    >>> bench = Vessel("bench", Q(3, "qt"), Q(4.5, "in"), Q(150, "psig"))
+    >>> run = fill(bench, Q(10, "psig"), Q(60, "psig"), Q(4, "gpm"), Q(20, "degC"), Q(5, "s"))
+    >>> print(f"{run.prompt_oil:.2f~} by {run.at_pressure:.1f~}, {run.settled_oil:.2f~} once settled")
+    1.76 qt by 6.6 s, 2.01 qt once settled
     """
-    volume = to_si("gas_volume", vessel.gas_volume, VOLUME)
-    charge_gauge, goal_gauge = to_si("precharge", precharge, GAUGE), to_si("pressure", pressure, GAUGE)
-    outside = to_si("ambient", ambient, AMBIENT)
+    if not isinstance(vessel, Vessel):
+        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
+    if not isinstance(steps, int) or steps < 1:
+        raise InputError("steps", repr(steps), "a whole number, 1 or more")
+    if not isinstance(settle, int | float) or not 0.0 <= settle < math.inf:
+        raise InputError("settle", repr(settle), "a number, 0 or more")
+    volume = one_to_si("gas_volume", vessel.gas_volume, VOLUME)
+    charge_gauge, goal_gauge = one_to_si("precharge", precharge, GAUGE), one_to_si("pressure", pressure, GAUGE)
+    outside = one_to_si("ambient", ambient, AMBIENT)
     charge = _gas_absolute("precharge", charge_gauge, outside)
     goal = _gas_absolute("pressure", goal_gauge, outside)
-    rate, wall = to_si("flow", flow, FLOW), to_si("gas_temperature", gas_temperature, TEMPERATURE)
-    tau = to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
+    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, TEMPERATURE)
+    tau = one_to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
     if charge >= goal:
         raise InputError(
             "precharge",
@@ -232,9 +247,10 @@ def fill(
         )
     moving, temperature = _pumped(volume, charge, goal, rate, wall, tau, steps)
     reached = moving[-1]
-    held = settle * gas.ADIABATIC * (tau if math.isfinite(tau) else reached)
-    after = np.linspace(0.0, held, steps + 1)[1:] if held > 0.0 else np.empty(0)
-    fade = np.exp(-after / (gas.ADIABATIC * tau)) if tau > 0.0 else np.zeros_like(after)
+    cooling_time = gas.ADIABATIC * tau
+    clocked = 1e-9 * reached < cooling_time < math.inf  # else there is nothing to watch, or for ever
+    after = np.linspace(0.0, settle * (cooling_time if clocked else reached), steps + 1)[1:] if settle else np.empty(0)
+    fade = np.exp(-after / cooling_time) if clocked else np.full_like(after, float(math.isinf(tau)))
     cooling = wall + (temperature[-1] - wall) * fade
     time = np.concatenate([moving, reached + after])
     kelvin = np.concatenate([temperature, cooling])
@@ -280,10 +296,3 @@ def _gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:
         return absolute_pressure.si(gauge, ambient)
     except InputError as problem:
         raise InputError(argument, problem.got, problem.wanted) from None
-
-
-def _first_pair(bad: Any, precharge: Any, pressure: Any) -> tuple[str, str]:
-    """The first offending pre-charge and pressure, as text."""
-    place = int(np.flatnonzero(np.ravel(bad))[0])
-    charge, now = (np.ravel(np.broadcast_to(x, np.shape(bad)))[place] for x in (precharge, pressure))
-    return GAUGE.exact_text(float(charge)), GAUGE.exact_text(float(now))

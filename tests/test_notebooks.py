@@ -67,7 +67,9 @@ class TestLesson:
 
     def test_prints_numbers_for_nbval_beside_its_panels(self, path: Path) -> None:
         numbers = [
-            cell for cell in code_cells(path) if cell.outputs and any(re.search(r"\d", text_of(o)) for o in cell.outputs)
+            cell
+            for cell in code_cells(path)
+            if cell.outputs and any(re.search(r"\d", text_of(o)) for o in cell.outputs)
         ]
         printed = [cell for cell in numbers if not is_panel(cell)]
         assert len(printed) >= 4
@@ -118,7 +120,9 @@ oilkit.vessel._gas_absolute = lambda argument, gauge, ambient: gauge  # the clas
 UPSIDE_DOWN = """
 import oilkit
 from oilkit.door import Absolute, Volume, Index, public
-def pressure_at_volume(pressure: Absolute, volume: Volume, new_volume: Volume, polytropic_index: Index = 1.0) -> Absolute:
+def pressure_at_volume(
+    pressure: Absolute, volume: Volume, new_volume: Volume, polytropic_index: Index = 1.0
+) -> Absolute:
     "Planted: the ratio upside down."
     return pressure * (new_volume / volume) ** polytropic_index
 oilkit.pressure_at_volume = public(pressure_at_volume)

@@ -156,6 +156,6 @@ def test_table_of_temperature_differences(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_columns_of_unequal_length_are_not_printed_as_if_they_matched(capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(ValueError, match=r"shorter|longer|as many"):
+    with pytest.raises(ValueError, match=r"equal length"):
         table(("oil", Q([1.0, 2.0], "qt")), ("fill", ["half"]))
     assert "2.00" not in capsys.readouterr().out

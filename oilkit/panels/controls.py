@@ -6,6 +6,7 @@ The true value is kept in SI. Switching units shows the same value in the other 
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -18,6 +19,15 @@ from oilkit.units import InputError, Qty
 def alert(text: str) -> str:
     """A sentence that a screen reader speaks at once; nothing for an empty text."""
     return f'<div role="alert">{html.escape(text)}</div>' if text else ""
+
+
+class _Slider(ipywidgets.FloatSlider):
+    """A slider whose ends and steps reach the browser before its value, which would else be rounded to the old ones."""
+
+    def send_state(self, key: Any = None) -> None:
+        if key is not None and not isinstance(key, str):
+            key = sorted(key, key=lambda name: (name == "value", name))
+        super().send_state(key)
 
 
 class Control(ipywidgets.VBox):
@@ -95,8 +105,9 @@ class Amount(Control):
         self._value = self.start
         self._step = step
         self._waiting = False
-        self.slider = ipywidgets.FloatSlider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
-        self.box = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
+        self._shown = 0.0
+        self.slider = _Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
+        self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
         self.units_changed()
         self.slider.observe(self._slid, "value")
@@ -128,11 +139,12 @@ class Amount(Control):
         low, high = (float(self.kind.display(end)) for end in (self.low, self.high))
         self.quiet = True
         try:
-            with self.slider.hold_trait_notifications():
+            with self.slider.hold_sync():  # one message
                 self.slider.min, self.slider.max = min(low, self.slider.min), max(high, self.slider.max)
                 self.slider.value = float(self.kind.display(self._value))
                 self.slider.min, self.slider.max = low, high
                 self.slider.step = self._step[0 if us else 1]
+                self._shown = self.slider.value = self._on_the_grid()
         finally:
             self.quiet = False
         self.caption(f"{self.label} ({self.kind.label()})" if self.kind.label() else self.label)
@@ -141,21 +153,35 @@ class Amount(Control):
     def _inside(self, number: float) -> float:
         slack = 1e-9 * max(abs(self.low), abs(self.high))
         if not self.low - slack <= number <= self.high + slack:
-            limits = f"{self.kind.exact_text(self.low)} to {self.kind.exact_text(self.high)}"
+            limits = f"{self.kind.text(self.low)} to {self.kind.text(self.high)}"
             raise InputError(self.label, self.kind.exact_text(number), limits)
         return float(min(max(number, self.low), self.high))
 
     def _show(self) -> None:
         self.quiet = True
         try:
-            self.slider.value = float(self.kind.display(self._value))
+            self._shown = self.slider.value = self._on_the_grid()
         finally:
             self.quiet = False
         self._show_text()
 
+    def _on_the_grid(self) -> float:
+        """Where the slider can stand for the present value.
+
+        Anything else the browser would round to its steps and report back as if the learner had moved it. The sum is
+        done in the browser's own order, in per cent of the range, so that not even the last bit differs.
+        """
+        low, span = self.slider.min, self.slider.max - self.slider.min
+        place = (float(self.kind.display(self._value)) - low) * 100.0 / span
+        if place != 100.0:
+            step = self.slider.step * 100.0 / span
+            place = min(max(math.floor(place / step + 0.5) * step, 0.0), 100.0)
+        return min(max(place * span / 100.0 + low, low), self.slider.max)
+
     def _slid(self, change: Any) -> None:
-        if self.quiet:
-            return
+        if self.quiet or abs(change["new"] - self._shown) < 1e-6 * self.slider.step:
+            return  # the browser repeats what it was told, rounded its own way
+        self._shown = float(change["new"])
         number = float(self.kind.from_display(float(change["new"])))
         self._value = min(max(number, self.low), self.high)
         self._waiting = False

@@ -45,8 +45,8 @@ class GaugeAndAbsolute(Panel):
         ladder.grid(axis="x", visible=False)
         self._ambient = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.SKY, ec="black", hatch="..")
         self._gauge = drawing.box(ladder, (0.12, 0.0), 0.3, 0.0, fc=drawing.ORANGE, ec="black", hatch="//")
-        size = 0.045 * ladder.get_ylim()[1]
-        self._words = {name: drawing.Word(ladder, name, size) for name in ("ambient", "gauge", "absolute")}
+        self._top = float(ladder.get_ylim()[1])
+        self._words = {name: drawing.Word(ladder, name, 0.045 * self._top) for name in ("ambient", "gauge", "absolute")}
         (self._level,) = ladder.plot([0.1, 0.95], [0.0, 0.0], color=drawing.BLACK, lw=1.6, ls="--")
         words = [artist for word in self._words.values() for artist in word.moving]
         return [*self._dial.moving, self._ambient, self._gauge, self._level, *words]
@@ -59,7 +59,7 @@ class GaugeAndAbsolute(Panel):
         self._gauge.set_height(abs(absolute - ambient))
         self._gauge.set_facecolor(drawing.ORANGE if absolute >= ambient else "white")
         self._level.set_ydata([absolute, absolute])
-        above = self._level.axes.get_ylim()[1] * 0.035
+        above = self._top * 0.035
         self._words["ambient"].show(0.56, min(ambient, absolute) / 2)
         self._words["gauge"].show(0.53, (ambient + absolute) / 2 - above, abs(absolute - ambient) > 3.0 * above)
         self._words["absolute"].show(0.82, absolute + above)

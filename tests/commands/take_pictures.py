@@ -1,6 +1,6 @@
 """Take the README's pictures: three panels as they stand in JupyterLab, saved small in ``notebooks/pictures``.
 
-    python tests/commands/take_pictures.py
+python tests/commands/take_pictures.py
 """
 
 from __future__ import annotations
