@@ -44,8 +44,7 @@ def main() -> None:
                     page.evaluate("() => document.activeElement.blur()")
                 target = ROOT / "notebooks" / "pictures" / f"{name}.png"
                 panel.screenshot(path=str(target))
-                picture = Image.open(target).convert("RGB").quantize(64)
-                picture.save(target, optimize=True)
+                Image.open(target).convert("RGB").save(target, optimize=True)
                 print(f"{target.name}: {target.stat().st_size / 1000:.0f} kB")
                 page.close()
 
