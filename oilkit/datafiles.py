@@ -20,7 +20,7 @@ def data_file(name: str) -> Path:
     package = Path(__file__).parent
     if Path(name).name != name:
         raise InputError("name", repr(name), "the bare name of a file in the kit's data folder")
-    for folder in (package.parent / "data", package / "data"):
+    for folder in (package / "data", package.parent / "data"):
         if (folder / name).is_file():
             return folder / name
     raise InputError("name", repr(name), "a file in the kit's data folder")
@@ -79,7 +79,19 @@ def _vessels(file: str, text: str) -> dict[str, Vessel]:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise InputError(file, f"a file that is not TOML ({problem})", _LIKE_OURS) from None
-    return {key: _vessel(file, key, table) for key, table in tables.items()}
+    made = {key: _vessel(file, key, table) for key, table in tables.items()}
+    for key, vessel in made.items():
+        twin = next(other for other, v in made.items() if v.name == vessel.name)
+        if twin != key:
+            raise InputError(f"{file}, [{key}], name", f"{vessel.name!r}, as in [{twin}]", "a name of its own")
+    return made
+
+
+def bench_vessel() -> Vessel:
+    """The vessel that the lessons' own examples use. Raises `InputError` if the data file has lost it."""
+    if "bench" not in vessels():
+        raise InputError("vessels.toml", "no [bench]", "the lessons' own vessel to stay: add yours below it")
+    return vessels()["bench"]
 
 
 def _vessel(file: str, key: str, table: Any) -> Vessel:

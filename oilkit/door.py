@@ -18,9 +18,11 @@ import inspect
 from collections.abc import Callable
 from typing import Annotated, Any, Protocol, TypeAlias, get_type_hints
 
+import numpy as np
+
 from oilkit import kinds
 from oilkit.kinds import Kind, to_si
-from oilkit.units import Qty
+from oilkit.units import InputError, Qty
 
 Gauge: TypeAlias = Annotated[Any, kinds.GAUGE]
 Absolute: TypeAlias = Annotated[Any, kinds.ABSOLUTE]
@@ -87,7 +89,14 @@ def public(function: Callable[..., Any]) -> Public:
         numbers = {
             name: to_si(name, value, kinds[name]) if name in kinds else value for name, value in bound.arguments.items()
         }
-        return returns.quantity(function(**(inside | numbers)))
+        try:
+            return returns.quantity(function(**(inside | numbers)))
+        except InputError:
+            raise
+        except ValueError:  # numpy's word for arrays that do not fit together
+            shapes = {name: np.shape(n) for name, n in numbers.items() if np.ndim(n)}
+            got = ", ".join(f"{name} of shape {shape}" for name, shape in shapes.items())
+            raise InputError(next(iter(shapes), "arguments"), got, "arrays that fit together") from None
 
     wrapped.si = functools.wraps(function)(si) if inside else function  # type: ignore[attr-defined]
     wrapped.kinds = kinds  # type: ignore[attr-defined]

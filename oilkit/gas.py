@@ -40,7 +40,7 @@ def volume_at_pressure(
     """Volume of a gas after its pressure has changed: ``V2 = V1 (p1 / p2) ** (1 / n)``.
 
     volume, pressure: the state before; new_pressure: after. All above 0, pressures absolute. Shapes broadcast.
-    polytropic_index: 1 (slow, Boyle's law) to 1.4 (fast, no heat exchange, diatomic gas).
+    polytropic_index: 1 (slow, Boyle's law) to 1.4 (fast, no heat exchange, diatomic gas); at most 1.7.
     Source: Boyle 1662 for n = 1; first principles (ideal gas, no heat exchange) for n = 1.4.
 
     >>> print(f"{volume_at_pressure(Q(3, 'qt'), Q(20, 'psia'), Q(40, 'psia')):.2f~}")
@@ -56,7 +56,7 @@ def pressure_at_volume(
     """Absolute pressure of a gas after its volume has changed: ``p2 = p1 (V1 / V2) ** n``.
 
     pressure, volume: the state before; new_volume: after. All above 0. Shapes broadcast.
-    polytropic_index: 1 (slow, Boyle's law) to 1.4 (fast, no heat exchange, diatomic gas).
+    polytropic_index: 1 (slow, Boyle's law) to 1.4 (fast, no heat exchange, diatomic gas); at most 1.7.
     Source: Boyle 1662 for n = 1; first principles (ideal gas, no heat exchange) for n = 1.4.
 
     >>> print(f"{pressure_at_volume(Q(14.7, 'psia'), Q(2, 'qt'), Q(1, 'qt')):.1f~}")
@@ -159,6 +159,21 @@ def _step_weights(steps: Any) -> tuple[Any, Any, Any]:
     late = np.where(small, tiny / 2.0 - tiny**2 / 6.0, 1.0 - gone)
     early = np.where(small, tiny / 2.0 - tiny**2 / 3.0, gone - keep)
     return keep, early, late
+
+
+def mean_product(volume: Any, pressure: Any) -> tuple[float, float]:
+    """Mean of pressure times volume over some readings, and how far the farthest one strays from it, as a fraction.
+
+    Plain numbers, shape (n,) each. It also takes gauge pressures, for the lesson that shows why they do not work: the
+    stray is then large, and infinite for a mean of zero. Source: definition.
+
+    >>> product, stray = mean_product(np.array([2.0, 1.0]), np.array([10.0, 20.0]))
+    >>> print(product, stray)
+    20.0 0.0
+    """
+    products = np.asarray(pressure) * np.asarray(volume)
+    mean = float(np.mean(products))
+    return mean, float(np.max(np.abs(products / mean - 1.0))) if mean else float("inf")
 
 
 @dataclass(frozen=True)

@@ -75,12 +75,18 @@ class Kind:
         digits = self.digits(system)
         return f"{round(shown, digits) + 0.0:.{digits}f}"
 
-    def exact_text(self, si_value: float, system: str | None = None, figures: int = 9) -> str:
-        """As `text`, with as many digits as it takes to tell a refused value from the limit it broke."""
+    def exact_text(self, si_value: float, system: str | None = None, figures: int = 6) -> str:
+        """As `text`, with more digits where the value has them."""
         number = float(self.display(float(si_value), system))
         plain = f"{number:.{self.digits(system)}f}"
         shown = plain if math.isclose(float(plain), number, rel_tol=1e-9, abs_tol=1e-12) else f"{number:.{figures}g}"
         return f"{shown} {self.label(system)}".rstrip()
+
+    def unlike(self, si_value: float, *others: float) -> str:
+        """As `exact_text`, with as many digits as it takes to tell the value from others, such as a limit it broke."""
+        shown = self.exact_text(si_value)
+        alike = any(shown == self.exact_text(other) for other in others if math.isfinite(other))
+        return self.exact_text(si_value, figures=12) if alike else shown
 
     def both(self, si_value: float) -> str:
         """``1.50 qt (1.42 L)``: one SI number in both systems."""
@@ -89,8 +95,8 @@ class Kind:
 
     def wanted(self) -> str:
         """The range in words, in the learner's units."""
-        low = f"{'above' if self.above_low else 'from'} {self.exact_text(self.low, figures=6)}"
-        high = f"up to {self.exact_text(self.high, figures=6)}"
+        low = f"{'above' if self.above_low else 'from'} {self.exact_text(self.low)}"
+        high = f"up to {self.exact_text(self.high)}"
         has_low, has_high = math.isfinite(self.low), math.isfinite(self.high)
         if has_low and has_high:
             return f"{self.noun} {low} {high}"
@@ -127,7 +133,7 @@ AMBIENT = Kind(
     high=115_000.0,
     also=("Pa",),
 )
-PRESSURE_DIFFERENCE = Kind("a pressure difference", "Pa", "psi", 2, "kPa", 2, "Q(1, 'psi')")
+PRESSURE_DIFFERENCE = Kind("a pressure difference", "Pa", "psi", 2, "bar", 3, "Q(1, 'psi')")
 VOLUME = Kind("a volume", "m**3", "qt", 2, "L", 2, "Q(3, 'qt')", low=0.0, above_low=True)
 OIL = Kind("an amount of oil", "m**3", "qt", 2, "L", 2, "Q(1.5, 'qt')", low=0.0)
 LENGTH = Kind("a length", "m", "in", 2, "mm", 1, "Q(4.5, 'in')", low=0.0, above_low=True)
@@ -255,7 +261,7 @@ def checked(argument: str, numbers: Any, kind: Kind) -> Any:
     bad = (numbers > kind.high) | (numbers <= kind.low if kind.above_low else numbers < kind.low)
     if bad.any():
         first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
-        raise InputError(argument, _at(numbers, bad, kind.exact_text(first)), kind.wanted())
+        raise InputError(argument, _at(numbers, bad, kind.unlike(first, kind.low, kind.high)), kind.wanted())
     return float(numbers) if numbers.ndim == 0 else numbers
 
 

@@ -31,7 +31,7 @@ def ambient_pressure(altitude: Altitude) -> Ambient:
 def absolute_pressure(gauge: Gauge, ambient: Ambient = STANDARD_ATMOSPHERE) -> Absolute:
     """Absolute pressure behind a gauge reading: gauge plus ambient.
 
-    gauge: any above a perfect vacuum; ambient: 30 to 115 kPa. Shapes broadcast.
+    gauge: any above a perfect vacuum; ambient: 20 to 115 kPa. Shapes broadcast.
     Raises `InputError` for a reading at or below a perfect vacuum. Source: definition (ISO 5598 vocabulary).
 
     >>> print(f"{absolute_pressure(Q(10, 'psig')):.1f~}")
@@ -52,7 +52,7 @@ def absolute_pressure(gauge: Gauge, ambient: Ambient = STANDARD_ATMOSPHERE) -> A
 def gauge_pressure(absolute: Absolute, ambient: Ambient = STANDARD_ATMOSPHERE) -> Gauge:
     """Reading of a dial gauge on a gas: absolute minus ambient. Negative below the outside pressure.
 
-    absolute: above 0; ambient: 30 to 115 kPa. Shapes broadcast. Source: definition (ISO 5598 vocabulary).
+    absolute: above 0; ambient: 20 to 115 kPa. Shapes broadcast. Source: definition (ISO 5598 vocabulary).
 
     >>> print(f"{gauge_pressure(Q(24.7, 'psia')):.1f~}")
     10.0 psig

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tempfile
 from pathlib import Path
 
 
@@ -24,7 +25,7 @@ def load_units() -> tuple[str, str]:
         kept = json.loads(path.read_text(encoding="utf-8"))["units"]
     except FileNotFoundError:
         return "US", ""
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return "US", f"The file {path.name} with your choice of units cannot be read, so the kit shows US units."
     if kept not in ("US", "SI"):
         return "US", f"The file {path.name} asks for units {kept!r}; the kit knows US and SI and shows US units."
@@ -48,9 +49,10 @@ def write_safely(path: Path, text: str) -> None:
     Raises `OSError` if the folder cannot be written; the old file then stands as it was.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    neighbour = path.with_name(f"{path.name}.{os.getpid()}.part")
+    number, name = tempfile.mkstemp(prefix=f"{path.name}.", suffix=".part", dir=path.parent)
+    neighbour = Path(name)
     try:
-        with neighbour.open("w", encoding="utf-8", newline="\n") as handle:
+        with os.fdopen(number, "w", encoding="utf-8", newline="\n") as handle:
             handle.write(text)
             handle.flush()
             os.fsync(handle.fileno())

@@ -14,6 +14,7 @@ converting a gauge and an absolute pressure then fails in pint itself, at any al
 
 from __future__ import annotations
 
+import warnings
 import weakref
 from typing import Any, Protocol, TypeAlias
 
@@ -67,6 +68,7 @@ class UnitSwitch:
 
     def __init__(self) -> None:
         self._system: str | None = None
+        self._on_file = ""
         self._followers: weakref.WeakSet[Any] = weakref.WeakSet()
         self.trouble = ""
 
@@ -77,7 +79,19 @@ class UnitSwitch:
             from oilkit import settings
 
             self._system, self.trouble = settings.load_units()
+            self._on_file = self._system
         return self._system
+
+    def look_again(self) -> None:
+        """Follow a choice that was made in another lesson since."""
+        from oilkit import settings
+
+        here = self.system
+        chosen, trouble = settings.load_units()
+        if chosen != self._on_file and not trouble:
+            self._on_file = chosen
+            if chosen != here:
+                self._show(chosen)
 
     def choose(self, system: str) -> None:
         """Show everything in the given system from now on; every open panel of this notebook follows."""
@@ -86,10 +100,14 @@ class UnitSwitch:
         changed = system != self.system
         if not changed:
             return
-        self._system = system
         from oilkit import settings
 
         self.trouble = settings.save_units(system)
+        self._on_file = self._on_file if self.trouble else system
+        self._show(system)
+
+    def _show(self, system: str) -> None:
+        self._system = system
         for follower in list(self._followers):
             follower.units_changed()
 
@@ -107,9 +125,11 @@ unit_switch = UnitSwitch()
 def use_units(system: str) -> None:
     """Switch the whole kit to ``"US"`` (psi, qt, in) or ``"SI"`` (bar, L, mm) and remember it for the other lessons.
 
-    Raises `InputError` for anything else.
+    Raises `InputError` for anything else; warns if the choice holds here but could not be remembered.
     """
     unit_switch.choose(system)
+    if unit_switch.trouble:
+        warnings.warn(unit_switch.trouble, stacklevel=2)
 
 
 def short_text(quantity: Qty) -> str:

@@ -118,7 +118,8 @@ def oil_stored(
         charge_gauge, oil_gauge = first_where(above, precharge, pressure)
         raise InputError(
             "precharge",
-            f"{GAUGE.exact_text(charge_gauge)}, which is above the oil pressure of {GAUGE.exact_text(oil_gauge)}: the "
+            f"{GAUGE.unlike(charge_gauge, oil_gauge)}, which is above the oil pressure of "
+            f"{GAUGE.exact_text(oil_gauge)}: the "
             "piston rests at the oil end and no oil is stored",
             "a pre-charge at or below the oil pressure",
         )
@@ -137,7 +138,7 @@ def fill_fraction(oil: Oil, gas_volume: Volume) -> Fraction:
     over = oil > gas_volume * ROUNDING
     if np.any(over):
         amount, room = first_where(over, oil, gas_volume)
-        raise InputError("oil", OIL.exact_text(amount), f"no more than the vessel's {VOLUME.exact_text(room)}")
+        raise InputError("oil", OIL.unlike(amount, room), f"no more than the vessel's {VOLUME.exact_text(room)}")
     return np.minimum(oil / gas_volume, 1.0)
 
 

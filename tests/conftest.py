@@ -21,5 +21,7 @@ def us_units() -> Iterator[None]:
 
     unit_switch.choose("US")
     yield
+    for follower in list(unit_switch._followers):
+        follower.close()  # every panel that the test opened: else each later switch of units would redraw it
     unit_switch.choose("US")
     Path(os.environ["OILKIT_SETTINGS"]).unlink(missing_ok=True)

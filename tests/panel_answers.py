@@ -5,6 +5,7 @@ The panels compute inside on plain SI numbers; the tests hold them against these
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -43,6 +44,11 @@ def cylinder(c: dict[str, Any]) -> dict[str, Any]:
     return {
         "volume": c["volume"],
         "absolute pressure": absolute,
+        "absolute pressure × volume": (
+            f"{(absolute * c['volume']).m_as('psia*qt'):.1f} psia·qt"
+            if oilkit.unit_switch.system == "US"
+            else f"{(absolute * c['volume']).m_as('bara*L'):.3f} bara·L"
+        ),
         "gauge pressure (the dial)": oilkit.gauge_pressure(absolute),
         "dial, if you put gauge pressure into Boyle's law": oilkit.gauge_used_by_mistake(
             c["capped_at"], full, c["volume"]
@@ -52,7 +58,17 @@ def cylinder(c: dict[str, Any]) -> dict[str, Any]:
 
 def boyle_1662(c: dict[str, Any]) -> dict[str, Any]:
     data = oilkit.boyle_1662()
-    return {"space of air": Q(data.volume.m[round(c["number"].m) - 1], "")}
+    k = round(c["number"].m) - 1
+    space, inches = data.volume.m[k], data.pressure.m[k]
+    products = data.volume.m * data.pressure.m
+    law = math.exp(sum(math.log(p) for p in products) / len(products)) / space
+    return {
+        "space of air": Q(space, ""),
+        "total pressure Boyle read": f"{inches:.2f} inches of mercury",
+        "pressure × space": f"{inches * space:.0f}",
+        "Boyle's law says": f"{law:.2f} inches of mercury",
+        "reading above the law by": f"{100 * (inches / law - 1):+.2f} %",
+    }
 
 
 def class_readings(c: dict[str, Any]) -> dict[str, Any]:
@@ -63,10 +79,11 @@ def class_readings(c: dict[str, Any]) -> dict[str, Any]:
     product = pressure.m_as(unit + ("a" if c["law"] == "absolute" else "g")) * np.array([float(v) for v, _ in pairs])
     stray = np.max(np.abs(product / product.mean() - 1))
     name = "absolute" if c["law"] == "absolute" else "gauge"
+    label = unit + name[0]
     return {
         "readings": str(len(pairs)),
-        f"smallest {name} pressure × volume": f"{product.min():.4g}",
-        f"largest {name} pressure × volume": f"{product.max():.4g}",
+        f"smallest {name} pressure × volume": f"{product.min():.4g} {label} × volume",
+        f"largest {name} pressure × volume": f"{product.max():.4g} {label} × volume",
         "farthest reading from the curve": f"{100 * stray:.1f} %",
     }
 
@@ -85,14 +102,15 @@ def residuals(c: dict[str, Any]) -> dict[str, Any]:
 
 def filling(c: dict[str, Any]) -> dict[str, Any]:
     vessel = c["vessel"]
-    oil = oilkit.oil_stored(vessel.gas_volume, c["precharge"], c["pressure"], polytropic_index=c["speed"], resting=True)
+    room, bore = (vessel.gas_volume, vessel.bore) if vessel else (c["own_volume"], c["own_bore"])
+    oil = oilkit.oil_stored(room, c["precharge"], c["pressure"], polytropic_index=c["speed"], resting=True)
     gas = max(c["precharge"], c["pressure"])
     return {
         "oil in the vessel": oil,
-        "share of the vessel filled": oilkit.fill_fraction(oil, vessel.gas_volume),
+        "share of the vessel filled": oilkit.fill_fraction(oil, room),
         "gas pressure, gauge": gas,
         "gas pressure, absolute": oilkit.absolute_pressure(gas),
-        "piston travel = reading on the rule": oilkit.piston_travel(oil, vessel.bore),
+        "piston travel = reading on the rule": oilkit.piston_travel(oil, bore),
     }
 
 
@@ -133,7 +151,7 @@ def shop_to_track(c: dict[str, Any]) -> dict[str, Any]:
 
 def cheap_gauge(c: dict[str, Any]) -> dict[str, Any]:
     room = oilkit.vessels()["bench"].gas_volume
-    error = oilkit.gauge_error(c["full_scale"], c["accuracy"].m)
+    error = oilkit.gauge_error(c["full_scale"], c["accuracy"].m_as("percent"))
     low, high = Q(max(c["precharge"].m - error.m, 0.0), "psig"), Q(c["precharge"].m + error.m, "psig")
     rows = {"largest error of the gauge, ±": error, "lowest true pre-charge": low, "highest true pre-charge": high}
     for name, charge in (

@@ -125,7 +125,7 @@ def test_lesson_runs_and_every_control_moves_its_picture(lesson: Any, name: str)
     unnamed = page.evaluate(
         f"""() => [...document.querySelectorAll('{PANEL} :is(input, textarea, select, button, [tabindex])')]
             .filter((e) => e.offsetParent && e.tabIndex >= 0)
-            .filter((e) => !(e.getAttribute('aria-label') || e.textContent.trim()
+            .filter((e) => !(e.getAttribute('aria-label') || (e.tagName !== 'SELECT' && e.textContent.trim())
                 || [...(e.labels || [])].some((l) => l.textContent.trim()))).map((e) => e.outerHTML)"""
     )
     assert unnamed == []

@@ -5,14 +5,13 @@ from __future__ import annotations
 import asyncio
 import gc
 import io
-import itertools
 import math
 import random
+import threading
 import weakref
 from pathlib import Path
 from typing import Any
 
-import ipywidgets
 import numpy as np
 import pytest
 from ipywidgets.widgets import widget as widget_module
@@ -39,7 +38,7 @@ def assert_same_as_package(panel: Any, name: str) -> None:
     """Each number of the table equals the package's, as a quantity and as the text on show."""
     expected = ANSWERS[name](quantities(panel))
     shown = panel.values
-    assert set(expected) <= set(shown)
+    assert set(expected) == set(shown)
     for row, answer in expected.items():
         if isinstance(answer, PlainQuantity):
             value = shown[row]
@@ -111,7 +110,7 @@ def test_the_picture_follows_every_control(name: str) -> None:
             pictures.add(bytes(panel._image.value))
         # a hidden cause: the end of a run of time, or Boyle's readings with one data set to choose from
         few = isinstance(control, Choice) and len(control.options) == 1
-        unseen = (name, control.name) in {("class_readings", "unit"), ("gauge_and_absolute", "nothing")}
+        unseen = name == "filling" and control.name.startswith("own")  # counts only for a vessel of one's own
         assert len(pictures) > 1 or few or unseen, control.name
         panel.reset()
     picture = Image.open(io.BytesIO(panel._image.value))
@@ -130,7 +129,8 @@ def test_blitted_picture_is_the_full_drawing(name: str) -> None:
     panel._built_for = None
     panel.redraw()
     fresh = np.asarray(Image.open(io.BytesIO(panel._image.value)).convert("RGB"), int)
-    assert np.abs(moved - fresh).max() < 40  # the two palettes may differ by a shade
+    differs = np.abs(moved - fresh).max(axis=2) > 32  # more than the shade by which two palettes may differ
+    assert differs.mean() < 1e-4
     panel.close()
 
 
@@ -216,8 +216,8 @@ def test_the_same_bad_text_again_is_answered_again() -> None:
 def test_si_errors_speak_si() -> None:
     use_units("SI")
     panel = panels.filling()
-    panel.controls["precharge"].box.value = "3"
-    assert panel.controls["precharge"].error == "Pre-charge: got 3.000 barg; wanted 0.000 barg to 2.068 barg."
+    panel.controls["precharge"].box.value = "4"
+    assert panel.controls["precharge"].error == "Pre-charge: got 4.000 barg; wanted 0.000 barg to 3.447 barg."
 
 
 def test_start_values_and_reset() -> None:
@@ -226,7 +226,7 @@ def test_start_values_and_reset() -> None:
     panel.controls["precharge"].slider.value = 3.0
     panel._reset.click()
     assert panel.controls["precharge"].quantity.m_as("barg") == pytest.approx(1.0)
-    with pytest.raises(InputError, match="got a value for prcharge"):
+    with pytest.raises(InputError, match="got 'prcharge'; wanted precharge or pressure"):
         panels.filling(prcharge=Q(1, "psig"))
     with pytest.raises(InputError, match="Pre-charge: got 99"):
         panels.filling(precharge=Q(99, "psig"))
@@ -468,70 +468,140 @@ def test_residuals_follow_the_class() -> None:
     healthy(readings)
 
 
-def test_playing_a_fill_follows_the_clock_and_stops_at_the_end() -> None:
-    async def scene() -> list[float]:
-        panel = panels.fill_in_time(precharge=Q(10, "psig"), pressure=Q(30, "psig"), flow=Q(10, "gpm"), tau=Q(1, "s"))
-        panel._speed.value = 2.0
-        seen = []
-        panel._tick.observe(
-            lambda change: setattr(panel._ack, "value", change["new"]), "value"
-        )  # a browser that keeps up
-        panel._tick.observe(lambda change: seen.append(panel.state["moment"]), "value")
-        began = asyncio.get_running_loop().time()
+class Clock:
+    """A clock that goes on only when told, so that playing can be tested without waiting."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+async def until(condition: Any) -> None:
+    for _ in range(4000):
+        if condition():
+            return
+        await asyncio.sleep(0)
+    raise AssertionError("it never came to that")
+
+
+@pytest.fixture
+def played(monkeypatch: pytest.MonkeyPatch) -> tuple[Any, Clock]:
+    """A fill to play, with a clock of our own, a browser that keeps up, and pauses that take no time."""
+    clock, sleep = Clock(), asyncio.sleep
+    panel = panels.fill_in_time(precharge=Q(10, "psig"), pressure=Q(60, "psig"))
+    panel.clock = clock
+    monkeypatch.setattr(base.asyncio, "sleep", lambda seconds: sleep(0))
+    panel._tick.observe(lambda change: setattr(panel._ack, "value", change["new"]), "value")
+    return panel, clock
+
+
+def moment(panel: Any) -> float:
+    return float(panel.values["time"].m)
+
+
+def test_playing_follows_the_clock_and_stops_at_the_end(played: tuple[Any, Clock]) -> None:
+    panel, clock = played
+
+    async def scene() -> None:
         panel._play.click()
         assert panel.playing
         assert panel._play.description == "Pause"
-        while panel.playing:
-            await asyncio.sleep(0.01)
-        took = asyncio.get_running_loop().time() - began
-        first_run = list(seen)
-        assert panel.state["moment"] == pytest.approx(panel.duration())
-        assert took >= panel.duration() / 2.0 - 0.1, "twice as fast as the clock, no faster"
+        await until(lambda: panel._tick.value > 0)
+        for step in (0.5, 1.25, 7.0):
+            clock.now = 100.0 + step
+            await until(lambda step=step: moment(panel) == pytest.approx(step))
+            assert_same_as_package(panel, "fill_in_time")
+        panel._speed.value = 2.0
+        before = panel._tick.value
+        await until(lambda: panel._tick.value > before + 2)
+        clock.now += 3.0
+        await until(lambda: moment(panel) == pytest.approx(7.0 + 6.0))
+        clock.now += 100.0
+        await until(lambda: not panel.playing)
+        assert moment(panel) == pytest.approx(panel.duration())
         assert panel._play.description == "Play"
         panel._play.click()  # from the end it starts again
-        await asyncio.sleep(0.15)
-        assert 0.0 < panel.state["moment"] < panel.duration() / 2
-        panel._play.click()
-        assert not panel.playing
-        paused = panel.state["moment"]
-        await asyncio.sleep(0.1)
-        assert panel.state["moment"] == paused
-        panel._play.click()
-        await asyncio.sleep(0.05)
-        panel.controls["precharge"].slider.value = 12.0  # a hand on a control takes over
-        assert not panel.playing
-        healthy(panel)
-        assert_same_as_package(panel, "fill_in_time")
-        panel._play.click()
-        await asyncio.sleep(0.05)
+        assert panel.playing
+        await until(lambda: moment(panel) < 0.1)
         panel.close()
-        await asyncio.sleep(0.1)
-        return first_run
 
-    seen = asyncio.run(scene())
-    assert len(seen) > 10
-    assert all(b >= a for a, b in itertools.pairwise(seen))
+    asyncio.run(scene())
 
 
-def test_playing_waits_for_a_slow_browser() -> None:
-    async def scene() -> tuple[int, float]:
-        panel = panels.fill_in_time(pressure=Q(60, "psig"))
-        panel._play.click()
-        await asyncio.sleep(0.6)  # no picture is ever acknowledged
-        sent = panel._tick.value
+def test_a_hand_on_anything_stops_the_player(played: tuple[Any, Clock]) -> None:
+    panel, clock = played
+
+    async def scene() -> None:
+        for act in (
+            panel._play.click,
+            lambda: setattr(panel.controls["precharge"].slider, "value", 12.0),
+            lambda: setattr(panel.controls["time"].slider, "value", 20.0),
+            panel._reset.click,
+        ):
+            before = panel._tick.value
+            panel._play.click()
+            await until(lambda before=before: panel._tick.value > before)
+            clock.now += 2.0
+            await until(lambda: moment(panel) > 1.9)
+            act()
+            assert not panel.playing
+            assert panel._play.description == "Play"
+            held = moment(panel)
+            clock.now += 5.0
+            for _ in range(20):
+                await asyncio.sleep(0)
+            assert moment(panel) == held
+            healthy(panel)
+        assert held == 0.0, "start values bring the time back too"
+        panel.play()
+        panel.play()  # twice from code is one player, not two
         panel.pause()
-        panel.close()
-        return sent, 0.0
+        clock.now += 5.0
+        for _ in range(20):
+            await asyncio.sleep(0)
+        assert moment(panel) == 0.0
 
-    sent, _ = asyncio.run(scene())
-    assert 1 <= sent <= 3, "pictures must not pile up unacknowledged"
+    asyncio.run(scene())
+
+
+def test_playing_waits_for_a_slow_browser(played: tuple[Any, Clock]) -> None:
+    panel, clock = played
+    panel._tick.unobserve_all()
+
+    async def scene() -> None:
+        panel._play.click()
+        for _ in range(200):
+            await asyncio.sleep(0)
+        assert panel._tick.value == 2, "pictures must not pile up unacknowledged"
+        clock.now += 1.5  # a browser that says nothing for a second still gets one now and then
+        await until(lambda: panel._tick.value == 3)
+        panel.pause()
+
+    asyncio.run(scene())
+
+
+def test_an_error_while_playing_is_shown(played: tuple[Any, Clock], monkeypatch: pytest.MonkeyPatch) -> None:
+    panel, clock = played
+
+    async def scene() -> None:
+        panel._play.click()
+        monkeypatch.setattr(type(panel), "duration", lambda self: 1 / 0)
+        clock.now += 1.0
+        await until(lambda: not panel.playing)
+        assert "ZeroDivisionError" in panel.trouble
+        assert len(panel.errors) == 1
+        assert panel._play.description == "Play"
+
+    asyncio.run(scene())
 
 
 def test_fill_panel_covers_its_corners() -> None:
     panel = panels.fill_in_time()
     for charge in (0.0, 25.0):
         for pressure in (30.0, 80.0):
-            for flow in (0.5, 10.0):
+            for flow in (1.5, 10.0):
                 for tau in (1.0, 12.0):
                     panel.set(
                         precharge=Q(charge, "psig"), pressure=Q(pressure, "psig"), flow=Q(flow, "gpm"), tau=Q(tau, "s")
@@ -551,13 +621,11 @@ def test_every_control_has_a_name_and_a_label() -> None:
             assert key == control.name
             assert control.label
             assert "oilkit-control" in control._dom_classes
-        for button in (panel._reset, *panel._units.options):
-            assert getattr(button, "description", button)
+        assert panel._reset.description
         panel.close()
-    assert ipywidgets.Widget is not None
 
 
-@pytest.mark.parametrize("name", ["open_dial", "climb", "halve_the_volume", "half_full", "warm_vessel"])
+@pytest.mark.parametrize("name", ["open_dial", "climb", "halve_the_volume", "half_full", "warm_vessel", "error_at_ten"])
 def test_numeric_prediction(name: str) -> None:
     question = panels.predict(name)
     truth = question.answer
@@ -580,11 +648,11 @@ def test_numeric_prediction(name: str) -> None:
     wrongs = random.Random(name)
     for _ in range(300):
         guess = wrongs.uniform(0.0, 80.0)
-        if abs(guess / truth.m - 1.0) > 0.05:
+        if abs(guess - truth.m) > 0.05 * truth.m + 0.1:
             assert question.predict(f"{guess:.3f}") != "right"
 
 
-@pytest.mark.parametrize("name", ["straight_line", "more_precharge"])
+@pytest.mark.parametrize("name", ["straight_line", "more_precharge", "fast_fill"])
 def test_choice_prediction(name: str) -> None:
     question = panels.predict(name)
     question._check.click()
@@ -596,10 +664,11 @@ def test_choice_prediction(name: str) -> None:
 
 
 def test_known_right_answers() -> None:
-    """By hand: twice 24.696 less 14.696; ambient at 5200 ft; 24.696 * 318.15 / 293.15 less 14.696."""
+    """By hand: twice absolute less ambient; ambient at 5200 ft; 24.696 * 318.15 / 293.15 less 14.696; 2.5 % of 160."""
     assert panels.predict("halve_the_volume").answer.m == pytest.approx(34.696, abs=0.001)
-    assert panels.predict("half_full").answer.m == pytest.approx(34.696, abs=0.001)
+    assert panels.predict("half_full").answer.m == pytest.approx(2 * (12 + 14.6959) - 14.6959, abs=0.001)
     assert panels.predict("climb").answer.m == pytest.approx(10 + 14.696 - 12.137, abs=0.001)
+    assert panels.predict("error_at_ten").answer.m == pytest.approx(4.0)
     assert panels.predict("warm_vessel").answer.m == pytest.approx(12.106, abs=0.001)
     with pytest.raises(InputError, match="one of open_dial"):
         panels.predict("nothing")
@@ -614,3 +683,175 @@ def test_slider_sends_its_ends_and_steps_before_its_value(monkeypatch: pytest.Mo
     (message,) = [m for who, m in sent if who is slider]
     assert list(message["state"])[-1] == "value"
     assert {"max", "step"} <= set(message["state"])
+
+
+# ---------------------------------------------------------------------------------------- found by reading and breaking
+
+
+def test_refused_start_values_leave_nothing_behind(monkeypatch: pytest.MonkeyPatch) -> None:
+    shell = FakeShell()
+    monkeypatch.setattr("IPython.get_ipython", lambda: shell)
+    monkeypatch.setattr(base, "_cells", base._Cells())
+    gc.collect()
+    before = len(widget_module._instances)
+    for make in (panels.filling, panels.fill_in_time):
+        with pytest.raises(InputError, match="Oil pressure: got 500"):
+            make(pressure=Q(500, "psig"))
+    assert len(widget_module._instances) == before
+    shell.execution_count += 1
+    panel = panels.fill_in_time(pressure=Q(50, "psig"))  # the cell, put right and run again
+    healthy(panel)
+    panel.close()
+
+
+def test_a_bare_number_is_refused_for_a_control_too() -> None:
+    with pytest.raises(InputError, match="Pre-charge: got the bare number 20"):
+        panels.filling(precharge=20)
+    panel = panels.filling()
+    with pytest.raises(InputError, match="Oil pressure: got 500"):
+        panel.set(precharge=Q(20, "psig"), pressure=Q(500, "psig"))
+    assert panel.controls["precharge"].quantity.m == pytest.approx(10.0), "all or nothing"
+    with pytest.raises(InputError, match="control: got 'foo'"):
+        panel.set(foo=Q(1, "psig"))
+
+
+def test_start_values_hold_for_every_sort_of_control() -> None:
+    panel = panels.filling(speed="fast (gas still hot)", vessel="small vessel, 1.5 qt (invented)")
+    panel.controls["speed"].buttons.value = "slowly (settled)"
+    panel._reset.click()
+    assert panel.controls["speed"].value == 1.4
+    readings = panels.class_readings(readings="10 0\n5 14.7")
+    readings.controls["readings"].area.value = "10 0\n5 15"
+    readings._reset.click()
+    assert readings.controls["readings"].value == "10 0\n5 14.7"
+
+
+def test_a_refused_box_keeps_its_sentence_until_it_is_put_right() -> None:
+    panel = panels.cheap_gauge()
+    scale = panel.controls["full_scale"]
+    scale.box.value = "400"
+    assert "got 400.0 psig" in scale.error
+    panel.controls["precharge"].box.value = "12"
+    assert "got 400.0 psig" in scale.error, "the box still shows what was refused"
+    assert panel.controls["precharge"].error == ""
+    use_units("SI")
+    healthy(panel)
+    assert scale.box.value == "11.032 barg"
+
+
+def test_a_picture_that_failed_is_drawn_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    panel = panels.filling()
+    good = panel._image.value
+
+    def broken(figure: Any) -> Any:
+        raise RuntimeError("planted")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(panel, "build", broken)
+        use_units("SI")
+    assert "planted" in panel.trouble
+    use_units("US")
+    assert panel.trouble == ""
+    assert panel._image.value == good
+
+
+def test_panels_in_two_threads_do_not_lock_each_other_up() -> None:
+    readings = panels.class_readings()
+    deeper = panels.residuals(readings)
+
+    def switch() -> None:
+        for k in range(6):
+            deeper._units.value = ("SI", "US")[k % 2]
+
+    def move() -> None:
+        for k in range(30):
+            readings.set(ambient=Q(14.0 + 0.02 * k, "psia"))
+
+    threads = [threading.Thread(target=work, daemon=True) for work in (switch, move, move)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert not any(thread.is_alive() for thread in threads)
+    healthy(readings)
+    healthy(deeper)
+
+
+def test_residuals_of_a_closed_panel_say_so() -> None:
+    readings = panels.class_readings()
+    deeper = panels.residuals(readings)
+    readings.close()
+    deeper.controls["hidden"].slider.value = 3.0
+    assert "a panel that is gone" in deeper.controls["data"].error
+
+
+def test_readings_saved_before_are_kept_beside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    panel = panels.class_readings(readings="60 0\n30 14", ambient=Q(12, "psia"))
+    panel._save.click()
+    yesterday = (tmp_path / "class_readings.csv").read_text()
+    again = panels.class_readings()
+    again._save.click()
+    assert (tmp_path / "class_readings_earlier.csv").read_text() == yesterday
+    assert "class_readings_earlier.csv" in again._note.value
+    (tmp_path / "class_readings.csv").write_text("\ufeff" + yesterday, encoding="utf-8")
+    again._load.click()
+    healthy(again)
+    assert again.controls["ambient"].quantity.m_as("psia") == pytest.approx(12.0)
+    again.controls["ambient"].slider.value = 13.0
+    assert again._note.value == ""
+
+
+def test_above_the_rating_the_panel_says_stop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from oilkit import datafiles
+
+    text = datafiles.data_file("vessels.toml").read_text(encoding="utf-8").replace('"150 psi"', '"40 psi"')
+    (tmp_path / "vessels.toml").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(datafiles, "data_file", lambda name: tmp_path / name)
+    panel = panels.filling(pressure=Q(39, "psig"))
+    assert "Stop" not in panel.words(panel.state)
+    panel.controls["pressure"].slider.value = 60.0
+    assert panel.words(panel.state).startswith("Stop: 60.0 psig is above the vessel's rating of 40.0 psig")
+
+
+def test_my_own_vessel() -> None:
+    panel = panels.filling(vessel="my own vessel, with the sizes below")
+    panel.controls["own_volume"].box.value = "6 qt"
+    panel.controls["own_bore"].box.value = "6 in"
+    healthy(panel)
+    assert_same_as_package(panel, "filling")
+    assert panel.values["oil in the vessel"].m == pytest.approx(2 * 1.5092, abs=0.001)
+
+
+def test_another_lessons_switch_is_followed_when_a_panel_opens() -> None:
+    from oilkit import settings
+
+    first = panels.filling()
+    settings.save_units("SI")  # as another lesson's kernel does
+    second = panels.cylinder()
+    assert second._units.value == first._units.value == "SI"
+    assert "barg" in first.readout["gas pressure, gauge"]
+
+
+def test_the_learners_matplotlib_style_stays_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    import matplotlib
+
+    plain = panels.cylinder()._image.value
+    with matplotlib.rc_context({"axes.facecolor": "black", "font.size": 20.0}):
+        assert panels.cylinder()._image.value == plain
+        assert matplotlib.rcParams["axes.facecolor"] == "black"
+
+
+def test_prediction_in_the_other_system_is_recognised() -> None:
+    use_units("SI")
+    question = panels.predict("halve_the_volume")
+    assert "barg, if you give no unit" in question.control._title.value
+    assert question.predict("34.7") == "mistake"
+    assert "34.7 psig is right" in question.feedback
+    use_units("US")
+    assert "psig, if you give no unit" in question.control._title.value
+    question.control.box.value = "34.70"  # Enter alone is enough
+    assert question.verdict == "right"
+    vacuum = panels.predict("open_dial")
+    assert vacuum.predict("0") == "mistake"
+    assert "vacuum" in vacuum.feedback

@@ -32,7 +32,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.kinds import Kind
-from oilkit.panels.controls import Amount, Control, alert
+from oilkit.panels.controls import Control, alert
 from oilkit.panels.picture import Picture
 from oilkit.units import InputError, Qty, unit_switch
 
@@ -62,12 +62,16 @@ class Shim(anywidget.AnyWidget):
     alt = traitlets.Unicode("").tag(sync=True)
 
 
+LOCK = threading.RLock()
+"""One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
+
+
 def guarded(method: Callable[..., Any]) -> Callable[..., None]:
     """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it."""
 
     @functools.wraps(method)
     def run(self: Instrument, *args: Any, **kwargs: Any) -> None:
-        with self.lock:
+        with LOCK:
             if self.closed:
                 return
             try:
@@ -118,7 +122,6 @@ class Instrument(ipywidgets.VBox):
     """What the picture shows, in general; the words beside it say what it shows now."""
 
     def __init__(self) -> None:
-        self.lock = threading.RLock()
         self.closed = False
         self.errors: list[str] = []
         """Full text of every unexpected error, oldest first. Empty in good health."""
@@ -126,8 +129,12 @@ class Instrument(ipywidgets.VBox):
         self._alert = ipywidgets.HTML(layout={"display": "none"})
         self._alert.add_class("oilkit-alert")
         self._shim = Shim(alt=self.alt)
-        super().__init__([])
+        super().__init__([self._alert, self._shim])
         self.add_class("oilkit-panel")
+        unit_switch.look_again()
+
+    def opened(self) -> None:
+        """To be called at the end of a subclass's ``__init__``: from now on the cell and the unit switch know it."""
         _cells.adopt(self)
         unit_switch.follow(self)
 
@@ -206,12 +213,18 @@ class Panel(Instrument):
         """start: opening values for some controls, as quantities (or an option's text)."""
         super().__init__()
         self.controls: dict[str, Control] = {control.name: control for control in self.make_controls()}
-        for name, value in start.items():
-            if name not in self.controls:
-                raise InputError("start", f"a value for {name}", " or ".join(self.controls))
-            self.controls[name].set(value)
-            if isinstance(control := self.controls[name], Amount):
-                control.start = control.value
+        self.children = [*self.controls.values(), self._alert, self._shim]
+        try:
+            self._put(start)
+            for control in self.controls.values():
+                control.remember_start()
+            self._assemble()
+        except BaseException:
+            self.close()
+            raise
+        self.opened()
+
+    def _assemble(self) -> None:
         self.state: State = {}
         self.picture = Picture(*self.size)
         self._image = ipywidgets.Image(format="png")
@@ -227,7 +240,7 @@ class Panel(Instrument):
         self._reset = ipywidgets.Button(description="Start values", layout={"width": "auto"})
         head = ipywidgets.HBox(
             [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
-            layout={"justify_content": "space-between", "align_items": "center", "overflow": "hidden"},
+            layout={"justify_content": "space-between", "align_items": "center", "flex_flow": "row wrap"},
         )
         left = ipywidgets.VBox(
             [*self.extra_controls(), *self.controls.values()], layout={"flex": "0 1 auto", "overflow": "hidden"}
@@ -242,6 +255,20 @@ class Panel(Instrument):
         self._refresh()
         if unit_switch.trouble:
             self.tell(unit_switch.trouble)
+
+    def _put(self, values: dict[str, Any]) -> None:
+        """Set controls by name: all of them, or none and `InputError`."""
+        for name in values:
+            if name not in self.controls:
+                raise InputError("control", repr(name), " or ".join(self.controls))
+        before = {name: self.controls[name].value for name in values}
+        try:
+            for name, value in values.items():
+                self.controls[name].set(value)
+        except InputError:
+            for name, value in before.items():
+                self.controls[name].put(value)
+            raise
 
     # -- what a lesson's panel says
 
@@ -285,15 +312,16 @@ class Panel(Instrument):
 
     def set(self, **values: Any) -> None:
         """Move controls from code, as a learner would by hand: ``panel.set(precharge=Q(5, "psig"))``."""
-        for name, value in values.items():
-            self.controls[name].set(value)
-        self.update()
+        with LOCK:
+            self._put(values)
+            self.update()
 
     def reset(self) -> None:
         """All controls back to where they opened."""
-        for control in self.controls.values():
-            control.reset()
-        self.update()
+        with LOCK:
+            for control in self.controls.values():
+                control.reset()
+            self.update()
 
     @guarded
     def update(self) -> None:
@@ -304,19 +332,23 @@ class Panel(Instrument):
         self.state = self.solve(**{name: control.value for name, control in self.controls.items()})
         self.redraw()
         for control in self.controls.values():
-            control.complain("")
+            if not control.refused:  # what is still refused in another box stays said
+                control.complain("")
         self.tell("")
 
     def redraw(self) -> None:
         """Show the present state: the picture first, then the numbers."""
         fixed = (unit_switch.system, self.fixed_by(self.state))
         if fixed != self._built_for:
+            self._built_for = None
             self.picture.rebuild(self.build)
             self._built_for = fixed
         self.show(self.state)
         self._image.value = self.picture.frame()
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
-        rows = "".join(f"<tr><th>{html.escape(n)}</th><td>{html.escape(t)}</td></tr>" for n, t in self._rows)
+        rows = "".join(
+            f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
+        )
         self._readout.value = f"<table>{rows}</table><p>{html.escape(self.words(self.state))}</p>"
 
     def refuse(self, problem: InputError) -> None:
@@ -348,7 +380,9 @@ class Panel(Instrument):
         self._units.value = unit_switch.system
         for control in self.controls.values():
             control.units_changed()
+            control.complain("")
         self.redraw()
+        self.tell("")
 
     def _summary(self) -> str:
         rows = [(r.name, r.both()) for r in self.readings(self.state)]
@@ -368,9 +402,12 @@ class MovingPanel(Panel):
     """
 
     frame_time: ClassVar[float] = 1.0 / 30.0
+    clock: Callable[[], float] = staticmethod(time.perf_counter)
+    """Where playing takes its time from."""
 
     def __init__(self, **start: Qty | str) -> None:
         self._player: asyncio.Task[None] | None = None
+        self._link: Any = None
         super().__init__(**start)
 
     def duration(self) -> float:
@@ -405,41 +442,52 @@ class MovingPanel(Panel):
 
     def play(self) -> None:
         """Run from the present moment, or from the beginning if at the end. Needs a running event loop."""
-        clock = self.controls["time"]
-        if clock.value >= self.duration() * 0.999:
-            clock.set(0.0)
+        self.pause()
+        moment = self.controls["time"]
+        if moment.value >= self.duration() * 0.999:
+            moment.put(0.0)
         self._player = asyncio.get_running_loop().create_task(self._run())
         self._play.description = "Pause"
 
     def pause(self) -> None:
+        """Stop where it stands."""
         if self._player is not None:
             self._player.cancel()
             self._player = None
         self._play.description = "Play"
 
     async def _run(self) -> None:
-        began, from_moment, heard = time.perf_counter(), self.controls["time"].value, time.perf_counter()
-        speed = self._speed.value
+        try:
+            await self._follow_the_clock()
+        except Exception as problem:
+            self.alarm(problem)
+        finally:
+            if self._player is asyncio.current_task():  # and not a later one
+                self._player = None
+                if not self.closed:
+                    self._play.description = "Play"
+
+    async def _follow_the_clock(self) -> None:
+        began = heard = self.clock()
+        from_moment, speed = self.controls["time"].value, self._speed.value
         while not self.closed:
-            now = time.perf_counter()
-            if self._ack.value >= self._tick.value - 1:
-                heard = now
-            if self._ack.value >= self._tick.value - 1 or now - heard > 1.0:
+            now = self.clock()
+            keeps_up = self._ack.value >= self._tick.value - 1  # the browser has shown all pictures but the last
+            heard = now if keeps_up else heard
+            if keeps_up or now - heard > 1.0:
                 if speed != self._speed.value:
                     began, from_moment, speed = now, self.controls["time"].value, self._speed.value
                 moment = min(from_moment + (now - began) * speed, self.duration())
                 self.go_to(moment)
                 self._tick.value += 1
                 if moment >= self.duration() or self.trouble:
-                    break
-            await asyncio.sleep(max(self.frame_time - (time.perf_counter() - now), 0.002))
-        self._player = None
-        self._play.description = "Play"
+                    return
+            await asyncio.sleep(max(self.frame_time - (self.clock() - now), 0.002))
 
     @guarded
     def go_to(self, moment: float) -> None:
         """Show the run at a moment, in seconds."""
-        self.controls["time"].set(moment)
+        self.controls["time"].put(moment)
         self.update()
 
     @guarded
@@ -447,8 +495,13 @@ class MovingPanel(Panel):
         self.pause()  # a hand on any control takes over
         super()._moved(control)
 
+    def reset(self) -> None:
+        self.pause()
+        super().reset()
+
     def close(self) -> None:
-        if not self.closed and self._player is not None:
+        if self._player is not None:
             self._player.cancel()
+        if self._link is not None:
+            self._link.close()
         super().close()
-        self._link.close()

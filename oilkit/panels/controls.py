@@ -12,7 +12,7 @@ from typing import Any
 
 import ipywidgets
 
-from oilkit.kinds import Kind, parse, to_si
+from oilkit.kinds import Kind, one_to_si, parse
 from oilkit.units import InputError, Qty
 
 
@@ -39,7 +39,7 @@ class Control(ipywidgets.VBox):
         self.quiet = False
         self._title = ipywidgets.HTML(layout={"margin": "0"})
         self._title.add_class("oilkit-name")
-        self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0"})
+        self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0", "max_width": "330px"})
         self._error.add_class("oilkit-error")
         row = ipywidgets.HBox(list(parts), layout={"align_items": "center", "overflow": "hidden"})
         super().__init__([self._title, row, self._error], layout={"margin": "0 0 4px 0", "overflow": "hidden"})
@@ -68,12 +68,24 @@ class Control(ipywidgets.VBox):
         self._error.value = alert(sentence)
         self._error.layout.display = "" if sentence else "none"
 
+    refused = False
+    """Whether what stands in the control's own box was refused and is not the value in use."""
+
     def set(self, value: Any) -> None:
-        """Put the control at a value without reporting a move."""
+        """Put the control at a value as a learner would name it. Raises `InputError`. Reports no move."""
+        self.put(value)
+
+    def put(self, value: Any) -> None:
+        """Put the control at one of its own values, as `value` returns them. Reports no move."""
         raise NotImplementedError
+
+    def remember_start(self) -> None:
+        """Make the present value the one that `reset` comes back to."""
+        self.start = self.value
 
     def reset(self) -> None:
         """Back to the value it opened with."""
+        self.put(self.start)
 
     def units_changed(self) -> None:
         """Show the same value in the other unit."""
@@ -101,7 +113,7 @@ class Amount(Control):
         typed: bool = True,
     ) -> None:
         self.kind = kind
-        self.low, self.high, self.start = (to_si(label, value, kind) for value in (low, high, start))
+        self.low, self.high, self.start = (one_to_si(label, value, kind) for value in (low, high, start))
         self._value = self.start
         self._step = step
         self._waiting = False
@@ -125,13 +137,10 @@ class Amount(Control):
         return self.kind.quantity(self._value)
 
     def set(self, value: Any) -> None:
-        """Put the control at a quantity (or an SI number) inside its range, without reporting a move."""
-        number = float(value) if isinstance(value, int | float) else to_si(self.label, value, self.kind)
-        self._value = self._inside(number)
-        self._show()
+        self.put(self._inside(one_to_si(self.label, value, self.kind)))
 
-    def reset(self) -> None:
-        self._value = self.start
+    def put(self, value: Any) -> None:
+        self._value = min(max(float(value), self.low), self.high)
         self._show()
 
     def units_changed(self) -> None:
@@ -154,7 +163,7 @@ class Amount(Control):
         slack = 1e-9 * max(abs(self.low), abs(self.high))
         if not self.low - slack <= number <= self.high + slack:
             limits = f"{self.kind.text(self.low)} to {self.kind.text(self.high)}"
-            raise InputError(self.label, self.kind.exact_text(number), limits)
+            raise InputError(self.label, self.kind.unlike(number, self.low, self.high), limits)
         return float(min(max(number, self.low), self.high))
 
     def _show(self) -> None:
@@ -176,7 +185,7 @@ class Amount(Control):
         if place != 100.0:
             step = self.slider.step * 100.0 / span
             place = min(max(math.floor(place / step + 0.5) * step, 0.0), 100.0)
-        return min(max(place * span / 100.0 + low, low), self.slider.max)
+        return float(min(max(place * span / 100.0 + low, low), self.slider.max))
 
     def _slid(self, change: Any) -> None:
         if self.quiet or abs(change["new"] - self._shown) < 1e-6 * self.slider.step:
@@ -184,7 +193,7 @@ class Amount(Control):
         self._shown = float(change["new"])
         number = float(self.kind.from_display(float(change["new"])))
         self._value = min(max(number, self.low), self.high)
-        self._waiting = False
+        self._waiting = self.refused = False
         self._report()
         self._show_text()  # after the picture, which is what the learner watches
 
@@ -196,12 +205,14 @@ class Amount(Control):
     def collect(self) -> None:
         if self._waiting:
             self._waiting = False
+            self.refused = True
             self._value = self._inside(parse(self.label, self.box.value, self.kind))
             self._show()
 
     def _show_text(self) -> None:
         if self.box is None:
             return
+        self.refused = False
         self.quiet = True
         try:
             self.box.value = self.kind.text(self._value)
@@ -227,19 +238,20 @@ class Choice(Control):
         return dict(self.options)[self.buttons.value]
 
     def set(self, value: Any) -> None:
-        """Choose by the option's value or by its text."""
+        """Choose by the option's text or by its value."""
         for text, option in self.options:
-            if value in (text, option):
-                self.quiet = True
-                try:
-                    self.buttons.value = text
-                finally:
-                    self.quiet = False
-                return
-        raise InputError(self.label, repr(value), " or ".join(text for text, _ in self.options))
+            if isinstance(value, str) and value == text:
+                value = option
+        if not any(value is option or value == option for _, option in self.options):
+            raise InputError(self.label, repr(value), " or ".join(text for text, _ in self.options))
+        self.put(value)
 
-    def reset(self) -> None:
-        self.set(self.options[0][0])
+    def put(self, value: Any) -> None:
+        self.quiet = True
+        try:
+            self.buttons.value = next(text for text, option in self.options if option is value or option == value)
+        finally:
+            self.quiet = False
 
 
 class Lines(Control):
@@ -257,12 +269,14 @@ class Lines(Control):
     def value(self) -> str:
         return str(self.area.value)
 
-    def set(self, value: str) -> None:
+    def set(self, value: Any) -> None:
+        if not isinstance(value, str):
+            raise InputError(self.label, f"a {type(value).__name__}", "lines of text")
+        self.put(value)
+
+    def put(self, value: Any) -> None:
         self.quiet = True
         try:
             self.area.value = value
         finally:
             self.quiet = False
-
-    def reset(self) -> None:
-        self.set(self.start)

@@ -28,7 +28,7 @@ PALETTE = [
     for name in (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE, GREY, PALE, STEEL, GAS)
 ]
 
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.size": 11.0,
     "axes.titlesize": 11.5,
     "axes.titleweight": "bold",

@@ -23,7 +23,7 @@ class GaugeAndAbsolute(Panel):
 
     def make_controls(self) -> Sequence[Control]:
         return [
-            Amount("gauge", "Dial reading", GAUGE, Q(-5, "psig"), Q(80, "psig"), Q(10, "psig"), (0.5, 0.02)),
+            Amount("gauge", "Dial reading", GAUGE, Q(0, "psig"), Q(80, "psig"), Q(10, "psig"), (0.5, 0.02)),
             Amount("altitude", "Altitude", ALTITUDE, Q(0, "ft"), Q(10_000, "ft"), Q(0, "ft"), (100, 50)),
         ]
 
@@ -55,13 +55,12 @@ class GaugeAndAbsolute(Panel):
         self._dial.show(float(GAUGE.display(state["gauge"])))
         ambient, absolute = (float(ABSOLUTE.display(state[key])) for key in ("ambient", "absolute"))
         self._ambient.set_height(ambient)
-        self._gauge.set_y(min(ambient, absolute))
-        self._gauge.set_height(abs(absolute - ambient))
-        self._gauge.set_facecolor(drawing.ORANGE if absolute >= ambient else "white")
+        self._gauge.set_y(ambient)
+        self._gauge.set_height(absolute - ambient)
         self._level.set_ydata([absolute, absolute])
         above = self._top * 0.035
-        self._words["ambient"].show(0.56, min(ambient, absolute) / 2)
-        self._words["gauge"].show(0.53, (ambient + absolute) / 2 - above, abs(absolute - ambient) > 3.0 * above)
+        self._words["ambient"].show(0.56, ambient / 2)
+        self._words["gauge"].show(0.53, (ambient + absolute) / 2, absolute - ambient > 1.5 * above)
         self._words["absolute"].show(0.82, absolute + above)
 
     def readings(self, state: State) -> Sequence[Reading]:

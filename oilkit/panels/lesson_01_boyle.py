@@ -22,6 +22,8 @@ from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressu
 from oilkit.settings import write_safely
 from oilkit.units import InputError, Q
 
+SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
+"""Caution for a class bench (common practice, no source)."""
 OUTSIDE = float(STANDARD_ATMOSPHERE.to("Paa").magnitude)
 SPACE = Kind("a space of air", "dimensionless", "dimensionless", 0, "dimensionless", 0, "20")
 COUNT = Kind("a number of a reading", "dimensionless", "dimensionless", 0, "dimensionless", 0, "1")
@@ -67,13 +69,13 @@ class Cylinder(Panel):
             figure.add_axes(box) for box in ((0.01, 0.45, 0.5, 0.52), (0.16, 0.0, 0.2, 0.46), (0.59, 0.15, 0.39, 0.75))
         )
         self._cut = drawing.Cutaway(
-            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " out", oil=False
+            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " swept", oil=False
         )
         top = float(GAUGE.display(GAUGE.from_display(110.0, "US")))
         self._dial = drawing.Dial(dial, "gauge pressure", GAUGE.label(), top)
         drawing.graph(
             curve,
-            "Half the volume, twice the absolute pressure",
+            "Absolute pressure against volume",
             f"volume ({VOLUME.label()})",
             f"absolute pressure ({ABSOLUTE.label()})",
         )
@@ -81,7 +83,7 @@ class Cylinder(Panel):
         curve.set_ylim(0.0, float(ABSOLUTE.display(ABSOLUTE.from_display(125.0, "US"))))
         (self._curve,) = curve.plot([], [], color=drawing.BLUE, label="Boyle, absolute pressure")
         (self._wrong,) = curve.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="gauge used by mistake")
-        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK)
+        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
         curve.legend(loc="upper right")
         return [*self._cut.moving, *self._dial.moving, self._curve, self._wrong, self._point]
 
@@ -122,7 +124,7 @@ class BoyleTable(Panel):
         self._data = boyle_1662()
         spaces, pressures = self._data.volume.m, self._data.pressure.to("Paa").m
         self._spaces, self._pressures = spaces, pressures
-        self._constant = float(np.exp(np.mean(np.log(spaces * pressures))))
+        self._law = pressures / (1.0 + gas.power_law_fit(self._data.volume, self._data.pressure).boyle_residual)
         return [
             Amount("number", "Reading number", COUNT, 1, len(spaces), 1, (1.0, 1.0)),
             Choice("axis", "Show pressure against", [("space", "space"), ("1 / space", "inverse")]),
@@ -130,8 +132,7 @@ class BoyleTable(Panel):
 
     def solve(self, number: float, axis: str) -> State:
         k = round(number) - 1
-        space, pressure = float(self._spaces[k]), float(self._pressures[k])
-        law = gas.pressure_at_volume.si(self._constant, 1.0, space)
+        space, pressure, law = (float(column[k]) for column in (self._spaces, self._pressures, self._law))
         return {
             "axis": axis,
             "space": space,
@@ -147,7 +148,7 @@ class BoyleTable(Panel):
     def build(self, figure: Figure) -> Iterable[Artist]:
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
-        self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
+        self._cut = drawing.Cutaway(cut, 48.0, "swept", oil=False)
         cut.set_title("spaces of air: 48 at first", fontsize=11.5)
         graph = drawing.graph(
             figure.add_axes((0.54, 0.15, 0.44, 0.75)),
@@ -157,7 +158,8 @@ class BoyleTable(Panel):
         )
         spaces, inches = self._spaces, INCHES.display(self._pressures)
         axis = np.linspace(11.0, 50.0, 200)
-        graph.plot(self._x(axis), INCHES.display(self._constant / axis), color=drawing.BLUE, label="p × V = constant")
+        law = gas.pressure_at_volume.si(self._law[0], spaces[0], axis)
+        graph.plot(self._x(axis), INCHES.display(law), color=drawing.BLUE, label="p × V = constant")
         graph.plot(self._x(spaces), inches, "o", ms=6, mfc="white", mec=drawing.BLACK, label="Boyle 1662")
         graph.set_xlim(left=0.0)
         graph.set_ylim(bottom=0.0)
@@ -227,30 +229,46 @@ class ClassReadings(Panel):
     @guarded
     def _save_clicked(self, button: Any) -> None:
         self.solve(**{name: control.value for name, control in self.controls.items()})
-        head = f"# volume (any unit, or a length along the syringe), gauge pressure in {self.controls['unit'].value}\n"
+        barometer = self.controls["ambient"].value
+        head = f"# volume as read, gauge pressure; barometer {barometer!r} Pa; gauge in {self.controls['unit'].value}\n"
+        text = head + self.controls["readings"].value.rstrip() + "\n"
+        kept = ""
         try:
-            write_safely(self.file, head + self.controls["readings"].value.rstrip() + "\n")
+            if self.file.exists() and self.file.read_text(encoding="utf-8-sig", errors="replace") != text:
+                earlier = self.file.with_name(f"{self.file.stem}_earlier{self.file.suffix}")
+                self.file.replace(earlier)
+                kept = f" What was saved before is in {earlier.name}."
+            write_safely(self.file, text)
         except OSError as problem:
             raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
-        self._note.value = f"Saved beside this lesson in {self.file.name}."
+        self._note.value = f"Saved beside this lesson in {self.file.name}.{kept}"
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        self._note.value = ""
+        super()._moved(control)
 
     @guarded
     def _load_clicked(self, button: Any) -> None:
+        self._note.value = ""
         try:
-            kept = self.file.read_text(encoding="utf-8")
+            kept = self.file.read_text(encoding="utf-8-sig")
         except (OSError, UnicodeDecodeError):
             raise InputError("Load saved readings", f"no readable {self.file.name}", "readings saved before") from None
         lines = kept.splitlines()
         unit = next((u for u in ("psig", "barg", "kPag") if lines and lines[0].endswith(u)), None)
+        barometer = re.search(r"barometer (\d+\.?\d*) Pa", lines[0]) if lines else None
         before = {name: control.value for name, control in self.controls.items()}
         if unit:
-            self.controls["unit"].set(unit)
-        self.controls["readings"].set("\n".join(line for line in lines if not line.startswith("#")))
+            self.controls["unit"].put(unit)
+        if barometer:
+            self.controls["ambient"].put(float(barometer[1]))
+        self.controls["readings"].put("\n".join(line for line in lines if not line.startswith("#")))
         try:
             self._refresh()
         except InputError:
             for name, value in before.items():
-                self.controls[name].set(value)
+                self.controls[name].put(value)
             raise
         self._note.value = f"Loaded from {self.file.name}."
 
@@ -263,16 +281,15 @@ class ClassReadings(Panel):
         pressure = absolute if law == "absolute" else gauge
         state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": law}
         state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
-        constant = float(np.mean(pressure * volume))
-        state["product"] = pressure * volume
-        state["off"] = np.max(np.abs(pressure * volume / constant - 1.0)) if constant else np.inf
+        product, stray = gas.mean_product(volume, pressure)
+        state["product"], state["off"] = pressure * volume, stray
         axis = np.linspace(volume.min() * 0.92, volume.max() * 1.05, 80)
-        state["axis"], state["curve"] = axis, constant / axis
+        state["axis"], state["curve"] = axis, gas.pressure_at_volume.si(product, 1.0, axis)
         state["data"] = Readings(Q(volume, "dimensionless"), Q(absolute, "Paa"), "this class")
         return state
 
     def fixed_by(self, state: State) -> Any:
-        return state["limits"]
+        return state["limits"], min(0.0, float(np.min(state["gauge"])))
 
     def build(self, figure: Figure) -> Iterable[Artist]:
         self._graph = drawing.graph(
@@ -282,10 +299,13 @@ class ClassReadings(Panel):
             f"pressure ({ABSOLUTE.label()} or {GAUGE.label()})",
         )
         (self._curve,) = self._graph.plot([], [], color=drawing.BLUE, label="p × V = constant")
-        (self._points,) = self._graph.plot([], [], "o", ms=9, mfc="white", mec=drawing.BLACK, mew=2, label="readings")
+        (self._points,) = self._graph.plot(
+            [], [], "o", ms=9, mfc="white", mec=drawing.BLACK, mew=2, clip_on=False, label="readings"
+        )
         self._graph.legend(loc="upper right")
         self._graph.set_xlim(0.0, self.state["limits"][0])
-        self._graph.set_ylim(0.0, float(ABSOLUTE.display(self.state["limits"][1])))
+        lowest = min(0.0, float(np.min(self.state["gauge"])))
+        self._graph.set_ylim(1.1 * float(ABSOLUTE.display(lowest)), float(ABSOLUTE.display(self.state["limits"][1])))
         return [self._curve, self._points]
 
     def show(self, state: State) -> None:
@@ -316,12 +336,17 @@ class ClassReadings(Panel):
         products = kind.display(state["product"])
         return [
             Reading("readings", str(len(state["volume"]))),
-            Reading(f"smallest {name} pressure × volume", f"{np.min(products):.4g}"),
-            Reading(f"largest {name} pressure × volume", f"{np.max(products):.4g}"),
+            Reading(f"smallest {name} pressure × volume", f"{np.min(products):.4g} {kind.label()} × volume"),
+            Reading(f"largest {name} pressure × volume", f"{np.max(products):.4g} {kind.label()} × volume"),
             Reading("farthest reading from the curve", f"{100 * state['off']:.1f} %"),
         ]
 
     def words(self, state: State) -> str:
+        if np.max(state["gauge"]) > SYRINGE_LIMIT:
+            return (
+                f"Stop: {GAUGE.text(float(np.max(state['gauge'])))} is more than a plastic syringe may ever see "
+                f"({GAUGE.text(SYRINGE_LIMIT)}). If you meant another unit, choose it under Gauge reads."
+            )
         if state["law"] == "gauge":
             return (
                 f"With gauge pressure the product is not constant: readings stray up to {100 * state['off']:.0f} % "
@@ -331,6 +356,10 @@ class ClassReadings(Panel):
             f"With absolute pressure the {len(state['volume'])} readings stay within {100 * state['off']:.1f} % of one "
             "product."
         )
+
+
+def _error_text(error: float, digits: str) -> str:
+    return "unknown: it takes three readings" if np.isnan(error) else f"{error:{digits}}"
 
 
 def _round_up(top: float) -> float:
@@ -351,12 +380,20 @@ def _read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[
         wanted = "two numbers, volume and gauge pressure, such as 40 7.4"
         if len(parts) != 2:
             raise InputError("readings", f"“{line.strip()}” in line {number}", wanted)
+        if any(re.search(r",\d{3}$", part) for part in parts):
+            raise InputError(
+                "readings", f"“{line.strip()}” in line {number}, where a comma could mean two things", wanted
+            )
         try:
             volume, pressure = (float(part.replace(",", ".")) for part in parts)
         except ValueError:
             raise InputError("readings", f"“{line.strip()}” in line {number}", wanted) from None
-        if not (np.isfinite(volume) and np.isfinite(pressure)) or volume <= 0.0:
-            raise InputError("readings", f"“{line.strip()}” in line {number}", "a volume above 0 and a finite pressure")
+        if not (0.0 < volume < 1e9 and abs(pressure) < 1e9):
+            raise InputError(
+                "readings",
+                f"“{line.strip()}” in line {number}",
+                "a volume above 0, no number beyond 1e9",
+            )
         volumes.append(volume)
         gauges.append(parse("readings", f"{pressure!r} {unit}", GAUGE))
     if len(volumes) < 2 or len(set(volumes)) < 2:
@@ -390,6 +427,8 @@ class Residuals(Panel):
         ]  # fmt: skip
 
     def solve(self, data: str, hidden: float, law: str) -> State:
+        if data == "class" and self._class is not None and self._class.closed:
+            raise InputError("data", "readings of a panel that is gone", "this cell run again, after that panel's")
         readings = self._class.data if data == "class" and self._class is not None else boyle_1662()
         volume = readings.volume + hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
         fit = gas.power_law_fit(volume, readings.pressure)
@@ -407,20 +446,24 @@ class Residuals(Panel):
         graph.set_ylim(-6.0, 6.0)
         graph.axhline(0.0, color=drawing.BLUE)
         (self._points,) = graph.plot([], [], "o", ms=8, mfc="white", mec=drawing.BLACK, mew=2)
-        (self._beyond,) = graph.plot([], [], "^", ms=10, color=drawing.RED, label="beyond the axis")
-        return [self._points, self._beyond]
+        (self._above,) = graph.plot([], [], "^", ms=10, color=drawing.RED, ls="none", label="beyond the axis")
+        (self._below,) = graph.plot([], [], "v", ms=10, color=drawing.RED, ls="none")
+        graph.legend(loc="upper right")
+        return [self._points, self._above, self._below]
 
     def show(self, state: State) -> None:
         percent = 100.0 * state["residual"]
         inside = np.abs(percent) <= 6.0
         self._points.set_data(state["share"][inside], percent[inside])
-        self._beyond.set_data(state["share"][~inside], np.clip(percent[~inside], -5.7, 5.7))
+        above, below = percent > 6.0, percent < -6.0
+        self._above.set_data(state["share"][above], np.full(above.sum(), 5.6))
+        self._below.set_data(state["share"][below], np.full(below.sum(), -5.6))
 
     def readings(self, state: State) -> Sequence[Reading]:
         fit = state["fit"]
         return [
             Reading("fitted exponent n", f"{fit.exponent:.4f}"),
-            Reading("standard error of n", f"{fit.exponent_error:.4f}"),
+            Reading("standard error of n", _error_text(fit.exponent_error, ".4f")),
             Reading("largest residual", f"{100 * np.max(np.abs(state['residual'])):.2f} %"),
             Reading("root mean square residual", f"{100 * np.sqrt(np.mean(state['residual'] ** 2)):.2f} %"),
         ]
@@ -428,6 +471,6 @@ class Residuals(Panel):
     def words(self, state: State) -> str:
         fit = state["fit"]
         return (
-            f"Fitted to {state['source']}: n = {fit.exponent:.3f} ± {fit.exponent_error:.3f} (one standard error, "
-            "from scatter alone). Boyle's law says 1."
+            f"Fitted to {state['source']}: n = {fit.exponent:.3f} ± {_error_text(fit.exponent_error, '.3f')} (one "
+            "standard error, from scatter alone). Boyle's law says 1."
         )

@@ -10,7 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit import gas, vessel
-from oilkit.datafiles import vessels
+from oilkit.datafiles import bench_vessel, vessels
 from oilkit.kinds import (
     ABSOLUTE,
     ALTITUDE,
@@ -18,6 +18,7 @@ from oilkit.kinds import (
     FLOW,
     FRACTION,
     GAUGE,
+    LENGTH,
     OIL,
     PRESSURE_DIFFERENCE,
     TEMPERATURE,
@@ -33,27 +34,30 @@ from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pres
 from oilkit.units import Q
 from oilkit.vessel import Vessel
 
-ACCURACY = Kind("an accuracy class", "dimensionless", "dimensionless", 1, "dimensionless", 1, "2.5")
+ACCURACY = Kind("an accuracy class", "percent", "percent", 1, "percent", 1, "Q(2.5, 'percent')")
 OUTSIDE = float(STANDARD_ATMOSPHERE.to("Paa").magnitude)
-TOP = float(GAUGE.from_display(80.0, "US"))
+TOP = float(GAUGE.from_display(120.0, "US"))
 """Full scale of the panels' gauges and axes."""
 
 
 def _precharge(start: float = 10.0) -> Amount:
-    return Amount("precharge", "Pre-charge", GAUGE, Q(0, "psig"), Q(30, "psig"), Q(start, "psig"), (0.5, 0.02))
+    return Amount("precharge", "Pre-charge", GAUGE, Q(0, "psig"), Q(50, "psig"), Q(start, "psig"), (0.5, 0.02))
 
 
 def _pressure(start: float = 35.0, low: float = 0.0) -> Amount:
-    return Amount("pressure", "Oil pressure", GAUGE, Q(low, "psig"), Q(80, "psig"), Q(start, "psig"), (0.5, 0.02))
+    return Amount("pressure", "Oil pressure", GAUGE, Q(low, "psig"), Q(120, "psig"), Q(start, "psig"), (0.5, 0.02))
 
 
 def _vessel_choice() -> Choice:
-    return Choice("vessel", "Vessel", [(v.name, v) for v in vessels().values()], listed=True)
+    own: list[tuple[str, Vessel | None]] = [("my own vessel, with the sizes below", None)]
+    return Choice("vessel", "Vessel", [*((v.name, v) for v in vessels().values()), *own], listed=True)
 
 
-def _room(chosen: Vessel) -> tuple[float, float, float]:
-    """Gas volume, bore and stroke in SI."""
-    volume, bore = float(chosen.gas_volume.to("m**3").m), float(chosen.bore.to("m").m)
+def _room(chosen: Vessel | None, own_volume: float, own_bore: float) -> tuple[float, float, float]:
+    """Gas volume, bore and stroke in SI, of a vessel from the data or the learner's own."""
+    volume, bore = own_volume, own_bore
+    if chosen is not None:
+        volume, bore = float(chosen.gas_volume.to("m**3").m), float(chosen.bore.to("m").m)
     return volume, bore, float(vessel.piston_travel.si(volume, bore))
 
 
@@ -79,16 +83,27 @@ class FillingPanel(Panel):
             _pressure(),
             Choice("speed", "Filled", [("slowly (settled)", gas.ISOTHERMAL), ("fast (gas still hot)", gas.ADIABATIC)]),
             _vessel_choice(),
+            Amount("own_volume", "My own: gas volume", VOLUME, Q(0.5, "qt"), Q(12, "qt"), Q(3, "qt"), (0.1, 0.1)),
+            Amount("own_bore", "My own: inside diameter", LENGTH, Q(2, "in"), Q(10, "in"), Q(4.5, "in"), (0.05, 1)),
         ]
 
-    def solve(self, precharge: float, pressure: float, speed: float, vessel: Vessel) -> State:
-        volume, bore, stroke = _room(vessel)
+    def solve(
+        self,
+        precharge: float,
+        pressure: float,
+        speed: float,
+        vessel: Vessel | None,
+        own_volume: float,
+        own_bore: float,
+    ) -> State:
+        volume, bore, stroke = _room(vessel, own_volume, own_bore)
         axis = np.linspace(0.0, TOP, 81)
         return {
             "precharge": precharge,
             "pressure": pressure,
             "gas": max(precharge, pressure),
             "room": (volume, bore, stroke),
+            "rating": None if vessel is None else float(vessel.rated_pressure.to("Pag").m),
             "index": speed,
             "axis": axis,
             "slow": _stored(volume, precharge, axis, gas.ISOTHERMAL),
@@ -112,7 +127,7 @@ class FillingPanel(Panel):
         curve.set_ylim(0.0, float(OIL.display(volume)) * 1.02)
         (self._slow,) = curve.plot([], [], color=drawing.BLUE, label="slow fill")
         (self._fast,) = curve.plot([], [], color=drawing.RED, ls="--", label="fast fill")
-        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK)
+        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
         (self._charge,) = curve.plot([], [], color=drawing.GREEN, ls=":", label="pre-charge")
         curve.legend(loc="lower right")
         return [
@@ -146,6 +161,11 @@ class FillingPanel(Panel):
         ]
 
     def words(self, state: State) -> str:
+        if state["rating"] is not None and state["gas"] > state["rating"]:
+            return (
+                f"Stop: {GAUGE.text(state['gas'])} is above the vessel's rating of {GAUGE.text(state['rating'])}. No "
+                "number on this page makes that safe."
+            )
         if state["pressure"] < state["precharge"]:
             return (
                 f"The oil's {GAUGE.text(state['pressure'])} cannot move the piston against a pre-charge of "
@@ -181,10 +201,11 @@ class FillInTime(MovingPanel):
     alt = "The vessel filling: oil and piston, its two gauges, and the curve of oil in the vessel against time."
 
     def make_controls(self) -> Sequence[Control]:
+        seconds = Q(1, "s"), Q(12, "s"), Q(5, "s")
         return [
             Amount(
                 "time",
-                "Time since the valve opened",
+                "Time since oil was let in",
                 TIME,
                 Q(0, "s"),
                 Q(self.longest, "s"),
@@ -194,8 +215,8 @@ class FillInTime(MovingPanel):
             ),
             Amount("precharge", "Pre-charge", GAUGE, Q(0, "psig"), Q(25, "psig"), Q(10, "psig"), (0.5, 0.02)),
             _pressure(low=30.0),
-            Amount("flow", "Oil flow into the vessel", FLOW, Q(0.5, "gpm"), Q(10, "gpm"), Q(4, "gpm"), (0.1, 0.5)),
-            Amount("tau", "Thermal time constant", TIME_CONSTANT, Q(1, "s"), Q(12, "s"), Q(5, "s"), (0.5, 0.5)),
+            Amount("flow", "Oil flow into the vessel", FLOW, Q(1.5, "gpm"), Q(10, "gpm"), Q(4, "gpm"), (0.1, 0.5)),
+            Amount("tau", "How slowly the gas cools: time constant", TIME_CONSTANT, *seconds, (0.5, 0.5)),
         ]
 
     def solve(self, time: float, precharge: float, pressure: float, flow: float, tau: float) -> State:
@@ -212,14 +233,14 @@ class FillInTime(MovingPanel):
             "moment": moment,
             **now,
             "end": history["end"],
-            "fraction": now["oil"] / history["volume"],
+            "fraction": vessel.fill_fraction.si(now["oil"], history["volume"]),
             "travel": vessel.piston_travel.si(now["oil"], history["bore"]),
             "oil_dial": max(now["pressure"], 0.0) if moment > 0.0 else 0.0,
         }
 
     def _simulated(self, precharge: float, pressure: float, flow: float, tau: float) -> State:
-        bench = vessels()["bench"]
-        volume, bore, stroke = _room(bench)
+        bench = bench_vessel()
+        volume, bore, stroke = _room(bench, 0.0, 0.0)
         filling = vessel.fill(
             bench,
             precharge=GAUGE.quantity(precharge),
@@ -258,7 +279,7 @@ class FillInTime(MovingPanel):
         curve.set_ylim(0.0, float(OIL.display(self._history["volume"])))
         (self._line,) = curve.plot([], [], color=drawing.BLUE, label="oil")
         (self._settled,) = curve.plot([], [], color=drawing.GREEN, ls=":", label="settled")
-        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK)
+        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
         (self._reached,) = curve.plot([], [], "v", ms=9, color=drawing.RED, label="oil pressure reached")
         curve.legend(loc="lower right")
         moving = [self._line, self._settled, self._reached, self._point]
@@ -337,10 +358,9 @@ class ShopToTrack(Panel):
         shop, track = ambient_pressure.si(shop_altitude), ambient_pressure.si(track_altitude)
         axis = np.linspace(253.15, 393.15, 40)
         working = vessel.precharge_at_temperature.si
-        room = float(vessels()["bench"].gas_volume.to("m**3").m)
+        room = float(bench_vessel().gas_volume.to("m**3").m)
         hot = float(working(precharge, shop_temperature, gas_temperature, shop, track))
         pressure = float(GAUGE.from_display(50.0, "US"))
-        lowest_charge = max(hot, -0.99 * track)
         return {
             "shop": (shop_temperature, precharge),
             "track": (gas_temperature, hot),
@@ -348,7 +368,7 @@ class ShopToTrack(Panel):
             "line": working(precharge, shop_temperature, axis, shop, track),
             "to_set": float(vessel.precharge_to_set.si(precharge, shop_temperature, gas_temperature, shop, track)),
             "oil_shop": float(_stored(room, precharge, pressure, gas.ISOTHERMAL, shop)),
-            "oil_track": float(_stored(room, lowest_charge, pressure, gas.ISOTHERMAL, track)),
+            "oil_track": float(_stored(room, hot, pressure, gas.ISOTHERMAL, track)),
             "ambient": (shop, track),
             "pressure": pressure,
         }
@@ -361,10 +381,10 @@ class ShopToTrack(Panel):
             f"pre-charge on the dial ({GAUGE.label()})",
         )
         graph.set_xlim(*(float(TEMPERATURE.display(t)) for t in (253.15, 393.15)))
-        graph.set_ylim(*(float(GAUGE.display(GAUGE.from_display(p, "US"))) for p in (-6.0, 52.0)))
+        graph.set_ylim(*(float(GAUGE.display(GAUGE.from_display(p, "US"))) for p in (-6.0, 62.0)))
         (self._line,) = graph.plot([], [], color=drawing.BLUE, label="dial at the track")
         (self._shop,) = graph.plot([], [], "s", ms=11, color=drawing.GREEN, label="as set in the shop")
-        (self._track,) = graph.plot([], [], "o", ms=12, color=drawing.RED, label="working pre-charge")
+        (self._track,) = graph.plot([], [], "o", ms=12, color=drawing.RED, clip_on=False, label="working pre-charge")
         graph.legend(loc="upper left")
         return [self._line, self._shop, self._track]
 
@@ -399,17 +419,17 @@ class CheapGauge(Panel):
     alt = "Oil stored against true pre-charge, with the band of pre-charges that the gauge cannot tell apart."
 
     def make_controls(self) -> Sequence[Control]:
+        scales = Q(60, "psig"), Q(200, "psig"), Q(160, "psig")
+        classes = Q(0.1, "percent"), Q(5, "percent"), Q(2.5, "percent")
         return [
             _precharge(),
-            Amount(
-                "full_scale", "Full scale of the gauge", GAUGE, Q(15, "psig"), Q(200, "psig"), Q(160, "psig"), (5, 0.5)
-            ),
-            Amount("accuracy", "Accuracy class (% of full scale)", ACCURACY, 0.1, 5.0, 2.5, (0.1, 0.1)),
+            Amount("full_scale", "Full scale of the gauge", GAUGE, *scales, (5, 0.5)),
+            Amount("accuracy", "Accuracy class, of full scale", ACCURACY, *classes, (0.1, 0.1)),
             _pressure(50.0),
         ]
 
     def solve(self, precharge: float, full_scale: float, accuracy: float, pressure: float) -> State:
-        room = float(vessels()["bench"].gas_volume.to("m**3").m)
+        room = float(bench_vessel().gas_volume.to("m**3").m)
         error = gauge_error.si(full_scale, accuracy)
         span = np.array([max(precharge - error, 0.0), precharge, precharge + error])
         axis = np.linspace(0.0, float(GAUGE.from_display(45.0, "US")), 91)
@@ -430,13 +450,13 @@ class CheapGauge(Panel):
             f"oil in the bench vessel ({OIL.label()})",
         )
         graph.set_xlim(0.0, float(GAUGE.display(GAUGE.from_display(45.0, "US"))))
-        graph.set_ylim(0.0, float(OIL.display(float(vessels()["bench"].gas_volume.to("m**3").m))))
+        graph.set_ylim(0.0, float(OIL.display(float(bench_vessel().gas_volume.to("m**3").m))))
         self._band = graph.axvspan(
             0.0, 1.0, fc=drawing.YELLOW, alpha=0.6, hatch="//", ec=drawing.GREY, label="could be"
         )
         (self._curve,) = graph.plot([], [], color=drawing.BLUE, label="oil stored")
         (self._ends,) = graph.plot([], [], "D", ms=9, ls="none", color=drawing.RED, label="worst cases")
-        (self._wanted,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, label="what you read")
+        (self._wanted,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False, label="what you read")
         graph.legend(loc="upper right")
         return [self._band, self._curve, self._ends, self._wanted]
 

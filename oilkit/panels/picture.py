@@ -29,7 +29,9 @@ class Picture:
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
-        with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]
+        with matplotlib.rc_context():
+            matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
+            matplotlib.rcParams.update(STYLE)
             self.figure.clear()
             self._moving = sorted(build(self.figure), key=lambda artist: artist.get_zorder())
             for artist in self._moving:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
 import html
+import math
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 import ipywidgets
 
-from oilkit.kinds import Kind, parse
+from oilkit.kinds import Kind, has_unit, parse
 from oilkit.panels.base import Instrument, guarded
 from oilkit.panels.controls import Control, alert
 from oilkit.report import kind_for
-from oilkit.units import InputError, Qty
+from oilkit.units import InputError, Qty, unit_switch
 
 
 class _Answer(Control):
@@ -60,20 +63,37 @@ class Prediction(Instrument):
             self.kind: Kind | None = kind_for(answer)
             if self.kind is None:
                 raise InputError("answer", f"{answer}", "a quantity of a kind that the kit knows")
-            self.control = _Answer("Your prediction, with its unit")
+            self._free = dataclasses.replace(
+                self.kind, low=-math.inf, high=math.inf
+            )  # a wrong answer may be impossible
+            self.control = _Answer("Your prediction")
         else:
             self.kind = None
             self.control = _Pick("Your prediction", options)
+        self.units_changed()
         self._check = ipywidgets.Button(description="Check", layout={"width": "90px"})
         self._check.on_click(self._checked)
         self._feedback = ipywidgets.HTML()
         ask = ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4><p>{html.escape(question)}</p>")
         self.children = [ask, self.control, self._check, self._feedback, self._alert, self._shim]
+        if self.answer is not None:
+            self.control.box.observe(self._entered, "value")
+        self.opened()
+
+    @guarded
+    def units_changed(self) -> None:
+        if self.kind is not None:
+            self.control.caption(f"Your prediction ({self.kind.label()}, if you give no unit)")
+
+    @guarded
+    def _entered(self, change: Any) -> None:
+        if change["new"].strip():
+            self._checked(self._check)
 
     def predict(self, prediction: str) -> str:
         """Answer from code, as a learner would by hand. Returns the verdict."""
         self.control.box.value = prediction
-        self._checked(self._check)
+        self._check.click()
         return self.verdict
 
     @property
@@ -106,7 +126,7 @@ class Prediction(Instrument):
     def _judge_number(self, given: str) -> None:
         assert self.kind is not None
         assert self.answer is not None
-        value = parse("Your prediction", given, self.kind)
+        value = parse("Your prediction", given, self._free)
         truth = float(self.answer.to(self.kind.si).m)
         if self._close(value, truth):
             self._say("right", f"Right: {self.kind.both(truth)}. {self.why}")
@@ -115,6 +135,11 @@ class Prediction(Instrument):
             if self._close(value, float(wrong.to(self.kind.si).m)):
                 self._say("mistake", f"{sentence} The kit's answer is {self.kind.both(truth)}. {self.why}")
                 return
+        other = "SI" if unit_switch.system == "US" else "US"
+        if not has_unit(given) and self._close(float(self.kind.from_display(self.kind.display(value), other)), truth):
+            read_as, meant = self.kind.label(), f"{given.strip()} {self.kind.label(other)}"
+            self._say("mistake", f"{meant} is right, but a number alone is read in {read_as} here. Type the unit too.")
+            return
         way = "too high" if value > truth else "too low"
         self._say("wrong", f"{self.kind.text(value)} is {way}. The kit's answer is {self.kind.both(truth)}. {self.why}")
 
@@ -128,5 +153,5 @@ class Prediction(Instrument):
         self._feedback.value = f'<div role="status">{html.escape(text)}</div>' if verdict == "right" else alert(text)
 
     def _summary(self) -> str:
-        lines = [f"{self.title}: {self.question}", *(f"  ( ) {option}" for option in self.options)]
-        return "\n".join(lines)
+        question = textwrap.wrap(self.question, 90, initial_indent="  ", subsequent_indent="  ")
+        return "\n".join([self.title, *question, *(f"  ( ) {option}" for option in self.options)])

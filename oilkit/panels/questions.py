@@ -8,9 +8,14 @@ from oilkit import gas, vessel
 from oilkit.datafiles import vessels
 from oilkit.kinds import ALTITUDE
 from oilkit.panels.predict import Prediction
-from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_pressure
+from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_error, gauge_pressure
 from oilkit.report import text
-from oilkit.units import InputError, Q
+from oilkit.units import InputError, Q, Qty
+
+
+def _as_if_gauge(pressure: Qty) -> Qty:
+    """An absolute pressure read as if it were the dial's: a mistake to recognise."""
+    return Q(pressure.to("psia").m, "psig")
 
 
 def open_dial() -> Prediction:
@@ -20,7 +25,7 @@ def open_dial() -> Prediction:
         "with, at sea level? (The dial shows 0.)",
         "A dial shows the difference from the air outside, so 0 on the dial is ambient pressure, not nothing.",
         answer=absolute_pressure(Q(0, "psig")),
-        mistakes=[(Q(1e-3, "psia"), "That would be a vacuum. The dial shows 0 because inside and outside are equal.")],
+        mistakes=[(Q(0, "psia"), "That would be a vacuum. The dial shows 0 because inside and outside are equal.")],
     )
 
 
@@ -50,6 +55,10 @@ def halve_the_volume() -> Prediction:
         mistakes=[
             (gas.gauge_used_by_mistake(start, full, half), "You doubled the dial reading: gauge put into Boyle's law."),
             (gas.gauge_used_by_mistake(start, half, full), "You halved the dial reading: the ratio is upside down."),
+            (
+                _as_if_gauge(gas.pressure_at_volume(absolute_pressure(start), full, half)),
+                "That is the absolute pressure. The dial shows it less ambient.",
+            ),
         ],
     )
 
@@ -59,14 +68,14 @@ def straight_line() -> Prediction:
     return Prediction(
         "Boyle's pressures are drawn against 1 / space instead of space. What will the points look like?",
         "p = constant × (1 / V) is a straight line through zero: an easy shape to judge by eye.",
-        options=["a straight line through zero", "the same curve", "a curve bent the other way", "a level line"],
-        right=0,
+        options=["the same curve", "a curve bent the other way", "a straight line through zero", "a level line"],
+        right=2,
     )
 
 
 def half_full() -> Prediction:
     """Lesson 02: the oil pressure that fills a vessel halfway."""
-    room, charge = Q(3, "qt"), Q(10, "psig")
+    room, charge = Q(3, "qt"), Q(12, "psig")
     return Prediction(
         f"A vessel with a pre-charge of {text(charge)} stands at sea level, its gas at shop temperature. At what oil "
         "pressure, on the dial, is it half full once it has settled?",
@@ -76,6 +85,10 @@ def half_full() -> Prediction:
             (
                 gas.gauge_used_by_mistake(charge, room, room / 2),
                 "You doubled the gauge pre-charge: gauge for absolute.",
+            ),
+            (
+                _as_if_gauge(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2)),
+                "That is the absolute pressure. The dial shows it less ambient.",
             ),
             (
                 gauge_pressure(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2, gas.ADIABATIC)),
@@ -92,8 +105,8 @@ def more_precharge() -> Prediction:
         f"Oil pressure stays at {pressure}. You raise the pre-charge from {low} to {high}. What happens to the oil "
         "stored?",
         "More gas in the same vessel leaves less room for oil at the same pressure.",
-        options=["it falls", "it rises", "it stays the same"],
-        right=0,
+        options=["it rises", "it falls", "it stays the same"],
+        right=1,
     )
 
 
@@ -121,9 +134,43 @@ def warm_vessel() -> Prediction:
     )
 
 
+def fast_fill() -> Prediction:
+    """Lesson 02: a fast fill, at first."""
+    return Prediction(
+        "The same vessel is filled to the same oil pressure once slowly and once very fast. Just after the fast fill, "
+        "compared with the slow one, it holds ...",
+        "A fast squeeze warms the gas, and warm gas takes more room at the same pressure. The rest comes as it cools.",
+        options=["more oil", "the same amount", "less oil"],
+        right=2,
+    )
+
+
+def error_at_ten() -> Prediction:
+    """Lesson 02: a gauge's error is a share of its full scale."""
+    scale, reading = Q(160, "psig"), Q(10, "psig")
+    return Prediction(
+        f"A gauge of accuracy class 2.5 goes to {text(scale)}. It reads {text(reading)}. By how much may it be wrong?",
+        "The class is in per cent of full scale, and the error is the same anywhere on the dial.",
+        answer=gauge_error(scale, 2.5),
+        mistakes=[
+            (gauge_error(reading, 2.5), "You took 2.5 % of the reading. The class is in per cent of full scale."),
+        ],
+    )
+
+
 QUESTIONS: dict[str, Callable[[], Prediction]] = {
     make.__name__: make
-    for make in (open_dial, climb, halve_the_volume, straight_line, half_full, more_precharge, warm_vessel)
+    for make in (
+        open_dial,
+        climb,
+        halve_the_volume,
+        straight_line,
+        half_full,
+        more_precharge,
+        warm_vessel,
+        fast_fill,
+        error_at_ten,
+    )
 }
 
 
