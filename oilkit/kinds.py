@@ -85,7 +85,8 @@ class Kind:
     def unlike(self, si_value: float, *others: float) -> str:
         """As `exact_text`, with as many digits as it takes to tell the value from others, such as a limit it broke."""
         shown = self.exact_text(si_value)
-        alike = any(shown == self.exact_text(other) for other in others if math.isfinite(other))
+        number = float(shown.split()[0])
+        alike = any(number == float(self.exact_text(other).split()[0]) for other in others if math.isfinite(other))
         return self.exact_text(si_value, figures=12) if alike else shown
 
     def both(self, si_value: float) -> str:

@@ -102,6 +102,9 @@ def test_lesson_runs_and_every_control_moves_its_picture(lesson: Any, name: str)
         image = panel.locator("img").first
         assert image.evaluate("(img) => img.complete && img.naturalWidth") == 1000
         assert len(image.get_attribute("alt")) > 30
+        for listed in panel.locator(".oilkit-control select").all():
+            listed.select_option(index=listed.locator("option").count() - 1)  # the one that all sliders count for
+            page.wait_for_timeout(300)
         handles = panel.locator(".noUi-handle")
         assert handles.count() >= 1
         for h in range(handles.count()):
@@ -210,7 +213,7 @@ def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None
     assert all("bar" in text for text in readouts.all_inner_texts())
     page.wait_for_timeout(500)
     boxes = page.locator(PANEL).nth(1).locator("input[type=text]")
-    assert [box.input_value() for box in boxes.all()] == ["0.689 barg", "2.413 barg"], "10 and 35 psi, not rounded"
+    assert [box.input_value() for box in boxes.all()][:2] == ["0.689 barg", "4.137 barg"], "10 and 60 psi, not rounded"
     other = lesson("00_start_here.ipynb")
     assert "bar" in other.locator(".oilkit-readout").first.inner_text()
     other.locator(PANEL).nth(1).get_by_role("button", name="US", exact=True).click()

@@ -20,7 +20,7 @@ from oilkit.units import Qty
         (Q(1.0, "L"), "1.06 qt (1.00 L)"),
         (Q(10, "psig"), "10.0 psig (0.689 barg)"),
         (Q(24.7, "psia"), "24.7 psia (1.703 bara)"),
-        (Q(1, "psi"), "1.00 psi (6.89 kPa)"),
+        (Q(1, "psi"), "1.00 psi (0.069 bar)"),
         (Q(20, "degC"), "68 °F (20 °C)"),
         (Q(4.5, "in"), "4.50 in (114.3 mm)"),
         (Q(4, "gpm"), "4.00 gpm (15.14 L/min)"),
