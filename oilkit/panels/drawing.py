@@ -158,8 +158,8 @@ class Word:
         extent = path.get_extents()
         self._ax, self._size, self._middle = ax, size, (extent.x0 + extent.x1) / 2
         self._width = extent.width * 1.15
-        self._word = PathPatch(path, fc=BLACK, ec="none")
-        self._paper = box(ax, (0.0, 0.0), self._width, size * 1.1, fc=paper or "none", ec="none")
+        self._word = PathPatch(path, fc=BLACK, ec="none", zorder=4)
+        self._paper = box(ax, (0.0, 0.0), self._width, size * 1.1, fc=paper or "none", ec="none", zorder=3)
         ax.add_patch(self._word)
         self.moving: list[Artist] = [self._paper, self._word] if paper else [self._word]
 

@@ -5,7 +5,7 @@
 For each panel, in a real JupyterLab in a headless browser: a plain ``interact`` that redraws the same picture with
 pyplot, the panel itself, and a trivial widget (a slider that writes its number into an HTML widget) as the floor of the
 round trip. First with the kit's two Jupyter settings, then without them. Times run from the key's event in the page to
-the loaded picture (or the changed text) in the same page.
+the loaded picture (or the changed text) in the same page. Also counts the pictures a second of a playing fill.
 """
 
 from __future__ import annotations
@@ -110,6 +110,27 @@ def presses(page: Any, root: str, picture: bool, count: int) -> list[float]:
     return times[3:]  # the first few warm up
 
 
+def played(page: Any, seconds: float = 5.0) -> float:
+    """Pictures a second while the page's moving panel plays."""
+    panel = page.locator(".oilkit-panel").first
+    panel.get_by_role("button", name="Play", exact=True).click()
+    page.wait_for_timeout(1000)
+    counted = page.evaluate(
+        """async (seconds) => {
+            let pictures = 0;
+            const count = (event) => { if (event.target.tagName === "IMG") pictures += 1; };
+            document.addEventListener("load", count, true);
+            const began = performance.now();
+            await new Promise((resolve) => setTimeout(resolve, 1000 * seconds));
+            document.removeEventListener("load", count, true);
+            return pictures / ((performance.now() - began) / 1000);
+        }""",
+        seconds,
+    )
+    panel.get_by_role("button", name="Pause", exact=True).click()
+    return float(counted)
+
+
 def p95(times: list[float]) -> float:
     return statistics.quantiles(times, n=20)[-1]
 
@@ -135,6 +156,9 @@ def measure(count: int, kit_settings: bool) -> dict[str, dict[str, list[float]]]
                     "panel": presses(page, ".oilkit-panel", True, count),
                     "trivial": presses(page, ".bench-trivial", False, count),
                 }
+                if name == "fill_in_time":
+                    how = "with" if kit_settings else "without"
+                    print(f"A fill plays at {played(page):.0f} pictures a second {how} the kit's settings")
                 page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
                 page.close()
     return results
