@@ -492,7 +492,7 @@ def played(monkeypatch: pytest.MonkeyPatch) -> tuple[Any, Clock]:
     clock, sleep = Clock(), asyncio.sleep
     panel = panels.fill_in_time(precharge=Q(10, "psig"), pressure=Q(60, "psig"))
     panel.clock = clock
-    monkeypatch.setattr(base.asyncio, "sleep", lambda seconds: sleep(0))
+    monkeypatch.setattr(asyncio, "sleep", lambda seconds: sleep(0))
     panel._tick.observe(lambda change: setattr(panel._ack, "value", change["new"]), "value")
     return panel, clock
 

@@ -1,8 +1,8 @@
 """The lessons' instruments, one call each: a notebook cell says ``panels.filling()`` and shows it.
 
 Modules: `lesson_00_pressure`, `lesson_01_boyle` and `lesson_02_filling` hold the panels of their lesson; `questions`
-what a learner predicts; `base`, `controls`, `predict`, `picture` and `drawing` what all are made of. No physics here:
-panels call the package.
+what a learner predicts; `base`, `moving`, `controls`, `predict`, `picture` and `drawing` what all are made of. No
+physics here: panels call the package.
 """
 
 from oilkit.panels.lesson_00_pressure import GaugeAndAbsolute as gauge_and_absolute

@@ -28,8 +28,9 @@ from oilkit.kinds import (
     Kind,
 )
 from oilkit.panels import drawing
-from oilkit.panels.base import MovingPanel, Panel, Reading, State
+from oilkit.panels.base import Panel, Reading, State
 from oilkit.panels.controls import Amount, Choice, Control
+from oilkit.panels.moving import MovingPanel
 from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_error
 from oilkit.units import Q
 from oilkit.vessel import Vessel
