@@ -55,7 +55,7 @@ def plain(name):
     control = next(c for c in panel.controls.values() if isinstance(c, Amount))
     slider = ipywidgets.FloatSlider(min=control.slider.min, max=control.slider.max, step=control.slider.step)
     def redraw(x):
-        control.set(float(control.kind.from_display(x)))
+        control.put(float(control.kind.from_display(x)))
         panel.state = panel.solve(**{n: c.value for n, c in panel.controls.items()})
         with matplotlib.rc_context(STYLE):
             figure = plt.figure(figsize=panel.size, dpi=100)
