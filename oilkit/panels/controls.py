@@ -5,6 +5,7 @@ The true value is kept in SI. Switching units shows the same value in the other 
 
 from __future__ import annotations
 
+import asyncio
 import html
 import math
 from collections.abc import Callable, Sequence
@@ -118,6 +119,7 @@ class Amount(Control):
         self._step = step
         self._waiting = False
         self._shown = 0.0
+        self._soon: asyncio.TimerHandle | None = None
         self.slider = _Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
         self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
@@ -195,7 +197,7 @@ class Amount(Control):
         self._value = min(max(number, self.low), self.high)
         self._waiting = self.refused = False
         self._report()
-        self._show_text()  # after the picture, which is what the learner watches
+        self._show_text_soon()
 
     def _typed(self, change: Any) -> None:
         if not self.quiet:
@@ -208,6 +210,16 @@ class Amount(Control):
             self.refused = True
             self._value = self._inside(parse(self.label, self.box.value, self.kind))
             self._show()
+
+    def _show_text_soon(self) -> None:
+        """Let the picture, which the learner watches, go first; while a slider is dragged the box waits for a rest."""
+        if self._soon is not None:
+            self._soon.cancel()
+            self._soon = None
+        try:
+            self._soon = asyncio.get_running_loop().call_later(0.04, self._show_text)
+        except RuntimeError:  # no event loop: in a script or a test
+            self._show_text()
 
     def _show_text(self) -> None:
         if self.box is None:

@@ -34,6 +34,9 @@ PANELS = [
     "cheap_gauge",
 ]
 
+WARM_UP = 12
+"""Presses of each column that do not count: a page just opened is slower, and all three columns start cold."""
+
 SETUP = """
 %matplotlib inline
 import ipywidgets, matplotlib
@@ -102,12 +105,12 @@ def presses(page: Any, root: str, picture: bool, count: int) -> list[float]:
     page.keyboard.press("Home")  # to the low end, whatever the start value
     page.wait_for_timeout(600)
     times = []
-    for k in range(count + 3):
+    for k in range(count + WARM_UP):
         page.evaluate(WATCH, [root, picture])
         page.keyboard.press("ArrowRight" if (k // 10) % 2 == 0 else "ArrowLeft")
         times.append(float(page.evaluate("() => window.benchDone")))
         page.wait_for_timeout(10)  # at once, as a held key or a dragged slider does
-    return times[3:]  # the first few warm up
+    return times[WARM_UP:]
 
 
 def played(page: Any, seconds: float = 5.0) -> float:
