@@ -1,10 +1,22 @@
 """oilkit: a teaching kit for the oil accumulator, the gas-charged vessel that feeds an engine when its pump cannot.
 
-Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02). Everything listed here
-takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
+Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02), `oilkit.precharge` (03),
+`oilkit.line`, `oilkit.valve` and `oilkit.pan` (04), `oilkit.oil`, `oilkit.bearing`, `oilkit.pump`, `oilkit.engine` and
+`oilkit.measure` (05). Everything listed here takes and returns pint quantities. The instruments of the lessons are in
+`oilkit.panels`.
 """
 
-from oilkit.datafiles import boyle_1662, vessels
+from oilkit.bearing import (
+    crank_inward_loss,
+    crank_outward_gain,
+    groove_flow,
+    half_groove_share,
+    hole_flow,
+    side_flow,
+    slot_flow,
+)
+from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
+from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
 from oilkit.gas import (
     ADIABATIC,
     ISOTHERMAL,
@@ -16,6 +28,31 @@ from oilkit.gas import (
     temperature_at_pressure,
     volume_at_pressure,
 )
+from oilkit.line import (
+    Fitting,
+    Hose,
+    SupplyLine,
+    acceleration_head,
+    column_time,
+    fitting_drop,
+    friction_factor,
+    line_drop,
+    line_volume,
+    reynolds_number,
+    supply_drop,
+    supply_flow,
+    velocity_in,
+)
+from oilkit.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+from oilkit.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
+from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
+from oilkit.precharge import (
+    best_precharge,
+    longest_lasting_precharge,
+    rule_of_thumb_pressure,
+    time_to_empty,
+    useful_oil,
+)
 from oilkit.pressure import (
     STANDARD_ATMOSPHERE,
     absolute_pressure,
@@ -23,8 +60,17 @@ from oilkit.pressure import (
     gauge_error,
     gauge_pressure,
 )
+from oilkit.pump import Pump, pump_flow, relief_flow
 from oilkit.report import report, table
 from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
+from oilkit.valve import (
+    Element,
+    check_valve_leak,
+    element_drop,
+    hydraulic_power,
+    orifice_flow,
+    unfiltered_share,
+)
 from oilkit.vessel import (
     Filling,
     Vessel,
@@ -44,20 +90,68 @@ __all__ = [
     "ADIABATIC",
     "ISOTHERMAL",
     "STANDARD_ATMOSPHERE",
+    "Demand",
+    "Element",
+    "Engine",
     "Filling",
+    "Fitting",
+    "Grade",
+    "Hose",
     "InputError",
+    "Knee",
+    "Lubricant",
+    "MeasuredDemand",
+    "OilBudget",
+    "OperatingPoint",
+    "Pan",
+    "Pump",
     "Q",
+    "SupplyLine",
     "Vessel",
     "absolute_pressure",
+    "acceleration_head",
     "ambient_pressure",
+    "best_precharge",
     "bore_from_travel",
     "boyle_1662",
+    "check_valve_leak",
+    "column_time",
+    "crank_inward_loss",
+    "crank_outward_gain",
+    "demand_at_relief",
+    "demand_from_fall",
+    "density",
+    "dynamic_viscosity",
+    "element_drop",
+    "engine_demand",
+    "engines",
     "fill",
     "fill_fraction",
+    "fitting_drop",
+    "fittings",
+    "friction_factor",
     "gauge_error",
     "gauge_pressure",
     "gauge_used_by_mistake",
+    "grades",
+    "groove_flow",
+    "half_groove_share",
+    "hole_flow",
+    "hoses",
+    "hydraulic_power",
+    "kinematic_viscosity",
+    "level_in_words",
+    "line_drop",
+    "line_volume",
+    "longest_lasting_precharge",
+    "lubricants",
+    "oil_budget",
+    "oil_in_flight",
     "oil_stored",
+    "operating_point",
+    "orifice_flow",
+    "pan_level",
+    "pan_volume",
     "piston_travel",
     "plain",
     "power_law_fit",
@@ -65,14 +159,27 @@ __all__ = [
     "precharge_to_set",
     "pressure_at_temperature",
     "pressure_at_volume",
+    "pressure_knee",
+    "pump_flow",
+    "relief_flow",
     "report",
+    "reynolds_number",
+    "rule_of_thumb_pressure",
     "rule_reading",
+    "side_flow",
+    "slot_flow",
+    "supply_drop",
+    "supply_flow",
     "table",
     "temperature_along",
     "temperature_at_pressure",
+    "time_to_empty",
+    "unfiltered_share",
     "unit_switch",
     "ureg",
     "use_units",
+    "useful_oil",
+    "velocity_in",
     "vessels",
     "volume_at_pressure",
 ]

@@ -1,29 +1,21 @@
-"""Reading the kit's data files, and the class's own readings, with an error that says where and what."""
+"""The kit's data files: Boyle's readings, vessels, hoses, fittings, oils and engines; yours in the same form."""
 
 from __future__ import annotations
 
 import csv
-import tomllib
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
-from oilkit.kinds import GAUGE, LENGTH, VOLUME, Kind, has_unit, parse, typical
+from oilkit.engine import Engine, check_engine
+from oilkit.line import Fitting, Hose
+from oilkit.oil import Grade, Lubricant, check_grade
+from oilkit.records import data_file, read_records
 from oilkit.units import InputError, Q, Qty
 from oilkit.vessel import Vessel
 
-
-def data_file(name: str) -> Path:
-    """Path of a file in ``data/``: beside the package in a checkout, inside it in an installed wheel."""
-    package = Path(__file__).parent
-    if Path(name).name != name:
-        raise InputError("name", repr(name), "the bare name of a file in the kit's data folder")
-    for folder in (package / "data", package.parent / "data"):
-        if (folder / name).is_file():
-            return folder / name
-    raise InputError("name", repr(name), "a file in the kit's data folder")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -54,63 +46,54 @@ def boyle_1662() -> Readings:
     )
 
 
-_LIKE_OURS = "a text file like data/vessels.toml"
-_VESSEL_KEYS: dict[str, Kind] = {"gas_volume": VOLUME, "bore": LENGTH, "rated_pressure": GAUGE}
-
-
 def vessels(path: Path | str | None = None) -> dict[str, Vessel]:
-    """The vessels of ``data/vessels.toml``, or of a file of your own in the same form, by their short names.
-
-    Raises `InputError` naming file, vessel and key for anything missing, unknown, without a unit or out of range.
-    """
-    path = Path(path) if path else data_file("vessels.toml")
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as problem:
-        raise InputError(path.name, f"a file that cannot be read ({problem.strerror})", _LIKE_OURS) from None
-    except UnicodeDecodeError:
-        raise InputError(path.name, "a file that is not UTF-8 text", _LIKE_OURS) from None
-    return dict(_vessels(path.name, text))
-
-
-@lru_cache(maxsize=8)
-def _vessels(file: str, text: str) -> dict[str, Vessel]:
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise InputError(file, f"a file that is not TOML ({problem})", _LIKE_OURS) from None
-    made = {key: _vessel(file, key, table) for key, table in tables.items()}
-    for key, vessel in made.items():
-        twin = next(other for other, v in made.items() if v.name == vessel.name)
-        if twin != key:
-            raise InputError(f"{file}, [{key}], name", f"{vessel.name!r}, as in [{twin}]", "a name of its own")
-    return made
+    """The vessels of ``data/vessels.toml``, or of a file of your own in the same form: see `read_records`."""
+    return read_records(Vessel, "vessels.toml", path)
 
 
 def bench_vessel() -> Vessel:
     """The vessel that the lessons' own examples use. Raises `InputError` if the data file has lost it."""
-    if "bench" not in vessels():
-        raise InputError("vessels.toml", "no [bench]", "the lessons' own vessel to stay: add yours below it")
-    return vessels()["bench"]
+    return _the_lessons_own("vessels.toml", vessels(), "bench")
 
 
-def _vessel(file: str, key: str, table: Any) -> Vessel:
-    if not isinstance(table, dict):
-        raise InputError(f"{file}, {key}", repr(table), f"a table [{key}] with name, {', '.join(_VESSEL_KEYS)}")
-    for extra in sorted(table.keys() - _VESSEL_KEYS.keys() - {"name"}):
-        raise InputError(f"{file}, [{key}]", f"the unknown key {extra}", f"only name, {', '.join(_VESSEL_KEYS)}")
-    values = {name: _quantity(f"{file}, [{key}], {name}", table.get(name), kind) for name, kind in _VESSEL_KEYS.items()}
-    if values["rated_pressure"].m <= 0.0:
-        wanted = f"a gauge pressure above {GAUGE.exact_text(0.0)}"
-        raise InputError(f"{file}, [{key}], rated_pressure", table["rated_pressure"], wanted)
-    if not isinstance(table.get("name", key), str):
-        raise InputError(f"{file}, [{key}], name", repr(table["name"]), "a text")
-    return Vessel(name=str(table.get("name", key)), **values)
+def hoses(path: Path | str | None = None) -> dict[str, Hose]:
+    """The hoses of ``data/hoses.toml``, or of a file of your own in the same form: see `read_records`."""
+    return read_records(Hose, "hoses.toml", path)
 
 
-def _quantity(where: str, typed: Any, kind: Kind) -> Qty:
-    """A value of a data file, which must be a text with its unit: a bare number would change with the unit switch."""
-    if not isinstance(typed, str) or not (has_unit(typed) or not any(c.isdigit() for c in typed)):
-        got = "nothing" if typed is None else f"{typed!r} without a unit"
-        raise InputError(where, got, f"a text with its unit, such as {kind.text(typical(kind))!r}")
-    return kind.quantity(parse(where, typed, kind))
+def fittings(path: Path | str | None = None) -> dict[str, Fitting]:
+    """The fittings and valves of ``data/fittings.toml``, or of a file of your own: see `read_records`."""
+    return read_records(Fitting, "fittings.toml", path)
+
+
+def grades(path: Path | str | None = None) -> dict[str, Grade]:
+    """The viscosity grades of ``data/grades.toml`` (SAE J300), or of a file of your own: see `read_records`."""
+    return read_records(Grade, "grades.toml", path)
+
+
+def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
+    """The oils of ``data/oils.toml``, or of a file of your own, each held against its own grade: see `read_records`.
+
+    Raises `InputError` also for an oil whose grade is not in the kit's list, or that is outside it at 100 °C.
+    """
+    found = read_records(Lubricant, "oils.toml", path)
+    for key, oil in found.items():
+        check_grade(f"{Path(path).name if path else 'oils.toml'}, [{key}]", oil, grades())
+    return found
+
+
+def engines(path: Path | str | None = None) -> dict[str, Engine]:
+    """The engines of ``data/engines.toml``, or of a file of your own in the same form: see `read_records`.
+
+    Raises `InputError` also for numbers that do not go together, such as a pick-up above the full mark.
+    """
+    found = read_records(Engine, "engines.toml", path)
+    for key, engine in found.items():
+        check_engine(f"{Path(path).name if path else 'engines.toml'}, [{key}]", engine)
+    return found
+
+
+def _the_lessons_own(file: str, found: dict[str, T], key: str) -> T:
+    if key not in found:
+        raise InputError(file, f"no [{key}]", "the lessons' own entry to stay: add yours below it")
+    return found[key]

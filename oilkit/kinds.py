@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 from dataclasses import dataclass
@@ -117,6 +118,14 @@ LABELS = {
     "hPa": "hPa",
     "dimensionless": "",
     "percent": "%",
+    "percent/K": "%/K",
+    "g_0": "g",
+    "kg/m**3": "kg/m³",
+    "m**2": "m²",
+    "in**2": "in²",
+    "cm**2": "cm²",
+    "in**3/rev": "in³/rev",
+    "cm**3/rev": "cm³/rev",
 }
 """How a unit is written for a reader where pint's own short name is not how the trade writes it."""
 
@@ -145,6 +154,7 @@ TEMPERATURE_DIFFERENCE = Kind(
 )
 ALTITUDE = Kind("an altitude", "m", "ft", 0, "m", 0, "Q(5200, 'ft')", low=-500.0, high=11_000.0)
 FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, above_low=True)
+RATED_PRESSURE = dataclasses.replace(GAUGE, low=0.0, above_low=True)
 TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
 INDEX = Kind(
@@ -162,6 +172,54 @@ FRACTION = Kind("a fraction", "dimensionless", "dimensionless", 3, "dimensionles
 NUMBER = Kind("a plain number", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.0")
 
 
+def _number(noun: str, digits: int, example: str, low: float = -math.inf, high: float = math.inf, **more: Any) -> Kind:
+    return Kind(noun, "dimensionless", "dimensionless", digits, "dimensionless", digits, example, low, high, **more)
+
+
+# Lines, valves and the pan
+BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(0.625, 'in')", low=0.0, high=0.3, above_low=True)
+LINE_LENGTH = Kind("a length of line", "m", "ft", 1, "m", 2, "Q(10, 'ft')", low=0.0, high=100.0)
+THROUGH_FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, high=1.0)
+DROP = Kind("a pressure difference", "Pa", "psi", 2, "bar", 3, "Q(10, 'psi')", low=0.0)
+VELOCITY = Kind("a velocity", "m/s", "ft/s", 1, "m/s", 2, "Q(10, 'ft/s')", low=0.0, high=300.0)
+ACCELERATION = Kind("an acceleration", "m/s**2", "g_0", 2, "g_0", 2, "Q(1, 'g_0')", low=-200.0, high=200.0)
+REYNOLDS = _number("a Reynolds number", 0, "5000", low=0.0)
+FRICTION_FACTOR = _number("a Darcy friction factor", 4, "0.03", low=0.0, above_low=True)
+ROUGHNESS = _number("a relative roughness", 4, "0.001", low=0.0, high=0.05)
+LOSS = _number("a loss coefficient", 2, "1.5", low=0.0)
+DISCHARGE = _number("a discharge coefficient", 2, "0.62", low=0.0, high=1.0, above_low=True)
+AREA = Kind("an area", "m**2", "in**2", 1, "cm**2", 0, "Q(100, 'in**2')", low=0.0, above_low=True)
+POWER = Kind("a power", "W", "hp", 2, "kW", 3, "Q(1, 'hp')")
+
+# Oil
+KINEMATIC_VISCOSITY = Kind("a kinematic viscosity", "m**2/s", "cSt", 2, "cSt", 2, "Q(10, 'cSt')", low=1e-6, high=1.0)
+DYNAMIC_VISCOSITY = Kind("a dynamic viscosity", "Pa*s", "cP", 2, "cP", 2, "Q(9, 'cP')", low=1e-4, high=1e3)
+DENSITY = Kind("a density", "kg/m**3", "lb/gal", 2, "kg/m**3", 0, "Q(850, 'kg/m**3')", low=0.0, above_low=True)
+EXPANSION = Kind(
+    "a thermal expansion", "1/K", "percent/K", 3, "percent/K", 3, "Q(0.07, 'percent/K')", low=0.0, high=2e-3
+)
+FACTOR = _number("a factor", 3, "0.85", low=0.0, high=1.0, above_low=True)
+
+# Bearings, engine and pump
+CLEARANCE = Kind("a clearance", "m", "thou", 2, "mm", 4, "Q(2.5, 'thou')", low=0.0, high=2e-3, above_low=True)
+CLEARANCE_CHANGE = Kind("a change of clearance", "m", "thou", 2, "mm", 4, "Q(1, 'thou')", low=-2e-3, high=2e-3)
+ECCENTRICITY = _number("an eccentricity ratio", 2, "0.7", low=0.0, high=1.0)
+SPEED = Kind("a shaft speed", "rev/s", "rpm", 0, "rpm", 0, "Q(3000, 'rpm')", low=0.0, high=500.0)
+DISPLACEMENT = Kind(
+    "a displacement per revolution",
+    "m**3/rev",
+    "in**3/rev",
+    2,
+    "cm**3/rev",
+    1,
+    "Q(1.2, 'in**3/rev')",
+    low=0.0,
+    above_low=True,
+)
+RATIO = _number("a ratio", 2, "0.5", low=0.0, high=5.0, above_low=True)
+COUNT = _number("a count", 0, "8", low=0.0, high=1000.0)
+
+
 # ----------------------------------------------------------------------------------------------- the way in and out
 
 _DIMENSIONS = {
@@ -174,6 +232,14 @@ _DIMENSIONS = {
     "[temperature]": "a temperature",
     "[length] ** 3 / [time]": "a flow",
     "dimensionless": "a plain number",
+    "[length] ** 2 / [time]": "a kinematic viscosity",
+    "[mass] / [length] / [time]": "a dynamic viscosity",
+    "[mass] / [length] ** 3": "a density",
+    "[shaft_rotation] / [time]": "a shaft speed",
+    "[length] / [time]": "a velocity",
+    "[length] / [time] ** 2": "an acceleration",
+    "[length] ** 2": "an area",
+    "1 / [time]": "a frequency (write a shaft speed in rpm)",
 }
 
 

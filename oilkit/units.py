@@ -10,6 +10,9 @@ So the registry has two marks, ``gauge_mark`` and ``absolute_mark``, each a dime
 converting a gauge and an absolute pressure then fails in pint itself, at any altitude; the way across is
 `oilkit.pressure.absolute_pressure` and back, which ask for the ambient pressure. A bare ``psi`` is a pressure
 *difference*: a function that wants a gauge or an absolute pressure refuses it.
+
+A turn of a shaft is a dimension for the same reason: ``rev`` and ``rpm`` are the kit's own, so that a pump's
+displacement per revolution times its speed is a flow, and a frequency in hertz is not taken for a speed in rad/s.
 """
 
 from __future__ import annotations
@@ -31,6 +34,8 @@ ureg.define("absolute_mark = [absolute_pressure]")
 for _unit in ("psi", "bar", "kPa", "Pa"):
     ureg.define(f"{_unit}g = {_unit} * gauge_mark")
     ureg.define(f"{_unit}a = {_unit} * absolute_mark")
+ureg.define("rev = [shaft_rotation]")  # pint's own revolution is 2 pi and no dimension: 1 in3/rev would shrink by 6.28
+ureg.define("rpm = rev / minute")
 ureg.define("gpm = gallon / minute")
 ureg.define("Lpm = liter / minute")
 pint.set_application_registry(ureg)  # so that a pickled quantity comes back into this registry

@@ -14,9 +14,22 @@ from typing import Any
 import numpy as np
 
 from oilkit import gas
-from oilkit.door import Ambient, Distance, Fraction, Gauge, Index, Length, Oil, Temperature, Volume, public
+from oilkit.door import (
+    Ambient,
+    Distance,
+    Fraction,
+    Gauge,
+    Index,
+    Length,
+    Oil,
+    RatedPressure,
+    Temperature,
+    Volume,
+    public,
+)
 from oilkit.kinds import AMBIENT, FLOW, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT, VOLUME, first_where, one_to_si
 from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure
+from oilkit.records import Record
 from oilkit.units import InputError, Qty
 
 ROUNDING = 1.0 + 1e-12
@@ -24,15 +37,15 @@ ROUNDING = 1.0 + 1e-12
 
 
 @dataclass(frozen=True)
-class Vessel:
+class Vessel(Record):
     """One vessel: what its maker states. Data come from ``data/vessels.toml`` or from you."""
 
     name: str
-    gas_volume: Qty
+    gas_volume: Volume
     """Gas volume with the piston at the oil end: the most oil that could ever go in."""
-    bore: Qty
+    bore: Length
     """Inside diameter."""
-    rated_pressure: Qty
+    rated_pressure: RatedPressure
     """Highest gauge pressure that the maker allows. Never go near it in a lesson or a shop."""
 
     @property
@@ -63,7 +76,7 @@ def precharge_at_temperature(
     >>> print(f"{hot:.1f~}")
     15.9 psig
     """
-    at_setting = _gas_absolute("precharge", precharge, ambient_when_set)
+    at_setting = gas_absolute("precharge", precharge, ambient_when_set)
     return gas.pressure_at_temperature.si(at_setting, set_temperature, gas_temperature) - ambient
 
 
@@ -85,7 +98,7 @@ def precharge_to_set(
     >>> print(f"{precharge_to_set(Q(10, 'psig'), Q(20, 'degC'), Q(90, 'degC')):.1f~}")
     5.2 psig
     """
-    working = _gas_absolute("working_precharge", working_precharge, ambient)
+    working = gas_absolute("working_precharge", working_precharge, ambient)
     return gas.pressure_at_temperature.si(working, gas_temperature, set_temperature) - ambient_when_set
 
 
@@ -111,8 +124,8 @@ def oil_stored(
     >>> print(f"{oil_stored(Q(3, 'qt'), Q(10, 'psig'), Q(34.7, 'psig')):.2f~}")
     1.50 qt
     """
-    charge = _gas_absolute("precharge", precharge, ambient)
-    now = _gas_absolute("pressure", pressure, ambient)
+    charge = gas_absolute("precharge", precharge, ambient)
+    now = gas_absolute("pressure", pressure, ambient)
     above = charge > now * ROUNDING
     if not resting and np.any(above):
         charge_gauge, oil_gauge = first_where(above, precharge, pressure)
@@ -232,11 +245,11 @@ def fill(
         raise InputError("steps", repr(steps), "a whole number, 1 or more")
     if not isinstance(settle, int | float) or not 0.0 <= settle < math.inf:
         raise InputError("settle", repr(settle), "a number, 0 or more")
-    volume = one_to_si("gas_volume", vessel.gas_volume, VOLUME)
+    volume = vessel.si.gas_volume
     charge_gauge, goal_gauge = one_to_si("precharge", precharge, GAUGE), one_to_si("pressure", pressure, GAUGE)
     outside = one_to_si("ambient", ambient, AMBIENT)
-    charge = _gas_absolute("precharge", charge_gauge, outside)
-    goal = _gas_absolute("pressure", goal_gauge, outside)
+    charge = gas_absolute("precharge", charge_gauge, outside)
+    goal = gas_absolute("pressure", goal_gauge, outside)
     rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, TEMPERATURE)
     tau = one_to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
     if charge >= goal:
@@ -291,7 +304,7 @@ def _pumped(
     return time, kelvin
 
 
-def _gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:
+def gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:
     """Absolute pressure behind a gauge reading, with the caller's own argument named if it is below a vacuum."""
     try:
         return absolute_pressure.si(gauge, ambient)

@@ -41,8 +41,13 @@ def public_functions() -> dict[str, Public]:
 PUBLIC = public_functions()
 ARGUMENTS = [(name, argument) for name, function in PUBLIC.items() for argument in function.kinds]
 
-GOOD: dict[str, dict[str, Qty]] = {
+GOOD: dict[str, dict[str, Any]] = {
     "temperature_along": {"time": Q([0.0, 1.0, 2.0], "s"), "volume": Q([3.0, 2.0, 2.5], "qt")},
+    "useful_oil": {"lowest_pressure": Q(8.0, "psig")},
+    "best_precharge": {"lowest_pressure": Q(8.0, "psig")},
+    "kinematic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
+    "dynamic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
+    "crank_inward_loss": {"nearest_diameter": Q(0.5, "in")},
 }
 """Values for functions whose arguments must fit together."""
 
@@ -50,7 +55,7 @@ NOT_BROADCAST = {"temperature_along"}
 """Functions that state shapes of their own; their own tests look at these."""
 
 
-def good(name: str) -> dict[str, Qty]:
+def good(name: str) -> dict[str, Any]:
     """Arguments that the function takes: each kind's own example, a little more for a second one of a kind."""
     seen: dict[str, int] = {}
     values = {}

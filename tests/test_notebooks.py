@@ -115,7 +115,7 @@ def run_nbval(notebook: Path, patch: str) -> subprocess.CompletedProcess[str]:
 
 GAUGE_IN_BOYLE = """
 import oilkit.gas, oilkit.vessel
-oilkit.vessel._gas_absolute = lambda argument, gauge, ambient: gauge  # the classic mistake, planted
+oilkit.vessel.gas_absolute = lambda argument, gauge, ambient: gauge  # the classic mistake, planted
 """
 UPSIDE_DOWN = """
 import oilkit

@@ -18,13 +18,12 @@ from oilkit.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, Kind, parse
 from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State, guarded
 from oilkit.panels.controls import Amount, Choice, Control, Lines
-from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
+from oilkit.pressure import absolute_pressure, gauge_pressure
 from oilkit.settings import write_safely
 from oilkit.units import InputError, Q
 
 SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
 """Caution for a class bench (common practice, no source)."""
-OUTSIDE = float(STANDARD_ATMOSPHERE.to("Paa").magnitude)
 SPACE = Kind("a space of air", "dimensionless", "dimensionless", 0, "dimensionless", 0, "20")
 COUNT = Kind("a number of a reading", "dimensionless", "dimensionless", 0, "dimensionless", 0, "1")
 INCHES = Kind("a total pressure", "Paa", "inHg * absolute_mark", 2, "inHg * absolute_mark", 2, "Q(30, 'inHg')")
@@ -49,18 +48,18 @@ class Cylinder(Panel):
 
     def solve(self, volume: float, capped_at: float) -> State:
         full = float(self.full.to("m**3").magnitude)
-        start = absolute_pressure.si(capped_at, OUTSIDE)
+        start = absolute_pressure.si(capped_at)
         absolute = gas.pressure_at_volume.si(start, full, volume)
         axis = np.linspace(0.5, 2.0, 60) * full / 2.0
         return {
             "volume": volume,
             "absolute": absolute,
-            "gauge": gauge_pressure.si(absolute, OUTSIDE),
+            "gauge": gauge_pressure.si(absolute),
             "product": absolute * volume,
             "mistake": gas.gauge_used_by_mistake.si(capped_at, full, volume),
             "axis": axis,
             "curve": gas.pressure_at_volume.si(start, full, axis),
-            "wrong": absolute_pressure.si(gas.gauge_used_by_mistake.si(capped_at, full, axis), OUTSIDE),
+            "wrong": absolute_pressure.si(gas.gauge_used_by_mistake.si(capped_at, full, axis)),
             "fraction": 1.0 - volume / full,
         }
 

@@ -31,12 +31,11 @@ from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.moving import MovingPanel
-from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_error
+from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_error
 from oilkit.units import Q
 from oilkit.vessel import Vessel
 
 ACCURACY = Kind("an accuracy class", "percent", "percent", 1, "percent", 1, "Q(2.5, 'percent')")
-OUTSIDE = float(STANDARD_ATMOSPHERE.to("Paa").magnitude)
 TOP = float(GAUGE.from_display(120.0, "US"))
 """Full scale of the panels' gauges and axes."""
 
@@ -179,8 +178,8 @@ class FillingPanel(Panel):
         )
 
 
-def _stored(volume: float, precharge: Any, pressure: Any, index: float, ambient: float = OUTSIDE) -> Any:
-    return vessel.oil_stored.si(volume, precharge, pressure, ambient, index, resting=True)
+def _stored(volume: float, precharge: Any, pressure: Any, index: float, **where: float) -> Any:
+    return vessel.oil_stored.si(volume, precharge, pressure, polytropic_index=index, resting=True, **where)
 
 
 def _held(volume: float, bore: float, precharge: float, pressure: float, index: float) -> State:
@@ -190,7 +189,7 @@ def _held(volume: float, bore: float, precharge: float, pressure: float, index: 
         "oil": oil,
         "fraction": vessel.fill_fraction.si(oil, volume),
         "travel": vessel.piston_travel.si(oil, bore),
-        "gas_absolute": absolute_pressure.si(max(precharge, pressure), OUTSIDE),
+        "gas_absolute": absolute_pressure.si(max(precharge, pressure)),
     }
 
 
@@ -368,8 +367,8 @@ class ShopToTrack(Panel):
             "axis": axis,
             "line": working(precharge, shop_temperature, axis, shop, track),
             "to_set": float(vessel.precharge_to_set.si(precharge, shop_temperature, gas_temperature, shop, track)),
-            "oil_shop": float(_stored(room, precharge, pressure, gas.ISOTHERMAL, shop)),
-            "oil_track": float(_stored(room, hot, pressure, gas.ISOTHERMAL, track)),
+            "oil_shop": float(_stored(room, precharge, pressure, gas.ISOTHERMAL, ambient=shop)),
+            "oil_track": float(_stored(room, hot, pressure, gas.ISOTHERMAL, ambient=track)),
             "ambient": (shop, track),
             "pressure": pressure,
         }

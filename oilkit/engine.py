@@ -1,0 +1,396 @@
+"""A whole engine: everything that drinks, beside the pump that pours, and where the two agree. (Lesson 05)
+
+All consumers hang on one gallery, side by side. A bearing wants two things at once: what pressure presses through its
+clearance, and what its turning drags out at the sides. Its feed hole decides how much of that arrives.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+from typing import Any, Literal
+
+import numpy as np
+
+from oilkit.bearing import (
+    crank_inward_loss,
+    crank_outward_gain,
+    groove_flow,
+    half_groove_share,
+    hole_flow,
+    side_flow,
+)
+from oilkit.door import (
+    Bore,
+    Clearance,
+    Count,
+    Discharge,
+    Distance,
+    Eccentricity,
+    Gauge,
+    Length,
+    RatedPressure,
+    Ratio,
+    Speed,
+    TemperatureDifference,
+    Time,
+    Volume,
+)
+from oilkit.kinds import (
+    CLEARANCE,
+    CLEARANCE_CHANGE,
+    FRACTION,
+    GAUGE,
+    LENGTH,
+    SPEED,
+    TEMPERATURE,
+    THROUGH_FLOW,
+    first_where,
+    to_si,
+)
+from oilkit.oil import Lubricant, density_of, viscosity_of
+from oilkit.pan import Pan
+from oilkit.pump import Pump, pump_flow, relief_flow
+from oilkit.records import Record
+from oilkit.units import InputError, Qty
+from oilkit.valve import Element, rated_drop
+
+FEED_COEFFICIENT = 0.62
+"""Discharge coefficient of a bearing's feed hole (from memory, sharp edge)."""
+
+
+@dataclass(frozen=True)
+class Bearings(Record):
+    """Several equal plain bearings."""
+
+    count: Count
+    diameter: Length
+    width: Length
+    diametral_clearance: Clearance
+    """As the trade quotes it: bore less journal, at working temperature."""
+    feed: Literal["full groove", "half groove", "hole"]
+    groove_width: Bore
+    """Of the groove; not used for a hole."""
+    feed_hole: Bore
+    """Through which oil comes in. It limits what the bearing can take."""
+    eccentricity: Eccentricity
+    """While it runs. At rest the shaft lies on its shell: 1."""
+    turns: Ratio
+    """Turns of this shaft per turn of the crank: 1, or 0.5 for a camshaft."""
+
+
+@dataclass(frozen=True)
+class Orifices(Record):
+    """Several equal small holes: piston jets, or the restrictors to lifters and valve gear."""
+
+    count: Count
+    bore: Bore
+    discharge_coefficient: Discharge
+    opens_at: Gauge
+    """Gallery pressure at which a jet's own check valve opens; 0 for a plain hole."""
+
+
+@dataclass(frozen=True)
+class Engine(Record):
+    """One engine, as far as its oil is concerned. Data come from ``data/engines.toml`` or from you."""
+
+    name: str
+    idle: Speed
+    redline: Speed
+    wanted: RatedPressure
+    """Gallery pressure that its builder wants at speed."""
+    warning: RatedPressure
+    """Below this a driver must act."""
+    damage: RatedPressure
+    """Below this, under load, it wears out in seconds to minutes."""
+    film_rise: TemperatureDifference
+    """How much hotter than the sump the film is while it runs, about 10 to 20 K (estimate, no source); 0 at rest."""
+    drain_time: Time
+    """From bearing to pan: see `oilkit.pan.oil_in_flight`."""
+    gallery_volume: Volume
+    crank_nearest: Distance
+    """Nearest approach of the crank's drillings to its axis."""
+    crank_exit: Length
+    """Radius, from the crank's axis, at which oil leaves a rod journal."""
+    mains: Bearings
+    rods: Bearings
+    cams: Bearings
+    jets: Orifices
+    lifters: Orifices
+    pump: Pump
+    filter: Element
+    pan: Pan
+    cooler: Element | None = None
+
+
+def check_engine(where: str, engine: Engine) -> None:
+    """Raise `InputError`, saying where, for numbers that are fine one by one and do not go together."""
+    e = engine.si
+
+    def rising(key: str, low: float, high: float, kind: Any, what: str) -> None:
+        if not low < high:
+            raise InputError(f"{where}, {key}", kind.unlike(high, low), f"more than {what} of {kind.exact_text(low)}")
+
+    rising("redline", e.idle, e.redline, SPEED, "the idle speed")
+    rising("warning", e.damage, e.warning, GAUGE, "the damage pressure")
+    rising("wanted", e.warning, e.wanted, GAUGE, "the warning pressure")
+    opening = e.pump.relief_opening
+    rising("pump.relief_rated_pressure", opening, e.pump.relief_rated_pressure, GAUGE, "the relief valve's opening")
+    rising("pan.full_height", e.pan.pickup_height, e.pan.full_height, LENGTH, "the pick-up height")
+    rising("pan.windage_height", e.pan.full_height, e.pan.windage_height, LENGTH, "the full mark")
+    rising("mains.diameter", 2.0 * e.crank_nearest, e.mains.diameter, LENGTH, "twice the drilling's nearest approach")
+    for name in ("mains", "rods", "cams"):
+        b = getattr(e, name)
+        rising(f"{name}.width", b.feed_hole * 2.0 if b.feed == "hole" else b.groove_width, b.width, LENGTH, "the feed")
+        rising(f"{name}.diameter", b.width / 1.5, b.diameter, LENGTH, "two thirds of its width")
+
+
+# ------------------------------------------------------------------------------------------------------- what it drinks
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What an engine takes at one gallery pressure: see `engine_demand`. Arrays have the broadcast shape."""
+
+    total: Qty
+    pressure_fed: Qty = field(repr=False)
+    """Pressed through the bearings' clearances."""
+    rotation_driven: Qty = field(repr=False)
+    """Dragged out at the bearings' sides by their turning."""
+    jets: Qty = field(repr=False)
+    """Through jets, lifters and restrictors."""
+    mains: Qty = field(repr=False)
+    rods: Qty = field(repr=False)
+    cams: Qty = field(repr=False)
+
+
+def engine_demand(
+    engine: Engine,
+    oil: Lubricant,
+    gallery_pressure: Qty,
+    speed: Qty,
+    sump_temperature: Qty,
+    clearance_change: Qty | None = None,
+) -> Demand:
+    """What an engine takes from its gallery at a pressure, whoever supplies it: the pump or the vessel.
+
+    gallery_pressure: gauge, 0 or more; speed: of the crank, 0 or more. At 0 the shafts rest on their shells, nothing
+    is dragged and the film is as warm as the sump; else it is hotter by the engine's ``film_rise``.
+    clearance_change: added to the diametral clearance of mains and rods. Shapes broadcast.
+    Raises `InputError` for a clearance that the change would close.
+    Source: `groove_flow`, `hole_flow`, `side_flow` and the crank's heads (module `oilkit.bearing`), each bearing in
+    series with its feed hole; orifices by Bernoulli.
+
+    >>> from oilkit import engines, lubricants
+    >>> v8, oil = engines()["street_v8"], lubricants()["street"]
+    >>> take = engine_demand(v8, oil, Q(50, "psig"), Q(6000, "rpm"), Q(100, "degC"))
+    >>> print(f"{take.total:.1f~}")
+    4.2 gpm
+    """
+    pressure = np.maximum(to_si("gallery_pressure", gallery_pressure, GAUGE), 0.0)
+    wanting = consumers(
+        engine,
+        oil,
+        to_si("speed", speed, SPEED),
+        to_si("sump_temperature", sump_temperature, TEMPERATURE),
+        _change_si(clearance_change),
+    )
+    return _demand(pressure, wanting)
+
+
+def _change_si(clearance_change: Qty | None) -> Any:
+    return 0.0 if clearance_change is None else to_si("clearance_change", clearance_change, CLEARANCE_CHANGE)
+
+
+def _demand(pressure: Any, wanting: Any) -> Demand:
+    rows = {name: bearing_take(pressure, **getattr(wanting, name)) for name in BEARINGS}
+    through = sum(flow for flow, _ in rows.values())
+    pressed = sum(fed for _, fed in rows.values())
+    jets = orifice_take(pressure, wanting)
+    return Demand(
+        total=THROUGH_FLOW.quantity(through + jets),
+        pressure_fed=THROUGH_FLOW.quantity(pressed),
+        rotation_driven=THROUGH_FLOW.quantity(through - pressed),
+        jets=THROUGH_FLOW.quantity(jets),
+        **{name: THROUGH_FLOW.quantity(flow) for name, (flow, _) in rows.items()},
+    )
+
+
+BEARINGS = ("mains", "rods", "cams")
+
+
+def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any = 0.0) -> SimpleNamespace:
+    """Everything of an engine that takes oil, as the few numbers that its flow at a pressure needs. SI.
+
+    speed: rev/s; sump: K; change: of the diametral clearance of mains and rods, m. Shapes broadcast.
+    """
+    e, lubricant = engine.si, oil.si
+    rise = np.where(np.asarray(speed) > 0.0, e.film_rise, 0.0)
+    film = viscosity_of(lubricant, sump + rise, in_bearing=True)
+    rho = density_of(lubricant, sump)
+    found = SimpleNamespace(density=rho, e=e)
+    for name in BEARINGS:
+        found.__dict__[name] = _bearing(getattr(e, name), film, rho, speed, change if name != "cams" else 0.0)
+    main = e.mains.diameter
+    found.rods["inward"] = crank_inward_loss.si(speed, rho, main, 2.0 * e.crank_nearest)
+    found.rods["outward"] = crank_outward_gain.si(speed, rho, main, e.crank_exit)
+    return found
+
+
+def _bearing(b: Any, film: Any, rho: Any, speed: Any, change: Any) -> dict[str, Any]:
+    """Pressed flow per pascal, dragged flow, and what the feed hole costs, of several equal bearings together."""
+    clearance = b.diametral_clearance + np.asarray(change)
+    if np.any(clearance <= 0.0):
+        (closed,) = first_where(clearance <= 0.0, change)
+        wanted = f"a change above {CLEARANCE.exact_text(-b.diametral_clearance)}, which would close the bearing"
+        raise InputError("clearance_change", CLEARANCE_CHANGE.exact_text(closed), wanted)
+    lying = np.where(np.asarray(speed) > 0.0, b.eccentricity, 1.0)
+    if b.feed == "hole":
+        per_pascal = hole_flow.si(clearance, b.width, b.feed_hole, 1.0, film, lying)
+        dragged = side_flow.si(b.diameter, clearance, b.width, speed * b.turns, lying)
+    else:
+        land = (b.width - b.groove_width) / 2.0
+        per_pascal = groove_flow.si(b.diameter, clearance, land, 1.0, film, lying)
+        if b.feed == "half groove":
+            per_pascal = per_pascal * half_groove_share.si(lying)
+        dragged = 2.0 * side_flow.si(b.diameter, clearance, land, speed * b.turns, lying)
+    area = FEED_COEFFICIENT * math.pi * b.feed_hole**2 / 4.0
+    return {
+        "per_pascal": b.count * per_pascal,
+        "dragged": b.count * dragged,
+        "feed": rho / (2.0 * (b.count * area) ** 2),
+        "inward": 0.0,
+        "outward": 0.0,
+    }
+
+
+def bearing_take(pressure: Any, per_pascal: Any, dragged: Any, feed: Any, inward: Any, outward: Any) -> tuple[Any, Any]:
+    """Flow into some bearings at a gallery pressure, and the part of it that pressure presses through. SI.
+
+    The feed hole costs ``feed Q**2`` and the way into a turning crank ``inward``; what is left, ``p_c``, cannot fall
+    below ambient. Out to the journal the oil gains ``inward + outward``, and the bearing passes
+    ``Q = per_pascal (p_c + inward + outward) + dragged``. Both hold at one Q, a root of a quadratic; if that needs
+    suction, the feed gives all it can, ``sqrt((p - inward) / feed)``, and the bearing goes short.
+    """
+    wanted = np.maximum(per_pascal * (pressure + outward) + dragged, 0.0)
+    flow = 2.0 * wanted / (1.0 + np.sqrt(1.0 + 4.0 * feed * per_pascal * wanted))
+    most = np.sqrt(np.maximum(pressure - inward, 0.0) / feed)
+    flow = np.minimum(flow, most)
+    left = np.maximum(pressure - inward - feed * flow**2, 0.0)
+    return flow, np.minimum(per_pascal * np.maximum(left + inward + outward, 0.0), flow)
+
+
+def orifice_take(pressure: Any, wanting: Any) -> Any:
+    """Flow through jets and lifters at a gallery pressure. SI."""
+    total = 0.0
+    for holes in (wanting.e.jets, wanting.e.lifters):
+        area = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
+        total = total + area * np.sqrt(2.0 * np.maximum(pressure - holes.opens_at, 0.0) / wanting.density)
+    return total
+
+
+# ------------------------------------------------------------------------------------------------ where it settles
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """Where pump and engine agree: see `operating_point`. Arrays have the broadcast shape of the inputs."""
+
+    gallery_pressure: Qty
+    pump_pressure: Qty = field(repr=False)
+    """At the pump's outlet: gallery plus filter and cooler."""
+    pump_flow: Qty = field(repr=False)
+    relief_flow: Qty = field(repr=False)
+    demand: Demand = field(repr=False)
+    """What the engine takes, by kind."""
+    residual: Any = field(repr=False)
+    """Pump less relief less engine, as a share of the pump's flow: how well the balance closes."""
+    state: Any
+    """In words: one text, or an array of texts."""
+
+
+NO_PRESSURE = "no oil pressure: the pump gives nothing"
+STARVED = "bearings draw more than arrives"
+RELIEF_OPEN = "relief valve open"
+RELIEF_SHUT = "relief valve shut"
+
+
+def operating_point(
+    engine: Engine,
+    oil: Lubricant,
+    speed: Qty,
+    sump_temperature: Qty,
+    clearance_change: Qty | None = None,
+    supply: Qty | float = 1.0,
+) -> OperatingPoint:
+    """Gallery pressure at which pump flow equals what the relief valve lets go and the engine takes.
+
+    speed: of the crank; sump_temperature; clearance_change: added to mains and rods; supply: share of oil at the
+    pick-up, 0 to 1. Shapes broadcast: 100 000 combinations are one call. A pump that gives nothing is no error: the
+    pressure is 0 and ``state`` says so. Raises `InputError` for bad arguments.
+    Source: first principles (what flows in flows out), consumers as in `engine_demand`, solved numerically.
+
+    >>> from oilkit import engines, lubricants
+    >>> hot = operating_point(engines()["street_v8"], lubricants()["street"], Q(3000, "rpm"), Q(100, "degC"))
+    >>> print(f"{hot.gallery_pressure:.0f~}, {hot.state}")
+    60 psig, relief valve open
+    """
+    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
+
+    turning, sump, change, share = np.broadcast_arrays(
+        to_si("speed", speed, SPEED),
+        to_si("sump_temperature", sump_temperature, TEMPERATURE),
+        _change_si(clearance_change),
+        to_si("supply", supply, FRACTION),
+    )
+    e = engine.si
+    wanting = consumers(engine, oil, turning, sump, change)
+    given = pump_flow.si(turning, e.pump.displacement, e.pump.ratio, e.pump.efficiency, share)
+    thickness = viscosity_of(oil.si, sump)
+    valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
+    names = [(name, key) for name in BEARINGS for key in ("per_pascal", "dragged", "feed", "inward", "outward")]
+    numbers = [getattr(wanting, name)[key] for name, key in names]
+
+    def outlet(pressure: Any, taken: Any, mu: Any) -> Any:
+        for part in (e.filter, e.cooler):
+            if part is not None:
+                pressure = pressure + rated_drop(part, taken, mu)
+        return pressure
+
+    def surplus(pressure: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
+        local = SimpleNamespace(e=e, density=rho)
+        taken = orifice_take(pressure, local)
+        for k in range(len(BEARINGS)):
+            taken = taken + bearing_take(pressure, *flat[5 * k : 5 * k + 5])[0]
+        return poured - taken - relief_flow.si(outlet(pressure, taken, mu), *valve)
+
+    everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
+    highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
+    root = elementwise.find_root(
+        surplus,
+        (np.zeros_like(highest), highest),
+        args=tuple(everything),
+        tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
+    )
+    pressure = np.where(everything[0] > 0.0, root.x, 0.0)[()]
+    demand = _demand(pressure, wanting)
+    taken = demand.total.to("m**3/s").m
+    at_pump = outlet(pressure, taken, thickness)
+    let_go = relief_flow.si(at_pump, *valve)
+    short = given - taken - let_go
+    starved = np.zeros(np.shape(pressure), dtype=bool)
+    for name in ("mains", "rods"):
+        b = getattr(wanting, name)
+        flow = bearing_take(pressure, **b)[0]
+        starved = starved | (flow < b["dragged"])
+    state = np.select([given <= 0.0, starved, let_go > 0.0], [NO_PRESSURE, STARVED, RELIEF_OPEN], RELIEF_SHUT)
+    return OperatingPoint(
+        gallery_pressure=GAUGE.quantity(pressure),
+        pump_pressure=GAUGE.quantity(at_pump),
+        pump_flow=THROUGH_FLOW.quantity(given),
+        relief_flow=THROUGH_FLOW.quantity(let_go),
+        demand=demand,
+        residual=np.where(given > 0.0, short / np.maximum(given, 1e-300), 0.0)[()],
+        state=state[()] if np.ndim(state) else str(state),
+    )

@@ -1,0 +1,164 @@
+"""Records: things with several numbers of known kinds, such as a vessel, a hose or an engine, read from plain text.
+
+A record says once what each of its fields is::
+
+    @dataclass(frozen=True)
+    class Hose(Record):
+        name: str
+        bore: Bore
+
+That one list serves for reading a file (`read_records`, with an error that names file, table and key), for checking a
+record made in Python, and for the plain SI numbers that the physics works on (`Record.si`).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import tomllib
+from collections.abc import Iterator
+from functools import cache, cached_property, lru_cache
+from pathlib import Path
+from types import NoneType, SimpleNamespace, UnionType
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from oilkit.door import kind_of
+from oilkit.kinds import Kind, has_unit, one_to_si, parse, to_si, typical
+from oilkit.units import InputError
+
+R = TypeVar("R", bound="Record")
+
+
+@dataclasses.dataclass(frozen=True)
+class Record:
+    """Base of all records: a frozen dataclass whose number fields are annotated with kinds."""
+
+    @classmethod
+    def fields(cls) -> dict[str, Any]:
+        """Each field with what it is: a `Kind`, a record class, a ``Literal`` of allowed words, or ``str``."""
+        return _kinds(cls)  # type: ignore[arg-type]
+
+    @cached_property
+    def si(self) -> Any:
+        """The same fields as plain SI numbers, records inside records likewise. Raises `InputError` for a bad one."""
+        plain: dict[str, Any] = {}
+        for name, kind in self.fields().items():
+            value = getattr(self, name)
+            if value is None:
+                pass  # a part that is left out
+            elif isinstance(kind, Kind):
+                value = one_to_si(name, value, kind)
+            elif isinstance(value, Record):
+                value = value.si
+            elif get_origin(kind) is Literal and value not in get_args(kind):
+                raise InputError(name, repr(value), " or ".join(get_args(kind)))
+            plain[name] = value
+        return SimpleNamespace(**plain)
+
+
+@cache
+def _kinds(cls: type[Record]) -> dict[str, Any]:
+    hints = get_type_hints(cls, include_extras=True)
+    present = {field.name: _unwrapped(hints[field.name]) for field in dataclasses.fields(cls)}
+    return {name: kind_of(hint) or hint for name, hint in present.items()}
+
+
+def _unwrapped(hint: Any) -> Any:
+    """``Element | None`` to ``Element``: that a part may be left out is said by its default."""
+    optional = get_origin(hint) in (Union, UnionType)
+    return next(part for part in get_args(hint) if part is not NoneType) if optional else hint
+
+
+# ------------------------------------------------------------------------------------------------------ plain text
+
+
+def data_file(name: str) -> Path:
+    """Path of a file in ``data/``: beside the package in a checkout, inside it in an installed wheel."""
+    package = Path(__file__).parent
+    if Path(name).name != name:
+        raise InputError("name", repr(name), "the bare name of a file in the kit's data folder")
+    for folder in (package / "data", package.parent / "data"):
+        if (folder / name).is_file():
+            return folder / name
+    raise InputError("name", repr(name), "a file in the kit's data folder")
+
+
+def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dict[str, R]:
+    """The records of ``data/<name>``, or of a file of your own in the same form, by their short names.
+
+    Raises `InputError` naming file, table and key for anything missing, unknown, without a unit or out of range.
+    """
+    path = Path(path) if path else data_file(name)
+    like_ours = f"a text file like data/{name}"
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise InputError(path.name, f"a file that cannot be read ({problem.strerror})", like_ours) from None
+    except UnicodeDecodeError:
+        raise InputError(path.name, "a file that is not UTF-8 text", like_ours) from None
+    return dict(_records(cls, path.name, text, like_ours))  # type: ignore[arg-type]
+
+
+@lru_cache(maxsize=32)
+def _records(cls: type[R], file: str, text: str, like_ours: str) -> dict[str, R]:
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise InputError(file, f"a file that is not TOML ({problem})", like_ours) from None
+    made: dict[str, R] = {key: _record(cls, f"{file}, [{key}]", key, table) for key, table in tables.items()}
+    for key, record in made.items():
+        name = getattr(record, "name", key)
+        twin = next(other for other, r in made.items() if getattr(r, "name", other) == name)
+        if twin != key:
+            raise InputError(f"{file}, [{key}], name", f"{name!r}, as in [{twin}]", "a name of its own")
+    return made
+
+
+def _record(cls: type[R], where: str, key: str, table: Any) -> R:
+    kinds = cls.fields()
+    if not isinstance(table, dict):
+        raise InputError(where.replace("[", "").replace("]", ""), repr(table), f"a table [{key}] with {_listed(kinds)}")
+    for extra in sorted(table.keys() - kinds.keys()):
+        raise InputError(where, f"the unknown key {extra}", f"only {_listed(kinds)}")
+    return cls(**dict(_values(cls, where, key, table)))
+
+
+def _values(cls: type[Record], where: str, key: str, table: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    defaults = {f.name for f in dataclasses.fields(cls) if f.default is not dataclasses.MISSING}
+    for name, kind in cls.fields().items():
+        if name not in table and name in defaults:
+            continue
+        typed, here = table.get(name, key if name == "name" else None), f"{where}, {name}"
+        if isinstance(kind, Kind):
+            yield name, _number(here, typed, kind)
+        elif isinstance(kind, type) and issubclass(kind, Record):
+            if not isinstance(typed, dict):
+                got = "nothing" if typed is None else repr(typed)
+                raise InputError(
+                    here, got, f"a table {where.split(', ')[-1][:-1]}.{name}] with {_listed(kind.fields())}"
+                )
+            yield name, _record(kind, f"{where[:-1]}.{name}]", name, typed)
+        else:
+            words = get_args(kind)
+            if not isinstance(typed, str) or (words and typed not in words):
+                got = "nothing" if typed is None else repr(typed)
+                raise InputError(here, got, " or ".join(words) if words else "a text")
+            yield name, typed
+
+
+def _number(where: str, typed: Any, kind: Kind) -> Any:
+    """A value of a data file: a text with its unit, since a bare number would change with the unit switch."""
+    example = typical(kind)
+    if kind.si == "dimensionless":
+        if isinstance(typed, bool) or not isinstance(typed, int | float) or not math.isfinite(typed):
+            got = "nothing" if typed is None else repr(typed)
+            raise InputError(where, got, f"{kind.noun} such as {example:g}, without a unit and without quotes")
+        return kind.quantity(to_si(where, typed, kind))
+    if not isinstance(typed, str) or not (has_unit(typed) or not any(c.isdigit() for c in typed)):
+        got = "nothing" if typed is None else f"{typed!r} without a unit"
+        raise InputError(where, got, f"a text with its unit, such as {kind.text(example)!r}")
+    return kind.quantity(parse(where, typed, kind))
+
+
+def _listed(kinds: dict[str, Any]) -> str:
+    return ", ".join(kinds)
