@@ -363,7 +363,8 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         )
     number = float(match["number"].replace("−", "-").replace(",", "."))
     unit = (match["unit"] or "").strip()
-    unit = _AS_TYPED.get(unit, unit)
+    as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
+    unit = as_shown.get(unit) or _AS_TYPED.get(unit, unit)
     if kind is TEMPERATURE_DIFFERENCE and unit in ("degF", "degC", "K"):
         unit = f"delta_{unit.replace('K', 'degC')}"
     if not unit:
