@@ -13,6 +13,7 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath
@@ -219,6 +220,24 @@ def graph(ax: Axes, title: str, x: str, y: str) -> Axes:
     ax.set_title(title, loc="left", x=min(0.0, -0.05 / ax.get_position().width))
     ax.set_xlabel(x)
     ax.set_ylabel(y)
+    return ax
+
+
+WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
+"""Where a graph stands in a panel's picture: alone, or beside a drawing."""
+
+
+def framed(
+    figure: Figure,
+    where: tuple[float, float, float, float],
+    title: str,
+    x: tuple[str, float, float],
+    y: tuple[str, float, float],
+) -> Axes:
+    """A `graph` with its place in the figure and, for each axis, its name, low and high end as they are shown."""
+    ax = graph(figure.add_axes(where), title, x[0], y[0])
+    ax.set_xlim(x[1], x[2])
+    ax.set_ylim(y[1], y[2])
     return ax
 
 

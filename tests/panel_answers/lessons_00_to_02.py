@@ -1,29 +1,16 @@
-"""What each panel's table must show, worked out through the package's public functions on pint quantities.
-
-The panels compute inside on plain SI numbers; the tests hold them against these.
-"""
+"""Answers of the panels of lessons 00 to 02."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 import oilkit
-from oilkit import Q, panels
-from oilkit.panels.controls import Amount
+from oilkit import Q
 
 INDEX = {"slowly (settled)": 1.0, "fast (gas still hot)": 1.4}
-
-
-def quantities(panel: Any) -> dict[str, Any]:
-    """Control values as a learner sees them: quantities, numbers and option texts."""
-    return {
-        name: (control.quantity if isinstance(control, Amount) else control.value)
-        for name, control in panel.controls.items()
-    }
 
 
 def gauge_and_absolute(c: dict[str, Any]) -> dict[str, Any]:
@@ -161,20 +148,3 @@ def cheap_gauge(c: dict[str, Any]) -> dict[str, Any]:
     ):
         rows[name] = oilkit.oil_stored(room, charge, c["pressure"], resting=True)
     return rows
-
-
-ANSWERS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
-    f.__name__: f
-    for f in (
-        gauge_and_absolute,
-        cylinder,
-        boyle_1662,
-        class_readings,
-        residuals,
-        filling,
-        fill_in_time,
-        shop_to_track,
-        cheap_gauge,
-    )
-}
-assert {name for name in panels.__all__ if name != "predict"} == set(ANSWERS), "every panel needs its answers here"

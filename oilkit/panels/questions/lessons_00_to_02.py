@@ -1,8 +1,6 @@
-"""The lessons' predictions, by name. Right answers and those of the usual mistakes are computed by the package."""
+"""Predictions of lessons 00 to 02."""
 
 from __future__ import annotations
-
-from collections.abc import Callable
 
 from oilkit import gas, vessel
 from oilkit.datafiles import vessels
@@ -10,7 +8,7 @@ from oilkit.kinds import ALTITUDE
 from oilkit.panels.predict import Prediction
 from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_error, gauge_pressure
 from oilkit.report import text
-from oilkit.units import InputError, Q, Qty
+from oilkit.units import Q, Qty
 
 
 def _as_if_gauge(pressure: Qty) -> Qty:
@@ -158,24 +156,14 @@ def error_at_ten() -> Prediction:
     )
 
 
-QUESTIONS: dict[str, Callable[[], Prediction]] = {
-    make.__name__: make
-    for make in (
-        open_dial,
-        climb,
-        halve_the_volume,
-        straight_line,
-        half_full,
-        more_precharge,
-        warm_vessel,
-        fast_fill,
-        error_at_ten,
-    )
-}
-
-
-def predict(name: str) -> Prediction:
-    """Open one of the lessons' questions. Raises `InputError` for a name that is not one."""
-    if name not in QUESTIONS:
-        raise InputError("name", repr(name), "one of " + ", ".join(QUESTIONS))
-    return QUESTIONS[name]()
+QUESTIONS = (
+    open_dial,
+    climb,
+    halve_the_volume,
+    straight_line,
+    half_full,
+    more_precharge,
+    warm_vessel,
+    fast_fill,
+    error_at_ten,
+)

@@ -1,0 +1,23 @@
+"""The lessons' predictions, by name. Right answers and those of the usual mistakes are computed by the package.
+
+One module for the questions of each lesson; each lists its own in ``QUESTIONS``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from oilkit.panels.predict import Prediction
+from oilkit.panels.questions import lesson_03, lesson_04, lesson_05, lessons_00_to_02
+from oilkit.units import InputError
+
+QUESTIONS: dict[str, Callable[[], Prediction]] = {
+    make.__name__: make for module in (lessons_00_to_02, lesson_03, lesson_04, lesson_05) for make in module.QUESTIONS
+}
+
+
+def predict(name: str) -> Prediction:
+    """Open one of the lessons' questions. Raises `InputError` for a name that is not one."""
+    if name not in QUESTIONS:
+        raise InputError("name", repr(name), "one of " + ", ".join(QUESTIONS))
+    return QUESTIONS[name]()

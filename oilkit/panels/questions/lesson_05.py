@@ -1,0 +1,9 @@
+"""Predictions of lesson 05."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from oilkit.panels.predict import Prediction
+
+QUESTIONS: tuple[Callable[[], Prediction], ...] = ()

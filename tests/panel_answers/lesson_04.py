@@ -1,0 +1,1 @@
+"""Answers of the panels of lesson 04."""
