@@ -14,6 +14,7 @@ from oilkit.bearing import (
     hole_flow,
     side_flow,
     slot_flow,
+    usual_clearance,
 )
 from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
 from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
@@ -49,6 +50,7 @@ from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight
 from oilkit.precharge import (
     best_precharge,
     longest_lasting_precharge,
+    pressure_after,
     rule_of_thumb_pressure,
     time_to_empty,
     useful_oil,
@@ -157,6 +159,7 @@ __all__ = [
     "power_law_fit",
     "precharge_at_temperature",
     "precharge_to_set",
+    "pressure_after",
     "pressure_at_temperature",
     "pressure_at_volume",
     "pressure_knee",
@@ -179,6 +182,7 @@ __all__ = [
     "ureg",
     "use_units",
     "useful_oil",
+    "usual_clearance",
     "velocity_in",
     "vessels",
     "volume_at_pressure",

@@ -112,13 +112,51 @@ def time_to_empty(
         if np.any(np.asarray(gauge) <= 0.0):
             (low,) = first_where(np.asarray(gauge) <= 0.0, gauge)
             raise InputError(name, GAUGE.exact_text(low), f"a gauge pressure above {GAUGE.exact_text(0.0)}")
+    constant, start = _settled(gas_volume, precharge, pressure, ambient)
+    return (_run(gas_volume, constant, ambient) - _run(start, constant, ambient)) * pressure / flow_at_pressure
+
+
+def _settled(gas_volume: Any, precharge: Any, pressure: Any, ambient: Any) -> tuple[Any, Any]:
+    """Pressure times volume of the gas, and its volume when the vessel has settled at a pressure."""
     constant = gas_volume * (precharge + ambient)
-    start = np.minimum(constant / (pressure + ambient), gas_volume)
+    return constant, np.minimum(constant / (pressure + ambient), gas_volume)
 
-    def area(volume: Any) -> Any:
-        return -volume / ambient - constant / ambient**2 * np.log1p(-ambient * volume / constant)
 
-    return (area(gas_volume) - area(start)) * pressure / flow_at_pressure
+def _run(volume: Any, constant: Any, ambient: Any) -> Any:
+    """The function F of `time_to_empty`."""
+    return -volume / ambient - constant / ambient**2 * np.log1p(-ambient * volume / constant)
+
+
+@public
+def pressure_after(
+    gas_volume: Volume,
+    precharge: Gauge,
+    pressure: Gauge,
+    flow_at_pressure: Flow,
+    time: Time,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
+) -> Gauge:
+    """Pressure that is left after a settled vessel has fed an engine for a time: 0 once the piston is home.
+
+    `time_to_empty` the other way round. With ``u = 1 - p_amb V / C`` its solution is
+    ``ln u - u = -1 - F p_amb**2 / C``, so u is minus Lambert's W of minus the exponential of the right side, and
+    ``p = p_amb u / (1 - u)``.
+
+    Arguments as in `time_to_empty`; time: 0 or more. Shapes broadcast. A pre-charge above the pressure stores nothing,
+    so the answer is 0 at once. Raises `InputError` for a pre-charge or a pressure of 0 or less.
+    Source: first principles (laminar engine, isothermal gas).
+
+    >>> left = pressure_after(Q(3, "qt"), Q([10, 45, 50], "psig"), Q(60, "psig"), Q(5, "gpm"), Q(2, "s"))
+    >>> print(f"{left:.1f~}")
+    [35.1 45.5 0.0] psig
+    """
+    from scipy.special import lambertw  # here, because it costs a quarter of a second that most lessons never need
+
+    lasting = time_to_empty.si(gas_volume, precharge, pressure, flow_at_pressure, ambient)
+    constant, start = _settled(gas_volume, precharge, pressure, ambient)
+    run = _run(start, constant, ambient) + flow_at_pressure / pressure * np.minimum(time, lasting)
+    u = -np.real(lambertw(-np.exp(-1.0 - run * ambient**2 / constant)))
+    return np.where(time < lasting, ambient * u / (1.0 - u), 0.0)[()]
 
 
 @public

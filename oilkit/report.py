@@ -15,6 +15,14 @@ _BY_DIMENSION: dict[str, Kind] = {
     str(ureg.Quantity(1.0, kind.si).dimensionality): kind
     for kind in (
         kinds.NUMBER,
+        kinds.SPEED,
+        kinds.KINEMATIC_VISCOSITY,
+        kinds.DYNAMIC_VISCOSITY,
+        kinds.DENSITY,
+        kinds.VELOCITY,
+        kinds.ACCELERATION,
+        kinds.POWER,
+        kinds.DISPLACEMENT,
         kinds.TIME,
         kinds.FLOW,
         kinds.TEMPERATURE,
@@ -27,10 +35,19 @@ _BY_DIMENSION: dict[str, Kind] = {
 }
 
 
+_BY_UNIT: dict[str, Kind] = {
+    str(ureg.Quantity(1.0, unit).units): kind
+    for unit, kind in (("thou", kinds.CLEARANCE), ("ft", kinds.LINE_LENGTH), ("in**2", kinds.AREA), ("cm**2", kinds.AREA))
+}
+"""Where the unit says more than the dimension: a length in thousandths of an inch is a clearance."""
+
+
 def kind_for(quantity: Qty) -> Kind | None:
-    """The kind with this quantity's dimension, if the kit has one."""
+    """The kind with this quantity's unit or dimension, if the kit has one."""
     if is_difference(quantity):
         return kinds.TEMPERATURE_DIFFERENCE
+    if str(quantity.units) in _BY_UNIT:
+        return _BY_UNIT[str(quantity.units)]
     return _BY_DIMENSION.get(str(quantity.dimensionality))
 
 

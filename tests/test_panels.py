@@ -642,7 +642,7 @@ def test_numeric_prediction(name: str) -> None:
     assert question.predict("soon") == ""
     assert "“soon”" in question.control.error
     assert question.feedback == ""
-    assert question.predict("7 qt") == ""
+    assert question.predict("7 kg") == ""
     assert "a volume" in question.control.error
     assert question.errors == []
     wrongs = random.Random(name)

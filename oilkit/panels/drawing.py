@@ -131,8 +131,8 @@ class Cutaway:
             *self._gas_name.moving,
         ]
 
-    def show(self, fraction: float) -> None:
-        """Put the piston at a fraction of the stroke from the oil end."""
+    def show(self, fraction: float, named_from: float = 0.0) -> None:
+        """Put the piston at a fraction of the stroke from the oil end; the oil's name stands beyond ``named_from``."""
         x = min(max(float(fraction), 0.0), 1.0)
         start = x + self.piston
         space = max(1.0 - x, 0.0)
@@ -144,7 +144,8 @@ class Cutaway:
         self._rod.set_width(x + 0.13)
         self._molecules.set_data(start + self._dots[:, 0] * space, self._dots[:, 1] * self.height)
         self._pointer.set_data([x, x], [self.height, self.height + 0.075])
-        self._oil_name.show(x / 2, self.height / 2, self._with_oil and x > 0.12)
+        room = x - named_from
+        self._oil_name.show(named_from + room / 2, self.height / 2, self._with_oil and room > 0.12)
         self._gas_name.show(start + space / 2, self.height / 2, space > 0.12)
 
 
@@ -225,6 +226,10 @@ def graph(ax: Axes, title: str, x: str, y: str) -> Axes:
 
 WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
 """Where a graph stands in a panel's picture: alone, or beside a drawing."""
+
+
+OUTSIDE: Any = {"loc": "center left", "bbox_to_anchor": (1.02, 0.5)}
+"""Where a legend stands that would cover its graph."""
 
 
 def framed(

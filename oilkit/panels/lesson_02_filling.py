@@ -31,13 +31,12 @@ from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.moving import MovingPanel
+from oilkit.panels.vessel_view import TOP, VesselView, room_of
 from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_error
 from oilkit.units import Q
 from oilkit.vessel import Vessel
 
 ACCURACY = Kind("an accuracy class", "percent", "percent", 1, "percent", 1, "Q(2.5, 'percent')")
-TOP = float(GAUGE.from_display(120.0, "US"))
-"""Full scale of the panels' gauges and axes."""
 
 
 def _precharge(start: float = 10.0) -> Amount:
@@ -55,20 +54,9 @@ def _vessel_choice() -> Choice:
 
 def _room(chosen: Vessel | None, own_volume: float, own_bore: float) -> tuple[float, float, float]:
     """Gas volume, bore and stroke in SI, of a vessel from the data or the learner's own."""
-    volume, bore = own_volume, own_bore
     if chosen is not None:
-        volume, bore = float(chosen.gas_volume.to("m**3").m), float(chosen.bore.to("m").m)
-    return volume, bore, float(vessel.piston_travel.si(volume, bore))
-
-
-def _cutaway_and_dials(figure: Figure, stroke: float) -> tuple[drawing.Cutaway, drawing.Dial, drawing.Dial]:
-    """The left half of every picture of this lesson: the vessel above, gas and oil gauge below."""
-    cut = figure.add_axes((0.01, 0.45, 0.5, 0.53))
-    cutaway = drawing.Cutaway(cut, float(DISTANCE.display(stroke)), DISTANCE.label())
-    top = float(GAUGE.display(TOP))
-    oil = drawing.Dial(figure.add_axes((0.03, 0.0, 0.2, 0.45)), "oil gauge", GAUGE.label(), top)
-    gas_dial = drawing.Dial(figure.add_axes((0.28, 0.0, 0.2, 0.45)), "gas gauge", GAUGE.label(), top)
-    return cutaway, oil, gas_dial
+        return room_of(chosen)
+    return own_volume, own_bore, float(vessel.piston_travel.si(own_volume, own_bore))
 
 
 class FillingPanel(Panel):
@@ -103,7 +91,7 @@ class FillingPanel(Panel):
             "pressure": pressure,
             "gas": max(precharge, pressure),
             "room": (volume, bore, stroke),
-            "rating": None if vessel is None else float(vessel.rated_pressure.to("Pag").m),
+            "rating": None if vessel is None else vessel.si.rated_pressure,
             "index": speed,
             "axis": axis,
             "slow": _stored(volume, precharge, axis, gas.ISOTHERMAL),
@@ -116,7 +104,7 @@ class FillingPanel(Panel):
 
     def build(self, figure: Figure) -> Iterable[Artist]:
         volume, _, stroke = self.state["room"]
-        self._cut, self._oil_dial, self._gas_dial = _cutaway_and_dials(figure, stroke)
+        self._view = VesselView(figure, stroke)
         curve = drawing.graph(
             figure.add_axes((0.6, 0.15, 0.385, 0.75)),
             "No oil until the pressure passes the pre-charge",
@@ -131,9 +119,7 @@ class FillingPanel(Panel):
         (self._charge,) = curve.plot([], [], color=drawing.GREEN, ls=":", label="pre-charge")
         curve.legend(loc="lower right")
         return [
-            *self._cut.moving,
-            *self._oil_dial.moving,
-            *self._gas_dial.moving,
+            *self._view.moving,
             self._slow,
             self._fast,
             self._charge,
@@ -141,9 +127,7 @@ class FillingPanel(Panel):
         ]
 
     def show(self, state: State) -> None:
-        self._cut.show(state["fraction"])
-        self._oil_dial.show(float(GAUGE.display(state["pressure"])))
-        self._gas_dial.show(float(GAUGE.display(state["gas"])))
+        self._view.show(state["fraction"], state["pressure"], state["gas"])
         axis, volume = GAUGE.display(state["axis"]), state["room"][0]
         self._slow.set_data(axis, OIL.display(state["slow"]))
         self._fast.set_data(axis, OIL.display(state["fast"]))
@@ -240,7 +224,7 @@ class FillInTime(MovingPanel):
 
     def _simulated(self, precharge: float, pressure: float, flow: float, tau: float) -> State:
         bench = bench_vessel()
-        volume, bore, stroke = _room(bench, 0.0, 0.0)
+        volume, bore, stroke = room_of(bench)
         filling = vessel.fill(
             bench,
             precharge=GAUGE.quantity(precharge),
@@ -268,7 +252,7 @@ class FillInTime(MovingPanel):
         return min(float(self._history["time"][-1]), self.longest)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
-        self._cut, self._oil_dial, self._gas_dial = _cutaway_and_dials(figure, self._history["stroke"])
+        self._view = VesselView(figure, self._history["stroke"])
         curve = drawing.graph(
             figure.add_axes((0.6, 0.15, 0.385, 0.75)),
             "The last oil comes as the gas cools",
@@ -283,13 +267,11 @@ class FillInTime(MovingPanel):
         (self._reached,) = curve.plot([], [], "v", ms=9, color=drawing.RED, label="oil pressure reached")
         curve.legend(loc="lower right")
         moving = [self._line, self._settled, self._reached, self._point]
-        return [*self._cut.moving, *self._oil_dial.moving, *self._gas_dial.moving, *moving]
+        return [*self._view.moving, *moving]
 
     def show(self, state: State) -> None:
         history, end = self._history, state["end"]
-        self._cut.show(state["fraction"])
-        self._oil_dial.show(float(GAUGE.display(state["oil_dial"])))
-        self._gas_dial.show(float(GAUGE.display(state["pressure"])))
+        self._view.show(state["fraction"], state["oil_dial"], state["pressure"])
         self._line.set_data(history["time"], OIL.display(history["oil"]))
         self._settled.set_data([0.0, self.longest], [OIL.display(end["settled"])] * 2)
         self._reached.set_data([end["at_pressure"]], [OIL.display(end["prompt"])])
@@ -358,7 +340,7 @@ class ShopToTrack(Panel):
         shop, track = ambient_pressure.si(shop_altitude), ambient_pressure.si(track_altitude)
         axis = np.linspace(253.15, 393.15, 40)
         working = vessel.precharge_at_temperature.si
-        room = float(bench_vessel().gas_volume.to("m**3").m)
+        room = bench_vessel().si.gas_volume
         hot = float(working(precharge, shop_temperature, gas_temperature, shop, track))
         pressure = float(GAUGE.from_display(50.0, "US"))
         return {
@@ -429,7 +411,7 @@ class CheapGauge(Panel):
         ]
 
     def solve(self, precharge: float, full_scale: float, accuracy: float, pressure: float) -> State:
-        room = float(bench_vessel().gas_volume.to("m**3").m)
+        room = bench_vessel().si.gas_volume
         error = gauge_error.si(full_scale, accuracy)
         span = np.array([max(precharge - error, 0.0), precharge, precharge + error])
         axis = np.linspace(0.0, float(GAUGE.from_display(45.0, "US")), 91)
@@ -450,7 +432,7 @@ class CheapGauge(Panel):
             f"oil in the bench vessel ({OIL.label()})",
         )
         graph.set_xlim(0.0, float(GAUGE.display(GAUGE.from_display(45.0, "US"))))
-        graph.set_ylim(0.0, float(OIL.display(float(bench_vessel().gas_volume.to("m**3").m))))
+        graph.set_ylim(0.0, float(OIL.display(bench_vessel().si.gas_volume)))
         self._band = graph.axvspan(
             0.0, 1.0, fc=drawing.YELLOW, alpha=0.6, hatch="//", ec=drawing.GREY, label="could be"
         )
