@@ -37,6 +37,7 @@ from oilkit.line import (
     column_time,
     fitting_drop,
     friction_factor,
+    laminar_drop,
     line_drop,
     line_volume,
     reynolds_number,
@@ -64,6 +65,7 @@ from oilkit.pressure import (
 )
 from oilkit.pump import Pump, pump_flow, relief_flow
 from oilkit.report import report, table
+from oilkit.tee import TeeFlow, tee_flow
 from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
 from oilkit.valve import (
     Element,
@@ -109,6 +111,7 @@ __all__ = [
     "Pump",
     "Q",
     "SupplyLine",
+    "TeeFlow",
     "Vessel",
     "absolute_pressure",
     "acceleration_head",
@@ -142,6 +145,7 @@ __all__ = [
     "hoses",
     "hydraulic_power",
     "kinematic_viscosity",
+    "laminar_drop",
     "level_in_words",
     "line_drop",
     "line_volume",
@@ -174,6 +178,7 @@ __all__ = [
     "supply_drop",
     "supply_flow",
     "table",
+    "tee_flow",
     "temperature_along",
     "temperature_at_pressure",
     "time_to_empty",

@@ -18,10 +18,8 @@ import inspect
 from collections.abc import Callable
 from typing import Annotated, Any, Protocol, TypeAlias, get_type_hints
 
-import numpy as np
-
 from oilkit import kinds
-from oilkit.kinds import Kind, to_si
+from oilkit.kinds import Kind, misfit, to_si
 from oilkit.units import InputError, Qty
 
 Gauge: TypeAlias = Annotated[Any, kinds.GAUGE]
@@ -40,8 +38,10 @@ TimeConstant: TypeAlias = Annotated[Any, kinds.TIME_CONSTANT]
 Index: TypeAlias = Annotated[Any, kinds.INDEX]
 Fraction: TypeAlias = Annotated[Any, kinds.FRACTION]
 Number: TypeAlias = Annotated[Any, kinds.NUMBER]
-TemperatureDifference: TypeAlias = Annotated[Any, kinds.TEMPERATURE_DIFFERENCE]
-RatedPressure: TypeAlias = Annotated[Any, kinds.RATED_PRESSURE]
+TemperatureRise: TypeAlias = Annotated[Any, kinds.RISE]
+AboveAmbient: TypeAlias = Annotated[Any, kinds.ABOVE_AMBIENT]
+RatedDrop: TypeAlias = Annotated[Any, kinds.RATED_DROP]
+GaugeAboveZero: TypeAlias = Annotated[Any, kinds.GAUGE_ABOVE_ZERO]
 Bore: TypeAlias = Annotated[Any, kinds.BORE]
 LineLength: TypeAlias = Annotated[Any, kinds.LINE_LENGTH]
 ThroughFlow: TypeAlias = Annotated[Any, kinds.THROUGH_FLOW]
@@ -121,9 +121,7 @@ def public(function: Callable[..., Any]) -> Public:
         except InputError:
             raise
         except ValueError:  # numpy's word for arrays that do not fit together
-            shapes = {name: np.shape(n) for name, n in numbers.items() if np.ndim(n)}
-            got = ", ".join(f"{name} of shape {shape}" for name, shape in shapes.items())
-            raise InputError(next(iter(shapes), "arguments"), got, "arrays that fit together") from None
+            raise misfit(numbers) from None
 
     wrapped.si = functools.wraps(function)(si) if inside else function  # type: ignore[attr-defined]
     wrapped.kinds = kinds  # type: ignore[attr-defined]

@@ -22,31 +22,34 @@ from oilkit.bearing import (
     side_flow,
 )
 from oilkit.door import (
+    AboveAmbient,
     Bore,
     Clearance,
     Count,
     Discharge,
     Distance,
     Eccentricity,
-    Gauge,
+    GaugeAboveZero,
     Length,
-    RatedPressure,
     Ratio,
     Speed,
-    TemperatureDifference,
+    TemperatureRise,
     Time,
     Volume,
 )
 from oilkit.kinds import (
+    ABOVE_AMBIENT,
     CLEARANCE,
     CLEARANCE_CHANGE,
     FRACTION,
     GAUGE,
     LENGTH,
+    ROUNDING,
     SPEED,
     TEMPERATURE,
     THROUGH_FLOW,
     first_where,
+    fitted_together,
     to_si,
 )
 from oilkit.oil import Lubricant, density_of, viscosity_of
@@ -58,6 +61,14 @@ from oilkit.valve import Element, rated_drop
 
 FEED_COEFFICIENT = 0.62
 """Discharge coefficient of a bearing's feed hole (from memory, sharp edge)."""
+
+
+GROOVE_DRAG = {"full groove": 0.0, "half groove": 1.0}
+"""How many lands' side flow a grooved bearing draws by turning, beyond what pressure presses through it.
+
+What turning pushes out of the narrowing half of a film with a groove all round, it draws in at the widening half:
+nothing is added. With half a groove one land's worth stays (estimate; a numerical solution of Reynolds' equation in the
+whole film gives 0.7 to 1.1)."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +98,7 @@ class Orifices(Record):
     count: Count
     bore: Bore
     discharge_coefficient: Discharge
-    opens_at: Gauge
+    opens_at: AboveAmbient
     """Gallery pressure at which a jet's own check valve opens; 0 for a plain hole."""
 
 
@@ -98,13 +109,13 @@ class Engine(Record):
     name: str
     idle: Speed
     redline: Speed
-    wanted: RatedPressure
+    wanted: GaugeAboveZero
     """Gallery pressure that its builder wants at speed."""
-    warning: RatedPressure
+    warning: GaugeAboveZero
     """Below this a driver must act."""
-    damage: RatedPressure
+    damage: GaugeAboveZero
     """Below this, under load, it wears out in seconds to minutes."""
-    film_rise: TemperatureDifference
+    film_rise: TemperatureRise
     """How much hotter than the sump the film is while it runs, about 10 to 20 K (estimate, no source); 0 at rest."""
     drain_time: Time
     """From bearing to pan: see `oilkit.pan.oil_in_flight`."""
@@ -140,10 +151,14 @@ def check_engine(where: str, engine: Engine) -> None:
     rising("pan.full_height", e.pan.pickup_height, e.pan.full_height, LENGTH, "the pick-up height")
     rising("pan.windage_height", e.pan.full_height, e.pan.windage_height, LENGTH, "the full mark")
     rising("mains.diameter", 2.0 * e.crank_nearest, e.mains.diameter, LENGTH, "twice the drilling's nearest approach")
+    for name in ("mains", "rods", "cams", "jets", "lifters"):
+        count = getattr(e, name).count
+        if count != round(count):
+            raise InputError(f"{where}, {name}.count", f"{count:g}", "a whole number")
     for name in ("mains", "rods", "cams"):
         b = getattr(e, name)
         rising(f"{name}.width", b.feed_hole * 2.0 if b.feed == "hole" else b.groove_width, b.width, LENGTH, "the feed")
-        rising(f"{name}.diameter", b.width / 1.5, b.diameter, LENGTH, "two thirds of its width")
+        rising(f"{name}.diameter", b.width / ROUNDING, b.diameter, LENGTH, "its width")
 
 
 # ------------------------------------------------------------------------------------------------------- what it drinks
@@ -186,25 +201,28 @@ def engine_demand(
     >>> v8, oil = engines()["street_v8"], lubricants()["street"]
     >>> take = engine_demand(v8, oil, Q(50, "psig"), Q(6000, "rpm"), Q(100, "degC"))
     >>> print(f"{take.total:.1f~}")
-    4.2 gpm
+    4.0 gpm
     """
-    pressure = np.maximum(to_si("gallery_pressure", gallery_pressure, GAUGE), 0.0)
-    wanting = consumers(
-        engine,
-        oil,
-        to_si("speed", speed, SPEED),
-        to_si("sump_temperature", sump_temperature, TEMPERATURE),
-        _change_si(clearance_change),
-    )
-    return _demand(pressure, wanting)
+    given = {
+        "gallery_pressure": to_si("gallery_pressure", gallery_pressure, ABOVE_AMBIENT),
+        "speed": to_si("speed", speed, SPEED),
+        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
+        "clearance_change": _change_si(clearance_change),
+    }
+    pressure, turning, sump, change = fitted_together(given)
+    return _demand(pressure[()], consumers(engine, oil, turning[()], sump[()], change[()]))
 
 
 def _change_si(clearance_change: Qty | None) -> Any:
     return 0.0 if clearance_change is None else to_si("clearance_change", clearance_change, CLEARANCE_CHANGE)
 
 
-def _demand(pressure: Any, wanting: Any) -> Demand:
-    rows = {name: bearing_take(pressure, **getattr(wanting, name)) for name in BEARINGS}
+def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
+    """reaching: pressure less the rods' inward loss, where it is known to more digits than the difference."""
+    rows = {
+        name: bearing_take(pressure, **getattr(wanting, name), reaching=reaching if name == "rods" else None)
+        for name in BEARINGS
+    }
     through = sum(flow for flow, _ in rows.values())
     pressed = sum(fed for _, fed in rows.values())
     jets = orifice_take(pressure, wanting)
@@ -225,6 +243,10 @@ def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any
 
     speed: rev/s; sump: K; change: of the diametral clearance of mains and rods, m. Shapes broadcast.
     """
+    for name, thing, wanted in (("engine", engine, Engine), ("oil", oil, Lubricant)):
+        if not isinstance(thing, wanted):
+            raise InputError(name, f"a {type(thing).__name__}", f"one of the kit's, such as {name}s from a data file")
+    check_engine("engine", engine)
     e, lubricant = engine.si, oil.si
     rise = np.where(np.asarray(speed) > 0.0, e.film_rise, 0.0)
     film = viscosity_of(lubricant, sump + rise, in_bearing=True)
@@ -254,30 +276,35 @@ def _bearing(b: Any, film: Any, rho: Any, speed: Any, change: Any) -> dict[str, 
         per_pascal = groove_flow.si(b.diameter, clearance, land, 1.0, film, lying)
         if b.feed == "half groove":
             per_pascal = per_pascal * half_groove_share.si(lying)
-        dragged = 2.0 * side_flow.si(b.diameter, clearance, land, speed * b.turns, lying)
-    area = FEED_COEFFICIENT * math.pi * b.feed_hole**2 / 4.0
+        # a groove takes back at one place what it gave to the lands at another: see GROOVE_DRAG
+        dragged = GROOVE_DRAG[b.feed] * side_flow.si(b.diameter, clearance, land, speed * b.turns, lying)
+    area = FEED_COEFFICIENT * math.pi * b.feed_hole**2 / 4.0 * max(b.count, 1.0)  # none at all takes nothing either way
     return {
         "per_pascal": b.count * per_pascal,
         "dragged": b.count * dragged,
-        "feed": rho / (2.0 * (b.count * area) ** 2),
+        "feed": rho / (2.0 * area**2),
         "inward": 0.0,
         "outward": 0.0,
     }
 
 
-def bearing_take(pressure: Any, per_pascal: Any, dragged: Any, feed: Any, inward: Any, outward: Any) -> tuple[Any, Any]:
+def bearing_take(
+    pressure: Any, per_pascal: Any, dragged: Any, feed: Any, inward: Any, outward: Any, reaching: Any = None
+) -> tuple[Any, Any]:
     """Flow into some bearings at a gallery pressure, and the part of it that pressure presses through. SI.
 
     The feed hole costs ``feed Q**2`` and the way into a turning crank ``inward``; what is left, ``p_c``, cannot fall
     below ambient. Out to the journal the oil gains ``inward + outward``, and the bearing passes
     ``Q = per_pascal (p_c + inward + outward) + dragged``. Both hold at one Q, a root of a quadratic; if that needs
     suction, the feed gives all it can, ``sqrt((p - inward) / feed)``, and the bearing goes short.
+    reaching: ``pressure - inward`` where it is known to more digits than the difference of the two.
     """
+    reaching = pressure - inward if reaching is None else reaching
     wanted = np.maximum(per_pascal * (pressure + outward) + dragged, 0.0)
     flow = 2.0 * wanted / (1.0 + np.sqrt(1.0 + 4.0 * feed * per_pascal * wanted))
-    most = np.sqrt(np.maximum(pressure - inward, 0.0) / feed)
+    most = np.sqrt(np.maximum(reaching, 0.0) / feed)
     flow = np.minimum(flow, most)
-    left = np.maximum(pressure - inward - feed * flow**2, 0.0)
+    left = np.maximum(reaching - feed * flow**2, 0.0)
     return flow, np.minimum(per_pascal * np.maximum(left + inward + outward, 0.0), flow)
 
 
@@ -338,12 +365,13 @@ def operating_point(
     """
     from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
 
-    turning, sump, change, share = np.broadcast_arrays(
-        to_si("speed", speed, SPEED),
-        to_si("sump_temperature", sump_temperature, TEMPERATURE),
-        _change_si(clearance_change),
-        to_si("supply", supply, FRACTION),
-    )
+    arguments = {
+        "speed": to_si("speed", speed, SPEED),
+        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
+        "clearance_change": _change_si(clearance_change),
+        "supply": to_si("supply", supply, FRACTION),
+    }
+    turning, sump, change, share = fitted_together(arguments)
     e = engine.si
     wanting = consumers(engine, oil, turning, sump, change)
     given = pump_flow.si(turning, e.pump.displacement, e.pump.ratio, e.pump.efficiency, share)
@@ -358,23 +386,31 @@ def operating_point(
                 pressure = pressure + rated_drop(part, taken, mu)
         return pressure
 
-    def surplus(pressure: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
-        local = SimpleNamespace(e=e, density=rho)
-        taken = orifice_take(pressure, local)
-        for k in range(len(BEARINGS)):
-            taken = taken + bearing_take(pressure, *flat[5 * k : 5 * k + 5])[0]
+    # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
+    # inward loss, so that its last digit does not show in the balance
+    def surplus(above: Any, base: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
+        pressure = base + above
+        taken = orifice_take(pressure, SimpleNamespace(e=e, density=rho))
+        for k, name in enumerate(BEARINGS):
+            per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
+            reaching = (base - inward) + above if name == "rods" else None
+            taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
         return poured - taken - relief_flow.si(outlet(pressure, taken, mu), *valve)
 
     everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
     highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
+    inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
+    nothing = np.zeros(highest.shape)
+    base = np.where((inward < highest) & (surplus(nothing, inward, *everything) > 0.0), inward, 0.0)
     root = elementwise.find_root(
         surplus,
-        (np.zeros_like(highest), highest),
-        args=tuple(everything),
+        (nothing, highest - base),
+        args=(base, *everything),
         tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
     )
-    pressure = np.where(everything[0] > 0.0, root.x, 0.0)[()]
-    demand = _demand(pressure, wanting)
+    above = np.where(everything[0] > 0.0, root.x, 0.0)
+    pressure = np.where(everything[0] > 0.0, base + above, 0.0)[()]
+    demand = _demand(pressure, wanting, np.where(everything[0] > 0.0, (base - inward) + above, -inward)[()])
     taken = demand.total.to("m**3/s").m
     at_pump = outlet(pressure, taken, thickness)
     let_go = relief_flow.si(at_pump, *valve)

@@ -109,6 +109,9 @@ class Kind:
         return Q(self.display(si_value, "US"), self.us)
 
 
+ROUNDING = 1.0 + 1e-12
+"""Two equal values given in different units may differ by this factor, no more."""
+
 LABELS = {
     "degF": "°F",
     "degC": "°C",
@@ -154,7 +157,10 @@ TEMPERATURE_DIFFERENCE = Kind(
 )
 ALTITUDE = Kind("an altitude", "m", "ft", 0, "m", 0, "Q(5200, 'ft')", low=-500.0, high=11_000.0)
 FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, above_low=True)
-RATED_PRESSURE = dataclasses.replace(GAUGE, low=0.0, above_low=True)
+RISE = dataclasses.replace(TEMPERATURE_DIFFERENCE, noun="a temperature rise", low=0.0, high=100.0)
+ABOVE_AMBIENT = dataclasses.replace(GAUGE, low=0.0)
+GAUGE_ABOVE_ZERO = dataclasses.replace(GAUGE, low=0.0, above_low=True)
+RATED_DROP = dataclasses.replace(PRESSURE_DIFFERENCE, low=0.0, above_low=True)
 TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
 INDEX = Kind(
@@ -177,13 +183,13 @@ def _number(noun: str, digits: int, example: str, low: float = -math.inf, high: 
 
 
 # Lines, valves and the pan
-BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(0.625, 'in')", low=0.0, high=0.3, above_low=True)
+BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(0.625, 'in')", low=1e-9, high=0.3)
 LINE_LENGTH = Kind("a length of line", "m", "ft", 1, "m", 2, "Q(10, 'ft')", low=0.0, high=100.0)
 THROUGH_FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, high=1.0)
 DROP = Kind("a pressure difference", "Pa", "psi", 2, "bar", 3, "Q(10, 'psi')", low=0.0)
 VELOCITY = Kind("a velocity", "m/s", "ft/s", 1, "m/s", 2, "Q(10, 'ft/s')", low=0.0, high=300.0)
 ACCELERATION = Kind("an acceleration", "m/s**2", "g_0", 2, "g_0", 2, "Q(1, 'g_0')", low=-200.0, high=200.0)
-REYNOLDS = _number("a Reynolds number", 0, "5000", low=0.0)
+REYNOLDS = _number("a Reynolds number", 0, "5000", low=1e-3, high=1e10)
 FRICTION_FACTOR = _number("a Darcy friction factor", 4, "0.03", low=0.0, above_low=True)
 ROUGHNESS = _number("a relative roughness", 4, "0.001", low=0.0, high=0.05)
 LOSS = _number("a loss coefficient", 2, "1.5", low=0.0)
@@ -308,6 +314,21 @@ def first_where(bad: Any, *numbers: Any) -> tuple[float, ...]:
     return tuple(float(np.ravel(np.broadcast_to(n, np.shape(bad)))[place]) for n in numbers)
 
 
+def fitted_together(numbers: dict[str, Any]) -> list[Any]:
+    """Numbers and arrays, by the names of their arguments, as arrays of one shape; `InputError` if they do not fit."""
+    try:
+        return list(np.broadcast_arrays(*numbers.values()))
+    except ValueError:
+        raise misfit(numbers) from None
+
+
+def misfit(numbers: dict[str, Any]) -> InputError:
+    """The sentence about arrays whose shapes do not go together."""
+    shapes = {name: np.shape(n) for name, n in numbers.items() if np.ndim(n)}
+    got = ", ".join(f"{name} of shape {shape}" for name, shape in shapes.items())
+    return InputError(next(iter(shapes), "arguments"), got, "arrays that fit together")
+
+
 def has_unit(typed: str) -> bool:
     """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
     match = _NUMBER_AND_UNIT.match(typed)
@@ -365,7 +386,7 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     unit = (match["unit"] or "").strip()
     as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
     unit = as_shown.get(unit) or _AS_TYPED.get(unit, unit)
-    if kind is TEMPERATURE_DIFFERENCE and unit in ("degF", "degC", "K"):
+    if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
         unit = f"delta_{unit.replace('K', 'degC')}"
     if not unit:
         return float(checked(argument, kind.from_display(number), kind))

@@ -37,6 +37,8 @@ from oilkit.kinds import (
     LINE_LENGTH,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
+    first_where,
+    fitted_together,
     one_to_si,
     to_si,
 )
@@ -111,8 +113,8 @@ def reynolds_number(flow: ThroughFlow, bore: Bore, density: Density, dynamic_vis
 def friction_factor(reynolds: Reynolds, roughness: Roughness = 0.0) -> FrictionFactor:
     """Darcy friction factor of a round pipe in all regimes, by Churchill's one formula.
 
-    reynolds: 0.001 or more; below 2300 it is 64/Re; between 2300 and 4000 the flow may be laminar or turbulent and no
-    formula is good (this one reads high there); above 4000 it is within a few per cent of measured smooth pipe.
+    reynolds: 0.001 or more; below about 2000 it is 64/Re; between 2300 and 4000 the flow may be laminar or turbulent
+    and no formula is good (this one reads high there); above 4000 it is within a few per cent of measured smooth pipe.
     roughness: relative, wall roughness over bore, 0 (drawn tube, smooth hose liner) to 0.05. Shapes broadcast.
     Source: Churchill, Chem. Eng. 84 (1977), 91-92.
 
@@ -153,6 +155,22 @@ def line_drop(
     number = reynolds_number.si(flow, bore, density, dynamic_viscosity)
     speed = velocity_in.si(flow, bore)
     return _friction_times_reynolds(number, roughness) * dynamic_viscosity * length * speed / (2.0 * bore**2)
+
+
+@public
+def laminar_drop(
+    flow: ThroughFlow, bore: Bore, length: LineLength, dynamic_viscosity: DynamicViscosity
+) -> PressureDifference:
+    """Pressure that a line's wall takes as long as the flow is laminar: ``128 mu L Q / (pi d**4)``.
+
+    Below a Reynolds number of about 2000 it is what `line_drop` gives. Above, it is what the wall would take if the
+    flow stayed laminar: between 2300 and 4000 the least that is to be expected. Shapes broadcast.
+    Source: first principles (Hagen-Poiseuille law).
+
+    >>> print(f"{laminar_drop(Q(8, 'gpm'), Q(0.75, 'in'), Q(10, 'ft'), Q(40, 'cP')):.2f~}")
+    2.76 psi
+    """
+    return 128.0 * dynamic_viscosity * length * flow / (math.pi * bore**4)
 
 
 @public
@@ -225,8 +243,9 @@ def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qt
     >>> print(f"{supply_drop(line, Q(5, 'gpm'), Q(850, 'kg/m**3'), Q(20, 'cP')):.1f~}")
     5.6 psi
     """
-    numbers = (to_si("flow", flow, THROUGH_FLOW), *_oil_si(density, dynamic_viscosity))
-    return PRESSURE_DIFFERENCE.quantity(way_drop(way_of(line), *numbers))
+    rho, mu = oil_si(density, dynamic_viscosity)
+    given = {"flow": to_si("flow", flow, THROUGH_FLOW), "density": rho, "dynamic_viscosity": mu}
+    return PRESSURE_DIFFERENCE.quantity(way_drop(way_of(line), *fitted_together(given))[()])
 
 
 def supply_flow(
@@ -250,12 +269,12 @@ def supply_flow(
     10.5 gpm
     """
     drive = to_si("pressure_difference", pressure_difference, DROP)
-    rho, mu = _oil_si(density, dynamic_viscosity)
+    rho, mu = oil_si(density, dynamic_viscosity)
     in_element = mu if element_viscosity is None else to_si("element_viscosity", element_viscosity, DYNAMIC_VISCOSITY)
     return THROUGH_FLOW.quantity(way_flow(way_of(line), drive, rho, mu, element.si if element else None, in_element))
 
 
-def _oil_si(density: Qty, dynamic_viscosity: Qty) -> tuple[Any, Any]:
+def oil_si(density: Qty, dynamic_viscosity: Qty) -> tuple[Any, Any]:
     return to_si("density", density, DENSITY), to_si("dynamic_viscosity", dynamic_viscosity, DYNAMIC_VISCOSITY)
 
 
@@ -267,6 +286,13 @@ def way_of(line: SupplyLine) -> Way:
     """A `SupplyLine` as plain SI numbers. Raises `InputError` for a length that is none."""
     fittings = tuple((fitting.si.bore, fitting.si.loss_coefficient) for fitting in line.fittings)
     return line.hose.si.bore, one_to_si("length", line.length, LINE_LENGTH), fittings
+
+
+def check_resists(way: Way) -> None:
+    """Raise `InputError` for a line without length and fittings: any flow would do."""
+    _, length, fittings = way
+    if length == 0.0 and not any(loss for _, loss in fittings):
+        raise InputError("line", "a line without length or fittings", "something that resists the flow")
 
 
 def way_drop(way: Way, flow: Any, density: Any, dynamic_viscosity: Any) -> Any:
@@ -284,19 +310,30 @@ def way_flow(
     """`supply_flow` on SI numbers; element: a record's ``si``, in_element: viscosity there."""
     from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
 
-    _, length, fittings = way
-    if length == 0.0 and not any(loss for _, loss in fittings) and element is None:
-        raise InputError("line", "a line without length, fittings or filter", "something that resists the flow")
+    if element is None:
+        check_resists(way)
 
     def short(flow: Any, available: Any, rho: Any, mu: Any, mu_element: Any) -> Any:
         lost = way_drop(way, flow, rho, mu)
         return lost + (rated_drop(element, flow, mu_element) if element else 0.0) - available
 
-    drive, rho, mu, mu_element = np.broadcast_arrays(pressure_difference, density, dynamic_viscosity, in_element)
+    given = {
+        "pressure_difference": pressure_difference,
+        "density": density,
+        "dynamic_viscosity": dynamic_viscosity,
+        "element_viscosity": in_element,
+    }
+    drive, rho, mu, mu_element = fitted_together(given)
+    most = np.full(drive.shape, THROUGH_FLOW.high)
+    beyond = short(most, drive, rho, mu, mu_element) < 0.0
+    if np.any(beyond):
+        (pressure,) = first_where(beyond, drive)
+        wanted = f"a pressure difference that drives no more than {THROUGH_FLOW.exact_text(THROUGH_FLOW.high)}"
+        raise InputError("pressure_difference", PRESSURE_DIFFERENCE.exact_text(pressure), wanted)
     found = elementwise.find_root(
         short,
-        (np.zeros(drive.shape), np.ones(drive.shape)),  # 1 m3/s is far above any oil line
+        (np.zeros(drive.shape), most),
         args=(drive, rho, mu, mu_element),
-        tolerances={"xatol": 1e-16, "xrtol": 1e-13},
+        tolerances={"xatol": 0.0, "xrtol": 1e-13, "fatol": 0.0, "frtol": 0.0},
     )
     return found.x[()]

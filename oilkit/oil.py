@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.door import Density, DynamicViscosity, Expansion, Factor, KinematicViscosity, Temperature, public
-from oilkit.kinds import KINEMATIC_VISCOSITY, first_where
+from oilkit.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, first_where
 from oilkit.records import Record
 from oilkit.units import InputError, Q
 
@@ -66,7 +66,12 @@ def kinematic_viscosity(
         wanted = f"less than the {KINEMATIC_VISCOSITY.exact_text(warm)} at 40 °C"
         raise InputError("viscosity_100", KINEMATIC_VISCOSITY.unlike(hot, warm), wanted)
     a, b = d341_constants(viscosity_40, viscosity_100)
-    return (10.0**10.0 ** (a - b * np.log10(temperature)) - 0.7) * 1e-6
+    with np.errstate(over="ignore"):
+        result = (np.power(10.0, np.power(10.0, a - b * np.log10(temperature))) - 0.7) * 1e-6
+    if not np.all(np.isfinite(result)):
+        (cold,) = first_where(~np.isfinite(result), temperature)
+        raise InputError("temperature", TEMPERATURE.exact_text(cold), "a temperature at which the oil still flows")
+    return result
 
 
 def d341_constants(viscosity_40: Any, viscosity_100: Any) -> tuple[Any, Any]:
@@ -130,9 +135,14 @@ def density_of(oil: Any, temperature: Any) -> Any:
 def check_grade(where: str, oil: Lubricant, grades: Mapping[str, Grade]) -> None:
     """Hold an oil against the limits of its own grade at 100 °C. Raises `InputError` that says where."""
     hot = oil.si.viscosity_100
-    for part in oil.grade.split("-"):
-        if part not in grades:
-            raise InputError(f"{where}, grade", repr(oil.grade), f"a grade made of {', '.join(grades)}, such as 10W-40")
+    parts = oil.grade.split("-")
+    if not set(parts) <= grades.keys() or [part.endswith("W") for part in parts] not in (
+        [False],
+        [True],
+        [True, False],
+    ):
+        raise InputError(f"{where}, grade", repr(oil.grade), f"a grade made of {', '.join(grades)}, such as 10W-40")
+    for part in parts:
         limits = grades[part].si
         if hot < limits.lowest or (limits.below is not None and hot >= limits.below):
             span = f"{KINEMATIC_VISCOSITY.exact_text(limits.lowest)} or more"

@@ -12,7 +12,7 @@ from oilkit.door import (
     Flow,
     Fraction,
     Gauge,
-    RatedPressure,
+    GaugeAboveZero,
     Ratio,
     Speed,
     ThroughFlow,
@@ -33,8 +33,8 @@ class Pump(Record):
     """Turns of the pump per turn of the crank: 0.5 off the camshaft, 1 on the crank."""
     efficiency: Factor
     """Volumetric: the share that leaves at pressure; less when worn, and with foam in the oil."""
-    relief_opening: RatedPressure
-    relief_rated_pressure: RatedPressure
+    relief_opening: GaugeAboveZero
+    relief_rated_pressure: GaugeAboveZero
     """Pressure at which the open valve passes its rated flow; above the opening pressure."""
     relief_rated_flow: Flow
 
@@ -56,7 +56,7 @@ def pump_flow(
 
 @public
 def relief_flow(
-    pressure: Gauge, opening: RatedPressure, rated_pressure: RatedPressure, rated_flow: Flow
+    pressure: Gauge, opening: GaugeAboveZero, rated_pressure: GaugeAboveZero, rated_flow: Flow
 ) -> ThroughFlow:
     """Oil that a relief valve lets go: nothing up to its opening pressure, then in proportion to what is above it.
 

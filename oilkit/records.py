@@ -20,11 +20,13 @@ from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import NoneType, SimpleNamespace, UnionType
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from pint.facets.plain import PlainQuantity
 
 from oilkit.door import kind_of
 from oilkit.kinds import Kind, has_unit, one_to_si, parse, to_si, typical
-from oilkit.units import InputError
+from oilkit.units import InputError, short_text
 
 R = TypeVar("R", bound="Record")
 
@@ -42,17 +44,19 @@ class Record:
     def si(self) -> Any:
         """The same fields as plain SI numbers, records inside records likewise. Raises `InputError` for a bad one."""
         plain: dict[str, Any] = {}
+        may_be_left_out = {field.name for field in dataclasses.fields(self) if field.default is None}
         for name, kind in self.fields().items():
             value = getattr(self, name)
-            if value is None:
-                pass  # a part that is left out
+            if value is None and name in may_be_left_out:
+                plain[name] = None
             elif isinstance(kind, Kind):
-                value = one_to_si(name, value, kind)
-            elif isinstance(value, Record):
-                value = value.si
-            elif get_origin(kind) is Literal and value not in get_args(kind):
-                raise InputError(name, repr(value), " or ".join(get_args(kind)))
-            plain[name] = value
+                plain[name] = one_to_si(name, value, kind)
+            elif isinstance(kind, type) and issubclass(kind, Record):
+                if not isinstance(value, kind):
+                    raise InputError(name, f"a {type(value).__name__}", f"a {kind.__name__}")
+                plain[name] = value.si
+            else:
+                plain[name] = _word(name, value, kind)
         return SimpleNamespace(**plain)
 
 
@@ -139,11 +143,16 @@ def _values(cls: type[Record], where: str, key: str, table: dict[str, Any]) -> I
                 )
             yield name, _record(kind, f"{where[:-1]}.{name}]", name, typed)
         else:
-            words = get_args(kind)
-            if not isinstance(typed, str) or (words and typed not in words):
-                got = "nothing" if typed is None else repr(typed)
-                raise InputError(here, got, " or ".join(words) if words else "a text")
-            yield name, typed
+            yield name, _word(here, typed, kind)
+
+
+def _word(where: str, value: Any, kind: Any) -> str:
+    """A text, one of the allowed ones if the field has a list of them."""
+    words = get_args(kind)
+    if not isinstance(value, str) or (words and value not in words):
+        got = "nothing" if value is None else short_text(value) if isinstance(value, PlainQuantity) else repr(value)
+        raise InputError(where, got, " or ".join(words) if words else "a text")
+    return value
 
 
 def _number(where: str, typed: Any, kind: Kind) -> Any:

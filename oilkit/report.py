@@ -37,7 +37,12 @@ _BY_DIMENSION: dict[str, Kind] = {
 
 _BY_UNIT: dict[str, Kind] = {
     str(ureg.Quantity(1.0, unit).units): kind
-    for unit, kind in (("thou", kinds.CLEARANCE), ("ft", kinds.LINE_LENGTH), ("in**2", kinds.AREA), ("cm**2", kinds.AREA))
+    for unit, kind in (
+        ("thou", kinds.CLEARANCE),
+        ("ft", kinds.LINE_LENGTH),
+        ("in**2", kinds.AREA),
+        ("cm**2", kinds.AREA),
+    )
 }
 """Where the unit says more than the dimension: a length in thousandths of an inch is a clearance."""
 

@@ -18,6 +18,7 @@ from oilkit.door import (
     Fraction,
     Power,
     PressureDifference,
+    RatedDrop,
     ThroughFlow,
     Volume,
     public,
@@ -57,11 +58,11 @@ class Element(Record):
     """A filter or an oil cooler: what it holds, what it costs, and where its bypass opens."""
 
     volume: Volume
-    rated_drop: PressureDifference
+    rated_drop: RatedDrop
     """Pressure difference at the rated flow and viscosity, above 0."""
     rated_flow: Flow
     rated_viscosity: DynamicViscosity
-    bypass: PressureDifference
+    bypass: RatedDrop
     """Pressure difference at which the bypass opens and holds; above 0."""
 
 
@@ -69,10 +70,10 @@ class Element(Record):
 def element_drop(
     flow: ThroughFlow,
     dynamic_viscosity: DynamicViscosity,
-    rated_drop: PressureDifference,
+    rated_drop: RatedDrop,
     rated_flow: Flow,
     rated_viscosity: DynamicViscosity,
-    bypass: PressureDifference,
+    bypass: RatedDrop,
 ) -> PressureDifference:
     """Pressure difference over a filter or a cooler: laminar, so in proportion to flow and viscosity, up to its bypass.
 
@@ -98,10 +99,10 @@ def rated_drop(element: Any, flow: Any, dynamic_viscosity: Any) -> Any:
 def unfiltered_share(
     flow: ThroughFlow,
     dynamic_viscosity: DynamicViscosity,
-    rated_drop: PressureDifference,
+    rated_drop: RatedDrop,
     rated_flow: Flow,
     rated_viscosity: DynamicViscosity,
-    bypass: PressureDifference,
+    bypass: RatedDrop,
 ) -> Fraction:
     """Share of the flow that goes round the element through its open bypass, 0 (closed) to below 1.
 
@@ -116,9 +117,7 @@ def unfiltered_share(
 
 
 @public
-def check_valve_leak(
-    pressure_difference: Drop, leak_at_reference: ThroughFlow, reference: PressureDifference
-) -> ThroughFlow:
+def check_valve_leak(pressure_difference: Drop, leak_at_reference: ThroughFlow, reference: RatedDrop) -> ThroughFlow:
     """Oil that a shut check valve lets back through its worn seat, in proportion to the pressure difference.
 
     leak_at_reference: leak measured at the reference pressure difference, 0 for a tight one. Without a check valve the

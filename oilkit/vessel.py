@@ -19,21 +19,30 @@ from oilkit.door import (
     Distance,
     Fraction,
     Gauge,
+    GaugeAboveZero,
     Index,
     Length,
     Oil,
-    RatedPressure,
     Temperature,
     Volume,
     public,
 )
-from oilkit.kinds import AMBIENT, FLOW, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT, VOLUME, first_where, one_to_si
+from oilkit.kinds import (
+    AMBIENT,
+    FLOW,
+    GAUGE,
+    OIL,
+    ROUNDING,
+    TEMPERATURE,
+    TIME,
+    TIME_CONSTANT,
+    VOLUME,
+    first_where,
+    one_to_si,
+)
 from oilkit.pressure import STANDARD_ATMOSPHERE, absolute_pressure
 from oilkit.records import Record
 from oilkit.units import InputError, Qty
-
-ROUNDING = 1.0 + 1e-12
-"""Two equal values given in different units may differ by this factor, no more."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +54,7 @@ class Vessel(Record):
     """Gas volume with the piston at the oil end: the most oil that could ever go in."""
     bore: Length
     """Inside diameter."""
-    rated_pressure: RatedPressure
+    rated_pressure: GaugeAboveZero
     """Highest gauge pressure that the maker allows. Never go near it in a lesson or a shop."""
 
     @property

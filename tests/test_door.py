@@ -47,6 +47,7 @@ GOOD: dict[str, dict[str, Any]] = {
     "best_precharge": {"lowest_pressure": Q(8.0, "psig")},
     "kinematic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
     "dynamic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
+    "side_flow": {"width": Q(1.0, "in")},
     "crank_inward_loss": {"nearest_diameter": Q(0.5, "in")},
 }
 """Values for functions whose arguments must fit together."""

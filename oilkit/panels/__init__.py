@@ -1,8 +1,8 @@
 """The lessons' instruments, one call each: a notebook cell says ``panels.filling()`` and shows it.
 
-Modules: `lesson_00_pressure`, `lesson_01_boyle` and `lesson_02_filling` hold the panels of their lesson; `questions`
-what a learner predicts; `base`, `moving`, `controls`, `predict`, `picture` and `drawing` what all are made of. No
-physics here: panels call the package.
+Modules: ``lesson_NN_topic`` holds the panels of its lesson, ``questions`` what a learner predicts; `base`, `moving`,
+`controls`, `predict`, `picture`, `drawing` and `vessel_view` are what all are made of. No physics here: panels call the
+package.
 """
 
 from oilkit.panels.lesson_00_pressure import GaugeAndAbsolute as gauge_and_absolute
@@ -14,17 +14,41 @@ from oilkit.panels.lesson_02_filling import CheapGauge as cheap_gauge
 from oilkit.panels.lesson_02_filling import FillingPanel as filling
 from oilkit.panels.lesson_02_filling import FillInTime as fill_in_time
 from oilkit.panels.lesson_02_filling import ShopToTrack as shop_to_track
+from oilkit.panels.lesson_03_precharge import OneLongEvent as one_long_event
+from oilkit.panels.lesson_03_precharge import PressuresNeeded as pressures_needed
+from oilkit.panels.lesson_03_precharge import UsefulOil as useful_oil
+from oilkit.panels.lesson_04_line import LineOnTheMove as line_on_the_move
+from oilkit.panels.lesson_04_line import OilBudgetPanel as oil_budget
+from oilkit.panels.lesson_04_line import OilLine as oil_line
+from oilkit.panels.lesson_04_line import Tee as tee
+from oilkit.panels.lesson_05_engine import DemandLedger as demand_ledger
+from oilkit.panels.lesson_05_measuring import MeasureByFall as measure_by_fall
+from oilkit.panels.lesson_05_measuring import MeasureByPump as measure_by_pump
+from oilkit.panels.lesson_05_oil_and_bearing import BearingFlow as bearing_flow
+from oilkit.panels.lesson_05_oil_and_bearing import OilThickness as oil_thickness
 from oilkit.panels.questions import predict
 
 __all__ = [
+    "bearing_flow",
     "boyle_1662",
     "cheap_gauge",
     "class_readings",
     "cylinder",
+    "demand_ledger",
     "fill_in_time",
     "filling",
     "gauge_and_absolute",
+    "line_on_the_move",
+    "measure_by_fall",
+    "measure_by_pump",
+    "oil_budget",
+    "oil_line",
+    "oil_thickness",
+    "one_long_event",
     "predict",
+    "pressures_needed",
     "residuals",
     "shop_to_track",
+    "tee",
+    "useful_oil",
 ]

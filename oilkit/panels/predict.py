@@ -83,7 +83,8 @@ class Prediction(Instrument):
     @guarded
     def units_changed(self) -> None:
         if self.kind is not None:
-            self.control.caption(f"Your prediction ({self.kind.label()}, if you give no unit)")
+            unit = self.kind.label()
+            self.control.caption(f"Your prediction ({unit}, if you give no unit)" if unit else "Your prediction")
 
     @guarded
     def _entered(self, change: Any) -> None:

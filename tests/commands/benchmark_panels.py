@@ -1,6 +1,6 @@
 """How long from a key press on a control to the new picture, every panel, side by side in one run.
 
-    python tests/commands/benchmark_panels.py [presses]
+    python tests/commands/benchmark_panels.py [presses [panel ...]]
 
 For each panel, in a real JupyterLab in a headless browser: a plain ``interact`` that redraws the same picture with
 pyplot, the panel itself, and a trivial widget (a slider that writes its number into an HTML widget) as the floor of the
@@ -22,17 +22,9 @@ import nbformat
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from browser import chromium, jupyterlab, open_lesson, run_all
 
-PANELS = [
-    "gauge_and_absolute",
-    "cylinder",
-    "boyle_1662",
-    "class_readings",
-    "residuals",
-    "filling",
-    "fill_in_time",
-    "shop_to_track",
-    "cheap_gauge",
-]
+from oilkit import panels
+
+PANELS = [name for name in panels.__all__ if name != "predict"]
 
 WARM_UP = 12
 """Presses of each column that do not count: a page just opened is slower, and all three columns start cold."""
@@ -169,6 +161,7 @@ def measure(count: int, kit_settings: bool) -> dict[str, dict[str, list[float]]]
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    PANELS[:] = sys.argv[2:] or PANELS
     runs = {"with the kit's settings": measure(count, True), "without them": measure(count, False)}
     floors = {}
     for title, results in runs.items():

@@ -33,7 +33,7 @@ def pressures_needed(c: dict[str, Any]) -> dict[str, Any]:
         "lost on the way into the crank, this drilling": oilkit.crank_inward_loss(
             c["speed"], rho, main, 2 * engine.crank_nearest
         ),
-        "the same, drilled through the axis": oilkit.crank_inward_loss(c["speed"], rho, main, Q(1e-9, "in")),
+        "the same, drilled through the axis": oilkit.crank_inward_loss(c["speed"], rho, main, Q(0, "in")),
         "won on the way out to the rod journal": oilkit.crank_outward_gain(c["speed"], rho, main, engine.crank_exit),
         "wanted": engine.wanted,
         "warning": engine.warning,

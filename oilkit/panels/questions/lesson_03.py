@@ -1,4 +1,4 @@
-"""Predictions of lesson 03."""
+"""Predictions of lesson 03: useful oil, pressures that an engine needs, wishes that pull apart."""
 
 from __future__ import annotations
 

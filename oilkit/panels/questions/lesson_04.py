@@ -1,9 +1,180 @@
-"""Predictions of lesson 04."""
+"""Predictions of lesson 04: what a line holds and costs, its head, the tee, and the oil budget."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
+from oilkit import gas
+from oilkit.datafiles import bench_vessel
+from oilkit.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE, Kind
+from oilkit.line import acceleration_head, line_drop, line_volume, velocity_in
+from oilkit.oil import dynamic_viscosity
+from oilkit.pan import pan_level, pan_volume
 from oilkit.panels.predict import Prediction
+from oilkit.report import text
+from oilkit.units import Q, Qty
+from oilkit.vessel import oil_stored
 
-QUESTIONS: tuple[Callable[[], Prediction], ...] = ()
+HOSE_BORE, SIXTEENTHS = Q(0.625, "in"), 12
+"""Bore of a rubber-lined -12 hose to MIL-H-8794 (FAA AC 43.13-1B), and the number on it."""
+DASH_BORE = Q(SIXTEENTHS / 16.0, "in")
+OIL_DENSITY = Q(850, "kg/m**3")
+
+
+def _both(kind: Kind, value: Qty) -> str:
+    return kind.both(float(value.to(kind.si).m))
+
+
+def line_holds() -> Prediction:
+    """Lesson 04: the dash number is a label, the bore counts."""
+    length = Q(10, "ft")
+    right = line_volume(HOSE_BORE, length)
+    return Prediction(
+        f"A rubber-lined -{SIXTEENTHS} hose has a measured bore of {_both(BORE, HOSE_BORE)} and is "
+        f"{_both(LINE_LENGTH, length)} long. How much oil does it hold when full?",
+        "A cylinder: pi d² / 4 times its length, with the bore that you measure.",
+        answer=right,
+        mistakes=[
+            (
+                line_volume(DASH_BORE, length),
+                f"You took {SIXTEENTHS} sixteenths of an inch for the bore. The dash number is only a label.",
+            ),
+            (line_volume(2 * HOSE_BORE, length), "You took the bore, which is a diameter, for a radius."),
+            (right / 4, "That is the number of gallons. A quart is a quarter of one."),
+        ],
+    )
+
+
+def half_the_bore() -> Prediction:
+    """Lesson 04: laminar drop goes with the fourth power of the bore."""
+    wide, narrow, flow, length = Q(1, "in"), Q(0.5, "in"), Q(4, "gpm"), Q(10, "ft")
+    thick = OIL_DENSITY, Q(200, "cP")
+
+    def times(after: Qty, before: Qty) -> Qty:
+        return Q(float((after / before).to("dimensionless").m), "dimensionless")
+
+    return Prediction(
+        f"Thick oil creeps through a line of {_both(BORE, wide)} bore: the flow is laminar. You fit a line of "
+        f"{_both(BORE, narrow)} bore instead, equally long, for the same flow. How many times as large is the pressure "
+        "that its wall takes?",
+        "In a bore half as wide the oil runs four times as fast, and its wall is four times as effective at holding it "
+        "back: two to the fourth power.",
+        answer=times(line_drop(flow, narrow, length, *thick), line_drop(flow, wide, length, *thick)),
+        mistakes=[
+            (times(wide, narrow), "That is how the bores compare. The drop grows much faster than that."),
+            (
+                times(velocity_in(flow, narrow), velocity_in(flow, wide)),
+                "That is how the speeds compare. The nearer wall holds the faster oil back more strongly as well.",
+            ),
+            (times(wide, narrow) ** 3, "That is the third power. A round bore goes with the fourth."),
+        ],
+    )
+
+
+def cold_line() -> Prediction:
+    """Lesson 04: a dead leg stays cold."""
+    cold, hot = Q(20, "degC"), Q(100, "degC")
+    sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
+    times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
+    return Prediction(
+        f"The engine has run for an hour and its oil is at {_both(TEMPERATURE, hot)}. The vessel, in the boot at "
+        f"{_both(TEMPERATURE, cold)}, has been full all that time. The oil standing in the line beside it is ...",
+        "Oil that does not flow is not warmed by the engine: a line to a full vessel is a dead leg. A usual 10W-30 is "
+        f"about {times:.0f} times as thick at {_both(TEMPERATURE, cold)} as at {_both(TEMPERATURE, hot)}.",
+        options=["as thin as in the engine", "twice as thick", "more than ten times as thick"],
+        right=2,
+    )
+
+
+def launch_head() -> Prediction:
+    """Lesson 04: the head of a line along the acceleration."""
+    hard, straight, hose = Q(3, "g_0"), Q(8, "ft"), Q(12, "ft")
+    return Prediction(
+        f"The vessel stands {_both(LINE_LENGTH, straight)} straight behind the engine; the hose to it, with its bends, "
+        f"is {_both(LINE_LENGTH, hose)} long and full of oil of {_both(DENSITY, OIL_DENSITY)}. The car launches at "
+        f"{_both(ACCELERATION, hard)}. How much pressure does the engine's end of the line lose against the vessel's?",
+        "Density times acceleration times the distance along the acceleration, whatever way the hose takes.",
+        answer=acceleration_head(OIL_DENSITY, hard, straight),
+        mistakes=[
+            (
+                acceleration_head(OIL_DENSITY, hard, hose),
+                "You took the hose's length. Only the straight distance counts.",
+            ),
+            (acceleration_head(OIL_DENSITY, Q(1, "g_0"), straight), "That is the head at 1 g."),
+            (acceleration_head(Q(1000, "kg/m**3"), hard, straight), "That is the head of water. Oil is lighter."),
+            (Q(0, "psi"), "No flow, no friction: but the oil has weight, and the car pulls away from under it."),
+        ],
+    )
+
+
+def stray_flake() -> Prediction:
+    """Lesson 04: the tee after the filter, and what is loose in the line."""
+    return Prediction(
+        "The tee stands after the filter. A flake of thread sealant comes loose in the line. The next time the pump "
+        "draws air and the vessel feeds, the flake goes ...",
+        "Between vessel and gallery there is then no filter. With the tee before the filter it would be caught, as "
+        "long as the bypass stays shut.",
+        options=[
+            "into the filter, which holds it back",
+            "round the filter, through its bypass",
+            "straight into the gallery and to the bearings",
+            "back to the pan",
+        ],
+        right=2,
+    )
+
+
+def oil_to_add() -> Prediction:
+    """Lesson 04: lines plus vessel at running pressure."""
+    room, charge, running, length = bench_vessel().gas_volume, Q(10, "psig"), Q(60, "psig"), Q(10, "ft")
+    line = line_volume(HOSE_BORE, length)
+    held = oil_stored(room, charge, running)
+    return Prediction(
+        f"You fit a vessel of {text(room)} with a pre-charge of {text(charge)} and a line of {_both(BORE, HOSE_BORE)} "
+        f"bore, {_both(LINE_LENGTH, length)} long. At speed the oil pressure is {text(running)}. How much oil must you "
+        "add so that the pan's level is as before once the vessel has filled and settled?",
+        "Oil to add = oil in the vessel at running pressure + oil in the line.",
+        answer=held + line,
+        mistakes=[
+            (held, "You forgot the line. It holds oil too, and that must be added once."),
+            (room + line, "You took the vessel's whole room. Part of it stays with the gas."),
+            (
+                room * (1.0 - charge.m / running.m) + line,
+                "You put gauge pressures into Boyle's law. It wants absolute ones.",
+            ),
+            (
+                oil_stored(room, charge, running, polytropic_index=gas.ADIABATIC) + line,
+                "That is the vessel just after a fast fill. As its gas cools it takes more.",
+            ),
+            (
+                held + line_volume(DASH_BORE, length),
+                f"You took {SIXTEENTHS} sixteenths of an inch for the line's bore. The dash number is only a label.",
+            ),
+        ],
+    )
+
+
+def left_open() -> Prediction:
+    """Lesson 04: the valve left open at shut-down."""
+    areas = sump, depth, wide = Q(75, "in**2"), Q(3.5, "in"), Q(190, "in**2")
+    full, held = Q(3.7, "in"), Q(2, "qt")
+    line = line_volume(HOSE_BORE, Q(10, "ft"))
+
+    def level(more: Qty) -> Qty:
+        return pan_level(pan_volume(full, *areas) + more, *areas)
+
+    return Prediction(
+        f"A pan has a sump of {_both(AREA, sump)}, {text(depth)} deep, and above it an area of {_both(AREA, wide)}. "
+        f"With the engine stopped and the vessel's valve shut, the oil stands at {text(full)}, the full mark. You "
+        f"forgot the valve: it is open, and the vessel gives back all of its {text(held)}. How high does the oil stand "
+        "then?",
+        "What the vessel held is in the pan now, spread over the wide part; the line itself stays full.",
+        answer=level(held),
+        mistakes=[
+            (full, "The vessel's oil has to go somewhere: with the valve open it runs back to the pan."),
+            (full + (held / sump).to("in"), "You used the sump's area. Above its depth the pan is wide."),
+            (level(held + line), "You emptied the line too. It has nothing that pushes its oil out: it stays full."),
+            ((pan_volume(full, *areas) + held).to("in**3") / wide, "You forgot that the pan is narrow below."),
+        ],
+    )
+
+
+QUESTIONS = (line_holds, half_the_bore, cold_line, launch_head, stray_flake, oil_to_add, left_open)
