@@ -33,18 +33,18 @@ from oilkit.panels.lesson_05_oil_and_bearing import StillAxis, round_up
 from oilkit.units import InputError, Q
 from oilkit.vessel import oil_stored
 
-_READINGS = """900 33
-1000 38
-1100 43
-1200 48.5
-1300 53.5
+_READINGS = """900 34
+1000 39.5
+1100 44.5
+1200 50
+1300 55.5
 1400 57
-1500 57
+1500 57.5
 1600 57.5
 1700 57.5
 1800 58
-2000 58
-2200 58.5"""
+2000 58.5
+2200 59"""
 """The street V8 of the kit, hot, as a hand would read it to half a psi. Invented, as the engine is."""
 LEAST_FLOW = float(Q(0.05, "gpm").to("m**3/s").m)
 TOO_MUCH = float(Q(200, "psig").to("Pag").m)
