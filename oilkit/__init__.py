@@ -2,8 +2,8 @@
 
 Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02), `oilkit.precharge` (03),
 `oilkit.line`, `oilkit.valve` and `oilkit.pan` (04), `oilkit.oil`, `oilkit.bearing`, `oilkit.pump`, `oilkit.engine` and
-`oilkit.measure` (05). Everything listed here takes and returns pint quantities. The instruments of the lessons are in
-`oilkit.panels`.
+`oilkit.measure` (05), `oilkit.discharge` on `oilkit.dynamics` (06). Everything listed here takes and returns pint
+quantities. The instruments of the lessons are in `oilkit.panels`.
 """
 
 from oilkit.bearing import (
@@ -17,6 +17,7 @@ from oilkit.bearing import (
     usual_clearance,
 )
 from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
+from oilkit.discharge import Discharge, History, Installation, discharge
 from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
 from oilkit.gas import (
     ADIABATIC,
@@ -95,13 +96,16 @@ __all__ = [
     "ISOTHERMAL",
     "STANDARD_ATMOSPHERE",
     "Demand",
+    "Discharge",
     "Element",
     "Engine",
     "Filling",
     "Fitting",
     "Grade",
+    "History",
     "Hose",
     "InputError",
+    "Installation",
     "Knee",
     "Lubricant",
     "MeasuredDemand",
@@ -126,6 +130,7 @@ __all__ = [
     "demand_at_relief",
     "demand_from_fall",
     "density",
+    "discharge",
     "dynamic_viscosity",
     "element_drop",
     "engine_demand",
