@@ -2,8 +2,9 @@
 
 Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02), `oilkit.precharge` (03),
 `oilkit.line`, `oilkit.valve` and `oilkit.pan` (04), `oilkit.oil`, `oilkit.bearing`, `oilkit.pump`, `oilkit.engine` and
-`oilkit.measure` (05), `oilkit.discharge` on `oilkit.dynamics` (06). Everything listed here takes and returns pint
-quantities. The instruments of the lessons are in `oilkit.panels`.
+`oilkit.measure` (05), `oilkit.discharge` on `oilkit.dynamics` (06), `oilkit.logfile` and `oilkit.lap` (07),
+`oilkit.prelube` (08). Everything listed here takes and returns pint quantities. The instruments of the lessons are in
+`oilkit.panels`.
 """
 
 from oilkit.bearing import (
@@ -17,7 +18,7 @@ from oilkit.bearing import (
     usual_clearance,
 )
 from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
-from oilkit.discharge import Discharge, History, Installation, discharge
+from oilkit.discharge import Dip, Discharge, History, Installation, discharge, first_dip
 from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
 from oilkit.gas import (
     ADIABATIC,
@@ -29,6 +30,25 @@ from oilkit.gas import (
     temperature_along,
     temperature_at_pressure,
     volume_at_pressure,
+)
+from oilkit.lap import (
+    Corner,
+    CornerCompared,
+    Lap,
+    PickUp,
+    PrechargeMap,
+    RobustChoice,
+    Starved,
+    compare_laps,
+    corners,
+    expected_pressure,
+    highest_for_prelube,
+    precharge_map,
+    robust_choice,
+    simulate_lap,
+    starved_stretches,
+    surface_tilt,
+    usual_installation,
 )
 from oilkit.line import (
     Fitting,
@@ -46,6 +66,7 @@ from oilkit.line import (
     supply_flow,
     velocity_in,
 )
+from oilkit.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
 from oilkit.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
 from oilkit.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
 from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
@@ -56,6 +77,19 @@ from oilkit.precharge import (
     rule_of_thumb_pressure,
     time_to_empty,
     useful_oil,
+)
+from oilkit.prelube import (
+    Overnight,
+    PreLube,
+    Stall,
+    Wiring,
+    cable_resistance,
+    coil_supply,
+    overnight,
+    pre_lube,
+    stall,
+    valve_flow,
+    wire_gauge_area,
 )
 from oilkit.pressure import (
     STANDARD_ATMOSPHERE,
@@ -94,8 +128,12 @@ __version__ = "0.1.0"
 __all__ = [
     "ADIABATIC",
     "ISOTHERMAL",
+    "KIT_LAP",
     "STANDARD_ATMOSPHERE",
+    "Corner",
+    "CornerCompared",
     "Demand",
+    "Dip",
     "Discharge",
     "Element",
     "Engine",
@@ -107,24 +145,38 @@ __all__ = [
     "InputError",
     "Installation",
     "Knee",
+    "Lap",
+    "Log",
     "Lubricant",
     "MeasuredDemand",
     "OilBudget",
     "OperatingPoint",
+    "Overnight",
     "Pan",
+    "PickUp",
+    "PreLube",
+    "PrechargeMap",
     "Pump",
     "Q",
+    "RobustChoice",
+    "Stall",
+    "Starved",
     "SupplyLine",
     "TeeFlow",
     "Vessel",
+    "Wiring",
     "absolute_pressure",
     "acceleration_head",
     "ambient_pressure",
     "best_precharge",
     "bore_from_travel",
     "boyle_1662",
+    "cable_resistance",
     "check_valve_leak",
+    "coil_supply",
     "column_time",
+    "compare_laps",
+    "corners",
     "crank_inward_loss",
     "crank_outward_gain",
     "demand_at_relief",
@@ -135,8 +187,10 @@ __all__ = [
     "element_drop",
     "engine_demand",
     "engines",
+    "expected_pressure",
     "fill",
     "fill_fraction",
+    "first_dip",
     "fitting_drop",
     "fittings",
     "friction_factor",
@@ -146,14 +200,17 @@ __all__ = [
     "grades",
     "groove_flow",
     "half_groove_share",
+    "highest_for_prelube",
     "hole_flow",
     "hoses",
     "hydraulic_power",
     "kinematic_viscosity",
+    "kit_lap",
     "laminar_drop",
     "level_in_words",
     "line_drop",
     "line_volume",
+    "log_remarks",
     "longest_lasting_precharge",
     "lubricants",
     "oil_budget",
@@ -161,27 +218,36 @@ __all__ = [
     "oil_stored",
     "operating_point",
     "orifice_flow",
+    "overnight",
     "pan_level",
     "pan_volume",
     "piston_travel",
     "plain",
     "power_law_fit",
+    "pre_lube",
     "precharge_at_temperature",
+    "precharge_map",
     "precharge_to_set",
     "pressure_after",
     "pressure_at_temperature",
     "pressure_at_volume",
     "pressure_knee",
     "pump_flow",
+    "read_log",
     "relief_flow",
     "report",
     "reynolds_number",
+    "robust_choice",
     "rule_of_thumb_pressure",
     "rule_reading",
     "side_flow",
+    "simulate_lap",
     "slot_flow",
+    "stall",
+    "starved_stretches",
     "supply_drop",
     "supply_flow",
+    "surface_tilt",
     "table",
     "tee_flow",
     "temperature_along",
@@ -193,7 +259,10 @@ __all__ = [
     "use_units",
     "useful_oil",
     "usual_clearance",
+    "usual_installation",
+    "valve_flow",
     "velocity_in",
     "vessels",
     "volume_at_pressure",
+    "wire_gauge_area",
 ]

@@ -24,11 +24,13 @@ from oilkit.vessel import Vessel, gas_absolute
 
 OIL_STIFFNESS = 1.5e9
 """Bulk modulus of engine oil without air, Pa (from memory)."""
-LIGHT = 1e-3
+LIGHT = 1e-6
 """Without inertia the line's oil keeps this share of its mass: it starts in microseconds, by the same equations."""
 LEAST_GAS = 0.02
 """Share of its gas volume that is left with the piston at the gas end (estimate, no source)."""
 USUAL_DURATION = Q(60, "s")
+AT_ONCE = 20_000
+"""So many cases are simulated at once; more come in portions, so that memory does not grow with them."""
 
 
 @dataclass(frozen=True)
@@ -84,11 +86,12 @@ class Discharge:
     """In words: how the protection ended."""
     lowest_pressure: Qty
     time_below: Qty
-    """Time below the limit in all, forgiven dips included."""
+    """Time below the limit in all, forgiven dips included. Of many cases this, the lowest pressure and ``empty_after``
+    count only what came before a case was left: when it had been below the limit for longer than the tolerance."""
     empty_after: Qty
-    """When the piston came home; infinite if it did not."""
+    """When the piston came home; 0 if the vessel was empty from the start, infinite if it did not."""
     oil_used: Qty
-    """Oil that had left the vessel when the protection ended, or at the end."""
+    """Oil that had left the vessel by the protected time, or at the end."""
     history: History | None = field(default=None, repr=False)
     """How it went, for one case."""
 
@@ -116,7 +119,7 @@ LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reach
 def discharge(
     installation: Installation,
     duration: Qty = USUAL_DURATION,
-    accuracy: float = 1e-5,
+    accuracy: float = 1e-6,
     inertia: bool = True,
     samples: Qty | None = None,
     **conditions: Any,
@@ -124,10 +127,11 @@ def discharge(
     """Let the pump lose its oil, and follow vessel, line and gallery until the protection ends.
 
     conditions: any of ``CONDITIONS``, single or arrays that broadcast; the rest have their usual values.
-    accuracy: of each step, relative, 1e-9 to 1e-3; times come out about as good. inertia: whether the oil in the line
-    has its mass. samples: times of the history, shape (n,), rising from 0; only for one case; by default 700 times,
-    close together in the first tenth of a second. With many cases there is no history, and each is left when its
-    protection has ended. An end that does not come within ``duration`` is infinitely far.
+    accuracy: of each step, relative, 1e-9 to 1e-3; with the usual one times are good to 1e-4 or better.
+    inertia: whether the oil in the line has its mass. samples: times of the history, shape (n,), rising from 0; only
+    for one case; by default 700 times, close together in the first tenth of a second. With many cases there is no
+    history, and each is left when its protection has ended. An end that does not come within ``duration`` is
+    infinitely far.
     Raises `InputError` for conditions that are unknown, out of range or do not fit together.
     Source: first principles, laws as in the modules for line, bearing, engine and gas; see `oilkit.dynamics`.
 
@@ -145,25 +149,52 @@ def discharge(
     if not 1e-9 <= accuracy <= 1e-3:
         raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
     seconds = one_to_si("duration", duration, TIME)
-    numbers, shape = _conditions_si(conditions)
-    cases, starts = cases_of(installation, numbers, inertia)
-    decay = numbers["pump_decay"]
-    times = np.stack([np.zeros_like(decay), np.minimum(decay, 0.5 * seconds), np.full_like(decay, seconds)], axis=1)
-    table = np.zeros((len(decay), dynamics.INPUTS, 3))
-    table[:, dynamics.SPEED, :] = numbers["speed"][:, None]
-    table[:, dynamics.SUPPLY, 0] = decay > 0.0
-    table[:, dynamics.SUPPLY, 1] = np.maximum(1.0 - times[:, 1] / np.maximum(decay, 1e-12), 0.0) * (decay > 0.0)
-    table[:, dynamics.OPENING, :] = 1.0
+    given, shape = conditions_si(conditions)
     if shape:
         if samples is not None:
             raise InputError("samples", "times for many cases", "one case, or no samples")
-        return _summary(dynamics.many(cases, times, table, starts, accuracy), cases, starts, shape, None)
-    moments = _moments(seconds) if samples is None else to_si("samples", samples, TIME)
-    if np.ndim(moments) != 1 or np.any(np.diff(moments) < 0.0):
-        raise InputError("samples", f"{np.size(moments)} times that do not all rise", "rising times")
+        results, volumes = np.zeros((math.prod(shape), dynamics.RESULTS)), np.zeros(math.prod(shape))
+        for first in range(0, len(results), AT_ONCE):
+            part = slice(first, first + AT_ONCE)
+            numbers = {name: np.asarray(array.flat[part], dtype=float) for name, array in given.items()}
+            cases, starts = cases_of(installation, numbers, inertia)
+            results[part] = dynamics.many(cases, *_pump_lets_go(numbers, seconds), starts, accuracy)
+            volumes[part] = starts[:, dynamics.V]
+        return _summary(results, volumes, shape, None)
+    moments = _moments(seconds) if samples is None else _samples_si(samples, seconds)
+    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    cases, starts = cases_of(installation, numbers, inertia)
+    times, table = _pump_lets_go(numbers, seconds)
     result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
     history = history_of(moments, followed, cases[0], numbers["speed"][0])
-    return _summary(result[None], cases, starts, (), history)
+    return _summary(result[None], starts[:, dynamics.V], (), history)
+
+
+def _pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
+    """Times and inputs of each case: steady speed, and a pump whose flow falls in a straight line to nothing."""
+    from oilkit import dynamics
+
+    decay = c["pump_decay"]
+    times = np.stack([np.zeros_like(decay), np.minimum(decay, seconds), np.full_like(decay, seconds)], axis=1)
+    table = np.zeros((len(decay), dynamics.INPUTS, 3))
+    table[:, dynamics.SPEED, :] = c["speed"][:, None]
+    left = 1.0 - times / np.where(decay > 0.0, decay, np.inf)[:, None]
+    table[:, dynamics.SUPPLY, :] = np.where(decay[:, None] > 0.0, np.maximum(left, 0.0), 0.0)
+    table[:, dynamics.OPENING, :] = 1.0
+    return times, table
+
+
+def _samples_si(samples: Any, seconds: float) -> Any:
+    """Times of a history that were asked for."""
+    moments = to_si("samples", samples, TIME)
+    wanted = f"one or more rising times up to the duration of {TIME.exact_text(seconds)}"
+    if np.ndim(moments) != 1 or np.size(moments) == 0:
+        raise InputError("samples", f"times of shape {np.shape(moments)}", wanted)
+    if np.any(np.diff(moments) < 0.0):
+        raise InputError("samples", f"{np.size(moments)} times that do not all rise", wanted)
+    if moments[-1] > seconds:
+        raise InputError("samples", f"a time of {TIME.unlike(moments[-1], seconds)}", wanted)
+    return moments
 
 
 def _moments(seconds: float) -> Any:
@@ -172,8 +203,8 @@ def _moments(seconds: float) -> Any:
     return np.unique(np.concatenate([early, np.linspace(0.0, seconds, 500)]))
 
 
-def _conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
-    """All conditions as flat SI arrays of one length, and the shape that they had together."""
+def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
+    """All conditions as SI arrays of one shape, and that shape."""
     for name in conditions:
         if name not in CONDITIONS:
             raise InputError("condition", repr(name), " or ".join(CONDITIONS))
@@ -183,7 +214,7 @@ def _conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[in
         given[name] = np.nan if value is None else to_si(name, value, kind)
     together = fitted_together(given)
     shape = together[0].shape
-    return {name: np.ravel(array).astype(float) for name, array in zip(given, together, strict=True)}, shape
+    return dict(zip(given, together, strict=True)), shape
 
 
 def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True) -> tuple[Any, Any]:
@@ -194,7 +225,7 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
     air, sump, in_line = c["ambient"], c["sump_temperature"], c["line_temperature"]
     charge = gas_absolute("precharge", c["precharge"], air)
-    start = np.minimum(room * charge / (c["pressure"] + air), room)
+    start = np.clip(room * charge / (c["pressure"] + air), LEAST_GAS * room, room)
     rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
     bore, own_length, fittings = way_of(installation.line)
     length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
@@ -226,8 +257,10 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "pump_per_turn": e.pump.displacement * e.pump.ratio * e.pump.efficiency,
         "relief_opening": e.pump.relief_opening,
         "relief_slope": e.pump.relief_rated_flow / (e.pump.relief_rated_pressure - e.pump.relief_opening),
-        "filter": sum(per_flow),
-        "filter_bypass": sum(part.bypass for part in elements),
+        "filter": per_flow[0],
+        "filter_bypass": e.filter.bypass,
+        "cooler": sum(per_flow[1:]),
+        "cooler_bypass": sum(part.bypass for part in elements[1:]),
         "leak": c["leak"] / LEAK_AT,
         "limit": c["limit"],
         "tolerance": c["tolerance"],
@@ -277,7 +310,7 @@ def history_of(moments: Any, followed: Any, case: Any, speed: Any) -> History:
     )
 
 
-def _summary(results: Any, cases: Any, starts: Any, shape: tuple[int, ...], history: History | None) -> Discharge:
+def _summary(results: Any, start_volumes: Any, shape: tuple[int, ...], history: History | None) -> Discharge:
     from oilkit import dynamics
 
     def shaped(values: Any) -> Any:
@@ -291,6 +324,94 @@ def _summary(results: Any, cases: Any, starts: Any, shape: tuple[int, ...], hist
         lowest_pressure=GAUGE.quantity(shaped(results[:, dynamics.LOWEST])),
         time_below=TIME.quantity(shaped(results[:, dynamics.BELOW])),
         empty_after=TIME.quantity(shaped(empty)),
-        oil_used=OIL.quantity(shaped(results[:, dynamics.LAST_VOLUME] - starts[:, dynamics.V])),
+        oil_used=OIL.quantity(shaped(results[:, dynamics.LAST_VOLUME] - start_volumes)),
         history=history,
+    )
+
+
+WAVE_SPEED = 700.0
+"""Speed of a pressure wave in an oil hose, m/s (estimate from memory: 300 to 1300 by how soft the hose is)."""
+DIP_WINDOW = 0.5
+_DIP_MOMENTS = np.unique(np.concatenate([np.linspace(0.0, 0.1, 201), np.linspace(0.1, DIP_WINDOW, 101)]))
+GOOD, ROUGH, NOT_VALID = "good", "rough", "not valid"
+
+
+@dataclass(frozen=True)
+class Dip:
+    """The first dip of the gallery's pressure, while the oil in the line gets going: see `first_dip`."""
+
+    depth: Qty
+    """How far the pressure falls below that of the same case with a line whose oil weighs nothing."""
+    lowest_pressure: Qty
+    """From the beginning to the end of the dip."""
+    deepest_at: Qty
+    duration: Qty
+    """How long it lies lower by more than half the depth."""
+    time_below: Qty
+    """Time below the limit within the first half second."""
+    round_trip: Qty
+    """Of a pressure wave through the line and back."""
+    validity: str
+    """``good``, ``rough`` or ``not valid``: what a line's oil that moves as one piece can say about this dip."""
+    history: History = field(repr=False)
+    weightless: History = field(repr=False)
+
+
+def first_dip(installation: Installation, accuracy: float = 1e-5, **conditions: Any) -> Dip:
+    """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
+
+    The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;
+    the dip is what lies between. The oil moves as one piece here. That is good if the dip takes longer than three round
+    trips of a pressure wave (``good``), poor below (``rough``); not valid if it is over within one round trip
+    (water hammer) or goes below atmospheric pressure (air comes out of the oil, cavitation).
+
+    conditions: those of one case, as in `discharge`. Raises `InputError`, also for more than one case.
+    Source: first principles (rigid column); three round trips and the wave's speed: estimate, no source.
+
+    >>> from oilkit import engines, fittings, hoses, lubricants, vessels
+    >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
+    >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
+    >>> dip = first_dip(built, pump_decay=Q(0, "s"))
+    >>> print(f"{dip.depth:.0f~} deep, {dip.duration.to('ms'):.0f~} long: {dip.validity}")
+    9 psi deep, 32 ms long: good
+    """
+    _, shape = conditions_si(conditions)
+    if shape:
+        raise InputError("conditions", f"cases of shape {shape}", "one case")
+    decay = one_to_si("pump_decay", conditions.get("pump_decay", CONDITIONS["pump_decay"][1]), TIME)
+    lasting = TIME.quantity(max(2.0 * DIP_WINDOW, 3.0 * decay))
+    samples = TIME.quantity(_DIP_MOMENTS)
+    heavy, light = (
+        discharge(installation, lasting, accuracy, inertia, samples, **conditions).history for inertia in (True, False)
+    )
+    assert heavy is not None
+    assert light is not None
+    real, ideal = (run.gallery_pressure.m_as(GAUGE.si) for run in (heavy, light))
+    lower = ideal - real
+    deepest = int(np.argmax(lower))
+    depth = float(lower[deepest])
+    began = float(np.interp(0.5 * depth, lower[: deepest + 1], _DIP_MOMENTS[: deepest + 1])) if depth > 0.0 else 0.0
+    after = np.flatnonzero(lower[deepest:] < 0.5 * depth)
+    ended = DIP_WINDOW
+    if depth > 0.0 and after.size:
+        k = deepest + int(after[0])
+        ended = float(np.interp(-0.5 * depth, -lower[k - 1 : k + 1], _DIP_MOMENTS[k - 1 : k + 1]))
+    limit = one_to_si("limit", conditions.get("limit", CONDITIONS["limit"][1]), GAUGE)
+    low, high = np.minimum(real[:-1], real[1:]), np.maximum(real[:-1], real[1:])
+    below = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) * np.diff(_DIP_MOMENTS)
+    length = conditions.get("line_length")
+    metres = one_to_si("line_length", installation.line.length if length is None else length, kinds.LINE_LENGTH)
+    trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
+    lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
+    validity = NOT_VALID if moment < trip or lowest < 0.0 else ROUGH if moment < 3.0 * trip else GOOD
+    return Dip(
+        depth=kinds.PRESSURE_DIFFERENCE.quantity(depth),
+        lowest_pressure=GAUGE.quantity(lowest),
+        deepest_at=TIME.quantity(moment),
+        duration=TIME.quantity(ended - began if depth > 0.0 else 0.0),
+        time_below=TIME.quantity(float(np.sum(below))),
+        round_trip=TIME.quantity(trip),
+        validity=validity,
+        history=heavy,
+        weightless=light,
     )

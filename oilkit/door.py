@@ -67,6 +67,10 @@ Speed: TypeAlias = Annotated[Any, kinds.SPEED]
 Displacement: TypeAlias = Annotated[Any, kinds.DISPLACEMENT]
 Ratio: TypeAlias = Annotated[Any, kinds.RATIO]
 Count: TypeAlias = Annotated[Any, kinds.COUNT]
+Current: TypeAlias = Annotated[Any, kinds.CURRENT]
+Voltage: TypeAlias = Annotated[Any, kinds.VOLTAGE]
+Resistance: TypeAlias = Annotated[Any, kinds.RESISTANCE]
+CrossSection: TypeAlias = Annotated[Any, kinds.CROSS_SECTION]
 
 
 class Public(Protocol):

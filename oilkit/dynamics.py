@@ -46,8 +46,10 @@ CASE = (
     "pump_per_turn",  # oil per turn of the crank at full supply
     "relief_opening",
     "relief_slope",  # flow per pascal above it
-    "filter",  # pressure per flow of filter and cooler between pump and gallery
+    "filter",  # pressure per flow of the filter between pump and gallery
     "filter_bypass",
+    "cooler",  # the same of a cooler; 0 if none
+    "cooler_bypass",
     "leak",  # flow per pascal back past the check valve while the pump gives nothing
     "mains_pressed",  # flow per pascal
     "mains_pressed_rest",  # the same at rest, shafts lying on their shells, film as warm as the sump
@@ -83,7 +85,7 @@ CASE = (
 (
     GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS, FITTINGS,
     VALVE, LINE_FILTER, LINE_BYPASS, HEAD, HEIGHT, COMPLIANCE, PUMP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
-    FILTER_BYPASS, LEAK,
+    FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,
     PAN_OIL, SUMP_AREA, SUMP_DEPTH, UPPER_AREA, PICKUP, BAND, FROM_PAN, LIMIT, TOLERANCE,
@@ -168,13 +170,20 @@ def engine_takes(p: float, speed: float, c: Any) -> Any:
 
 @njit(cache=True, error_model="numpy", inline="always")
 def _past_relief(p: float, pumped: float, c: Any) -> Any:
-    """What is left of the pump's flow behind relief valve and filter, which see each other's pressure."""
-    if p + min(c[FILTER] * pumped, c[FILTER_BYPASS]) <= c[RELIEF_OPENING]:
+    """What is left of the pump's flow behind relief valve, filter and cooler, which see each other's pressure.
+
+    Filter and cooler each cost the less of two things, their resistance or their open bypass. Of the four answers
+    that this makes possible the largest is the true one, because the true cost is the least of four.
+    """
+    over = p - c[RELIEF_OPENING]
+    if over + min(c[FILTER] * pumped, c[FILTER_BYPASS]) + min(c[COOLER] * pumped, c[COOLER_BYPASS]) <= 0.0:
         return pumped
-    left = (pumped - c[RELIEF_SLOPE] * (p - c[RELIEF_OPENING])) / (1.0 + c[RELIEF_SLOPE] * c[FILTER])
-    if c[FILTER] * left > c[FILTER_BYPASS]:
-        left = pumped - c[RELIEF_SLOPE] * (p + c[FILTER_BYPASS] - c[RELIEF_OPENING])
-    return max(left, 0.0)
+    slope = c[RELIEF_SLOPE]
+    shut = (pumped - slope * over) / (1.0 + slope * (c[FILTER] + c[COOLER]))
+    one = (pumped - slope * (over + c[FILTER_BYPASS])) / (1.0 + slope * c[COOLER])
+    other = (pumped - slope * (over + c[COOLER_BYPASS])) / (1.0 + slope * c[FILTER])
+    both = pumped - slope * (over + c[FILTER_BYPASS] + c[COOLER_BYPASS])
+    return max(shut, one, other, both, 0.0)
 
 
 @njit(cache=True, error_model="numpy")
@@ -362,17 +371,13 @@ def _jacobian(y: Any, u: Any, c: Any, mode: int, start_volume: float, f: Any, ja
 @njit(cache=True, error_model="numpy")
 def _cubic(a: float, b: float, da: float, db: float, h: float, s: float) -> Any:
     """Between two points with their slopes, at a share s of the step h."""
-    return (
-        (1.0 + 2.0 * s) * (1.0 - s) ** 2 * a + s * (1.0 - s) ** 2 * h * da
-        + s * s * (3.0 - 2.0 * s) * b + s * s * (s - 1.0) * h * db
-    )  # fmt: skip
+    return a + s * s * (3.0 - 2.0 * s) * (b - a) + s * (1.0 - s) * h * ((1.0 - s) * da - s * db)
 
 
 @njit(cache=True, error_model="numpy")
-def _crossing(a: float, b: float, da: float, db: float, h: float, level: float) -> Any:
-    """Share of the step at which the cubic crosses a level that lies between its ends."""
-    low, high = 0.0, 1.0
-    rising = b > a
+def _crossing(a: float, b: float, da: float, db: float, h: float, level: float, low: float, high: float) -> Any:
+    """Share of the step, between two shares, at which the cubic crosses a level that lies between its values there."""
+    rising = _cubic(a, b, da, db, h, high) > _cubic(a, b, da, db, h, low)
     for _ in range(60):
         middle = 0.5 * (low + high)
         if (_cubic(a, b, da, db, h, middle) > level) == rising:
@@ -386,7 +391,7 @@ PROTECTED, LOWEST, LOWEST_AT, FIRST_HOME, BELOW, FAILURES, STEPS, STATUS, LAST_V
 RESULTS = 9
 """What a run is summed up in: end of the protected time (infinite if it did not end), lowest pressure and when, when
 the piston first came home (infinite if never), time below the limit in all, how often it stayed there for longer than
-the tolerance, steps, status (0 good), gas volume when protection ended, or at the end."""
+the tolerance, steps, status (0 good), gas volume when protection ended (at the time PROTECTED), or at the end."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -420,6 +425,9 @@ def run_case(
     result[PROTECTED] = result[FIRST_HOME] = np.inf
     result[LOWEST], result[LOWEST_AT] = y[P], times[0]
     below_since = times[0] if y[P] < c[LIMIT] else np.nan
+    volume_since = y[V]
+    if mode == HOME:
+        result[FIRST_HOME] = times[0]
     failed = False
     sample = 0
     while sample < samples.size and samples[sample] <= times[0]:
@@ -446,9 +454,10 @@ def run_case(
                 t = end
                 break
             # may the piston leave its stop?
+            leaving = -1.0
             if mode != FREE and u[OPENING] >= SHUT:
-                push = _gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
-                if (mode == HOME and push < -c[SEAL] - 1e-6) or (mode == FULL and push > c[SEAL] + 1e-6):
+                leaving = _off_the_stop(y, u, c, mode)
+                if leaving > 1e-6:
                     mode = FREE
                     y[Q] = 0.0
                     h = min(h, 1e-4)
@@ -525,6 +534,13 @@ def run_case(
                 if hit != FREE and abs(new[V] - stop) > ON_STOP * stop and h > 1e-10:
                     h *= _share_to(y[V], new[V], f[V], new[Q], h, stop)
                     continue
+                # or a piston that was to leave its stop within the step: end the step there
+                if mode != FREE and h > 1e-10:
+                    _inputs(w, t + h, times, table, k)
+                    off = _off_the_stop(new, w, c, mode) if w[OPENING] >= SHUT else -1.0
+                    if off > 1.0 and leaving <= 1e-6:
+                        h *= min(max((0.5 - leaving) / (off - leaving), 0.01), 0.95)
+                        continue
                 break
             for i in range(SUMS):
                 new[N + i] = kk[STAGES - 1, N + i]
@@ -544,24 +560,34 @@ def run_case(
                 for i in range(SUMS):
                     out[sample, N + i] = _cubic(sums[i], sums[i] + new[N + i], f[N + i], f_new[N + i], h, share)
                 sample += 1
-            low, low_at = new[P], t_new
+            low, low_at, split = new[P], t_new, 1.0
             if f[P] < 0.0 and f_new[P] > 0.0:
-                share = _turning(y[P], new[P], f[P], f_new[P], h)
-                low, low_at = _cubic(y[P], new[P], f[P], f_new[P], h, share), t + share * h
+                split = _turning(y[P], new[P], f[P], f_new[P], h)
+                low, low_at = _cubic(y[P], new[P], f[P], f_new[P], h, split), t + split * h
+            elif f[P] > 0.0 and f_new[P] < 0.0:
+                split = _turning(-y[P], -new[P], -f[P], -f_new[P], h)
             if low < result[LOWEST]:
                 result[LOWEST], result[LOWEST_AT] = low, low_at
-            if y[P] >= c[LIMIT] and new[P] < c[LIMIT]:
-                below_since = t + h * _crossing(y[P], new[P], f[P], f_new[P], h, c[LIMIT])
-            elif y[P] < c[LIMIT] and new[P] >= c[LIMIT]:
-                above = t + h * _crossing(y[P], new[P], f[P], f_new[P], h, c[LIMIT])
-                result[BELOW] += above - below_since
-                if above - below_since > c[TOLERANCE] and not failed:
-                    result[FAILURES] += 1.0
-                    if math.isinf(result[PROTECTED]):
-                        result[PROTECTED] = below_since
-                        result[LAST_VOLUME] = new[V]
-                below_since = np.nan
-                failed = False
+            share, before = 0.0, y[P]
+            for piece in range(2):  # down and up again within one step is seen too
+                upto = split if piece == 0 else 1.0
+                if upto <= share:
+                    continue
+                after = _cubic(y[P], new[P], f[P], f_new[P], h, upto) if upto < 1.0 else new[P]
+                if before >= c[LIMIT] and after < c[LIMIT]:
+                    at = _crossing(y[P], new[P], f[P], f_new[P], h, c[LIMIT], share, upto)
+                    below_since = t + h * at
+                    volume_since = _cubic(y[V], new[V], f[V], f_new[V], h, at)
+                elif before < c[LIMIT] and after >= c[LIMIT]:
+                    above = t + h * _crossing(y[P], new[P], f[P], f_new[P], h, c[LIMIT], share, upto)
+                    result[BELOW] += above - below_since
+                    if above - below_since > c[TOLERANCE] and not failed:
+                        result[FAILURES] += 1.0
+                        if math.isinf(result[PROTECTED]):
+                            result[PROTECTED], result[LAST_VOLUME] = below_since, volume_since
+                    below_since = np.nan
+                    failed = False
+                share, before = upto, after
             for i in range(N):
                 y[i] = new[i]
             for i in range(SUMS):
@@ -584,11 +610,12 @@ def run_case(
                 failed = True
                 result[FAILURES] += 1.0
                 if math.isinf(result[PROTECTED]):
-                    result[PROTECTED] = below_since
-                    result[LAST_VOLUME] = y[V]
-                if stop_when_lost:
-                    result[STEPS] = steps
-                    return mode
+                    result[PROTECTED], result[LAST_VOLUME] = below_since, volume_since
+            if stop_when_lost and not math.isinf(result[PROTECTED]):
+                if not math.isnan(below_since):
+                    result[BELOW] += t - below_since
+                result[STEPS] = steps
+                return mode
     if not math.isnan(below_since):
         result[BELOW] += t - below_since
     if math.isinf(result[PROTECTED]):
@@ -628,8 +655,23 @@ def _wild(y: Any, c: Any) -> bool:
 
 
 @njit(cache=True, error_model="numpy")
+def _off_the_stop(y: Any, u: Any, c: Any, mode: int) -> Any:
+    """By how much the pressure that pulls a standing piston off its stop exceeds seal friction, Pa."""
+    push = _gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
+    return (-push if mode == HOME else push) - c[SEAL]
+
+
+@njit(cache=True, error_model="numpy")
+def start_mode(volume: float, c: Any) -> int:
+    """Whether the piston starts on a stop."""
+    if volume >= c[GAS_VOLUME]:
+        return HOME
+    return FULL if volume <= c[LEAST_VOLUME] else FREE
+
+
+@njit(cache=True, error_model="numpy")
 def _share_to(a: float, b: float, da: float, db: float, h: float, level: float) -> Any:
-    return min(max(_crossing(a, b, da, db, h, level), 1e-6), 1.0)
+    return min(max(_crossing(a, b, da, db, h, level, 0.0, 1.0), 1e-6), 1.0)
 
 
 @njit(cache=True, error_model="numpy")
@@ -655,7 +697,7 @@ def _run_cases(cases: Any, times: Any, tables: Any, starts: Any, tol: float, res
     nothing, nowhere = np.empty(0), np.empty((0, ROWS))
     for i in prange(cases.shape[0]):
         y = starts[i].copy()
-        mode = HOME if y[V] >= cases[i, GAS_VOLUME] else FREE
+        mode = start_mode(y[V], cases[i])
         run_case(cases[i], times[i], tables[i], y, mode, tol, True, nothing, nowhere, results[i])
 
 
@@ -674,7 +716,7 @@ def one(case: Any, times: Any, table: Any, start: Any, tol: float, samples: Any)
     """One case from beginning to end: results, shape (RESULTS,), and state and sums at ``samples``, (n, ROWS)."""
     result, followed = np.zeros(RESULTS), np.zeros((len(samples), ROWS))
     y = np.array(start, dtype=float)
-    mode = HOME if y[V] >= case[GAS_VOLUME] else FREE
+    mode = start_mode(y[V], case)
     run_case(case, times, table, y, mode, tol, False, np.asarray(samples, dtype=float), followed, result)
     _check(result[None])
     return result, followed

@@ -125,6 +125,7 @@ LABELS = {
     "g_0": "g",
     "kg/m**3": "kg/m³",
     "m**2": "m²",
+    "mm**2": "mm²",
     "in**2": "in²",
     "cm**2": "cm²",
     "in**3/rev": "in³/rev",
@@ -225,6 +226,12 @@ DISPLACEMENT = Kind(
 RATIO = _number("a ratio", 2, "0.5", low=0.0, high=5.0, above_low=True)
 COUNT = _number("a count", 0, "8", low=0.0, high=1000.0)
 
+# Wiring
+CURRENT = Kind("a current", "A", "A", 2, "A", 2, "Q(3, 'A')", low=0.0, high=1e4, above_low=True)
+VOLTAGE = Kind("a voltage", "V", "V", 2, "V", 2, "Q(12, 'V')", low=0.0, high=1e3)
+RESISTANCE = Kind("a resistance", "ohm", "ohm", 3, "ohm", 3, "Q(0.1, 'ohm')", low=0.0, high=1e6)
+CROSS_SECTION = Kind("a cross-section", "m**2", "mm**2", 2, "mm**2", 2, "Q(1.5, 'mm**2')", low=1e-10, high=1e-2)
+
 
 # ----------------------------------------------------------------------------------------------- the way in and out
 
@@ -245,6 +252,8 @@ _DIMENSIONS = {
     "[length] / [time]": "a velocity",
     "[length] / [time] ** 2": "an acceleration",
     "[length] ** 2": "an area",
+    "[current]": "a current",
+    "[mass] * [length] ** 2 / [current] / [time] ** 3": "a voltage",
     "1 / [time]": "a frequency (write a shaft speed in rpm)",
 }
 

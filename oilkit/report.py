@@ -15,6 +15,9 @@ _BY_DIMENSION: dict[str, Kind] = {
     str(ureg.Quantity(1.0, kind.si).dimensionality): kind
     for kind in (
         kinds.NUMBER,
+        kinds.CURRENT,
+        kinds.VOLTAGE,
+        kinds.RESISTANCE,
         kinds.SPEED,
         kinds.KINEMATIC_VISCOSITY,
         kinds.DYNAMIC_VISCOSITY,
@@ -42,6 +45,7 @@ _BY_UNIT: dict[str, Kind] = {
         ("ft", kinds.LINE_LENGTH),
         ("in**2", kinds.AREA),
         ("cm**2", kinds.AREA),
+        ("mm**2", kinds.CROSS_SECTION),
     )
 }
 """Where the unit says more than the dimension: a length in thousandths of an inch is a clearance."""

@@ -26,6 +26,16 @@ from oilkit.panels.lesson_05_measuring import MeasureByFall as measure_by_fall
 from oilkit.panels.lesson_05_measuring import MeasureByPump as measure_by_pump
 from oilkit.panels.lesson_05_oil_and_bearing import BearingFlow as bearing_flow
 from oilkit.panels.lesson_05_oil_and_bearing import OilThickness as oil_thickness
+from oilkit.panels.lesson_06_discharge import DipMicroscope as dip_microscope
+from oilkit.panels.lesson_06_discharge import HowItEnds as how_it_ends
+from oilkit.panels.lesson_06_discharge import PumpLetsGo as pump_lets_go
+from oilkit.panels.lesson_07_lap import LapPanel as lap
+from oilkit.panels.lesson_07_lap import OwnLog as own_log
+from oilkit.panels.lesson_07_lap import PrechargeMapPanel as precharge_map
+from oilkit.panels.lesson_07_lap import RobustChoicePanel as robust_choice
+from oilkit.panels.lesson_08_prelube import OvernightPanel as overnight
+from oilkit.panels.lesson_08_prelube import PreLubePanel as pre_lube
+from oilkit.panels.lesson_08_prelube import ValveWiring as valve_wiring
 from oilkit.panels.questions import predict
 
 __all__ = [
@@ -35,9 +45,12 @@ __all__ = [
     "class_readings",
     "cylinder",
     "demand_ledger",
+    "dip_microscope",
     "fill_in_time",
     "filling",
     "gauge_and_absolute",
+    "how_it_ends",
+    "lap",
     "line_on_the_move",
     "measure_by_fall",
     "measure_by_pump",
@@ -45,10 +58,17 @@ __all__ = [
     "oil_line",
     "oil_thickness",
     "one_long_event",
+    "overnight",
+    "own_log",
+    "pre_lube",
+    "precharge_map",
     "predict",
     "pressures_needed",
+    "pump_lets_go",
     "residuals",
+    "robust_choice",
     "shop_to_track",
     "tee",
     "useful_oil",
+    "valve_wiring",
 ]

@@ -11,9 +11,9 @@ from typing import Any
 
 from oilkit import panels
 from oilkit.panels.controls import Amount
-from panel_answers import lesson_03, lesson_04, lesson_05, lessons_00_to_02
+from panel_answers import lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08, lessons_00_to_02
 
-MODULES = (lessons_00_to_02, lesson_03, lesson_04, lesson_05)
+MODULES = (lessons_00_to_02, lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08)
 ANSWERS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
     name: getattr(module, name) for module in MODULES for name in panels.__all__ if hasattr(module, name)
 }

@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from oilkit.panels.predict import Prediction
-from oilkit.panels.questions import lesson_03, lesson_04, lesson_05, lessons_00_to_02
+from oilkit.panels.questions import lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08, lessons_00_to_02
 from oilkit.units import InputError
 
 QUESTIONS: dict[str, Callable[[], Prediction]] = {
-    make.__name__: make for module in (lessons_00_to_02, lesson_03, lesson_04, lesson_05) for make in module.QUESTIONS
+    make.__name__: make
+    for module in (lessons_00_to_02, lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08)
+    for make in module.QUESTIONS
 }
 
 
