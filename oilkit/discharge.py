@@ -24,7 +24,7 @@ from oilkit.vessel import Vessel, gas_absolute
 
 OIL_STIFFNESS = 1.5e9
 """Bulk modulus of engine oil without air, Pa (from memory)."""
-LIGHT = 1e-6
+LIGHT = 1e-5
 """Without inertia the line's oil keeps this share of its mass: it starts in microseconds, by the same equations."""
 LEAST_GAS = 0.02
 """Share of its gas volume that is left with the piston at the gas end (estimate, no source)."""

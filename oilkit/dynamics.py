@@ -104,7 +104,7 @@ FREE, HOME, FULL = 0, 1, 2
 GAMMA = 1.4
 SHUT = 1e-3
 """A valve opened less than this is shut."""
-SLOW = 1e-7
+SLOW = 5e-9
 """Flow, m3/s, below which seal friction fades instead of holding: stiction made smooth."""
 ON_STOP = 1e-12
 """Share of its volume within which the piston counts as standing on a stop."""

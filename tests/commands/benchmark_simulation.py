@@ -96,11 +96,11 @@ def main() -> None:
     discharge(built)
     print(f"first calls, compiled or read from the cache: {time.perf_counter() - began:.2f} s")
 
-    from oilkit.discharge import _conditions_si, _pump_lets_go, cases_of
+    from oilkit.discharge import _pump_lets_go, cases_of, conditions_si
 
     conditions = sweep(count)
     few = {name: q[:SAMPLE] for name, q in conditions.items()}
-    given, _ = _conditions_si(few)
+    given, _ = conditions_si(few)
     numbers = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built, numbers)
     times, tables = _pump_lets_go(numbers, 60.0)
