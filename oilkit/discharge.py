@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit import kinds
+from oilkit import gas, kinds
 from oilkit.engine import BEARINGS, Engine, consumers
 from oilkit.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.line import SupplyLine, way_of
@@ -24,7 +24,7 @@ from oilkit.vessel import Vessel, gas_absolute
 
 OIL_STIFFNESS = 1.5e9
 """Bulk modulus of engine oil without air, Pa (from memory)."""
-LIGHT = 1e-5
+LIGHT = 1e-6
 """Without inertia the line's oil keeps this share of its mass: it starts in microseconds, by the same equations."""
 LEAST_GAS = 0.02
 """Share of its gas volume that is left with the piston at the gas end (estimate, no source)."""
@@ -119,7 +119,7 @@ LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reach
 def discharge(
     installation: Installation,
     duration: Qty = USUAL_DURATION,
-    accuracy: float = 1e-6,
+    accuracy: float = 3e-7,
     inertia: bool = True,
     samples: Qty | None = None,
     **conditions: Any,
@@ -264,6 +264,7 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "leak": c["leak"] / LEAK_AT,
         "limit": c["limit"],
         "tolerance": c["tolerance"],
+        "heat_ratio": gas.ADIABATIC,
         "sump_area": 1.0,
         "sump_depth": 1.0,
         "upper_area": 1.0,
@@ -357,7 +358,7 @@ class Dip:
     weightless: History = field(repr=False)
 
 
-def first_dip(installation: Installation, accuracy: float = 1e-5, **conditions: Any) -> Dip:
+def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: Any) -> Dip:
     """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
 
     The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;

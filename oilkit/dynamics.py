@@ -13,8 +13,9 @@ valve let go. A step changes state and sums by one linear rule, so no oil is los
     dT/dt = (T_wall - T) / tau - (gamma - 1) T Q / V     the gas
     dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime
 
-At either end of its stroke the piston stops (Q = 0); the moment is found, not stepped over. Source: first principles;
-laws of line, engine and gas as in `oilkit.line`, `oilkit.engine` and `oilkit.gas`.
+At either end of its stroke the piston stops (Q = 0), and between them while seal friction holds it; the moments of
+stopping and of coming loose are found, not stepped over. Source: first principles; laws of line, engine and gas as in
+`oilkit.line`, `oilkit.engine` and `oilkit.gas`.
 """
 
 from __future__ import annotations
@@ -80,6 +81,7 @@ CASE = (
     "from_pan",  # 1: supply follows the pan's level; 0: it is given
     "limit",  # gallery pressure that counts
     "tolerance",  # time below it that is forgiven
+    "heat_ratio",  # of the gas, c_p / c_v; a number of the case, because compiled code would keep an old constant
 )
 """The numbers of one case, in the order of the array that holds them."""
 (
@@ -88,7 +90,7 @@ CASE = (
     FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,
-    PAN_OIL, SUMP_AREA, SUMP_DEPTH, UPPER_AREA, PICKUP, BAND, FROM_PAN, LIMIT, TOLERANCE,
+    PAN_OIL, SUMP_AREA, SUMP_DEPTH, UPPER_AREA, PICKUP, BAND, FROM_PAN, LIMIT, TOLERANCE, GAMMA,
 ) = range(len(CASE))  # fmt: skip
 
 SPEED, SUPPLY, ACCELERATION, OPENING, TILT = range(5)
@@ -99,16 +101,19 @@ START = ("V", "Q", "P", "T", "S")
 V, Q, P, T, S = range(5)
 N = INPUTS = 5
 SUMS = 4  # pump in, engine, leak, relief
-FREE, HOME, FULL = 0, 1, 2
+FREE, HOME, FULL, HELD, BACK = range(5)
+"""What the piston does: moves (with seal friction: towards the oil end), stands at the oil end or at the gas end, is
+held by seal friction in between, moves towards the gas end against seal friction."""
 
-GAMMA = 1.4
 SHUT = 1e-3
 """A valve opened less than this is shut."""
-SLOW = 5e-9
-"""Flow, m3/s, below which seal friction fades instead of holding: stiction made smooth."""
+AT_REST = 1e-10
+"""Flow, m3/s, below which a piston that seal friction brakes has come to rest."""
+LOOSE = 0.01
+"""Pressure, Pa, beyond seal friction that sets a standing piston going."""
 ON_STOP = 1e-12
 """Share of its volume within which the piston counts as standing on a stop."""
-SMALL = 30.0
+SMALL = 3.0
 """Pressure, Pa, below which a root is rounded off, so that its slope stays finite."""
 
 
@@ -200,11 +205,22 @@ def _gas_gauge(y: Any, c: Any) -> Any:
 
 
 @njit(cache=True, error_model="numpy")
+def _push(y: Any, u: Any, c: Any) -> Any:
+    """Pressure that drives oil out of the vessel, before seal friction and the line's loss."""
+    return _gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def _moves(mode: int) -> bool:
+    return mode == FREE or mode == BACK
+
+
+@njit(cache=True, error_model="numpy")
 def _rates(y: Any, u: Any, c: Any, mode: int, start_volume: float, out: Any) -> None:
     """Everything that flows or changes at one instant, into ``out``: dV, dQ, (net into the gallery), dT, dS, and the
     four flows of the sums."""
     flow, p, temperature = y[Q], y[P], y[T]
-    moving = mode == FREE
+    moving = _moves(mode)
     if not moving:
         flow = 0.0
     out[V] = flow
@@ -213,11 +229,11 @@ def _rates(y: Any, u: Any, c: Any, mode: int, start_volume: float, out: Any) -> 
     elif u[OPENING] < SHUT:
         out[Q] = -flow / 1e-3
     else:
-        drive = _gas_gauge(y, c) - c[SEAL] * math.tanh(flow / SLOW) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - p
-        out[Q] = (drive - _line_loss(flow, c, u[OPENING])) / c[INERTANCE]
+        brake = c[SEAL] if mode == FREE else -c[SEAL]
+        out[Q] = (_push(y, u, c) - brake - _line_loss(flow, c, u[OPENING])) / c[INERTANCE]
     out[T] = 0.0
     if not math.isinf(c[EXCHANGE]):
-        out[T] = (c[WALL] - temperature) * c[EXCHANGE] - (GAMMA - 1.0) * temperature * flow / y[V]
+        out[T] = (c[WALL] - temperature) * c[EXCHANGE] - (c[GAMMA] - 1.0) * temperature * flow / y[V]
     target = u[SUPPLY]
     if c[FROM_PAN] > 0.0:
         target = pan_supply(c[PAN_OIL] + (y[V] - start_volume), u[TILT], c)
@@ -318,24 +334,24 @@ def _jacobian(y: Any, u: Any, c: Any, mode: int, start_volume: float, f: Any, ja
     """
     jac[:] = 0.0
     p, temperature, volume = y[P], y[T], y[V]
-    flow = y[Q] if mode == FREE else 0.0
-    if mode == FREE:
+    moving = _moves(mode)
+    flow = y[Q] if moving else 0.0
+    if moving:
         jac[V, Q] = 1.0
         if u[OPENING] < SHUT:
             jac[Q, Q] = -1e3
         else:
             gas = c[GAS_CONSTANT] / volume
-            step = max(1e-6 * abs(flow), 1e-3 * SLOW)
+            step = max(1e-6 * abs(flow), 1e-12)
             bend = (_line_loss(flow + step, c, u[OPENING]) - _line_loss(flow, c, u[OPENING])) / step
-            held = math.tanh(flow / SLOW)
             jac[Q, V] = -gas * temperature / volume / c[INERTANCE]
-            jac[Q, Q] = -(bend + c[SEAL] * (1.0 - held * held) / SLOW) / c[INERTANCE]
+            jac[Q, Q] = -bend / c[INERTANCE]
             jac[Q, P] = -1.0 / c[INERTANCE]
             jac[Q, T] = gas / c[INERTANCE]
     if not math.isinf(c[EXCHANGE]):
-        stretch = (GAMMA - 1.0) / volume
+        stretch = (c[GAMMA] - 1.0) / volume
         jac[T, V] = stretch * temperature * flow / volume
-        if mode == FREE:
+        if moving:
             jac[T, Q] = -stretch * temperature
         jac[T, T] = -c[EXCHANGE] - stretch * flow
     supply, answer = u[SUPPLY], 0.0
@@ -453,12 +469,12 @@ def run_case(
             if end - t < 1e-12 * max(abs(end), 1.0):
                 t = end
                 break
-            # may the piston leave its stop?
-            leaving = -1.0
-            if mode != FREE and u[OPENING] >= SHUT:
-                leaving = _off_the_stop(y, u, c, mode)
-                if leaving > 1e-6:
-                    mode = FREE
+            # does a standing piston come loose?
+            loose = -1.0
+            if not _moves(mode) and u[OPENING] >= SHUT:
+                loose = _loosening(y, u, c, mode)
+                if loose > LOOSE:
+                    mode = FREE if mode == FULL or (mode == HELD and _push(y, u, c) > 0.0) or c[SEAL] == 0.0 else BACK
                     y[Q] = 0.0
                     h = min(h, 1e-4)
                     _rates(y, u, c, mode, start_volume, f)
@@ -527,19 +543,25 @@ def run_case(
                     continue
                 # a stop within the step: end the step on it
                 hit = FREE
-                if mode == FREE and new[Q] > 0.0 and new[V] > c[GAS_VOLUME] * (1.0 - ON_STOP):
+                if _moves(mode) and new[Q] > 0.0 and new[V] > c[GAS_VOLUME] * (1.0 - ON_STOP):
                     hit, stop = HOME, c[GAS_VOLUME]
-                elif mode == FREE and new[Q] < 0.0 and new[V] < c[LEAST_VOLUME] * (1.0 + ON_STOP):
+                elif _moves(mode) and new[Q] < 0.0 and new[V] < c[LEAST_VOLUME] * (1.0 + ON_STOP):
                     hit, stop = FULL, c[LEAST_VOLUME]
                 if hit != FREE and abs(new[V] - stop) > ON_STOP * stop and h > 1e-10:
                     h *= _share_to(y[V], new[V], f[V], new[Q], h, stop)
                     continue
-                # or a piston that was to leave its stop within the step: end the step there
-                if mode != FREE and h > 1e-10:
+                # or a piston that seal friction brought to rest: the same
+                if hit == FREE and c[SEAL] > 0.0 and ((mode == FREE and new[Q] < 0.0) or (mode == BACK and new[Q] > 0.0)):
+                    hit = HELD
+                    if abs(new[Q]) > AT_REST and h > 1e-10:
+                        h *= min(max(y[Q] / (y[Q] - new[Q]), 0.02), 0.98)
+                        continue
+                # or one that was to come loose within the step: end the step there
+                if not _moves(mode) and h > 1e-10:
                     _inputs(w, t + h, times, table, k)
-                    off = _off_the_stop(new, w, c, mode) if w[OPENING] >= SHUT else -1.0
-                    if off > 1.0 and leaving <= 1e-6:
-                        h *= min(max((0.5 - leaving) / (off - leaving), 0.01), 0.95)
+                    then = _loosening(new, w, c, mode) if w[OPENING] >= SHUT else -1.0
+                    if then > 1.0 and loose <= LOOSE:
+                        h *= min(max((0.5 - loose) / (then - loose), 0.01), 0.95)
                         continue
                 break
             for i in range(SUMS):
@@ -597,7 +619,8 @@ def run_case(
             t = t_new
             if hit != FREE:
                 mode = hit
-                y[V] = c[GAS_VOLUME] if hit == HOME else c[LEAST_VOLUME]
+                if hit != HELD:
+                    y[V] = c[GAS_VOLUME] if hit == HOME else c[LEAST_VOLUME]
                 y[Q] = 0.0
                 if hit == HOME and math.isinf(result[FIRST_HOME]):
                     result[FIRST_HOME] = t
@@ -655,18 +678,20 @@ def _wild(y: Any, c: Any) -> bool:
 
 
 @njit(cache=True, error_model="numpy")
-def _off_the_stop(y: Any, u: Any, c: Any, mode: int) -> Any:
-    """By how much the pressure that pulls a standing piston off its stop exceeds seal friction, Pa."""
-    push = _gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
-    return (-push if mode == HOME else push) - c[SEAL]
+def _loosening(y: Any, u: Any, c: Any, mode: int) -> Any:
+    """By how much the pressure that pulls at a standing piston exceeds seal friction, Pa."""
+    push = _push(y, u, c)
+    return (-push if mode == HOME else push if mode == FULL else abs(push)) - c[SEAL]
 
 
 @njit(cache=True, error_model="numpy")
 def start_mode(volume: float, c: Any) -> int:
-    """Whether the piston starts on a stop."""
+    """How the piston stands at the start: on a stop, held by its seal, or free to move."""
     if volume >= c[GAS_VOLUME]:
         return HOME
-    return FULL if volume <= c[LEAST_VOLUME] else FREE
+    if volume <= c[LEAST_VOLUME]:
+        return FULL
+    return HELD if c[SEAL] > 0.0 else FREE
 
 
 @njit(cache=True, error_model="numpy")
