@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -215,6 +216,15 @@ def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int
     together = fitted_together(given)
     shape = together[0].shape
     return dict(zip(given, together, strict=True)), shape
+
+
+@cache
+def usual_si() -> dict[str, Any]:
+    """The usual conditions in SI, as arrays of one case."""
+    return {
+        name: np.array([np.nan if usual is None else to_si(name, usual, kind)])
+        for name, (kind, usual) in CONDITIONS.items()
+    }
 
 
 def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True) -> tuple[Any, Any]:

@@ -128,6 +128,8 @@ LABELS = {
     "mm**2": "mm²",
     "in**2": "in²",
     "cm**2": "cm²",
+    "in**3": "in³",
+    "cm**3": "cm³",
     "in**3/rev": "in³/rev",
     "cm**3/rev": "cm³/rev",
 }
@@ -184,6 +186,9 @@ def _number(noun: str, digits: int, example: str, low: float = -math.inf, high: 
 
 
 # Lines, valves and the pan
+LEVEL = Kind("a level, below 0 under the mark", "m", "in", 2, "mm", 1, "Q(0.5, 'in')", low=-2.0, high=2.0)
+PAN_CHANGE = Kind("more or less oil in the pan", "m**3", "qt", 2, "L", 2, "Q(-1, 'qt')", low=-0.1, high=0.1)
+SHARE = Kind("a share", "dimensionless", "percent", 1, "percent", 1, "Q(2, 'percent')", low=-1.0, high=1.0)
 BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(0.625, 'in')", low=1e-9, high=0.3)
 LINE_LENGTH = Kind("a length of line", "m", "ft", 1, "m", 2, "Q(10, 'ft')", low=0.0, high=100.0)
 THROUGH_FLOW = Kind("a flow", "m**3/s", "gpm", 2, "Lpm", 2, "Q(4, 'gpm')", low=0.0, high=1.0)
@@ -399,6 +404,8 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         unit = f"delta_{unit.replace('K', 'degC')}"
     if not unit:
         return float(checked(argument, kind.from_display(number), kind))
+    if len(unit) > 40 or _SUMS.search(unit):
+        raise InputError(argument, f"“{cut(typed.strip())}”, with a unit the kit does not know", wanted)
     for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
         if spelling in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
             spelling += kind.si[-1]
@@ -409,6 +416,15 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         if spelling == unit.lower() or any(value.is_compatible_with(u) for u in (kind.si, *kind.also)):
             return float(to_si(argument, value, kind, wanted))
     raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+_SUMS = re.compile(r"\d{3}|\d\s*(?:\*\*|\^|\*)|[*^]\s*\(|\(.*\(")
+"""What no unit needs and what could keep a computer busy for ever: large powers, powers of numbers, nested sums."""
+
+
+def cut(text: str, most: int = 60) -> str:
+    """A text short enough for an error sentence."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def typical(kind: Kind) -> float:

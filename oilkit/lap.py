@@ -24,6 +24,7 @@ from oilkit.kinds import (
     GAUGE,
     GAUGE_ABOVE_ZERO,
     OIL,
+    PAN_CHANGE,
     SPEED,
     TEMPERATURE_DIFFERENCE,
     TIME,
@@ -38,7 +39,6 @@ from oilkit.units import InputError, Q, Qty
 
 GRAVITY = 9.80665
 OFFSET = Kind("a distance, below 0 the other way", "m", "in", 2, "mm", 1, "Q(4, 'in')", low=-2.0, high=2.0)
-PAN_CHANGE = Kind("more or less oil in the pan", "m**3", "qt", 2, "L", 2, "Q(-1, 'qt')", low=-0.1, high=0.1)
 CORNER_FROM = 0.5
 """Accelerating sideways or braking by more than this, in g, the car is in a corner, a braking or a lift-off."""
 BRAKING = 0.75

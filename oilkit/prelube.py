@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import CONDITIONS, Installation, cases_of
+from oilkit.discharge import Installation, cases_of, usual_si
 from oilkit.door import (
     Bore,
     CrossSection,
@@ -357,7 +356,7 @@ def _made_ready(
         raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
     if not isinstance(valve, Fitting):
         raise InputError("valve", f"a {type(valve).__name__}", "a Fitting, such as fittings()['wide_valve']")
-    c = dict(_usual())
+    c = dict(usual_si())
     warm = one_to_si("temperature", oil_temperature, TEMPERATURE)
     for name, value in (
         ("precharge", one_to_si("precharge", precharge, GAUGE)),
@@ -378,15 +377,6 @@ def _made_ready(
     case[dynamics.VALVE] = valve.si.loss_coefficient * rho / (2.0 * area**2)
     start[dynamics.P] = 0.0
     return installation.vessel.si.gas_volume, case, start, one_to_si("opening_time", opening_time, TIME), c
-
-
-@cache
-def _usual() -> dict[str, Any]:
-    """The usual conditions of a discharge, in SI, as arrays of one case."""
-    return {
-        name: np.array([np.nan if usual is None else to_si(name, usual, kind)])
-        for name, (kind, usual) in CONDITIONS.items()
-    }
 
 
 def _opening(begin: float, opening: float, end: float) -> tuple[Any, Any]:

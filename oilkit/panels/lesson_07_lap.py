@@ -24,6 +24,7 @@ from oilkit.kinds import (
     FRACTION,
     GAUGE,
     OIL,
+    PAN_CHANGE,
     TEMPERATURE,
     TEMPERATURE_DIFFERENCE,
     THROUGH_FLOW,
@@ -31,7 +32,6 @@ from oilkit.kinds import (
     Kind,
 )
 from oilkit.lap import (
-    PAN_CHANGE,
     compare_laps,
     corners,
     expected_pressure,
