@@ -3,10 +3,12 @@
 Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02), `oilkit.precharge` (03),
 `oilkit.line`, `oilkit.valve` and `oilkit.pan` (04), `oilkit.oil`, `oilkit.bearing`, `oilkit.pump`, `oilkit.engine` and
 `oilkit.measure` (05), `oilkit.discharge` on `oilkit.dynamics` (06), `oilkit.logfile` and `oilkit.lap` (07),
-`oilkit.prelube` (08). Everything listed here takes and returns pint quantities. The instruments of the lessons are in
-`oilkit.panels`.
+`oilkit.prelube` (08), `oilkit.commissioning`, `oilkit.setup`, `oilkit.acceptance` and `oilkit.faults` (09),
+`oilkit.setup_file` and `oilkit.build_sheet` (10), `oilkit.benchfit` (11), `oilkit.register` (12). Everything listed
+here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
 """
 
+from oilkit.acceptance import AcceptanceValue, acceptance_card
 from oilkit.bearing import (
     crank_inward_loss,
     crank_outward_gain,
@@ -17,9 +19,26 @@ from oilkit.bearing import (
     slot_flow,
     usual_clearance,
 )
+from oilkit.benchfile import BenchReadings, demo_bench, read_bench, write_bench
+from oilkit.benchfit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
+from oilkit.build_sheet import BuildSheet, build_sheet, input_differences, result_differences
+from oilkit.commissioning import (
+    PROCEDURES,
+    BurstHose,
+    Consequence,
+    Job,
+    PanFirst,
+    Played,
+    burst_hose,
+    charge_after_checks,
+    pan_first,
+    play,
+    usual_job,
+)
 from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
 from oilkit.discharge import Dip, Discharge, History, Installation, discharge, first_dip
 from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
+from oilkit.faults import FAULTS, Bench, confusions, demo_set_up
 from oilkit.gas import (
     ADIABATIC,
     ISOTHERMAL,
@@ -100,6 +119,9 @@ from oilkit.pressure import (
 )
 from oilkit.pump import Pump, pump_flow, relief_flow
 from oilkit.report import report, table
+from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
+from oilkit.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
+from oilkit.sheet_files import sheet_html, sheet_pdf, write_sheet
 from oilkit.tee import TeeFlow, tee_flow
 from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
 from oilkit.valve import (
@@ -127,9 +149,22 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ADIABATIC",
+    "FAULTS",
     "ISOTHERMAL",
     "KIT_LAP",
+    "PROCEDURES",
+    "READINGS",
+    "SHOP_TESTS",
     "STANDARD_ATMOSPHERE",
+    "AcceptanceValue",
+    "Bench",
+    "BenchFit",
+    "BenchReadings",
+    "Build",
+    "BuildSheet",
+    "BurstHose",
+    "Condition",
+    "Consequence",
     "Corner",
     "CornerCompared",
     "Demand",
@@ -144,6 +179,7 @@ __all__ = [
     "Hose",
     "InputError",
     "Installation",
+    "Job",
     "Knee",
     "Lap",
     "Log",
@@ -153,12 +189,16 @@ __all__ = [
     "OperatingPoint",
     "Overnight",
     "Pan",
+    "PanFirst",
     "PickUp",
+    "Planned",
+    "Played",
     "PreLube",
     "PrechargeMap",
     "Pump",
     "Q",
     "RobustChoice",
+    "SetUp",
     "Stall",
     "Starved",
     "SupplyLine",
@@ -167,20 +207,28 @@ __all__ = [
     "Wiring",
     "absolute_pressure",
     "acceleration_head",
+    "acceptance_card",
     "ambient_pressure",
     "best_precharge",
     "bore_from_travel",
     "boyle_1662",
+    "build_sheet",
+    "burst_hose",
     "cable_resistance",
+    "charge_after_checks",
     "check_valve_leak",
     "coil_supply",
     "column_time",
     "compare_laps",
+    "confusions",
     "corners",
     "crank_inward_loss",
     "crank_outward_gain",
     "demand_at_relief",
     "demand_from_fall",
+    "demo_bench",
+    "demo_set_up",
+    "demo_set_ups",
     "density",
     "discharge",
     "dynamic_viscosity",
@@ -191,6 +239,7 @@ __all__ = [
     "fill",
     "fill_fraction",
     "first_dip",
+    "fit_bench",
     "fitting_drop",
     "fittings",
     "friction_factor",
@@ -204,6 +253,7 @@ __all__ = [
     "hole_flow",
     "hoses",
     "hydraulic_power",
+    "input_differences",
     "kinematic_viscosity",
     "kit_lap",
     "laminar_drop",
@@ -213,16 +263,20 @@ __all__ = [
     "log_remarks",
     "longest_lasting_precharge",
     "lubricants",
+    "next_reading",
     "oil_budget",
     "oil_in_flight",
     "oil_stored",
+    "oil_taken",
     "operating_point",
     "orifice_flow",
     "overnight",
+    "pan_first",
     "pan_level",
     "pan_volume",
     "piston_travel",
     "plain",
+    "play",
     "power_law_fit",
     "pre_lube",
     "precharge_at_temperature",
@@ -233,13 +287,19 @@ __all__ = [
     "pressure_at_volume",
     "pressure_knee",
     "pump_flow",
+    "read_bench",
     "read_log",
+    "read_set_up",
     "relief_flow",
     "report",
+    "result_differences",
     "reynolds_number",
     "robust_choice",
     "rule_of_thumb_pressure",
     "rule_reading",
+    "set_up_from_text",
+    "sheet_html",
+    "sheet_pdf",
     "side_flow",
     "simulate_lap",
     "slot_flow",
@@ -258,11 +318,16 @@ __all__ = [
     "ureg",
     "use_units",
     "useful_oil",
+    "usual_candidates",
     "usual_clearance",
     "usual_installation",
+    "usual_job",
     "valve_flow",
     "velocity_in",
     "vessels",
     "volume_at_pressure",
     "wire_gauge_area",
+    "write_bench",
+    "write_set_up",
+    "write_sheet",
 ]

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.kinds import PRESSURE_DIFFERENCE, TIME, Kind, to_si
+from oilkit.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
 from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
 from oilkit.units import InputError, Q, Qty
 
@@ -69,9 +69,7 @@ class AcceptanceValue:
             if value not in ("lit", "dark"):
                 raise InputError(self.reading, repr(value), "lit or dark")
             return PASS if value == self.expected else FAIL
-        si = float(to_si(self.reading, value, kind))
-        if np.ndim(si) or not np.isfinite(si):
-            raise InputError(self.reading, str(value), kind.wanted())
+        si = one_to_si(self.reading, value, kind)
         low, high, worst, best = (q.m_as(kind.si) for q in (self.low, self.high, self.fail_low, self.fail_high))
         if low <= si <= high:
             return PASS

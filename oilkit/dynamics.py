@@ -551,7 +551,8 @@ def run_case(
                     h *= _share_to(y[V], new[V], f[V], new[Q], h, stop)
                     continue
                 # or a piston that seal friction brought to rest: the same
-                if hit == FREE and c[SEAL] > 0.0 and ((mode == FREE and new[Q] < 0.0) or (mode == BACK and new[Q] > 0.0)):
+                turned = (mode == FREE and new[Q] < 0.0) or (mode == BACK and new[Q] > 0.0)
+                if hit == FREE and turned and c[SEAL] > 0.0:
                     hit = HELD
                     if abs(new[Q]) > AT_REST and h > 1e-10:
                         h *= min(max(y[Q] / (y[Q] - new[Q]), 0.02), 0.98)

@@ -27,7 +27,9 @@ from oilkit.kinds import ABSOLUTE, NUMBER, VOLUME, to_si
 from oilkit.units import InputError, Qty
 
 ADIABATIC = 1.4
-"""Ratio of specific heats of a diatomic gas (nitrogen, air): the index of a change too fast for heat to flow."""
+"""Ratio of specific heats of a diatomic gas (nitrogen, air): the index of a change too fast for heat to flow.
+
+7/5 from first principles: molecules of two atoms take up heat in five ways."""
 
 ISOTHERMAL = 1.0
 """The index of a change slow enough to stay at one temperature: Boyle's law."""

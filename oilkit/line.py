@@ -126,7 +126,7 @@ def friction_factor(reynolds: Reynolds, roughness: Roughness = 0.0) -> FrictionF
 
 
 def _friction_times_reynolds(number: Any, roughness: Any) -> Any:
-    """``f Re``: 64 at rest and in laminar flow, so that a standing line costs exactly nothing."""
+    """``f Re`` by Churchill 1977: 64 at rest and in laminar flow, so that a standing line costs exactly nothing."""
     floor = np.maximum(number, 1e-3)
     rough = (2.457 * np.log(1.0 / ((7.0 / floor) ** 0.9 + 0.27 * roughness))) ** 16
     turbulent = rough + (37_530.0 / floor) ** 16

@@ -75,7 +75,7 @@ def kinematic_viscosity(
 
 
 def d341_constants(viscosity_40: Any, viscosity_100: Any) -> tuple[Any, Any]:
-    """The constants A and B of `kinematic_viscosity`, from SI viscosities at 40 and 100 °C.
+    """The constants A and B of `kinematic_viscosity` (ASTM D341), from SI viscosities at 40 and 100 °C.
 
     >>> a, b = d341_constants(32e-6, 5.4e-6)
     >>> print(f"A = {a:.2f}, B = {b:.3f}")

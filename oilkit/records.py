@@ -14,7 +14,6 @@ record made in Python, and for the plain SI numbers that the physics works on (`
 from __future__ import annotations
 
 import dataclasses
-import math
 import tomllib
 from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
@@ -105,10 +104,7 @@ def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dic
 
 @lru_cache(maxsize=32)
 def _records(cls: type[R], file: str, text: str, like_ours: str) -> dict[str, R]:
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise InputError(file, f"a file that is not TOML ({problem})", like_ours) from None
+    tables = parse_toml(file, text, like_ours)
     made: dict[str, R] = {key: _record(cls, f"{file}, [{key}]", key, table) for key, table in tables.items()}
     for key, record in made.items():
         name = getattr(record, "name", key)
@@ -116,6 +112,36 @@ def _records(cls: type[R], file: str, text: str, like_ours: str) -> dict[str, R]
         if twin != key:
             raise InputError(f"{file}, [{key}], name", f"{name!r}, as in [{twin}]", "a name of its own")
     return made
+
+
+def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
+    """The tables of a TOML text. Raises `InputError` for anything else, saying where it stops being TOML."""
+    try:
+        tables = tomllib.loads(text)
+    except (ValueError, RecursionError) as problem:  # also a number of 5000 digits, or brackets 1000 deep
+        what = str(problem) if isinstance(problem, tomllib.TOMLDecodeError) else "a number or a nest without end"
+        raise InputError(file, f"a file that is not TOML ({what})", like_ours) from None
+    for where, value in values_in("", tables):
+        if isinstance(value, int) and value.bit_length() > 64:  # which Python could not even print
+            raise InputError(f"{file}, {where}", "a whole number of more than 64 bits", "a number of this world")
+    return tables
+
+
+def values_in(where: str, thing: Any) -> Iterator[tuple[str, Any]]:
+    """Everything in tables and lists that is neither, with the keys that lead there."""
+    if isinstance(thing, dict):
+        for key, value in thing.items():
+            yield from values_in(f"{where}.{key}" if where else key, value)
+    elif isinstance(thing, list):
+        for number, value in enumerate(thing, 1):
+            yield from values_in(f"{where} {number}", value)
+    else:
+        yield where, thing
+
+
+def record_of(cls: type[R], where: str, key: str, table: Any) -> R:
+    """A record from a table that was read. where: ``file, [table]``, for the sentence of an `InputError`."""
+    return _record(cls, where, key, table)
 
 
 def _record(cls: type[R], where: str, key: str, table: Any) -> R:
@@ -159,7 +185,7 @@ def _number(where: str, typed: Any, kind: Kind) -> Any:
     """A value of a data file: a text with its unit, since a bare number would change with the unit switch."""
     example = typical(kind)
     if kind.si == "dimensionless":
-        if isinstance(typed, bool) or not isinstance(typed, int | float) or not math.isfinite(typed):
+        if isinstance(typed, bool) or not isinstance(typed, int | float) or not abs(typed) < 1e300:
             got = "nothing" if typed is None else repr(typed)
             raise InputError(where, got, f"{kind.noun} such as {example:g}, without a unit and without quotes")
         return kind.quantity(to_si(where, typed, kind))

@@ -1,9 +1,11 @@
-"""The one thing the kit remembers from lesson to lesson: US or SI units, in one small file of the learner's own."""
+"""What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, and a name."""
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import stat
 import tempfile
 from pathlib import Path
 
@@ -34,17 +36,42 @@ def load_units() -> tuple[str, str]:
 
 def save_units(system: str) -> str:
     """Remember the system. Returns a sentence if that failed, else an empty string."""
-    path = settings_file()
+    problem = _save(units=system)
+    return f"Your choice of units holds for this notebook but could not be remembered ({problem})." if problem else ""
+
+
+def load_owner() -> tuple[str, str]:
+    """The remembered class and name; empty texts if there are none."""
+    kept = _kept()
+    found = [kept.get(key, "") for key in ("class", "learner")]
+    return (found[0], found[1]) if all(isinstance(name, str) for name in found) else ("", "")
+
+
+def save_owner(group: str, learner: str) -> str:
+    """Remember class and name, as typed. Returns a sentence if that failed, else an empty string."""
+    problem = _save(**{"class": " ".join(group.split()), "learner": " ".join(learner.split())})
+    return f"Class and name could not be remembered ({problem})." if problem else ""
+
+
+def _kept() -> dict[str, str]:
     try:
-        write_safely(path, json.dumps({"units": system}) + "\n")
+        kept = json.loads(settings_file().read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return kept if isinstance(kept, dict) else {}
+
+
+def _save(**changes: str) -> str:
+    """Change some of what is remembered; returns why it failed, or an empty string."""
+    try:
+        write_safely(settings_file(), json.dumps(_kept() | changes) + "\n")
     except OSError as problem:
-        reason = problem.strerror or type(problem).__name__
-        return f"Your choice of units holds for this notebook but could not be remembered ({reason})."
+        return problem.strerror or type(problem).__name__
     return ""
 
 
-def write_safely(path: Path, text: str) -> None:
-    """Write a text file whole or not at all: into a neighbour first, then moved over the old file.
+def write_safely(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all: into a neighbour first, then moved over the old file, whose rights it keeps.
 
     Raises `OSError` if the folder cannot be written; the old file then stands as it was.
     """
@@ -52,10 +79,12 @@ def write_safely(path: Path, text: str) -> None:
     number, name = tempfile.mkstemp(prefix=f"{path.name}.", suffix=".part", dir=path.parent)
     neighbour = Path(name)
     try:
-        with os.fdopen(number, "w", encoding="utf-8", newline="\n") as handle:
-            handle.write(text)
+        with os.fdopen(number, "wb") as handle:
+            handle.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             handle.flush()
             os.fsync(handle.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            neighbour.chmod(stat.S_IMODE(path.stat().st_mode))
         neighbour.replace(path)
     finally:
         neighbour.unlink(missing_ok=True)

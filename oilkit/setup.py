@@ -163,8 +163,8 @@ READINGS: dict[str, Shown] = {
     "cold_open": _gauge("far gallery gauge, cold, 10 s after the valve opens"),
     "lamp": Shown("valve lamp with the ignition off", None, 0.05),
     "answer": Shown("far gallery gauge moves after the switch in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
-    "answer_gallery": _gauge("highest the far gallery gauge then shows"),
-    "alone_time": Shown("far gallery gauge falls on its own in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
+    "answer_gallery": _gauge("far gallery gauge, highest after the switch"),
+    "alone_time": Shown("far gallery gauge falls with the valve shut in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
 }
 """Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
 
@@ -225,7 +225,7 @@ SHOP_TESTS: dict[str, ShopTest] = {
         ("fall_time", "fall_gallery", "fall_oil"),
     ),
     "valve_drop": ShopTest(
-        "The same with a gauge for differences over the valve",
+        "Stop the engine with a gauge for differences over the valve",
         "Two more fittings to open and close.",
         30,
         ("valve_drop",),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sys
 
-from outside_rows import discharge, gas_and_vessel, line_and_valve, oil_and_engine
+from outside_rows import bench, discharge, gas_and_vessel, line_and_valve, oil_and_engine
 from outside_rows.gas_and_vessel import integrated_cooling, integrated_fill, integrated_temperature
 from outside_rows.row import Row
 
@@ -18,7 +18,7 @@ __all__ = ["Row", "as_table", "integrated_cooling", "integrated_fill", "integrat
 
 def rows() -> list[Row]:
     """Every row there is."""
-    return [*gas_and_vessel.rows(), *line_and_valve.rows(), *oil_and_engine.rows(), *discharge.rows()]
+    return [*gas_and_vessel.rows(), *line_and_valve.rows(), *oil_and_engine.rows(), *discharge.rows(), *bench.rows()]
 
 
 def as_table(checks: list[Row], why: bool = False) -> str:

@@ -79,6 +79,8 @@ def test_judgements_change_at_their_bounds(street: Bench) -> None:
         assert value.judge(Q(bound.m + sign * step, "psig")) == outside
     with pytest.raises(InputError, match=r"^middle_gallery: got"):
         value.judge(Q(60, "psi"))
+    with pytest.raises(InputError, match=r"^middle_gallery: got 2 values; wanted one value"):
+        value.judge(Q([60, 61], "psig"))
     lamp = next(v for v in acceptance_card(street.planned) if v.reading == "lamp")
     assert lamp.judge("dark") == PASS
     assert lamp.judge("lit") == FAIL

@@ -24,6 +24,7 @@ from oilkit import Q, panels, unit_switch, use_units
 from oilkit.kinds import GAUGE
 from oilkit.panels import base
 from oilkit.panels.controls import Amount, Choice, Lines
+from oilkit.panels.lesson_09_proof import ReadingForm
 from oilkit.panels.questions import QUESTIONS
 from oilkit.units import InputError
 
@@ -67,6 +68,8 @@ def move(control: Any, share: float) -> None:
     elif isinstance(control, Choice):
         texts = [text for text, _ in control.options]
         control.buttons.value = texts[min(int(share * len(texts)), len(texts) - 1)]
+    elif isinstance(control, ReadingForm):
+        control.boxes["idle_gallery"].value = f"{40.0 * share:.1f} psi"
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])
@@ -84,7 +87,16 @@ def test_every_control_over_its_whole_range(name: str, system: str) -> None:
     panel.close()
 
 
-SWEEPS = {"robust_choice": 60, "how_it_ends": 100, "lap": 120}
+SWEEPS = {
+    "acceptance": 60,
+    "robust_choice": 60,
+    "how_it_ends": 100,
+    "lap": 120,
+    "what_moves": 40,
+    "how_exact": 60,
+    "your_engine": 40,
+    "compare_set_ups": 30,
+}
 """Panels that simulate many cases at each move get fewer of the random settings; the others make up for it."""
 
 

@@ -5,6 +5,8 @@ Modules: ``lesson_NN_topic`` holds the panels of its lesson, ``questions`` what 
 package.
 """
 
+from oilkit.panels.exercise import ExercisePanel as exercise
+from oilkit.panels.exercise import LearnerPanel as learner
 from oilkit.panels.lesson_00_pressure import GaugeAndAbsolute as gauge_and_absolute
 from oilkit.panels.lesson_01_boyle import BoyleTable as boyle_1662
 from oilkit.panels.lesson_01_boyle import ClassReadings as class_readings
@@ -36,24 +38,48 @@ from oilkit.panels.lesson_07_lap import RobustChoicePanel as robust_choice
 from oilkit.panels.lesson_08_prelube import OvernightPanel as overnight
 from oilkit.panels.lesson_08_prelube import PreLubePanel as pre_lube
 from oilkit.panels.lesson_08_prelube import ValveWiring as valve_wiring
+from oilkit.panels.lesson_09_commissioning import Commissioning as commissioning
+from oilkit.panels.lesson_09_commissioning import GaugeChecks as gauge_checks
+from oilkit.panels.lesson_09_fault_bench import FaultBenchPanel as fault_bench
+from oilkit.panels.lesson_09_proof import AcceptancePanel as acceptance
+from oilkit.panels.lesson_10_your_engine import CompareSetUps as compare_set_ups
+from oilkit.panels.lesson_10_your_engine import YourEngine as your_engine
+from oilkit.panels.lesson_11_bench import BenchFitPanel as bench_fit
+from oilkit.panels.lesson_11_bench import NextReadingPanel as next_reading
+from oilkit.panels.lesson_12_audit import HowExact as how_exact
+from oilkit.panels.lesson_12_audit import RegisterBrowser as register
+from oilkit.panels.lesson_12_audit import WhatMoves as what_moves
 from oilkit.panels.questions import predict
 
+NO_PANELS = ("exercise", "learner", "predict")
+"""Instruments without the controls and the picture of a `Panel`."""
+
 __all__ = [
+    "acceptance",
     "bearing_flow",
+    "bench_fit",
     "boyle_1662",
     "cheap_gauge",
     "class_readings",
+    "commissioning",
+    "compare_set_ups",
     "cylinder",
     "demand_ledger",
     "dip_microscope",
+    "exercise",
+    "fault_bench",
     "fill_in_time",
     "filling",
     "gauge_and_absolute",
+    "gauge_checks",
+    "how_exact",
     "how_it_ends",
     "lap",
+    "learner",
     "line_on_the_move",
     "measure_by_fall",
     "measure_by_pump",
+    "next_reading",
     "oil_budget",
     "oil_line",
     "oil_thickness",
@@ -65,10 +91,13 @@ __all__ = [
     "predict",
     "pressures_needed",
     "pump_lets_go",
+    "register",
     "residuals",
     "robust_choice",
     "shop_to_track",
     "tee",
     "useful_oil",
     "valve_wiring",
+    "what_moves",
+    "your_engine",
 ]

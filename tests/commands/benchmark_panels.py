@@ -24,7 +24,7 @@ from browser import chromium, jupyterlab, open_lesson, run_all
 
 from oilkit import panels
 
-PANELS = [name for name in panels.__all__ if name != "predict"]
+PANELS = [name for name in panels.__all__ if name not in panels.NO_PANELS]
 
 WARM_UP = 12
 """Presses of each column that do not count: a page just opened is slower, and all three columns start cold."""

@@ -11,13 +11,39 @@ from typing import Any
 
 from oilkit import panels
 from oilkit.panels.controls import Amount
-from panel_answers import lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08, lessons_00_to_02
+from panel_answers import (
+    lesson_03,
+    lesson_04,
+    lesson_05,
+    lesson_06,
+    lesson_07,
+    lesson_08,
+    lesson_09_commissioning,
+    lesson_09_faults,
+    lesson_10,
+    lesson_11,
+    lesson_12,
+    lessons_00_to_02,
+)
 
-MODULES = (lessons_00_to_02, lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08)
+MODULES = (
+    lessons_00_to_02,
+    lesson_03,
+    lesson_04,
+    lesson_05,
+    lesson_06,
+    lesson_07,
+    lesson_08,
+    lesson_09_commissioning,
+    lesson_09_faults,
+    lesson_10,
+    lesson_11,
+    lesson_12,
+)
 ANSWERS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
     name: getattr(module, name) for module in MODULES for name in panels.__all__ if hasattr(module, name)
 }
-assert {name for name in panels.__all__ if name != "predict"} == set(ANSWERS), "every panel needs its answers here"
+assert set(panels.__all__) - set(panels.NO_PANELS) == set(ANSWERS), "every panel needs its answers here"
 
 
 def quantities(panel: Any) -> dict[str, Any]:

@@ -8,12 +8,36 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from oilkit.panels.predict import Prediction
-from oilkit.panels.questions import lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08, lessons_00_to_02
+from oilkit.panels.questions import (
+    lesson_03,
+    lesson_04,
+    lesson_05,
+    lesson_06,
+    lesson_07,
+    lesson_08,
+    lesson_09,
+    lesson_10,
+    lesson_11,
+    lesson_12,
+    lessons_00_to_02,
+)
 from oilkit.units import InputError
 
 QUESTIONS: dict[str, Callable[[], Prediction]] = {
     make.__name__: make
-    for module in (lessons_00_to_02, lesson_03, lesson_04, lesson_05, lesson_06, lesson_07, lesson_08)
+    for module in (
+        lessons_00_to_02,
+        lesson_03,
+        lesson_04,
+        lesson_05,
+        lesson_06,
+        lesson_07,
+        lesson_08,
+        lesson_09,
+        lesson_10,
+        lesson_11,
+        lesson_12,
+    )
     for make in module.QUESTIONS
 }
 

@@ -1,0 +1,30 @@
+"""Exercises that answer back: every lesson's, with a learner's own numbers, hints and worked solutions.
+
+`exercise` says what an exercise is and judges answers; ``lesson_NN`` hold the exercises, their right answers and those
+of the usual mistakes computed by the package; `progress` keeps what a learner has answered.
+"""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+
+from oilkit.exercises.exercise import NOBODY, Exercise, Maker, Mistake, Owner, Verdict, judge
+from oilkit.units import InputError
+
+__all__ = ["NOBODY", "Exercise", "Maker", "Mistake", "Owner", "Verdict", "all_exercises", "find", "judge"]
+
+
+def all_exercises() -> dict[str, Maker]:
+    """Every exercise by its key, in lesson order."""
+    from oilkit.exercises import lessons
+
+    return lessons.EXERCISES
+
+
+def find(key: str) -> Maker:
+    """The exercise of a key. Raises `InputError` for one that is not there."""
+    known = all_exercises()
+    if key not in known:
+        alike = get_close_matches(str(key), known, n=3, cutoff=0.0)
+        raise InputError("exercise", repr(key), "the name of an exercise, such as " + ", ".join(alike))
+    return known[key]

@@ -1,0 +1,283 @@
+"""What an exercise is, how it gets its numbers, and how an answer is judged. No widgets here."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import math
+import re
+import unicodedata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, TypeVar
+
+import numpy as np
+
+from oilkit.kinds import Kind, has_unit, parse
+from oilkit.report import kind_for
+from oilkit.units import InputError, Q, Qty, unit_switch
+
+Sort = Literal["predict", "compute", "read", "explain"]
+SORTS: tuple[Sort, ...] = ("predict", "compute", "read", "explain")
+WITHIN = 0.02
+"""Relative tolerance of a computed answer: two or three figures of an engine's numbers are worth having, and rounding
+the given numbers to what the text shows moves no answer by more."""
+READ_WITHIN = 0.05
+"""The same for a number read off a gauge or a graph: half a division of about twenty."""
+APART = 2.2
+"""Mistakes lie at least so many tolerances from the truth and from each other: then no two bands touch."""
+T = TypeVar("T")
+
+
+# ------------------------------------------------------------------------------------------------------ own numbers
+
+
+@dataclass(frozen=True)
+class Owner:
+    """Whose numbers: a class and a learner, as typed; both may be empty. Upper and lower case are the same."""
+
+    group: str = ""
+    learner: str = ""
+
+    def seed(self, key: str, attempt: int) -> int:
+        """The same on every machine, for the same two names and the same exercise."""
+        text = "\x1f".join([_plain(self.group), _plain(self.learner), key, str(attempt)])
+        return int.from_bytes(hashlib.sha256(text.encode("utf-8")).digest()[:8], "big")
+
+    @property
+    def named(self) -> bool:
+        return bool(_plain(self.group) or _plain(self.learner))
+
+
+def _plain(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+NOBODY = Owner()
+
+
+class Draw:
+    """Hands out an exercise's numbers: the usual ones to nobody, round ones of a sensible range to a named learner."""
+
+    def __init__(self, owner: Owner, key: str, attempt: int = 0) -> None:
+        self._usual = not owner.named and attempt == 0
+        self._dice = np.random.default_rng(owner.seed(key, attempt))
+
+    def between(self, low: float, high: float, step: float, usual: float, unit: str) -> Qty:
+        """A quantity from low to high in whole steps; ``usual`` when nobody is named."""
+        count = round((high - low) / step)
+        number = low + step * int(self._dice.integers(count + 1))
+        return Q(float(f"{usual if self._usual else number:.10g}"), unit)
+
+    def one_of(self, things: Sequence[T], usual: int = 0) -> T:
+        """One of several things; the one at ``usual`` when nobody is named."""
+        drawn = int(self._dice.integers(len(things)))
+        return things[usual if self._usual else drawn]
+
+
+# -------------------------------------------------------------------------------------------------------- exercises
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """A usual mistake: its name, the answer that it gives, computed, and the question that repairs it."""
+
+    name: str
+    answer: Qty
+    repair: str
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """One exercise with its numbers. Either ``answer``, or ``options``, or ``model`` says what is right."""
+
+    question: str
+    hints: tuple[str, ...]
+    """From a nudge to nearly the way."""
+    steps: tuple[str, ...]
+    """The worked solution, a line for each step, with units."""
+    answer: Qty | None = None
+    mistakes: tuple[Mistake, ...] = ()
+    within: float = WITHIN
+    options: tuple[str, ...] = ()
+    right: int = 0
+    replies: tuple[str, ...] = ()
+    """For each option a sentence: why it is right, or which mistake leads there."""
+    model: str = ""
+    points: tuple[str, ...] = ()
+    """What a good answer in words says: the learner marks these off."""
+    picture: Callable[[Any], None] | None = None
+    """Draws a gauge or a graph to read on a matplotlib figure."""
+    picture_says: str = ""
+    """The same in words, without giving the answer away: scale, divisions and where the hand stands."""
+
+    def __post_init__(self) -> None:
+        if sum([self.answer is not None, bool(self.options), bool(self.model)]) != 1:
+            raise ValueError(f"not one sort of answer: {self.question}")
+
+    @property
+    def kind(self) -> Kind | None:
+        found = kind_for(self.answer) if self.answer is not None else None
+        return dataclasses.replace(found, low=-math.inf, high=math.inf) if found else None
+
+
+@dataclass(frozen=True)
+class Maker:
+    """An exercise before it has its numbers: see `exercise`."""
+
+    key: str
+    lesson: int
+    sort: Sort
+    aim: str
+    """What it practises, in a few words: for lesson plan and mark book."""
+    make: Callable[[Draw], Exercise]
+    misconception: str = ""
+    """The likely misconception that it meets, for the teacher."""
+
+    def __call__(self, owner: Owner = NOBODY) -> Exercise:
+        """With an owner's numbers: the first draw in which every mistake can be told from the truth and the others.
+
+        Raises `ArithmeticError` if there is none in a hundred.
+        """
+        for attempt in range(100):
+            made = self.make(Draw(owner, self.key, attempt))
+            made = dataclasses.replace(made, mistakes=(*made.mistakes, *unit_mistakes(made)))
+            kept = told_apart(made)
+            if kept is not None:
+                return kept
+        raise ArithmeticError(f"{self.key}: no numbers with which its mistakes can be told apart")
+
+
+def told_apart(made: Exercise) -> Exercise | None:
+    """The exercise if its own mistakes can be told apart; unit mistakes that fall on something else are left out."""
+    if made.answer is None:
+        return made
+    unit = made.answer.units
+    truth = float(made.answer.magnitude)
+    taken = [truth]
+    kept = []
+    for mistake in made.mistakes:
+        value = float(mistake.answer.m_as(unit))
+        free = math.isfinite(value) and all(not near(value, other, APART * made.within) for other in taken)
+        if free:
+            taken.append(value)
+            kept.append(mistake)
+        elif not mistake.name.endswith(UNIT_MISTAKE):
+            return None
+    return dataclasses.replace(made, mistakes=tuple(kept))
+
+
+UNIT_MISTAKE = "written with the wrong unit"
+
+
+def unit_mistakes(made: Exercise) -> list[Mistake]:
+    """The right number in one system's unit, written with the other's: quarts for litres, psi for bar."""
+    kind = made.kind
+    if kind is None or made.answer is None or kind.us == kind.metric or kind.si == "K":
+        return []
+    si = float(made.answer.m_as(kind.si))
+    found = []
+    for there, here in ((kind.metric, kind.us), (kind.us, kind.metric)):
+        number = float(Q(si, kind.si).m_as(there))
+        found.append(
+            Mistake(
+                f"{label(there)}, {UNIT_MISTAKE}",
+                Q(number, here).to(made.answer.units),
+                f"Your number is right in {label(there)}, and you wrote {label(here)}. Which unit did you compute in?",
+            )
+        )
+    return found
+
+
+def label(unit: str) -> str:
+    """A unit as the lessons write it."""
+    from oilkit.kinds import LABELS
+
+    return LABELS.get(unit, unit)
+
+
+# --------------------------------------------------------------------------------------------------------- judging
+
+RIGHT, ROUGH, MISTAKE, WRONG, DONE = "right", "nearly", "mistake", "wrong", "done"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What an answer is worth."""
+
+    mark: str
+    """`RIGHT`, `ROUGH` (right to one figure), `MISTAKE` (a usual one), `WRONG`, or `DONE` for an answer in words."""
+    says: str
+    """What the learner is told."""
+    mistake: str = ""
+    """Name of the mistake that was recognised."""
+
+
+def near(value: float, target: float, within: float) -> bool:
+    """Whether a number is as good as another one."""
+    return abs(value - target) <= max(within * abs(target), 1e-12)
+
+
+def figures(typed: str) -> int:
+    """How many significant figures a typed number has: 1.50 has three, 60 has two, 0.02 one."""
+    match = re.match(r"\s*[-+−]?([\d.,]+)", typed)
+    digits = re.sub(r"\D", "", match[1]) if match else ""
+    return len(digits.lstrip("0")) or 1
+
+
+def judge(made: Exercise, given: Any) -> Verdict:
+    """Judge an answer: a text with a unit, the text of an option, or for an answer in words its text.
+
+    Raises `InputError` for what is no answer: nothing, no number, a unit of another dimension.
+    """
+    if made.answer is not None:
+        return _judge_number(made, str(given))
+    if made.options:
+        if given not in made.options:
+            raise InputError(
+                "Your answer", "no choice yet" if given is None else repr(given), "one of the sentences above"
+            )
+        k = made.options.index(given)
+        reply = made.replies[k] if made.replies else ""
+        if k == made.right:
+            return Verdict(RIGHT, f"Right. {reply}".strip())
+        return Verdict(MISTAKE if reply else WRONG, f"Not so. {reply}".strip(), given if reply else "")
+    if len(str(given).split()) < 3:
+        raise InputError("Your answer", "fewer than three words", "a sentence of your own")
+    return Verdict(DONE, "Now compare it with the model answer, and mark off what yours says.")
+
+
+def _judge_number(made: Exercise, typed: str) -> Verdict:
+    kind, answer = made.kind, made.answer
+    assert kind is not None
+    assert answer is not None
+    value = parse("Your answer", typed, kind)
+    truth = float(answer.m_as(kind.si))
+    if near(value, truth, made.within):
+        many = figures(typed) > 5
+        remark = " So many figures say more than the given numbers know: two or three will do." if many else ""
+        return Verdict(RIGHT, f"Right: {kind.both(truth)}.{remark}")
+    if figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
+        return Verdict(ROUGH, "Right to one figure. Give one or two more.")
+    for mistake in made.mistakes:
+        if near(value, float(mistake.answer.m_as(kind.si)), made.within):
+            return Verdict(
+                MISTAKE, f"This is what comes out with a usual mistake: {mistake.name}. {mistake.repair}", mistake.name
+            )
+    if not has_unit(typed):
+        other = "SI" if unit_switch.system == "US" else "US"
+        if near(float(kind.from_display(kind.display(value), other)), truth, made.within):
+            says = f"A number alone is read in {kind.label()} here. Which unit do you mean? Type it too."
+            return Verdict(MISTAKE, says, "no unit given")
+    return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.")
+
+
+def _rounds_to(value: float, truth: float, kind: Kind, typed: str) -> bool:
+    """Whether the truth, in the unit that was typed, rounds to the one figure that was given."""
+    scale = abs(value)
+    if scale == 0.0:
+        return False
+    step = 10.0 ** math.floor(math.log10(float(re.sub(r"[^\d.]", "", typed.split()[0].replace(",", ".")) or 1)))
+    number = float(re.match(r"\s*[-+−]?([\d.]+)", typed.replace(",", "."))[1])  # type: ignore[index]
+    in_typed_unit = truth / value * number
+    return abs(in_typed_unit - number) <= 0.5 * step and abs(in_typed_unit / number - 1.0) < 0.4

@@ -1,0 +1,219 @@
+"""Every exercise, with nobody's numbers and with a class's: right answers, usual mistakes by name, and wrong ones."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from sentences import refused
+
+from oilkit.exercises import NOBODY, Maker, Owner, all_exercises, find, judge
+from oilkit.exercises.exercise import (
+    APART,
+    DONE,
+    MISTAKE,
+    READ_WITHIN,
+    RIGHT,
+    ROUGH,
+    SORTS,
+    WITHIN,
+    WRONG,
+    Draw,
+    Exercise,
+    figures,
+    near,
+)
+from oilkit.exercises.lessons import LESSONS
+from oilkit.units import Q, unit_switch, use_units
+
+CLASS = [NOBODY, *(Owner("spring class", f"learner {k}") for k in range(20))]
+EXERCISES = all_exercises()
+NUMERIC = [key for key, maker in EXERCISES.items() if maker().answer is not None]
+UNITS = {
+    "Pag": ("psig", "barg", "kPag"),
+    "Paa": ("psia", "bara", "kPaa"),
+    "Pa": ("psi", "bar", "kPa"),
+    "m**3": ("qt", "L", "gal"),
+    "m**3/s": ("gpm", "Lpm", "L/s"),
+    "m": ("in", "mm", "ft"),
+    "s": ("s", "ms", "min"),
+    "K": ("degC", "degF", "K"),
+    "delta_degC": ("delta_degC", "delta_degF", "K"),
+    "dimensionless": ("", "percent", "dimensionless"),
+    "rev/s": ("rpm", "rev/s", "rev/min"),
+    "m/s": ("m/s", "ft/s", "km/h"),
+    "m/s**2": ("g_0", "m/s**2", "ft/s**2"),
+    "m**2": ("in**2", "cm**2", "mm**2"),
+    "V": ("V", "mV", "kV"),
+    "A": ("A", "mA", "kA"),
+    "ohm": ("ohm", "milliohm", "kiloohm"),
+    "W": ("W", "kW", "hp"),
+    "Pa*s": ("cP", "Pa*s", "mPa*s"),
+    "m**2/s": ("cSt", "mm**2/s", "m**2/s"),
+    "kg/m**3": ("kg/m**3", "lb/gal", "g/cm**3"),
+    "m**3/rev": ("in**3/rev", "cm**3/rev", "L/rev"),
+}
+"""Three ways to write each sort of answer."""
+
+
+def typed(made: Exercise, si: float, unit: str) -> str:
+    assert made.kind is not None
+    return f"{float(Q(si, made.kind.si).m_as(unit or 'dimensionless')):.6g} {unit}".strip()
+
+
+@pytest.mark.parametrize("key", NUMERIC)
+def test_answers(key: str) -> None:
+    """For nobody and twenty learners: right in three units; to three figures; each mistake recognised by its name;
+    1000 random wrong answers never right. Tolerance: `WITHIN` for what is computed, `READ_WITHIN` at the most for what
+    is read; no mistake may lie nearer to the truth than `APART` tolerances."""
+    maker = EXERCISES[key]
+    dice = np.random.default_rng(7)
+    for owner in CLASS:
+        made = maker(owner)
+        assert made.answer is not None
+        assert made.kind is not None, "an answer of a kind that the kit does not know"
+        assert made.within <= (WITHIN if maker.sort == "compute" else READ_WITHIN)
+        truth = float(made.answer.m_as(made.kind.si))
+        assert math.isfinite(truth)
+        assert abs(truth) > 0.0
+        for unit in UNITS[made.kind.si]:
+            assert judge(made, typed(made, truth, unit)).mark == RIGHT, (owner, unit)
+        three = f"{float(made.kind.display(truth, 'US')):.3g} {made.kind.us if made.kind.us != 'dimensionless' else ''}"
+        assert judge(made, three.strip()).mark == RIGHT, (owner, three)
+        unit = UNITS[made.kind.si][0]
+        for mistake in made.mistakes:
+            value = float(mistake.answer.m_as(made.kind.si))
+            verdict = judge(made, typed(made, value, unit))
+            if verdict.mark != ROUGH:  # a mistake may happen to be the truth to one figure
+                assert (verdict.mark, verdict.mistake) == (MISTAKE, mistake.name), (owner, mistake.name, verdict)
+            assert mistake.repair.strip()[-1] in "?.", mistake
+            assert abs(value - truth) > APART * made.within * abs(truth)
+    made = maker()
+    truth = float(made.answer.m_as(made.kind.si))  # type: ignore[union-attr]
+    for factor in np.concatenate([dice.uniform(-3.0, 5.0, 500), np.exp(dice.normal(0.0, 0.5, 500))]):
+        wrong = truth * float(factor)
+        if not near(wrong, truth, made.within * 1.001):
+            assert judge(made, f"{typed(made, wrong, UNITS[made.kind.si][0])}").mark != RIGHT  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("key", [key for key in EXERCISES if key not in NUMERIC])
+def test_choices_and_sentences(key: str) -> None:
+    for owner in CLASS:
+        made = EXERCISES[key](owner)
+        if made.options:
+            assert len(set(made.options)) == len(made.options) >= 2
+            assert len(made.replies) == len(made.options)
+            marks = [judge(made, option).mark for option in made.options]
+            assert marks == [RIGHT if k == made.right else MISTAKE for k in range(len(marks))]
+            refused("Your answer", lambda m=made: judge(m, None))  # type: ignore[misc]
+        else:
+            assert judge(made, "A sentence of four words and more.").mark == DONE
+            assert len(made.points) >= 2
+            assert made.model.endswith(".")
+            refused("Your answer", lambda m=made: judge(m, "no"))  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("lesson", LESSONS)
+def test_each_lesson_has_all_four_sorts_and_six_in_all(lesson: int) -> None:
+    own = [maker for maker in EXERCISES.values() if maker.lesson == lesson]
+    assert len(own) >= 6
+    assert {maker.sort for maker in own} == set(SORTS)
+
+
+@pytest.mark.parametrize("key", EXERCISES)
+def test_texts(key: str) -> None:
+    """Plain and complete: hints, steps, and for a teacher what it is good for. Sentences of 30 words at the most."""
+    import re
+
+    maker = EXERCISES[key]
+    made = maker()
+    assert maker.aim
+    assert maker.misconception
+    assert made.hints
+    assert made.steps
+    for sentence in re.split(r"(?<=[.?!]) ", made.question):
+        assert len(sentence.split()) <= 40, sentence
+    if maker.sort == "read":
+        assert made.picture is not None
+        assert made.picture_says
+    if maker.sort in ("compute", "read"):
+        assert made.answer is not None
+        assert len([m for m in made.mistakes if "wrong unit" not in m.name]) >= 1
+
+
+@pytest.mark.parametrize("key", [key for key, maker in EXERCISES.items() if maker().picture])
+def test_pictures_draw_in_both_systems(key: str) -> None:
+    from matplotlib.figure import Figure
+
+    from oilkit.exercises.gauges import still
+
+    made = EXERCISES[key]()
+    pictures = set()
+    before = unit_switch.system
+    try:
+        for system in unit_switch.systems:
+            use_units(system)
+            figure = Figure(figsize=(4.6, 3.2))
+            assert made.picture is not None
+            made.picture(figure)
+            pictures.add(still(figure))
+    finally:
+        use_units(before)
+    assert all(len(picture) > 3000 for picture in pictures)
+    if made.kind is not None and made.kind.us != made.kind.metric:
+        assert len(pictures) == 2
+
+
+def test_own_numbers_are_the_same_everywhere_and_differ_between_learners() -> None:
+    """Names as a class writes them: case and blanks do not matter. The numbers below were drawn once: a machine that
+    draws others would give teacher and learner different ones."""
+    one, same = Owner("Spring class", "Ann  Other"), Owner("spring  class", " ann other")
+    for maker in EXERCISES.values():
+        assert maker(one).question == maker(same).question
+    squeezed = [find("squeezed")(owner).question for owner in CLASS]
+    assert len(set(squeezed)) > 12
+    assert Draw(Owner("a", "b"), "key").between(1, 100, 1, 5, "psig") == Draw(Owner("A", "B"), "key").between(
+        1, 100, 1, 5, "psig"
+    )
+    assert Owner("a", "b").seed("key", 0) != Owner("ab", "").seed("key", 0)
+
+
+def test_significant_figures() -> None:
+    assert [figures(t) for t in ("1.50 qt", "60", "0.02", "-3.4 psi", "1e3")] == [3, 2, 1, 2, 1]
+    made = find("to_what_volume")()
+    assert made.answer is not None
+    assert "two or three" in judge(made, f"{made.answer.m:.8f} qt").says
+    assert judge(made, "0.9 qt").mark == ROUGH  # 0.87 to one figure
+    assert judge(made, "0.8 qt").mark in (WRONG, MISTAKE)
+
+
+def test_bad_answers_are_refused_in_one_sentence() -> None:
+    made = find("to_what_volume")()
+    for text in ("", "much", "3 psi", "3 qt qt", "1,500 qt", "nan", "inf qt"):
+        refused("Your answer", lambda t=text: judge(made, t))  # type: ignore[misc]
+    refused("exercise", lambda: find("nothing"))
+
+
+def test_a_number_without_unit_is_read_in_the_units_on_display() -> None:
+    made = find("to_what_volume")()
+    assert made.answer is not None
+    assert judge(made, f"{made.answer.m:.3g}").mark == RIGHT  # US on display
+
+
+def test_a_maker_whose_mistakes_cannot_be_told_apart_says_so() -> None:
+    def hopeless(draw: Draw) -> Exercise:
+        from oilkit.exercises import Mistake
+
+        return Exercise("How much?", ("h",), ("s",), answer=Q(2, "qt"), mistakes=(Mistake("same", Q(2.01, "qt"), "?"),))
+
+    with pytest.raises(ArithmeticError, match="told apart"):
+        Maker("hopeless", 1, "compute", "", hopeless)()
+
+
+def test_an_exercise_has_one_sort_of_answer() -> None:
+    fields: dict[str, Any] = {"question": "?", "hints": (), "steps": ()}
+    for wrong in ({}, {"answer": Q(1, "qt"), "model": "x"}):
+        with pytest.raises(ValueError, match="not one sort"):
+            Exercise(**fields, **wrong)
