@@ -212,7 +212,7 @@ def _push(y: Any, u: Any, c: Any) -> Any:
 
 @njit(cache=True, error_model="numpy", inline="always")
 def _moves(mode: int) -> bool:
-    return mode == FREE or mode == BACK
+    return mode in (FREE, BACK)
 
 
 @njit(cache=True, error_model="numpy")

@@ -23,10 +23,12 @@ from matplotlib.transforms import Affine2D
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 YELLOW, BLUE, RED, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
 GREY, PALE, STEEL = "#595959", "#E6E6E6", "#9AA3AB"
+OCHRE, AZURE = "#A87400", "#3A8FC4"
+"""ORANGE and SKY, dark enough for a line without an edge: it stands out from white paper at 3 to 1 or more."""
 OIL, GAS = ORANGE, "#D9EEF9"
 PALETTE = [
     tuple(round(255 * c) for c in to_rgb(name))
-    for name in (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE, GREY, PALE, STEEL, GAS)
+    for name in (BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, RED, PURPLE, GREY, PALE, STEEL, GAS, OCHRE, AZURE)
 ]
 
 STYLE: Any = {

@@ -49,7 +49,7 @@ class ExercisePanel(Instrument):
         )
         pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
         if self.made.picture:
-            self._image = ipywidgets.Image(format="png")
+            self._image = ipywidgets.Image(format="png", layout={"max_width": "460px"})  # as it is drawn
             self._image.add_class("oilkit-picture")
             says = f"<details><summary>The picture in words</summary>{html.escape(self.made.picture_says)}</details>"
             pictures = [self._image, ipywidgets.HTML(says)]

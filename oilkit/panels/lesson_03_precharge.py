@@ -215,7 +215,7 @@ class PressuresNeeded(Panel):
         )
         shown = SPEED.display(state["axis"])
         graph.plot(shown, GAUGE.display(state["rule_line"]), color=drawing.BLUE, label="the trade's rule")
-        styles = (("wanted", drawing.GREEN, "--"), ("warning", drawing.ORANGE, "-."), ("damage", drawing.RED, ":"))
+        styles = (("wanted", drawing.GREEN, "--"), ("warning", drawing.OCHRE, "-."), ("damage", drawing.RED, ":"))
         wanted, warning, damage, relief = state["levels"]
         for (name, colour, style), level in zip(styles, (wanted, warning, damage), strict=True):
             graph.axhline(float(GAUGE.display(level)), color=colour, ls=style, label=name)

@@ -429,7 +429,7 @@ class LineOnTheMove(Panel):
         view.text(10.6, -12.6, "the push on the oil", **style)
         view.plot([-13.5, 13.5], [0.0, 0.0], color=drawing.PALE, lw=1.0)
         view.plot([0.0, 0.0], [-12.5, 12.5], color=drawing.PALE, lw=1.0)
-        (self._hose,) = view.plot([], [], color=drawing.OIL, lw=5.0, solid_capstyle="butt")
+        (self._hose,) = view.plot([], [], color=drawing.OCHRE, lw=5.0, solid_capstyle="butt")
         (self._gains,) = view.plot([], [], color=drawing.GREEN, lw=3.0, ms=13, markevery=[1])
         (self._push,) = view.plot([], [], color=drawing.RED, lw=3.0, ls=(0, (2, 1)), ms=13, markevery=[1])
         self._vessel = drawing.box(view, (0.0, 0.0), 2.0, 2.0, fc=drawing.GAS, ec=drawing.BLACK, hatch="..", zorder=3)
@@ -641,7 +641,7 @@ class _Circuit:
         ax.set_ylim(0.0, 8.2)
         ax.set_aspect("equal")
         self._fixed(ax)
-        flow: dict[str, Any] = {"color": drawing.OIL, "solid_capstyle": "butt", "zorder": 2}
+        flow: dict[str, Any] = {"color": drawing.OCHRE, "solid_capstyle": "butt", "zorder": 2}
         self._riser, self._on, self._round = (ax.plot([], [], **flow)[0] for _ in range(3))
         (self._back,) = ax.plot([], [], color=drawing.RED, solid_capstyle="butt", zorder=2)
         mark: dict[str, Any] = {"color": drawing.BLACK, "ls": "none", "ms": 9, "zorder": 5}

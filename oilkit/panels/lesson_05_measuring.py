@@ -126,7 +126,7 @@ class MeasureByPump(Panel):
         (self._read,) = graph.plot(
             [], [], "o", ms=8, ls="none", mfc="white", mec=drawing.BLACK, mew=2, clip_on=False, label="readings"
         )
-        (self._spread,) = graph.plot([], [], color=drawing.RED, lw=5, alpha=0.7, label="± one standard error")
+        (self._spread,) = graph.plot([], [], color=drawing.RED, lw=5, alpha=0.85, label="± one standard error")
         (self._kink,) = graph.plot([], [], "D", ms=11, color=drawing.RED, ls="none", label="kink")
         graph.legend(loc="lower right")
         bar, self._answer = _interval_bar(figure, most)
@@ -323,7 +323,7 @@ class MeasureByFall(Panel):
         )
         (self._curve,) = graph.plot([], [], color=drawing.BLUE, label="Boyle's law, gas settled")
         (self._left,) = graph.plot(
-            [], [], color=drawing.RED, lw=5, alpha=0.7, solid_capstyle="butt", label="oil that left"
+            [], [], color=drawing.RED, lw=5, alpha=0.85, solid_capstyle="butt", label="oil that left"
         )
         (self._guide,) = graph.plot([], [], color=drawing.GREY, ls=":", lw=1.6)
         (self._start,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, label="before")

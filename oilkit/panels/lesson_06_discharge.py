@@ -361,7 +361,7 @@ class DipMicroscope(Panel):
             ("time (ms)", 0.0, 100.0),
             (f"flow ({THROUGH_FLOW.label()})", 0.0, self._top),
         )
-        (self._pump,) = flows.plot([], [], color=drawing.ORANGE, ls="-.", label="share of the pump")
+        (self._pump,) = flows.plot([], [], color=drawing.OCHRE, ls="-.", label="share of the pump")
         (self._vessel,) = flows.plot([], [], color=drawing.BLUE, label="out of the vessel")
         (self._engine,) = flows.plot([], [], color=drawing.BLACK, ls=":", label="into the engine")
         flows.legend(**(place | {"bbox_to_anchor": (-0.17, 0.98)}), ncols=2)

@@ -386,7 +386,7 @@ class LapPanel(Panel):
         (self._p_shut,) = pressure.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="valve shut,\nor no vessel")
         (self._p_open,) = pressure.plot([], [], color=drawing.BLUE, label="valve open")
         pressure.legend(**drawing.OUTSIDE)
-        (self._oil,) = oil.plot([], [], color=drawing.ORANGE, lw=2.6, label="oil in it")
+        (self._oil,) = oil.plot([], [], color=drawing.OCHRE, lw=2.6, label="oil in it")
         oil.legend(**drawing.OUTSIDE)
         (self._b_shut,) = below.plot(
             [], [], "s", ms=9, mfc="white", mec=drawing.RED, mew=2, ls="none", clip_on=False, label="valve shut"

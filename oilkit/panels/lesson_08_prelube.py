@@ -138,7 +138,7 @@ class OvernightPanel(Panel):
             (f"morning temperature ({TEMPERATURE.label()})", coldest, warmest),
             (f"gauge pressure ({GAUGE.label()})", 0.0, float(GAUGE.display(GAUGE.from_display(125.0, "US")))),
         )
-        (self._gas_line,) = graph.plot([], [], color=drawing.SKY, ls="--", label="if only the gas cooled")
+        (self._gas_line,) = graph.plot([], [], color=drawing.AZURE, ls="--", label="if only the gas cooled")
         (self._line,) = graph.plot([], [], color=drawing.BLUE, label="gas cools, oil shrinks")
         (self._evening,) = graph.plot([], [], color=drawing.PURPLE, ls=":", label="at shut-off")
         (self._point,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False, label="in the morning")
@@ -254,13 +254,13 @@ class PreLubePanel(MovingPanel):
         fill = drawing.framed(
             figure, (0.6, 0.15, 0.385, 0.25), "", ("time (s)", 0.0, window), ("galleries\nfull to (%)", 0.0, 105.0)
         )
-        (self._gas_line,) = curve.plot([], [], color=drawing.SKY, ls="--", label="gas")
+        (self._gas_line,) = curve.plot([], [], color=drawing.AZURE, ls="--", label="gas")
         (self._gallery_line,) = curve.plot([], [], color=drawing.BLUE, label="gallery")
         (self._wanted,) = curve.plot([], [], color=drawing.GREY, ls=":", lw=1.6, label="to wait for")
         (self._crank,) = curve.plot([], [], color=drawing.RED, lw=1.8, marker="v", ms=10, markevery=[1], clip_on=False)
         self._crank_word = drawing.Word(curve, "crank now", 0.08 * top)
         (self._point,) = curve.plot([], [], "o", ms=9, color=drawing.BLACK, clip_on=False)
-        (self._fill_line,) = fill.plot([], [], color=drawing.ORANGE)
+        (self._fill_line,) = fill.plot([], [], color=drawing.OCHRE)
         (self._fill_point,) = fill.plot([], [], "o", ms=9, color=drawing.BLACK, clip_on=False)
         curve.legend(loc="upper right", ncols=3)
         lines = [self._gas_line, self._gallery_line, self._wanted, self._crank]

@@ -481,7 +481,7 @@ class _Lamp:
         (self._rays,) = ax.plot(
             np.outer(np.cos(angles), ray).ravel(),
             np.outer(np.sin(angles), ray).ravel() - 0.05,
-            color=drawing.ORANGE,
+            color=drawing.OCHRE,
             lw=3,
         )
         self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)

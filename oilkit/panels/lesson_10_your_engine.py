@@ -125,7 +125,9 @@ class YourEngine(Panel):
             button.on_click(act)
             buttons.append(button)
         self._load, self._save, self._html, self._pdf = buttons
-        self._upload = ipywidgets.FileUpload(accept=".toml", multiple=False, description="Load from disk")
+        self._upload = ipywidgets.FileUpload(
+            accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
+        )
         self._upload.observe(self._uploaded, "value")
         self._note = ipywidgets.HTML()
         rows = [[self._file, self._load, self._save], [self._upload, self._html, self._pdf], [self._note]]

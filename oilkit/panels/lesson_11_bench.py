@@ -261,7 +261,7 @@ class BenchFitPanel(Panel):
             (f"pressure, as read ({GAUGE.label()})", lowest, highest), (f"rule ({RULE.label()})", shortest, longest),
         )  # fmt: skip
         (self._settled,) = main.plot([], [], color=drawing.BLUE, lw=1.6, label="fit, settled")
-        (self._warm,) = main.plot([], [], color=drawing.ORANGE, lw=1.6, ls="--", label="fit, gas warm")
+        (self._warm,) = main.plot([], [], color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
         points: dict[str, Any] = {"ls": "none", "mew": 1.6, "clip_on": False}
         (self._rising,) = main.plot([], [], "^", ms=8, mfc="white", mec=drawing.BLACK, label="rising", **points)
         (self._falling,) = main.plot([], [], "v", ms=8, mfc="white", mec=drawing.BLACK, label="falling", **points)

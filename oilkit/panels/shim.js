@@ -1,8 +1,10 @@
 // What ipywidgets cannot do from Python, for every focusable element of one panel:
 // - keep JupyterLab's single-key commands away from it (with a slider focused, "dd" would delete the cell);
 //   keys with Ctrl, Cmd or Alt and Shift+Enter still reach JupyterLab, so that saving and running work;
-// - give it a name that a screen reader can say, and the picture a text alternative.
-const FOCUSABLE = 'input, textarea, select, button, [tabindex], [contenteditable="true"]';
+// - give it a name that a screen reader can say, and the picture a text alternative: what it shows in general, and the
+//   panel's words for what it shows now. They stand beside it already, so this costs no message from the kernel.
+const FOCUSABLE = 'input, textarea, select, button, summary, a[href], [tabindex], [contenteditable="true"]';
+const GROUPS = ".widget-toggle-buttons, .widget-radio-box";
 const SUPPRESS = "data-lm-suppress-shortcuts";
 
 function nameOf(element) {
@@ -14,31 +16,45 @@ function nameOf(element) {
     : name.textContent;
 }
 
+function setIfNew(element, attribute, text) {
+  if (text && element.getAttribute(attribute) !== text) element.setAttribute(attribute, text);
+}
+
 function render({ model, el }) {
   el.style.display = "none";
+  const ours = new WeakSet(); // elements named here; their names follow the captions, which follow the units
   let panel = null;
   let waiting = 0;
 
   const dress = () => {
     waiting = 0;
     for (const element of panel.querySelectorAll(FOCUSABLE)) {
-      if (element.hasAttribute(SUPPRESS)) continue;
-      element.setAttribute(SUPPRESS, "true");
-      const labelled = element.labels && [...element.labels].some((l) => l.textContent.trim());
-      const named = element.hasAttribute("aria-label") || labelled || (element.tagName !== "SELECT" && element.textContent.trim());
-      const name = named ? "" : nameOf(element);
-      if (name) element.setAttribute("aria-label", name);
+      if (!element.hasAttribute(SUPPRESS)) {
+        element.setAttribute(SUPPRESS, "true");
+        const labelled = element.labels && [...element.labels].some((l) => l.textContent.trim());
+        const says = element.tagName !== "SELECT" && element.textContent.trim();
+        if (!element.hasAttribute("aria-label") && !labelled && !says) ours.add(element);
+      }
+      if (ours.has(element)) setIfNew(element, "aria-label", nameOf(element));
+    }
+    for (const group of panel.querySelectorAll(GROUPS)) {
+      for (const radio of group.querySelectorAll("input[type=radio]:not([name])")) {
+        radio.name = group.dataset.oilkitGroup ||= `oilkit-${Math.random()}`; // without one no arrow key chooses
+      }
+      setIfNew(group, "role", group.matches(".widget-radio-box") ? "radiogroup" : "group");
+      setIfNew(group, "aria-label", nameOf(group) || "Units");
     }
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
-      const pressed = String(button.classList.contains("mod-active"));
-      if (button.getAttribute("aria-pressed") !== pressed) button.setAttribute("aria-pressed", pressed);
+      setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
-    for (const readout of panel.querySelectorAll(".oilkit-readout:not([aria-live])")) {
-      readout.setAttribute("aria-live", "polite");
+    let words = "";
+    for (const readout of panel.querySelectorAll(".oilkit-readout")) {
+      setIfNew(readout, "aria-live", "polite");
+      words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
     }
     for (const picture of panel.querySelectorAll(".oilkit-picture")) {
       const image = picture.matches("img") ? picture : picture.querySelector("img");
-      if (image && !image.alt) image.alt = model.get("alt");
+      if (image) setIfNew(image, "alt", `${model.get("alt")} ${words}`.trim());
     }
   };
   const observer = new MutationObserver(() => {

@@ -1,0 +1,87 @@
+"""The command: ``python -m oilkit.teacher`` makes the pack, ``… marks`` the mark book, ``… glossary`` two pages."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from oilkit.exercises import NOBODY, Owner
+from oilkit.teacher.glossary import write_pages
+from oilkit.teacher.lesson import notebooks_folder
+from oilkit.teacher.marks import marks, write_marks
+from oilkit.teacher.pack import make_pack, read_names, write_pack
+from oilkit.teacher.paper import PAPERS
+from oilkit.units import InputError
+
+
+def parser() -> argparse.ArgumentParser:
+    made = argparse.ArgumentParser(
+        prog="python -m oilkit.teacher",
+        description="Make the teacher's pack: lesson plans, worksheets, answer key, handouts, glossary, symbols.",
+    )
+    made.add_argument("what", nargs="?", choices=("pack", "marks", "glossary"), default="pack")
+    made.add_argument("folder", nargs="?", help="for marks: the folder with the learners' progress files")
+    made.add_argument("--class", dest="group", default="", help="the class, as learners type it")
+    made.add_argument("--learners", metavar="FILE", help="a text file with one name in a line")
+    made.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="paper of the PDF files")
+    made.add_argument(
+        "--units", choices=("US", "SI"), help="of gauges and graphs on worksheets; as remembered if not given"
+    )
+    made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
+    made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
+    made.add_argument("--no-pdf", action="store_true", help="pages only")
+    made.add_argument("--out", help="folder of the pack (pack), or file of the mark book (marks.csv)")
+    return made
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; returns 0, or 2 after a sentence about what is wrong with the input."""
+    given = parser().parse_args(arguments)
+    try:
+        {"pack": _pack, "marks": _marks, "glossary": _glossary}[given.what](given)
+    except InputError as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    except OSError as problem:
+        print(f"It could not be written or read: {problem.strerror or type(problem).__name__}.", file=sys.stderr)
+        return 2
+    return 0
+
+
+def _owners(given: argparse.Namespace) -> list[Owner]:
+    if given.learners:
+        return read_names(given.learners, given.group)
+    return [Owner(given.group)] if given.group else [NOBODY]
+
+
+def _pack(given: argparse.Namespace) -> None:
+    began = time.perf_counter()
+    if given.folder:
+        raise InputError("folder", repr(given.folder), "it with marks only; a pack's folder is given with --out")
+    pack = make_pack(_owners(given), given.paper, given.notebooks, given.units, given.lessons, not given.no_pdf)
+    out = Path(given.out or "pack")
+    write_pack(pack, out)
+    for sentence in pack.told:
+        print(sentence)
+    print(f"{len(pack.files)} files in {time.perf_counter() - began:.0f} s. Open {out / 'index.html'}")
+
+
+def _marks(given: argparse.Namespace) -> None:
+    book, told = marks(_owners(given), given.folder or "progress")
+    out = Path(given.out or "marks.csv")
+    write_marks(book, out)
+    for sentence in told:
+        print(sentence)
+    print(f"{out}: {len(book.splitlines()) - 1} learners")
+
+
+def _glossary(given: argparse.Namespace) -> None:
+    for path in write_pages(notebooks_folder(given.notebooks)):
+        print(path.name)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

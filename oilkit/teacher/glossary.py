@@ -1,0 +1,149 @@
+"""Glossary and symbols: two pages beside the lessons, each from one source.
+
+The words come from ``data/glossary.toml``, the symbols from the register, which reads them from the code.
+``python -m oilkit.teacher glossary`` writes both as markdown that JupyterLab shows.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from oilkit import register
+from oilkit.records import data_file
+from oilkit.settings import write_safely
+from oilkit.teacher.lesson import Lesson, read_lessons
+from oilkit.units import InputError
+
+GLOSSARY, SYMBOLS = "glossary.md", "symbols.md"
+MOST_WORDS = 25
+GREEK = ("alpha", "eps", "mu", "nu", "rho", "tau")
+
+
+@dataclass(frozen=True)
+class Term:
+    """A word of the trade."""
+
+    term: str
+    says: str
+    lesson: int
+    iso: str = ""
+    """The word that ISO 5598 has for it."""
+    seen_as: str = ""
+    """How the lesson writes it, where that is not the term itself."""
+
+
+def terms(path: Path | str | None = None) -> list[Term]:
+    """The words of ``data/glossary.toml`` in the order of the alphabet.
+
+    Raises `InputError` for a file that is not such a list, a word that is there twice, or a long explanation.
+    """
+    file = Path(path) if path is not None else data_file("glossary.toml")
+    try:
+        found = [_term(file.name, entry) for entry in tomllib.loads(file.read_text(encoding="utf-8"))["term"]]
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, KeyError, TypeError):
+        raise InputError(file.name, "a file that cannot be read", "a glossary with [[term]] tables") from None
+    names = [term.term.lower() for term in found]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputError(file.name, f"{name} twice", "each word once")
+    return sorted(found, key=lambda term: term.term.lower())
+
+
+def _term(file: str, entry: dict[str, Any]) -> Term:
+    try:
+        term = Term(**entry)
+    except TypeError:
+        raise InputError(file, f"the keys {', '.join(entry)}", "term, says, lesson, and iso or seen_as") from None
+    if len(term.says.split()) > MOST_WORDS:
+        raise InputError(f"{file}, {term.term}", f"{len(term.says.split())} words", f"{MOST_WORDS} at the most")
+    return term
+
+
+def _linked(number: int, lessons: Sequence[Lesson]) -> str:
+    file = next((lesson.file for lesson in lessons if lesson.number == number), "")
+    return f"[lesson {number:02d}]({file})" if file else f"lesson {number:02d}"
+
+
+def glossary_markdown(lessons: Sequence[Lesson] | None = None) -> str:
+    """The glossary as markdown."""
+    there = read_lessons() if lessons is None else lessons
+    lines = [
+        "# Glossary",
+        "",
+        "The trade's words in plain ones, and the lesson that introduces each. Where ISO 5598, the vocabulary of fluid "
+        f"power, has another word (from memory), it is given too. What stands in formulas: [symbols]({SYMBOLS}).",
+        "",
+        "| word | what it means | introduced in |",
+        "|---|---|---|",
+    ]
+    for term in terms():
+        iso = f" ISO 5598: *{term.iso}*." if term.iso and term.iso != term.term else ""
+        lines.append(f"| **{term.term}** | {term.says}{iso} | {_linked(term.lesson, there)} |")
+    return "\n".join(lines) + "\n"
+
+
+def tex(symbol: str) -> str:
+    """``nu_40`` as ``\\nu_{40}``: a symbol of the register as a formula writes it."""
+
+    def one(word: str) -> str:
+        head, _, low = word.partition("_")
+        if not low and re.fullmatch(r"[A-Za-z]\d", head):  # p0, V0
+            head, low = head[0], head[1]
+        if re.fullmatch(r"d[a-z]", head):
+            head = rf"\Delta{{}}{head[1]}"
+        head = {"eps": r"\varepsilon", "Re": r"\mathrm{Re}"}.get(head, rf"\{head}" if head in GREEK else head)
+        low = rf"\mathrm{{{low}}}" if len(low) > 1 and low.isalpha() else low
+        return head + (f"_{{{low}}}" if low else "")
+
+    return re.sub(r"[A-Za-z]\w*", lambda word: one(word[0]), symbol).replace(" ", r"\,")
+
+
+def _meaning(given: register.Argument) -> str:
+    """``lowest pressure (a gauge pressure)``: the name in the code as words, and what sort of number it is."""
+    words = given.name.replace("_", " ").replace("precharge", "pre-charge")
+    plain = re.sub(r"^(an?|the) ", "", given.noun)
+    return words if plain == words else given.noun if words in plain.split() else f"{words} ({given.noun})"
+
+
+def symbols_markdown(lessons: Sequence[Lesson] | None = None) -> str:
+    """The symbols as markdown: each with what it is, its units, the lesson, and its names in the code."""
+    there = read_lessons() if lessons is None else lessons
+    used: dict[str, list[tuple[str, str, str, str]]] = {}
+    for entry in register.register().values():
+        for given in entry.arguments:
+            if given.symbol and given.kind:
+                units = given.units.split(" (inside")[0]
+                used.setdefault(given.symbol, []).append((given.name, _meaning(given), units, entry.lesson))
+    lines = [
+        "# Symbols",
+        "",
+        "What the letters in the formulas stand for, with US units first. The code writes words instead; they stand in "
+        f"the last column. Words of the trade: [glossary]({GLOSSARY}).",
+        "",
+        "Small letters below say which one: g gauge, amb ambient, 0 pre-charge or start, 2 afterwards, min the lowest, "
+        "40 and 100 at these °C. Pressures without a letter are absolute inside a gas law.",
+        "",
+        "| symbol | what it is | units | from | in the code |",
+        "|---|---|---|---|---|",
+    ]
+    for symbol, uses in used.items():
+        nouns, units, names = ("; ".join(dict.fromkeys(use[k] for use in uses)) for k in (1, 2, 0))
+        lesson = _linked(int(min(use[3] for use in uses)), there)
+        code = ", ".join(f"`{name}`" for name in names.split("; "))
+        lines.append(f"| ${tex(symbol)}$ | {nouns} | {units if units != 'none' else ''} | {lesson} | {code} |")
+    return "\n".join(lines) + "\n"
+
+
+def write_pages(folder: Path) -> list[Path]:
+    """Write both pages beside the lessons; returns what was written."""
+    lessons = read_lessons(folder)
+    written = []
+    for name, text in ((GLOSSARY, glossary_markdown(lessons)), (SYMBOLS, symbols_markdown(lessons))):
+        write_safely(folder / name, text)
+        written.append(folder / name)
+    return written

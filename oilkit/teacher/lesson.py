@@ -1,0 +1,138 @@
+"""A lesson as its notebook has it: title, goals, cautions, and its sections with what a learner does in each."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import oilkit
+from oilkit.units import InputError
+
+HOME_SECTIONS = ("What we left out", "Sources")
+DEEPER = "Go deeper"
+EXERCISES = "Exercises"
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: its markdown, or what it shows and prints."""
+
+    sort: str
+    """``prose``, ``panel``, ``prediction``, ``exercise``, ``learner``, ``numbers`` or ``code`` (nothing to see)."""
+    source: str
+    text: str = ""
+    """What it printed, or its panel in words."""
+    png: str = ""
+
+    @property
+    def words(self) -> int:
+        """Words to read in it."""
+        return len(re.findall(r"[^\s|*#>`$-]\S*", self.source)) if self.sort == "prose" else 0
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of a lesson under a heading of its own."""
+
+    title: str
+    cells: tuple[Cell, ...]
+
+    def count(self, sort: str) -> int:
+        return sum(cell.sort == sort for cell in self.cells)
+
+    @property
+    def words(self) -> int:
+        return sum(cell.words for cell in self.cells)
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A notebook, read."""
+
+    number: int
+    title: str
+    file: str
+    opening: Section
+    """What stands before the first heading: what it is about, goals, cautions."""
+    sections: tuple[Section, ...] = field(repr=False)
+
+    @property
+    def prose(self) -> str:
+        return "\n\n".join(c.source for s in (self.opening, *self.sections) for c in s.cells if c.sort == "prose")
+
+    @property
+    def goals(self) -> tuple[str, ...]:
+        told = re.search(r"\*\*By the end of this lesson you can\*\*\s*\n((?:\s*- .*\n?(?:  .*\n?)*)+)", self.prose)
+        return tuple(" ".join(goal.split()) for goal in re.split(r"^\s*- ", told[1], flags=re.M)[1:]) if told else ()
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Each caution of the lesson, once, as markdown without its frame."""
+        found = re.findall(r"^> \*\*Cautions.*(?:\n>.*)*", self.prose, re.M)
+        return tuple(dict.fromkeys(re.sub(r"^> ?", "", caution, flags=re.M) for caution in found))
+
+    @property
+    def bring(self) -> str:
+        """What the lesson itself says to bring, if it does."""
+        told = re.search(r"\*\*Bring:\*\*\s*(.*?)\.(?:\s|$)", self.prose, re.S)
+        return " ".join(told[1].split()) if told else ""
+
+    @property
+    def may_be_left_out(self) -> str:
+        """Title of the section that the lesson itself lets go when time is short, or nothing."""
+        told = re.search(r"short of\s+time,\s+leave\s+out\s+part\s+(\d)", self.prose)
+        return next((s.title for s in self.sections if told and s.title.startswith(f"Part {told[1]}")), "")
+
+
+def notebooks_folder(chosen: Path | str | None = None) -> Path:
+    """Where the lessons are: the folder given, else beside the package, else here. Raises `InputError` if nowhere."""
+    here = Path(chosen) if chosen is not None else None
+    tried = [here] if here else [Path(oilkit.__file__).parents[1] / "notebooks", Path("notebooks"), Path()]
+    for folder in tried:
+        if any(folder.glob("[0-9][0-9]_*.ipynb")):
+            return folder
+    raise InputError("notebooks", repr(str(chosen or "nothing")), "the folder with the kit's lessons")
+
+
+def read_lessons(folder: Path | str | None = None) -> list[Lesson]:
+    """All lessons of a folder, in order. Raises `InputError` for a file that is no notebook."""
+    return [_read(path) for path in sorted(notebooks_folder(folder).glob("[0-9][0-9]_*.ipynb"))]
+
+
+def _read(path: Path) -> Lesson:
+    try:
+        cells = [_cell(cell) for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        raise InputError(path.name, "a file that cannot be read", "a notebook of the kit") from None
+    sections: list[tuple[str, list[Cell]]] = [("Opening", [])]
+    for cell in cells:
+        if cell.sort != "prose":
+            sections[-1][1].append(cell)
+            continue
+        for piece in re.split(r"^(?=## )", cell.source, flags=re.M):  # one cell may hold two headings
+            heading = re.match(r"## (.*)\n?", piece)
+            if heading:
+                sections.append((heading[1].strip(), []))
+            if piece.strip():
+                sections[-1][1].append(Cell("prose", piece.strip()))
+    opening, *rest = [Section(title, tuple(own)) for title, own in sections]
+    title = re.search(r"^# (.*)$", opening.cells[0].source if opening.cells else "", re.M)
+    return Lesson(int(path.name[:2]), title[1].strip() if title else path.stem, path.name, opening, tuple(rest))
+
+
+def _cell(cell: dict[str, Any]) -> Cell:
+    source = "".join(cell["source"])
+    if cell["cell_type"] != "code":
+        return Cell("prose", source)
+    text, png = "", ""
+    for output in cell.get("outputs", []):
+        data = output.get("data", {})
+        text += "".join(output.get("text", "")) + "".join(data.get("text/plain", ""))
+        png = png or "".join(data.get("image/png", ""))
+    called = re.search(r"\bpanels\.(\w+)\(", source)
+    sorts = {"predict": "prediction", "exercise": "exercise", "learner": "learner"}
+    sort = sorts.get(called[1], "panel") if called else "numbers" if text.strip() or png else "code"
+    return Cell(sort, source, text, png)

@@ -1,0 +1,214 @@
+"""The whole pack: made in memory, then written into a folder of its own, never over anything else."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from oilkit.exercises import NOBODY, Owner, all_exercises
+from oilkit.settings import write_safely
+from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
+from oilkit.teacher.handouts import handout, handout_file
+from oilkit.teacher.lesson import Lesson, read_lessons
+from oilkit.teacher.pages import e, markdown, page, shown_in, table
+from oilkit.teacher.paper import Printer
+from oilkit.teacher.plans import plans
+from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
+from oilkit.units import InputError
+
+CONTENTS = "contents.csv"
+COLUMNS = ["file of this oilkit pack", "sha256"]
+
+
+def read_names(path: Path | str, group: str = "") -> list[Owner]:
+    """A class list: one name in a line; empty lines and lines that begin with # do not count.
+
+    Raises `InputError` for a file that cannot be read, has no name, or has a name twice: two learners of one name would
+    have one file and the same numbers.
+    """
+    file = Path(path)
+    try:
+        lines = file.read_text(encoding="utf-8-sig").splitlines()
+    except FileNotFoundError:
+        raise InputError("learners", f"no file {file.name}", "a text file with one name in a line") from None
+    except (OSError, UnicodeDecodeError):
+        raise InputError("learners", f"{file.name}, which cannot be read", "a text file in UTF-8") from None
+    names = [" ".join(line.split()) for line in lines if line.strip() and not line.lstrip().startswith("#")]
+    owners = [Owner(group, name) for name in names]
+    if not owners:
+        raise InputError("learners", f"{file.name} without a name", "one name in a line")
+    seen: dict[int, str] = {}
+    for owner in owners:
+        seed = owner.seed("file", 0)
+        if seed in seen:
+            raise InputError("learners", f"“{owner.learner}” twice", "names that differ: add an initial")
+        seen[seed] = owner.learner
+    return owners
+
+
+@dataclass(frozen=True)
+class Pack:
+    """Every file of a pack by its name, and what could not be made."""
+
+    files: dict[str, bytes] = field(repr=False)
+    told: tuple[str, ...]
+
+
+def make_pack(
+    owners: Sequence[Owner] = (NOBODY,),
+    paper: str = "A4",
+    notebooks: Path | str | None = None,
+    units: str | None = None,
+    lessons: Sequence[int] | None = None,
+    with_pdf: bool = True,
+) -> Pack:
+    """Make a teacher's pack, in memory: plans, worksheets, key, handouts, glossary, symbols, PDF files, and an index.
+
+    owners: whose numbers; units: the gauges to read show US or SI, as the kit remembers if not said.
+    Raises `InputError` if the lessons are not found, or the paper is neither A4 nor Letter.
+    """
+    printer = Printer(paper, with_pdf)
+    found = read_lessons(notebooks)
+    wanted = [one for one in found if lessons is None or one.number in lessons]
+    numbers = {lesson.number for lesson in wanted}
+    makers = [maker for maker in all_exercises().values() if maker.lesson in numbers]
+    pages: dict[str, str] = {}
+
+    def printed_too(name: str, text: str) -> None:
+        pages[name] = text
+        printer.take(name, text)
+
+    with shown_in(units):
+        printed_too("lesson-plans.html", plans(wanted, makers))
+        exercises = {maker.key: [own(maker, owner) for owner in owners] for maker in makers}
+        printed_too("answer-key.html", key(wanted, exercises))
+        for lesson in wanted:
+            rows = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
+            if rows:
+                printed_too(worksheet_file(lesson.number), worksheet(lesson, list(zip(*rows, strict=True))))
+    pages |= {handout_file(lesson.number): handout(lesson, found) for lesson in wanted}
+    pages["glossary.html"] = _from_markdown("Glossary", glossary_markdown(found), found)
+    pages["symbols.html"] = _from_markdown("Symbols", symbols_markdown(found), found)
+    printed, told = printer.finish()
+    pages["index.html"] = _index(wanted, [*pages, *printed], owners, paper, told)
+    files = {name: text.encode("utf-8") for name, text in pages.items()} | printed
+    return Pack(dict(sorted(files.items())), tuple(told))
+
+
+def _from_markdown(title: str, source: str, lessons: Sequence[Lesson]) -> str:
+    known = {lesson.file: handout_file(lesson.number) for lesson in lessons}
+    known |= {"glossary.md": "glossary.html", "symbols.md": "symbols.html"}
+    return page(title, markdown(source, lambda url: known.get(url.partition("#")[0])))
+
+
+def _index(lessons: Sequence[Lesson], names: list[str], owners: Sequence[Owner], paper: str, told: list[str]) -> str:
+    def links(file: str) -> str:
+        stem = file.removesuffix(".html")
+        there = [name for name in names if name.rpartition(".")[0] == stem]
+        kinds = {"html": "page", "pdf": f"PDF, {paper}"}
+        return ", ".join(f'<a href="{e(name)}">{kinds[name.rpartition(".")[2]]}</a>' for name in there) or "none"
+
+    whom = [called(owner) for owner in owners if owner.named]
+    groups = {owner.group for owner in owners if owner.group}
+    general = [
+        ("Lesson plans", links("lesson-plans"), "goals, what to bring, minutes, misconceptions; for 45 and 90 minutes"),
+        ("Answer key", links("answer-key"), "for you alone: each learner's numbers, answers, and usual mistakes"),
+        ("Glossary", links("glossary"), "the trade's words in plain ones"),
+        ("Symbols", links("symbols"), "what stands for what in the formulas"),
+    ]
+    by_lesson = [
+        (
+            e(one.title),
+            links(handout_file(one.number)),
+            links(worksheet_file(one.number)),
+        )
+        for one in lessons
+    ]
+    body = [
+        "<h1>Teacher's pack</h1>",
+        f"<p>Class: {e(', '.join(sorted(groups)) or 'none given')}. "
+        f"Learners: {e(', '.join(whom)) if whom else 'none given, so everybody has the same numbers'}.</p>",
+        *(f'<p class="boxed">{e(sentence)}</p>' for sentence in told),
+        table(("for the teacher", "open", "what it is"), general),
+        table(("lesson", "handout", "worksheets"), by_lesson),
+        "<p>Pages print on A4 and on Letter from any browser; nothing in them is fetched from elsewhere. A learner who "
+        "types the same class and name into <i>Who is learning?</i> of lesson 00 has these numbers on the screen.</p>",
+        "<p>The mark book comes from the learners' progress files: <code>python -m oilkit.teacher marks FOLDER "
+        "--class … --learners …</code></p>",
+        "<p>Vessels, engines and readings are invented unless a source stands beside them. The vessel maker's "
+        "instructions, local codes and licensed practice come first.</p>",
+    ]
+    return page("Teacher's pack", "\n".join(body))
+
+
+# ------------------------------------------------------------------------------------------------------------ writing
+
+
+def write_pack(pack: Pack, folder: Path | str) -> None:
+    """Write a pack into a folder that is new, empty, or holds an older pack.
+
+    Files of the older pack are replaced, or taken away where the new one has none; any other file stays as it is.
+    Raises `InputError`, before anything is written, if the folder holds something else, or a file of the older pack was
+    changed by hand since; `OSError` if the folder cannot be written.
+    """
+    target = Path(folder)
+    known = _known(target)
+    for name in sorted({*pack.files, *known}):
+        path = target / name
+        if path.is_symlink() or (path.exists() and not path.is_file()):
+            raise InputError("out", f"{name}, which is no plain file", "a folder that is new or holds a pack only")
+        if path.exists() and _sum(path.read_bytes()) not in known.get(name, set()):
+            what = "was changed since the pack was made" if name in known else "is not the pack's"
+            raise InputError("out", f"{name}, which {what}", "another folder, or that file under another name")
+    coming = {name: {_sum(content)} for name, content in pack.files.items()}
+    # both sums while it is written: after a crash in between, the folder is still known for a pack
+    write_safely(
+        target / CONTENTS, _contents({n: coming.get(n, set()) | known.get(n, set()) for n in {*coming, *known}})
+    )
+    for name, content in pack.files.items():
+        write_safely(target / name, content)
+    for name in known.keys() - pack.files.keys():
+        (target / name).unlink(missing_ok=True)
+    write_safely(target / CONTENTS, _contents(coming))
+
+
+def _known(target: Path) -> dict[str, set[str]]:
+    """Files of the pack that a folder holds, with their checksums; none if it is new or empty."""
+    if target.exists() and not target.is_dir():
+        raise InputError("out", f"{target.name}, which is a file", "a folder")
+    if not target.exists() or not any(target.iterdir()):
+        return {}
+    wanted = "a folder that is new or empty, or one with a pack of this kit"
+    try:
+        rows = list(csv.reader(io.StringIO((target / CONTENTS).read_text(encoding="utf-8")), strict=True))
+    except FileNotFoundError:
+        raise InputError("out", f"{target.name}, which holds other files", wanted) from None
+    except (OSError, UnicodeDecodeError, csv.Error):
+        raise InputError("out", f"a {CONTENTS} that cannot be read", wanted) from None
+    if not rows or rows[0] != COLUMNS or any(len(row) != 2 or not _inside(row[0]) for row in rows[1:]):
+        raise InputError("out", f"a {CONTENTS} that is not a pack's", wanted)
+    known: dict[str, set[str]] = {}
+    for name, checksum in rows[1:]:
+        known.setdefault(name, set()).add(checksum)
+    return known
+
+
+def _inside(name: str) -> bool:
+    """Whether a name of the list is one that a pack could have written: nothing outside its folder."""
+    return not Path(name).is_absolute() and ".." not in Path(name).parts and "\\" not in name and ":" not in name
+
+
+def _contents(known: dict[str, set[str]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows([name, checksum] for name in sorted(known) for checksum in sorted(known[name]))
+    return out.getvalue()
+
+
+def _sum(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()

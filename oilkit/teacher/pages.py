@@ -1,0 +1,217 @@
+"""What every page of the pack is made of: one frame with its styles, markdown, formulas as drawings, printed text.
+
+A page needs nothing but itself: no script, no font, no picture is fetched. It has no paper size of its own, so a
+browser prints it on whatever paper is in the printer; the PDF files are told theirs.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import re
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import cache
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath, TextToPath
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
+from PIL import Image
+
+from oilkit.panels.drawing import STYLE
+from oilkit.units import unit_switch
+
+STYLES = """
+@page { margin: 14mm 15mm; }
+@page wide { size: landscape; margin: 12mm; }
+* { box-sizing: border-box; }
+body { font: 10.5pt/1.4 "DejaVu Sans", Verdana, Arial, Helvetica, sans-serif; color: #000; background: #fff;
+       margin: 0 auto; padding: 6mm; max-width: 190mm; }
+body.wide { page: wide; max-width: 270mm; font-size: 8pt; line-height: 1.3; }
+.whole { white-space: nowrap; }
+h1 { font-size: 17pt; margin: 0 0 3mm; } h2 { font-size: 13pt; margin: 6mm 0 2mm; }
+h3 { font-size: 11pt; margin: 4mm 0 1mm; }
+h1, h2, h3 { line-height: 1.2; break-after: avoid; }
+p, ul, ol, dl, figure { margin: 0 0 2.2mm; } ul, ol { padding-left: 6mm; } dd { margin: 0 0 2mm 6mm; }
+a { color: #000; }
+table { border-collapse: collapse; margin: 1mm 0 3mm; width: 100%; }
+th, td { border: 0.25mm solid #000; padding: 0.8mm 1.4mm;
+         text-align: left; vertical-align: top; overflow-wrap: break-word; }
+th { background: #eee; } thead { display: table-header-group; } tr { break-inside: avoid; }
+td.number, th.number { text-align: right; white-space: nowrap; }
+pre { font-family: "DejaVu Sans Mono", Consolas, Menlo, "Courier New", monospace; line-height: 1.25; margin: 1mm 0 3mm;
+      white-space: pre-wrap; overflow-wrap: anywhere; }
+code { font-family: "DejaVu Sans Mono", Consolas, Menlo, "Courier New", monospace; font-size: 90%; }
+blockquote, .boxed { border: 0.3mm solid #000; margin: 2mm 0 3mm; padding: 2mm 3mm; break-inside: avoid; }
+blockquote > :last-child, .boxed > :last-child { margin-bottom: 0; }
+img { max-width: 100%; height: auto; } figure { break-inside: avoid; }
+.math { vertical-align: middle; } .display { text-align: center; margin: 2mm 0; }
+.display svg { max-width: 100%; height: auto; }
+.new-page { break-before: page; } .quiet { font-size: 85%; } .keep { break-inside: avoid; }
+.who { display: flex; gap: 8mm; margin: 0 0 4mm; }
+.who span { flex: 1; border-bottom: 0.3mm solid #000; padding-bottom: 1mm; }
+.lines div { border-bottom: 0.2mm solid #777; height: 8.5mm; }
+.options { list-style: none; padding-left: 2mm; } .options li::before { content: "\\2610"; margin-right: 2mm; }
+pre.wide { white-space: pre; overflow-x: auto; }
+@media print {
+  pre.wide { page: wide; overflow: visible; }
+  body { padding: 0; max-width: none; } a { text-decoration: none; }
+}
+"""
+"""Black on white; the largest width that both A4 and Letter have is what a printer gives the page anyway."""
+
+
+def page(title: str, body: str, wide: bool = False) -> str:
+    """A whole HTML page."""
+    laid = ' class="wide"' if wide else ""
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{e(title)}</title>\n<style>{STYLES}</style>\n</head>\n"
+        f"<body{laid}>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def e(words: object) -> str:
+    """Text for HTML: names and answers are somebody else's."""
+    return html.escape(str(words), quote=True)
+
+
+def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]], numbers: tuple[int, ...] = ()) -> str:
+    """A table of ready HTML cells; the columns in ``numbers`` stand to the right."""
+
+    def row(tag: str, cells: tuple[str, ...]) -> str:
+        right = [' class="number"' if k in numbers else "" for k in range(len(cells))]
+        return "".join(f"<{tag}{at}>{cell}</{tag}>" for at, cell in zip(right, cells, strict=True))
+
+    body = "".join(f"<tr>{row('td', cells)}</tr>\n" for cells in rows)
+    return f"<table><thead><tr>{row('th', head)}</tr></thead><tbody>\n{body}</tbody></table>\n"
+
+
+# ------------------------------------------------------------------------------------------------------------ printed
+
+UPRIGHT, LYING = 180.0, 255.0
+"""mm of text that the narrower paper has between the margins: A4 upright, Letter lying on its side."""
+LARGEST, SMALLEST = 9.0, 5.5
+"""pt of printed numbers."""
+
+
+def printed(words: str) -> str:
+    """What a cell printed: as large as its longest table line allows, so that no table is cut or folded.
+
+    A table too wide for an upright page gets one on its side. Sentences among the numbers are folded.
+    """
+    lines = words.rstrip().splitlines()
+    longest = max((len(line) for line in lines if re.search(r"\S {2,}\S", line)), default=80)
+    wide = _size(longest, UPRIGHT) < SMALLEST
+    size = max(min(_size(longest, LYING if wide else UPRIGHT), LARGEST), SMALLEST)
+    laid = ' class="wide"' if wide else ""
+    return f'<pre{laid} style="font-size: {size:.2f}pt">{e(words.rstrip())}</pre>\n'
+
+
+def _size(letters: int, width: float) -> float:
+    """Type size in which so many letters are as wide as that, in mm: a letter is 0.602 times as wide as high."""
+    return width / 25.4 * 72.0 / (0.61 * letters)
+
+
+def picture(png: str, words: str, width: str = "") -> str:
+    """An embedded PNG picture (base64) with the same in words for those who do not see it."""
+    style = f' style="width: {width}"' if width else ""
+    return f'<figure><img src="data:image/png;base64,{"".join(png.split())}" alt="{e(words)}"{style}></figure>\n'
+
+
+@contextmanager
+def shown_in(system: str | None) -> Iterator[None]:
+    """Show US or SI for a while, without changing what the kit remembers of the learner's choice."""
+    before = unit_switch.system
+    if system is not None and system != before:
+        unit_switch._show(system)
+    try:
+        yield
+    finally:
+        if unit_switch.system != before:
+            unit_switch._show(before)
+
+
+def drawn(draw: Callable[[Any], None]) -> str:
+    """A gauge or a graph to read, in shades of grey and fine enough for paper; base64."""
+    with matplotlib.rc_context({**STYLE, "font.size": 10.0}):
+        figure = Figure(figsize=(4.6, 3.2), dpi=150, facecolor="white")
+        canvas = FigureCanvasAgg(figure)
+        draw(figure)
+        canvas.draw()
+    small = io.BytesIO()
+    grey = Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3]).convert("L")
+    grey.quantize(16).save(small, format="png")
+    return base64.b64encode(small.getvalue()).decode("ascii")
+
+
+# ----------------------------------------------------------------------------------------------------------- formulas
+
+UNKNOWN_TO_MATHTEXT = (
+    (r"\\(?:tfrac|dfrac)", r"\\frac"),
+    (r"\\frac\s*(\w)\s*(\w)", r"\\frac{\1}{\2}"),
+    (r"\\(math(?:bf|rm|sf|it))\s+(\w)", r"\\\1{\2}"),
+    (r"\\xrightarrow\{(?:\\;)?(.*?)(?:\\;)?\}", r"\\overset{\1}{\\rightarrow}"),
+)
+"""What the lessons' formulas use and matplotlib's writing of mathematics lacks, in its own words."""
+
+
+@cache
+def formula(tex: str, size: float = 11.0) -> str:
+    """A formula as a drawing, with its TeX as the text alternative. Raises `ValueError` for what cannot be drawn."""
+    flat = " ".join(tex.split())
+    for unknown, known in UNKNOWN_TO_MATHTEXT:
+        flat = re.sub(unknown, known, flat)
+    with matplotlib.rc_context({"mathtext.fontset": "dejavusans"}):
+        width, height, descent = TextToPath().get_text_width_height_descent(
+            f"${flat}$", FontProperties(size=size), ismath=True
+        )
+        path = TextPath((0.0, 0.0), f"${flat}$", size=size, prop=FontProperties(size=size), usetex=False)
+    left, top = -0.5, height - descent + 1.0
+    width, height = width + 1.5, height + 2.0
+    moves = []
+    for points, code in path.iter_segments(curves=True, simplify=False):
+        letter = {1: "M", 2: "L", 3: "Q", 4: "C", 79: "Z"}[int(code)]
+        numbers = " ".join(f"{v:.2f}" for v in points) if letter != "Z" else ""
+        moves.append(letter + numbers)
+    return (
+        f'<svg class="math" role="img" aria-label="{e(flat)}" width="{width:.2f}pt" height="{height:.2f}pt" '
+        f'viewBox="{left:.2f} {-top:.2f} {width:.2f} {height:.2f}" style="vertical-align: {-(descent + 1.0):.2f}pt">'
+        f'<path transform="scale(1,-1)" d="{"".join(moves)}"/></svg>'
+    )
+
+
+class _Renderer(IPythonRenderer):
+    """Markdown with formulas drawn and links that lead to the pack's own pages, or nowhere."""
+
+    def __init__(self, links: Callable[[str], str | None]) -> None:
+        super().__init__(escape=True, exclude_anchor_links=True)
+        self._links = links
+
+    def inline_math(self, body: str, size: float = 11.0) -> str:
+        try:
+            return formula(body, size)
+        except ValueError:  # a lesson's newest formula may know more than matplotlib: then as it is typed
+            return f"<code>{e(body)}</code>"
+
+    def block_math(self, body: str) -> str:
+        return f'<div class="display">{self.inline_math(body, 12.0)}</div>\n'
+
+    def link(self, text: str, url: str, title: str | None = None) -> str:
+        there = self._links(url)
+        return f'<a href="{e(there)}">{text}</a>' if there else text
+
+    def image(self, text: str, url: str, title: str | None = None) -> str:
+        return e(text)
+
+
+def markdown(source: str, links: Callable[[str], str | None] = lambda url: None) -> str:
+    """Markdown of a lesson as HTML; ``links`` says where a link leads, or that it stays plain words."""
+    return MarkdownWithMath(renderer=_Renderer(links)).render(source)

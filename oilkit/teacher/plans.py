@@ -1,0 +1,259 @@
+"""Lesson plans: what each lesson is for, how long its parts take, and what fits into 45 or 90 minutes.
+
+Nothing about a lesson is written here a second time: goals, cautions and parts come from its notebook, aims and
+misconceptions from its exercises. Only how long a thing takes, and what to bring, stands here.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from oilkit.exercises import Maker
+from oilkit.panels.exercise import TITLES
+from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
+from oilkit.teacher.pages import e, markdown, page, table
+
+WORDS_A_MINUTE = 100.0
+"""Reading a technical text with care, a table now and then: estimate, no source."""
+MINUTES = {"panel": 4.0, "prediction": 2.0, "numbers": 1.5, "task": 2.5}
+"""To open and understand a panel, to answer a prediction and read the reply, to read printed numbers, and to do what
+stands after **Do**, **Look** or **Question**. Estimates, no source."""
+EXERCISE_MINUTES = {"predict": 1.5, "compute": 4.0, "read": 2.5, "explain": 3.0}
+"""One exercise of each sort, with a pocket calculator: estimates, no source."""
+START, END = 3.0, 2.0
+"""To open the lesson and run it, and to say at the end in a sentence what was learnt. Estimates, no source."""
+SLOTS = (45, 90)
+ENOUGH_PRACTICE = 10.0
+"""Minutes of exercises that should happen in class, where somebody can be asked."""
+TASK = re.compile(r"\*\*(?:Do|Look|Question)[^*]*:\*\*")
+
+EVERY_TIME = "a computer with the kit for each learner or each two, paper, a pocket calculator"
+BRING = {
+    0: ("a dial gauge to pass round",),
+    2: ("a rule", "a gauge with its class printed on the dial"),
+    3: ("the oil pressures of an engine that somebody knows: idle, hot, warning light",),
+    4: ("a piece of hose and some fittings to measure: bores, not sizes", "a tape measure"),
+    5: ("data sheets of two oils with their viscosities at 40 and 100 °C", "a feeler gauge and a micrometer"),
+    6: ("a stop watch",),
+    7: ("a log with oil pressure and g, if somebody has one",),
+    8: ("a ball valve and a piece of cable, to see bore and cross-section",),
+    9: ("dipstick and tape to mark levels", "the handbook of the class's own bench, if there is one"),
+    11: ("the class's bench: vessel, two gauges, rule; safety glasses for everybody",),
+    12: ("a pocket calculator for everybody",),
+}
+"""What to bring besides, by lesson; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that a class does, and how long it takes: whole minutes, one at least."""
+
+    title: str
+    minutes: int
+    what: str = ""
+    exercise: bool = False
+
+
+def minutes_of(cells: Sequence[Cell]) -> float:
+    """How long a learner needs for some cells, from what stands in them."""
+    words = sum(cell.words for cell in cells)
+    things = sum(MINUTES.get(cell.sort, 0.0) for cell in cells)
+    tasks = sum(len(TASK.findall(cell.source)) for cell in cells if cell.sort == "prose")
+    return words / WORDS_A_MINUTE + things + MINUTES["task"] * tasks
+
+
+def contents(section: Section) -> str:
+    """``190 words, 1 prediction, 1 panel``: what a section holds."""
+    tasks = sum(len(TASK.findall(cell.source)) for cell in section.cells if cell.sort == "prose")
+    counted = {
+        "prediction": section.count("prediction"),
+        "panel": section.count("panel"),
+        "task": tasks,
+        "table of numbers": section.count("numbers"),
+    }
+    many = {"table of numbers": "tables of numbers"}
+    told = [f"{n} {name if n == 1 else many.get(name, name + 's')}" for name, n in counted.items() if n]
+    return ", ".join([f"{section.words} words", *told])
+
+
+def _whole(minutes: float) -> int:
+    return max(1, math.ceil(minutes - 1e-9))
+
+
+def class_steps(lesson: Lesson) -> list[Step]:
+    """The plain path: what is done with the whole class, without exercises."""
+    opening = Step("Opening: open the lesson, goals, cautions", _whole(START + minutes_of(lesson.opening.cells)))
+    path = [replace(opening, what=contents(lesson.opening))]
+    for section in lesson.sections:
+        if section.title not in (*HOME_SECTIONS, EXERCISES) and not section.title.startswith(DEEPER):
+            path.append(Step(section.title, _whole(minutes_of(section.cells)), contents(section)))
+    return path
+
+
+def more_steps(lesson: Lesson) -> list[Step]:
+    """For those who are ahead, or at home."""
+    return [
+        Step(section.title, _whole(minutes_of(section.cells)), contents(section))
+        for section in lesson.sections
+        if section.title in HOME_SECTIONS or section.title.startswith(DEEPER)
+    ]
+
+
+def exercise_steps(makers: Sequence[Maker]) -> list[Step]:
+    return [
+        Step(f"Exercise {k}: {maker.aim}", _whole(EXERCISE_MINUTES[maker.sort]), TITLES[maker.sort], True)
+        for k, maker in enumerate(makers, 1)
+    ]
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A lesson cut into class lessons of so many minutes."""
+
+    slot: int
+    lessons: tuple[tuple[Step, ...], ...]
+    at_home: tuple[Step, ...]
+
+    def minutes(self, k: int) -> int:
+        """How long class lesson k takes, its beginning and end included."""
+        return sum(step.minutes for step in self.lessons[k])
+
+
+def fit(lesson: Lesson, makers: Sequence[Maker], slot: int) -> Fitted:
+    """Put a lesson's parts and exercises into class lessons of ``slot`` minutes, in order.
+
+    What the lesson lets go when time is short goes home where that saves a class lesson. Exercises fill the last class
+    lesson, one of each sort first; where fewer than `ENOUGH_PRACTICE` minutes are left for them, one more is added.
+    """
+    whole = _fitted(class_steps(lesson), exercise_steps(makers), slot)
+    dropped = [step for step in class_steps(lesson) if step.title == lesson.may_be_left_out]
+    if not dropped:
+        return whole
+    short = _fitted([s for s in class_steps(lesson) if s not in dropped], exercise_steps(makers), slot)
+    if len(short.lessons) >= len(whole.lessons):
+        return whole
+    return Fitted(slot, short.lessons, (*dropped, *short.at_home))
+
+
+def _fitted(path: list[Step], exercises: list[Step], slot: int) -> Fitted:
+    again = Step("Opening: what did we find last time?", _whole(START))
+    end = Step("End: say in one sentence what you learnt", _whole(END))
+    lessons: list[list[Step]] = [[]]
+    room = slot - end.minutes
+    for step in _no_longer_than(path, room - again.minutes):
+        if lessons[-1] and sum(s.minutes for s in lessons[-1]) + step.minutes > room:
+            lessons.append([again])
+        lessons[-1].append(step)
+    left = room - sum(s.minutes for s in lessons[-1])
+    wanted = min(ENOUGH_PRACTICE, sum(s.minutes for s in exercises))
+    if exercises and left < wanted:
+        lessons.append([again])
+        left = room - again.minutes
+    sorts = dict.fromkeys(step.what for step in exercises)
+    first = [next(step for step in exercises if step.what == sort) for sort in sorts]
+    chosen: list[Step] = []
+    for step in [*first, *(s for s in exercises if s not in first)]:
+        if step.minutes <= left:
+            chosen.append(step)
+            left -= step.minutes
+    lessons[-1] += [step for step in exercises if step in chosen]
+    home = tuple(step for step in exercises if step not in chosen)
+    return Fitted(slot, tuple((*steps, end) for steps in lessons), home)
+
+
+def _no_longer_than(path: list[Step], most: int) -> list[Step]:
+    """Parts that no class lesson could hold, cut into pieces that it can."""
+    found = []
+    for step in path:
+        pieces = math.ceil(step.minutes / most)
+        for k in range(pieces):
+            minutes = step.minutes // pieces + (k < step.minutes % pieces)
+            title = step.title if pieces == 1 else f"{step.title} ({k + 1} of {pieces})"
+            found.append(replace(step, title=title, minutes=minutes))
+    return found
+
+
+# ------------------------------------------------------------------------------------------------------------- on paper
+
+
+def plan(lesson: Lesson, makers: Sequence[Maker]) -> str:
+    """The plan of one lesson as HTML, without the page round it."""
+    path, exercises = class_steps(lesson), exercise_steps(makers)
+    total, practice = (sum(step.minutes for step in steps) for steps in (path, exercises))
+    bring = [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())]
+    parts = [
+        f'<h2 id="lesson-{lesson.number:02d}">{e(lesson.title)}</h2>',
+        "<h3>Goals: learners can afterwards</h3>" + _listed([markdown(goal.rstrip(";.")) for goal in lesson.goals]),
+        f"<h3>Bring</h3>{_listed([e(thing) for thing in bring])}",
+        *(f"<blockquote>{markdown(caution)}</blockquote>" for caution in lesson.cautions),
+        "<h3>Time on task</h3>",
+        table(
+            ("part", "what stands there", "min"),
+            [
+                *((e(s.title), e(s.what), str(s.minutes)) for s in path),
+                ("<b>plain path</b>", "", f"<b>{total}</b>"),
+                *((e(s.title), e(s.what), str(s.minutes)) for s in exercises),
+                *([("<b>exercises, all</b>", "", f"<b>{practice}</b>")] if exercises else []),
+                *(
+                    (f"{e(s.title)} <i>(who is ahead, or at home)</i>", e(s.what), str(s.minutes))
+                    for s in more_steps(lesson)
+                ),
+            ],
+            numbers=(2,),
+        ),
+    ]
+    for slot in SLOTS:
+        fitted = fit(lesson, makers, slot)
+        parts.append(_slot(fitted))
+    if makers:
+        parts.append("<h3>Likely misconceptions, and the question that meets each</h3>")
+        parts.append(table(("misconception", "met by", "ask"), [_met(k, maker) for k, maker in enumerate(makers, 1)]))
+    return "\n".join(parts)
+
+
+def _listed(items: Sequence[str]) -> str:
+    return f"<ul>{''.join(f'<li>{item}</li>' for item in items)}</ul>"
+
+
+def _slot(fitted: Fitted) -> str:
+    rows = []
+    for k, steps in enumerate(fitted.lessons):
+        name = f"{k + 1} of {len(fitted.lessons)}" if len(fitted.lessons) > 1 else "one"
+        told = "<br>".join(f"{e(step.title)} ({step.minutes})" for step in steps)
+        rows.append((name, told, str(fitted.minutes(k))))
+    if fitted.at_home:
+        told = "<br>".join(f"{e(step.title)} ({step.minutes})" for step in fitted.at_home)
+        rows.append(("home", told, str(sum(step.minutes for step in fitted.at_home))))
+    return f"<h3>In lessons of {fitted.slot} minutes</h3>" + table(
+        ("lesson", "in this order (minutes)", "min"), rows, numbers=(2,)
+    )
+
+
+def _met(number: int, maker: Maker) -> tuple[str, str, str]:
+    """A misconception, the exercise that meets it, and the question that repairs it."""
+    made = maker()
+    asks = [m.repair for m in made.mistakes if m.repair.rstrip().endswith("?") and "wrong unit" not in m.name]
+    asks += [reply for k, reply in enumerate(made.replies) if k != made.right and reply.rstrip().endswith("?")]
+    asks += [hint for hint in made.hints if hint.rstrip().endswith("?")]
+    return e(maker.misconception), f"exercise {number}: {e(maker.aim)}", e(asks[0] if asks else made.question)
+
+
+def plans(lessons: Sequence[Lesson], makers: Sequence[Maker]) -> str:
+    """All lesson plans as one page."""
+    contents_ = [f'<a href="#lesson-{lesson.number:02d}">{e(lesson.title)}</a>' for lesson in lessons]
+    intro = (
+        f"<p>Minutes are computed from what stands in each lesson: {WORDS_A_MINUTE:g} words read in a minute, "
+        f"{MINUTES['panel']:g} min for a panel, {MINUTES['prediction']:g} for a prediction, {MINUTES['numbers']:g} for "
+        f"a table of numbers, {MINUTES['task']:g} for each task; for exercises "
+        + ", ".join(f"{minutes:g} to {sort}" for sort, minutes in EXERCISE_MINUTES.items())
+        + f"; {START:g} to begin and {END:g} to end. All of these are estimates, no source. Write down what your class "
+        "takes, and plan with that next time.</p>"
+    )
+    bodies = [
+        f'<div class="new-page">{plan(lesson, [m for m in makers if m.lesson == lesson.number])}</div>'
+        for lesson in lessons
+    ]
+    return page("Lesson plans", f"<h1>Lesson plans</h1>{intro}{_listed(contents_)}" + "\n".join(bodies))
