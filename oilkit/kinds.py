@@ -186,8 +186,9 @@ def _number(noun: str, digits: int, example: str, low: float = -math.inf, high: 
 
 
 # Lines, valves and the pan
+_100_QT = 0.0946352946
 LEVEL = Kind("a level, below 0 under the mark", "m", "in", 2, "mm", 1, "Q(0.5, 'in')", low=-2.0, high=2.0)
-PAN_CHANGE = Kind("more or less oil in the pan", "m**3", "qt", 2, "L", 2, "Q(-1, 'qt')", low=-0.1, high=0.1)
+PAN_CHANGE = Kind("more or less oil in the pan", "m**3", "qt", 2, "L", 2, "Q(-1, 'qt')", low=-_100_QT, high=_100_QT)
 SHARE = Kind("a share", "dimensionless", "percent", 1, "percent", 1, "Q(2, 'percent')", low=-1.0, high=1.0)
 BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(0.625, 'in')", low=1e-9, high=0.3)
 LINE_LENGTH = Kind("a length of line", "m", "ft", 1, "m", 2, "Q(10, 'ft')", low=0.0, high=100.0)

@@ -31,7 +31,21 @@ def stripped(notebook: Any) -> Any:
         cell.metadata.pop("execution", None)
         for output in cell.get("outputs", []):
             output.get("data", {}).pop(WIDGET_VIEW, None)
+        if cell.cell_type == "code":
+            cell.outputs = joined(cell.outputs)
     return notebook
+
+
+def joined(outputs: list[Any]) -> list[Any]:
+    """Printed text in one piece, wherever the kernel happened to cut it."""
+    found: list[Any] = []
+    for output in outputs:
+        stream = output.output_type == "stream" and found and found[-1].output_type == "stream"
+        if stream and found[-1].name == output.name:
+            found[-1].text += output.text
+        else:
+            found.append(output)
+    return found
 
 
 def refresh(path: Path) -> None:
