@@ -113,11 +113,16 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
         image = panel.locator("img").first
         assert image.evaluate("(img) => img.complete && img.naturalWidth") == 1000
         assert len(image.get_attribute("alt")) > 30
+        changed = False
         for listed in panel.locator(".oilkit-control select").all():
+            before = image.get_attribute("src")
             listed.select_option(index=listed.locator("option").count() - 1)  # the one that all sliders count for
             page.wait_for_timeout(300)
+            changed = image.get_attribute("src") != before
         handles = panel.locator(".noUi-handle")
-        assert handles.count() >= 1
+        if handles.count() == 0:  # all typed
+            assert changed
+            continue
         for h in range(handles.count()):
             handle = handles.nth(h)
             assert handle.get_attribute("aria-label"), "a slider that a screen reader cannot name"
@@ -272,7 +277,10 @@ def test_lesson_read_without_running_shows_each_picture(lesson: Any, name: str) 
     stored = nbformat.read(lab.ROOT / "notebooks" / name, as_version=4)
     pictures = sum("image/png" in o.get("data", {}) for c in stored.cells for o in c.get("outputs", []))
     page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')")
-    page.wait_for_timeout(500)
+    for _ in range(50):  # a busy machine takes its time
+        page.wait_for_timeout(200)
+        if page.locator(".jp-OutputArea-output img").count() == pictures:
+            break
     assert page.locator(".jp-OutputArea-output img").count() == pictures > 0
     assert page.locator(PANEL).count() == 0
 
