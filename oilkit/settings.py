@@ -88,3 +88,17 @@ def write_safely(path: Path, content: str | bytes) -> None:
         neighbour.replace(path)
     finally:
         neighbour.unlink(missing_ok=True)
+
+
+def write_beside_earlier(path: Path, text: str) -> str:
+    """Write a text file, and move another text that it held to a neighbour first.
+
+    Returns a sentence that names the neighbour, or an empty string. Raises `OSError` as `write_safely` does.
+    """
+    kept = ""
+    if path.exists() and path.read_text(encoding="utf-8-sig", errors="replace") != text:
+        earlier = path.with_name(f"{path.stem}_earlier{path.suffix}")
+        path.replace(earlier)
+        kept = f" What was saved before is in {earlier.name}."
+    write_safely(path, text)
+    return kept

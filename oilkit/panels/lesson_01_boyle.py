@@ -19,7 +19,7 @@ from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State, guarded
 from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.pressure import absolute_pressure, gauge_pressure
-from oilkit.settings import write_safely
+from oilkit.settings import write_beside_earlier
 from oilkit.units import InputError, Q
 
 SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
@@ -231,13 +231,8 @@ class ClassReadings(Panel):
         barometer = self.controls["ambient"].value
         head = f"# volume as read, gauge pressure; barometer {barometer!r} Pa; gauge in {self.controls['unit'].value}\n"
         text = head + self.controls["readings"].value.rstrip() + "\n"
-        kept = ""
         try:
-            if self.file.exists() and self.file.read_text(encoding="utf-8-sig", errors="replace") != text:
-                earlier = self.file.with_name(f"{self.file.stem}_earlier{self.file.suffix}")
-                self.file.replace(earlier)
-                kept = f" What was saved before is in {earlier.name}."
-            write_safely(self.file, text)
+            kept = write_beside_earlier(self.file, text)
         except OSError as problem:
             raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
         self._note.value = f"Saved beside this lesson in {self.file.name}.{kept}"

@@ -29,7 +29,7 @@ from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.panels.lesson_05_oil_and_bearing import round_up
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.records import data_file
-from oilkit.settings import write_safely
+from oilkit.settings import write_beside_earlier
 from oilkit.units import InputError, Q
 from oilkit.vessel import Vessel
 
@@ -164,13 +164,8 @@ class BenchFitPanel(Panel):
     def _save_clicked(self, button: Any) -> None:
         text = str(self.controls["readings"].value).rstrip() + "\n"
         self._read(text)
-        kept = ""
         try:
-            if self.file.exists() and self.file.read_text(encoding="utf-8-sig", errors="replace") != text:
-                earlier = self.file.with_name(f"{self.file.stem}_earlier{self.file.suffix}")
-                self.file.replace(earlier)
-                kept = f" What was saved before is in {earlier.name}."
-            write_safely(self.file, text)
+            kept = write_beside_earlier(self.file, text)
         except OSError as problem:
             raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
         self._note.value = f"Saved beside this lesson in {self.file.name}.{kept}"
