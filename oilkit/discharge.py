@@ -145,10 +145,7 @@ def discharge(
     """
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
-    if not 1e-9 <= accuracy <= 1e-3:
-        raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
+    _check(installation, accuracy)
     seconds = one_to_si("duration", duration, TIME)
     given, shape = conditions_si(conditions)
     if shape:
@@ -169,6 +166,13 @@ def discharge(
     result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
     history = history_of(moments, followed, cases[0], numbers["speed"][0])
     return _summary(result[None], starts[:, dynamics.V], (), history)
+
+
+def _check(installation: Any, accuracy: float) -> None:
+    if not isinstance(installation, Installation):
+        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
+    if not 1e-9 <= accuracy <= 1e-3:
+        raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
 
 def _pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
@@ -209,10 +213,9 @@ def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int
     for name in conditions:
         if name not in CONDITIONS:
             raise InputError("condition", repr(name), " or ".join(CONDITIONS))
-    given: dict[str, Any] = {}
-    for name, (kind, usual) in CONDITIONS.items():
-        value = conditions.get(name, usual)
-        given[name] = np.nan if value is None else to_si(name, value, kind)
+    given = {name: usual[0] for name, usual in usual_si().items()}
+    for name, value in conditions.items():
+        given[name] = np.nan if value is None else to_si(name, value, CONDITIONS[name][0])
     together = fitted_together(given)
     shape = together[0].shape
     return dict(zip(given, together, strict=True)), shape
@@ -307,8 +310,7 @@ def history_of(moments: Any, followed: Any, case: Any, speed: Any) -> History:
     pumped, taken, leaked = (followed[:, dynamics.N + k] for k in range(3))
     constant, room, air = case[dynamics.GAS_CONSTANT], case[dynamics.GAS_VOLUME], case[dynamics.AMBIENT]
     total = volume + pumped - taken - leaked - case[dynamics.COMPLIANCE] * pressure
-    turning = np.broadcast_to(speed, moments.shape)
-    takes = np.array([dynamics.engine_takes(p, n, case) for p, n in zip(pressure, turning, strict=True)])
+    takes = dynamics.engine_takes_at(pressure, np.full(moments.shape, speed), case)
     return History(
         time=TIME.quantity(moments),
         gallery_pressure=GAUGE.quantity(pressure),
@@ -386,17 +388,24 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     >>> print(f"{dip.depth:.0f~} deep, {dip.duration.to('ms'):.0f~} long: {dip.validity}")
     9 psi deep, 32 ms long: good
     """
-    _, shape = conditions_si(conditions)
+    from oilkit import dynamics
+
+    _check(installation, accuracy)
+    given, shape = conditions_si(conditions)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")
-    decay = one_to_si("pump_decay", conditions.get("pump_decay", CONDITIONS["pump_decay"][1]), TIME)
-    lasting = TIME.quantity(max(2.0 * DIP_WINDOW, 3.0 * decay))
-    samples = TIME.quantity(_DIP_MOMENTS)
+    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    speed = numbers["speed"][0]
+    times, table = _pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))
+    cases, starts = cases_of(installation, numbers)
+    weightless = cases[0].copy()
+    weightless[dynamics.INERTANCE] *= LIGHT
     heavy, light = (
-        discharge(installation, lasting, accuracy, inertia, samples, **conditions).history for inertia in (True, False)
+        history_of(
+            _DIP_MOMENTS, dynamics.one(case, times[0], table[0], starts[0], accuracy, _DIP_MOMENTS)[1], case, speed
+        )
+        for case in (cases[0], weightless)
     )
-    assert heavy is not None
-    assert light is not None
     real, ideal = (run.gallery_pressure.m_as(GAUGE.si) for run in (heavy, light))
     lower = ideal - real
     deepest = int(np.argmax(lower))
@@ -407,7 +416,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     if depth > 0.0 and after.size:
         k = deepest + int(after[0])
         ended = float(np.interp(-0.5 * depth, -lower[k - 1 : k + 1], _DIP_MOMENTS[k - 1 : k + 1]))
-    limit = one_to_si("limit", conditions.get("limit", CONDITIONS["limit"][1]), GAUGE)
+    limit = numbers["limit"][0]
     low, high = np.minimum(real[:-1], real[1:]), np.maximum(real[:-1], real[1:])
     below = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) * np.diff(_DIP_MOMENTS)
     length = conditions.get("line_length")

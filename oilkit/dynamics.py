@@ -173,6 +173,15 @@ def engine_takes(p: float, speed: float, c: Any) -> Any:
     return flow
 
 
+@njit(cache=True, error_model="numpy")
+def engine_takes_at(p: Any, speed: Any, c: Any) -> Any:
+    """As `engine_takes`, for pressures and speeds of shape (n,)."""
+    flow = np.empty(len(p))
+    for k in range(len(p)):
+        flow[k] = engine_takes(p[k], speed[k], c)
+    return flow
+
+
 @njit(cache=True, error_model="numpy", inline="always")
 def _past_relief(p: float, pumped: float, c: Any) -> Any:
     """What is left of the pump's flow behind relief valve, filter and cooler, which see each other's pressure.

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from pint.facets.plain import PlainQuantity
 
-from oilkit.units import InputError, Q, Qty, short_text, unit_switch
+from oilkit.units import InputError, Q, Qty, short_text, unit_switch, ureg
 
 
 @cache
@@ -264,6 +264,11 @@ _DIMENSIONS = {
 }
 
 
+@cache
+def _unit(name: str) -> Any:
+    return ureg.Unit(name)
+
+
 def _dimension_in_words(quantity: Qty) -> str:
     dimension = str(quantity.dimensionality)
     return _DIMENSIONS.get(dimension, f"a quantity of dimension {dimension}")
@@ -299,9 +304,10 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
     if kind.si == "K" and is_difference(value):
         raise InputError(argument, f"{short_text(value)}, a temperature difference", wanted)
     for unit in (kind.si, *kind.also):
-        if value.is_compatible_with(unit):
+        there = value.units == _unit(unit)
+        if there or value.is_compatible_with(unit):
             try:
-                numbers = np.asarray(value.to(unit).magnitude, dtype=float)
+                numbers = np.array(value.magnitude if there else value.to(unit).magnitude, dtype=float)
             except (TypeError, ValueError):
                 raise InputError(argument, f"a {type(value.magnitude).__name__} with a unit", wanted) from None
             break

@@ -295,7 +295,7 @@ def pre_lube(
         times, table = _opening(full, opening, seconds)
         _, fed = dynamics.one(case, times, table, begin, accuracy, after)
         p = fed[:, dynamics.P]
-        takes = np.array([dynamics.engine_takes(value, 0.0, case) for value in p])
+        takes = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
         slopes = (fed[:, dynamics.Q] - takes - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
         ready = _first(after, p, slopes, level)
         peak, peaked = _highest(after, p, slopes)

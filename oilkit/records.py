@@ -94,12 +94,19 @@ def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dic
     path = Path(path) if path else data_file(name)
     like_ours = f"a text file like data/{name}"
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        state = path.stat()
+        text = _text(path, state.st_mtime_ns, state.st_size)
     except OSError as problem:
         raise InputError(path.name, f"a file that cannot be read ({problem.strerror})", like_ours) from None
     except UnicodeDecodeError:
         raise InputError(path.name, "a file that is not UTF-8 text", like_ours) from None
     return dict(_records(cls, path.name, text, like_ours))  # type: ignore[arg-type]
+
+
+@lru_cache(maxsize=32)
+def _text(path: Path, modified: int, size: int) -> str:
+    """Read again only when the file has changed: controls ask on every move."""
+    return path.read_text(encoding="utf-8-sig")
 
 
 @lru_cache(maxsize=32)

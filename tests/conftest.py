@@ -25,3 +25,13 @@ def us_units() -> Iterator[None]:
         follower.close()  # every panel that the test opened: else each later switch of units would redraw it
     unit_switch.choose("US")
     Path(os.environ["OILKIT_SETTINGS"]).unlink(missing_ok=True)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Who runs together on one core: a file's tests, and in the browser, which takes longest, those of one lesson."""
+    for item in items:
+        group = item.nodeid.split("::")[0]
+        lesson = str(getattr(item, "callspec", None) and item.callspec.id)
+        if group.endswith("test_browser.py") and lesson.endswith(".ipynb"):
+            group = f"{group} {lesson}"
+        item.add_marker(pytest.mark.xdist_group(group))

@@ -726,12 +726,12 @@ def test_readings_are_saved_and_come_back(tmp_path: Path, monkeypatch: pytest.Mo
 )
 def test_bad_readings_are_answered_beside_the_box(text: str, part: str) -> None:
     panel = panels.bench_fit()
-    before = panel.readout, panel._image.value
+    before = panel.readout, panel.png
     panel.controls["readings"].area.value = text
     assert part in panel.controls["readings"].error
     check_sentence(panel.controls["readings"].error, panel.controls["readings"].label)
     assert panel.errors == []
-    assert (panel.readout, panel._image.value) == before
+    assert (panel.readout, panel.png) == before
 
 
 def test_no_number_where_nothing_can_be_told() -> None:

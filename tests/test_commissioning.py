@@ -684,9 +684,9 @@ def test_another_procedure_is_played_to_its_own_end() -> None:
     procedure.value = PROCEDURES["shut_down"].title
     played.slider.value = 7.0
     assert played.value == played.slider.value == 5.0
-    before = panel._image.value
+    before = panel.png
     played.slider.value = 4.0
-    assert panel._image.value != before
+    assert panel.png != before
     assert panel.errors == []
 
 

@@ -113,12 +113,12 @@ def test_bad_files(tmp_path: Path, lines: list[str], part: str) -> None:
 def test_a_bad_log_loses_nothing_in_the_panel(tmp_path: Path, name: str) -> None:
     path = written(tmp_path, *next(lines for case, lines, _ in BAD_FILES if case == name))
     panel = panels.own_log()
-    before = (panel.readout, panel._image.value)
+    before = (panel.readout, panel.png)
     text = "\n".join([f"file = {path}", *(f"{key} = {column}, {unit}" for key, (column, unit) in COLUMNS.items())])
     panel.controls["log"].area.value = text
     assert "got " in panel.controls["log"].error
     assert panel.errors == []
-    assert (panel.readout, panel._image.value) == before
+    assert (panel.readout, panel.png) == before
     written(tmp_path, HEAD, *ROWS)
     panel.controls["share"].slider.value = 0.6  # the file has been mended meanwhile
     assert panel.controls["log"].error == ""

@@ -26,6 +26,7 @@ from oilkit.kinds import GAUGE
 from oilkit.panels import base
 from oilkit.panels.controls import Amount, Choice, Lines
 from oilkit.panels.lesson_09_proof import ReadingForm
+from oilkit.panels.picture import DPI
 from oilkit.panels.questions import QUESTIONS
 from oilkit.units import InputError
 
@@ -129,14 +130,14 @@ def test_the_picture_follows_every_control(name: str) -> None:
         pictures = set()
         for share in (0.0, 0.35, 0.7, 1.0):
             move(control, share)
-            pictures.add(bytes(panel._image.value))
+            pictures.add(panel.png)
         # a hidden cause: the end of a run of time, or Boyle's readings with one data set to choose from
         few = isinstance(control, Choice) and len(control.options) == 1
         unseen = name == "filling" and control.name.startswith("own")  # counts only for a vessel of one's own
         assert len(pictures) > 1 or few or unseen, control.name
         panel.reset()
-    picture = Image.open(io.BytesIO(panel._image.value))
-    assert picture.size == tuple(round(100 * side) for side in panel.size)
+    picture = Image.open(io.BytesIO(panel.png))
+    assert picture.size == tuple(int(DPI * side) for side in panel.size)
     assert picture.convert("RGB").getpixel((2, 2)) == (255, 255, 255)
     panel.close()
 
@@ -147,10 +148,10 @@ def test_blitted_picture_is_the_full_drawing(name: str) -> None:
     panel = getattr(panels, name)()
     for control in panel.controls.values():
         move(control, 0.63)
-    moved = np.asarray(Image.open(io.BytesIO(panel._image.value)).convert("RGB"), int)
+    moved = np.asarray(Image.open(io.BytesIO(panel.png)).convert("RGB"), int)
     panel._built_for = None
     panel.redraw()
-    fresh = np.asarray(Image.open(io.BytesIO(panel._image.value)).convert("RGB"), int)
+    fresh = np.asarray(Image.open(io.BytesIO(panel.png)).convert("RGB"), int)
     differs = np.abs(moved - fresh).max(axis=2) > 32  # more than the shade by which two palettes may differ
     assert differs.mean() < 1e-4
     panel.close()
@@ -170,7 +171,7 @@ def test_words_and_still_picture_stand_beside_the_widget(name: str) -> None:
     assert other["text/plain"] == data["text/plain"], "strict nbval needs the same text every time"
     assert len(panel.words(panel.state)) > 60
     assert panel.alt
-    assert panel.words(panel.state).replace("'", "&#x27;") in panel._readout.value.replace("&quot;", '"')
+    assert panel.words(panel.state).replace("'", "&#x27;") in panel.screen.table.replace("&quot;", '"')
     panel.close()
     again.close()
 
@@ -209,7 +210,7 @@ def test_typed_value_moves_the_slider_and_the_numbers() -> None:
 )
 def test_bad_typing_is_answered_beside_the_control_and_loses_nothing(typed: str, part: str) -> None:
     panel = panels.filling(precharge=Q(9, "psig"))
-    charge, before = panel.controls["precharge"], (panel.readout, panel._image.value)
+    charge, before = panel.controls["precharge"], (panel.readout, panel.png)
     charge.box.value = typed
     assert charge.error.startswith("Pre-charge: got ")
     assert part in charge.error
@@ -219,7 +220,7 @@ def test_bad_typing_is_answered_beside_the_control_and_loses_nothing(typed: str,
     assert "<b>7" not in charge._error.value, "what was typed is shown as text"
     assert charge._error.layout.display == ""
     assert panel.errors == []
-    assert (panel.readout, panel._image.value) == before
+    assert (panel.readout, panel.png) == before
     assert charge.quantity == Q(9, "psig")
     charge.slider.value = 11.0  # the next good move takes the sentence away
     healthy(panel)
@@ -768,7 +769,7 @@ def test_a_refused_box_keeps_its_sentence_until_it_is_put_right() -> None:
 
 def test_a_picture_that_failed_is_drawn_again(monkeypatch: pytest.MonkeyPatch) -> None:
     panel = panels.filling()
-    good = panel._image.value
+    good = panel.png
 
     def broken(figure: Any) -> Any:
         raise RuntimeError("planted")
@@ -779,7 +780,7 @@ def test_a_picture_that_failed_is_drawn_again(monkeypatch: pytest.MonkeyPatch) -
     assert "planted" in panel.trouble
     use_units("US")
     assert panel.trouble == ""
-    assert panel._image.value == good
+    assert panel.png == good
 
 
 def test_panels_in_two_threads_do_not_lock_each_other_up() -> None:
@@ -863,9 +864,9 @@ def test_another_lessons_switch_is_followed_when_a_panel_opens() -> None:
 def test_the_learners_matplotlib_style_stays_out(monkeypatch: pytest.MonkeyPatch) -> None:
     import matplotlib
 
-    plain = panels.cylinder()._image.value
+    plain = panels.cylinder().png
     with matplotlib.rc_context({"axes.facecolor": "black", "font.size": 20.0}):
-        assert panels.cylinder()._image.value == plain
+        assert panels.cylinder().png == plain
         assert matplotlib.rcParams["axes.facecolor"] == "black"
 
 
@@ -882,3 +883,12 @@ def test_prediction_in_the_other_system_is_recognised() -> None:
     vacuum = panels.predict("open_dial")
     assert vacuum.predict("0") == "mistake"
     assert "vacuum" in vacuum.feedback
+
+
+def test_a_move_sends_picture_and_table_in_one_message(monkeypatch: pytest.MonkeyPatch) -> None:
+    sent: list[set[str]] = []
+    monkeypatch.setattr(base.Screen, "send_state", lambda self, key=None: sent.append(set(key)))
+    panel = panels.filling()
+    sent.clear()
+    move(panel.controls["precharge"], 0.8)
+    assert sent == [{"picture", "table"}]

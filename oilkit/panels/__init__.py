@@ -5,6 +5,8 @@ Modules: ``lesson_NN_topic`` holds the panels of its lesson, ``questions`` what 
 package.
 """
 
+import gc
+
 from oilkit.panels.exercise import ExercisePanel as exercise
 from oilkit.panels.exercise import LearnerPanel as learner
 from oilkit.panels.lesson_00_pressure import GaugeAndAbsolute as gauge_and_absolute
@@ -53,6 +55,8 @@ from oilkit.panels.questions import predict
 
 NO_PANELS = ("exercise", "learner", "predict")
 """Instruments without the controls and the picture of a `Panel`."""
+
+gc.freeze()  # what is loaded by now stays; to search it for garbage would hold up a picture by a tenth of a second
 
 __all__ = [
     "acceptance",

@@ -53,10 +53,21 @@ class Reading(NamedTuple):
 
 
 class Shim(anywidget.AnyWidget):
-    """Keyboard, names and text alternative in the browser (``shim.js``), and the panels' few styles."""
+    """Keyboard and names in the browser (``shim.js``), and the panels' few styles."""
 
     _esm = files("oilkit.panels").joinpath("shim.js").read_text(encoding="utf-8")
     _css = files("oilkit.panels").joinpath("panels.css").read_text(encoding="utf-8")
+    alt = traitlets.Unicode("").tag(sync=True)
+
+
+class Screen(anywidget.AnyWidget):
+    """A panel's picture, table and words in the browser (``screen.js``): one message for all."""
+
+    _esm = files("oilkit.panels").joinpath("screen.js").read_text(encoding="utf-8")
+    picture = traitlets.Unicode("").tag(sync=True)
+    """A PNG in base64."""
+    table = traitlets.Unicode("").tag(sync=True)
+    """HTML."""
     alt = traitlets.Unicode("").tag(sync=True)
 
 
@@ -225,10 +236,7 @@ class Panel(Instrument):
     def _assemble(self) -> None:
         self.state: State = {}
         self.picture = Picture(*self.size)
-        self._image = ipywidgets.Image(format="png")
-        self._image.add_class("oilkit-picture")
-        self._readout = ipywidgets.HTML(layout={"flex": "1 1 300px", "margin": "0 0 0 16px"})
-        self._readout.add_class("oilkit-readout")
+        self.screen = Screen(alt=self.alt)
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),
             value=unit_switch.system,
@@ -240,11 +248,10 @@ class Panel(Instrument):
             [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
             layout={"justify_content": "space-between", "align_items": "center", "flex_flow": "row wrap"},
         )
-        left = ipywidgets.VBox(
-            [*self.extra_controls(), *self.controls.values()], layout={"flex": "0 1 auto", "overflow": "hidden"}
-        )
-        body = ipywidgets.HBox([left, self._readout], layout={"flex_flow": "row wrap", "align_items": "flex-start"})
-        self.children = [head, self._image, self._alert, body, self._shim]
+        left = ipywidgets.VBox([*self.extra_controls(), *self.controls.values()], layout={"overflow": "hidden"})
+        left.add_class("oilkit-controls")
+        self.add_class("oilkit-seen")
+        self.children = [head, self.screen, self._alert, left, self._shim]
         for control in self.controls.values():
             control.moved = self._moved
         self._units.observe(self._switched, "value")
@@ -277,6 +284,9 @@ class Panel(Instrument):
         """Widgets above the controls that are not inputs of `solve`."""
         return ()
 
+    def settle(self) -> None:
+        """Before `solve`: let controls follow each other, where one says what another can be."""
+
     solve: Callable[..., State]
     """The controls' values by their names, in SI, to the results of this setting."""
 
@@ -308,6 +318,11 @@ class Panel(Instrument):
         """The table of numbers as the learner reads it now."""
         return dict(self._rows)
 
+    @property
+    def png(self) -> bytes:
+        """The picture as it stands."""
+        return base64.b64decode(self.screen.picture)
+
     def set(self, **values: Any) -> None:
         """Move controls from code, as a learner would by hand: ``panel.set(precharge=Q(5, "psig"))``."""
         with LOCK:
@@ -327,6 +342,7 @@ class Panel(Instrument):
         self._refresh()
 
     def _refresh(self) -> None:
+        self.settle()
         self.state = self.solve(**{name: control.value for name, control in self.controls.items()})
         self.redraw()
         for control in self.controls.values():
@@ -335,19 +351,24 @@ class Panel(Instrument):
         self.tell("")
 
     def redraw(self) -> None:
-        """Show the present state: the picture first, then the numbers."""
+        """Show the present state, picture and numbers at once."""
         fixed = (unit_switch.system, self.fixed_by(self.state))
         if fixed != self._built_for:
             self._built_for = None
             self.picture.rebuild(self.build)
             self._built_for = fixed
         self.show(self.state)
-        self._image.value = self.picture.frame()
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
+        with self.screen.hold_sync():  # one message
+            self.screen.picture = base64.b64encode(self.picture.frame()).decode("ascii")
+            self.screen.table = self.table()
+
+    def table(self) -> str:
+        """The numbers and the words as HTML."""
         rows = "".join(
             f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
         )
-        self._readout.value = f"<table>{rows}</table><p>{html.escape(self.words(self.state))}</p>"
+        return f"<table>{rows}</table><p>{html.escape(self.words(self.state))}</p>"
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
@@ -388,4 +409,4 @@ class Panel(Instrument):
         return "\n".join([self.title, *(f"  {name:<{width}}  {text}" for name, text in rows)])
 
     def _still(self) -> dict[str, str]:
-        return {"image/png": base64.b64encode(self._image.value).decode("ascii")}
+        return {"image/png": self.screen.picture}

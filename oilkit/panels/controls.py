@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import ipywidgets
+import traitlets
 
 from oilkit.kinds import Kind, one_to_si, parse
 from oilkit.units import InputError, Qty
@@ -23,7 +24,12 @@ def alert(text: str) -> str:
 
 
 class _Slider(ipywidgets.FloatSlider):
-    """A slider whose ends and steps reach the browser before its value, which would else be rounded to the old ones."""
+    """A slider whose ends and steps reach the browser before its value, which would else be rounded to the old ones.
+
+    Nor does the kernel tell the browser again the value that just came from there: a message less on every move.
+    """
+
+    value = traitlets.CFloat(0.0).tag(sync=True, echo_update=False)
 
     def send_state(self, key: Any = None) -> None:
         if key is not None and not isinstance(key, str):
@@ -38,6 +44,7 @@ class Control(ipywidgets.VBox):
         self.name, self.label = name, label
         self.moved: Callable[[Control], None] = lambda control: None
         self.quiet = False
+        self._timer: asyncio.TimerHandle | None = None
         self._title = ipywidgets.HTML(layout={"margin": "0"})
         self._title.add_class("oilkit-name")
         self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0", "max_width": "330px"})
@@ -98,6 +105,16 @@ class Control(ipywidgets.VBox):
         if not self.quiet:
             self.moved(self)
 
+    def _soon(self, show: Callable[[], None]) -> None:
+        """Let the picture, which the learner watches, go first; while a slider is dragged, boxes wait for a rest."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        try:
+            self._timer = asyncio.get_running_loop().call_later(0.1, show)
+        except RuntimeError:  # no event loop: in a script or a test
+            show()
+
 
 class Amount(Control):
     """A quantity on a slider, with a box to type it: ``34.7``, ``34.7 psi`` or ``2.4 bar``."""
@@ -119,7 +136,6 @@ class Amount(Control):
         self._step = step
         self._waiting = False
         self._shown = 0.0
-        self._soon: asyncio.TimerHandle | None = None
         self.slider = _Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
         self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
@@ -197,7 +213,7 @@ class Amount(Control):
         self._value = min(max(number, self.low), self.high)
         self._waiting = self.refused = False
         self._report()
-        self._show_text_soon()
+        self._soon(self._show_text)
 
     def _typed(self, change: Any) -> None:
         if not self.quiet:
@@ -210,16 +226,6 @@ class Amount(Control):
             self.refused = True
             self._value = self._inside(parse(self.label, self.box.value, self.kind))
             self._show()
-
-    def _show_text_soon(self) -> None:
-        """Let the picture, which the learner watches, go first; while a slider is dragged the box waits for a rest."""
-        if self._soon is not None:
-            self._soon.cancel()
-            self._soon = None
-        try:
-            self._soon = asyncio.get_running_loop().call_later(0.04, self._show_text)
-        except RuntimeError:  # no event loop: in a script or a test
-            self._show_text()
 
     def _show_text(self) -> None:
         if self.box is None:

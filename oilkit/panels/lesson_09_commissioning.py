@@ -164,14 +164,13 @@ class Commissioning(Panel):
             Choice("shop", "Shop, and morning", list(SHOPS)),
         ]  # fmt: skip
 
-    def _refresh(self) -> None:
+    def settle(self) -> None:
         order = self.controls["order"]
         assert isinstance(order, Order)
         procedure = PROCEDURES[self.controls["procedure"].value]
         order.take(procedure)
         played = self.controls["played"]
         played.put(min(played.value, len(procedure.steps)))
-        super()._refresh()
 
     @guarded
     def _moved(self, control: Control) -> None:

@@ -254,8 +254,12 @@ class FaultBenchPanel(Panel):
             clip_on=False,
         )  # fmt: skip
         paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
-        self._on_cover = cut.text(0.53, 0.215, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
-        moving: list[Artist] = [*self._cut.moving, self._plan, self._cover, self._on_cover, *self._time_bars(figure)]
+        # two texts, because only the number changes with the slider, and text is slow to draw
+        self._on_cover = [
+            cut.text(0.53, height, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
+            for height in (0.36, 0.13)
+        ]
+        moving: list[Artist] = [*self._cut.moving, self._plan, self._cover, *self._on_cover, *self._time_bars(figure)]
         self._faces: dict[str, Any] = {}
         for k, (key, name) in enumerate(DIALS.items()):
             self._faces[key] = _Face(figure.add_axes((0.195 * k, 0.02, 0.2, 0.42)), name)
@@ -282,8 +286,9 @@ class FaultBenchPanel(Panel):
         x = end.planned_oil / state["room"] if end else 0.0
         self._plan.set_data([x, x], [0.0, drawing.Cutaway.height])
         suspect = f"\nyou suspect: {state['suspect']}" if state["suspect"] else ""
-        self._on_cover.set_text(f"case {state['number']}, {state['engine']}\ncovered until you name the fault{suspect}")
-        for artist in (self._cover, self._on_cover):
+        self._on_cover[0].set_text(f"case {state['number']}")
+        self._on_cover[1].set_text(f"{state['engine']}, covered until you name the fault{suspect}")
+        for artist in (self._cover, *self._on_cover):
             artist.set_visible(end is None)
         spent = _stack(self._bars[0], state["taken"])
         script = _stack(self._bars[1], end.script.taken if end else ())

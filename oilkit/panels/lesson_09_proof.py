@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -177,15 +176,19 @@ class ReadingForm(Control):
         self._bad.clear()
         self._waiting.clear()
         self.refused = False
-        self.units_changed()
+        self._soon(self._show_all)
 
     def units_changed(self) -> None:
         self._bad.clear()
         self.refused = False
+        self._show_all()
+
+    def _show_all(self) -> None:
         self.quiet = True
         try:
             for name, box in self.boxes.items():
-                self._show(name, box)
+                if name not in self._bad:
+                    self._show(name, box)
         finally:
             self.quiet = False
 
@@ -290,14 +293,13 @@ class AcceptancePanel(Panel):
         self.controls["readings"].put({})
         self.update()
 
-    def _refresh(self) -> None:
+    def settle(self) -> None:
         source = self.controls["source"].value
         if source != TYPED:
             planned, _ = card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
             number = whole(self.controls["number"].value)
             found = case(number, planned, "healthy" if source == HEALTHY_DAY else None)
             self.controls["readings"].put(with_errors(found.true, number, READINGS))
-        super()._refresh()
 
     # -- what it shows
 
@@ -371,17 +373,14 @@ class AcceptancePanel(Panel):
             ),
         ]
 
-    def redraw(self) -> None:
-        with self._readout.hold_sync():  # one message
-            super().redraw()
-            heads = ("value", "expected", "passes from … to", "read", "verdict")
-            head = "".join(f'<th scope="col">{name}</th>' for name in heads)
-            rows = []
-            for line in self.state["card"].values():
-                cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
-                rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
-            words = html.escape(self.words(self.state))
-            self._readout.value = f"<p>{words}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+    def table(self) -> str:
+        heads = ("value", "expected", "passes from … to", "read", "verdict")
+        head = "".join(f'<th scope="col">{name}</th>' for name in heads)
+        rows = []
+        for line in self.state["card"].values():
+            cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
+            rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
+        return f"<p>{html.escape(self.words(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
 
     def _summary(self) -> str:
         """As of every panel: in both systems, so that it does not hang on the unit switch."""
@@ -426,9 +425,10 @@ def _columns(state: State, line: Line) -> tuple[str, str, str, str]:
 
 
 def whole(number: float) -> int:
-    if number != math.floor(number):
+    """A whole number; a browser's slider may be off in the last digit."""
+    if abs(number - round(number)) > 1e-6:
         raise InputError("number", f"{number:g}", "a whole number from 0 to 9999")
-    return int(number)
+    return round(number)
 
 
 def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:

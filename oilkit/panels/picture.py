@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import matplotlib
+import numpy as np
 from matplotlib.artist import Artist
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from PIL import Image
 
 from oilkit.panels.drawing import PALETTE, STYLE
+
+DPI = 96
+"""Ten inches are 960 pixels then, which a notebook beside its side bar shows one to one: sharp, and quickly drawn."""
 
 
 class Picture:
@@ -22,10 +28,12 @@ class Picture:
     leaves them out. pyplot is not used: it would keep every figure alive and swap the canvas.
     """
 
-    def __init__(self, width: float, height: float, dpi: int = 100) -> None:
+    def __init__(self, width: float, height: float, dpi: int = DPI) -> None:
         self.figure = Figure(figsize=(width, height), dpi=dpi)
         self.canvas = FigureCanvasAgg(self.figure)
         self._moving: list[Artist] = []
+        self._scratch = RendererAgg(*self.canvas.get_width_height(), dpi)
+        self._texts: dict[Artist, _Kept] = {}
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
@@ -33,6 +41,7 @@ class Picture:
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
             self.figure.clear()
+            self._texts.clear()
             self._moving = sorted(build(self.figure), key=lambda artist: artist.get_zorder())
             for artist in self._moving:
                 artist.set_animated(True)
@@ -43,19 +52,49 @@ class Picture:
     def frame(self) -> bytes:
         """The picture as it stands now, as a PNG of at most 256 colours."""
         self.canvas.restore_region(self._background)
+        renderer = self.canvas.get_renderer()
         for artist in self._moving:
-            if artist.axes is not None:
-                artist.axes.draw_artist(artist)
+            if type(artist) is Text:
+                self._draw_text(artist, renderer)
             else:
-                self.figure.draw_artist(artist)
+                artist.draw(renderer)
         size = self.canvas.get_width_height()
-        colours = Image.frombuffer("RGBA", size, self.canvas.buffer_rgba()).convert("RGB")
+        colours = Image.frombytes("RGB", size, bytes(self.canvas.buffer_rgba()), "raw", "RGBX")
         if self._palette is None:
             self._palette = _palette_for(colours)
         indexed = colours.quantize(palette=self._palette, dither=Image.Dither.NONE)
         encoded = io.BytesIO()
         indexed.save(encoded, "PNG", compress_level=1)
         return encoded.getvalue()
+
+    def _draw_text(self, text: Text, renderer: RendererAgg) -> None:
+        """Text is slow to draw: what stands where it stood, and as it stood, is copied."""
+        if not text.get_visible() or not text.get_text():
+            return
+        looks = (text.get_text(), text.get_position(), text.get_color(), text.get_fontsize(), text.get_fontweight())
+        kept = self._texts.get(text)
+        if kept is None or kept.looks != looks:
+            self._texts[text] = _Kept(looks)
+            text.draw(renderer)
+            return
+        if kept.image is None:  # seen for the second time
+            self._scratch.clear()
+            text.draw(self._scratch)
+            drawn = np.asarray(self._scratch.buffer_rgba())
+            rows, columns = (np.flatnonzero(drawn[:, :, 3].any(axis=axis)) for axis in (1, 0))
+            kept.left, kept.low = columns[0], len(drawn) - 1 - rows[-1]
+            kept.image = drawn[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1][::-1].copy()
+        renderer.draw_image(renderer.new_gc(), kept.left, kept.low, kept.image)
+
+
+@dataclass
+class _Kept:
+    """A text that has been drawn: how it looked and, once it has come again, its picture and where that stands."""
+
+    looks: Any
+    image: Any = None
+    left: float = 0.0
+    low: float = 0.0
 
 
 def _palette_for(picture: Image.Image) -> Image.Image:

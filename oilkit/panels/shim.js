@@ -1,8 +1,8 @@
 // What ipywidgets cannot do from Python, for every focusable element of one panel:
 // - keep JupyterLab's single-key commands away from it (with a slider focused, "dd" would delete the cell);
 //   keys with Ctrl, Cmd or Alt and Shift+Enter still reach JupyterLab, so that saving and running work;
-// - give it a name that a screen reader can say, and the picture a text alternative: what it shows in general, and the
-//   panel's words for what it shows now. They stand beside it already, so this costs no message from the kernel.
+// - give it a name that a screen reader can say; and a question's picture its text alternative (`screen.js` does that
+//   for a panel's).
 const FOCUSABLE = 'input, textarea, select, button, summary, a[href], [tabindex], [contenteditable="true"]';
 const GROUPS = ".widget-toggle-buttons, .widget-radio-box";
 const SUPPRESS = "data-lm-suppress-shortcuts";
@@ -47,18 +47,13 @@ function render({ model, el }) {
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
       setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
-    let words = "";
-    for (const readout of panel.querySelectorAll(".oilkit-readout")) {
-      setIfNew(readout, "aria-live", "polite");
-      words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
-    }
-    for (const picture of panel.querySelectorAll(".oilkit-picture")) {
-      const image = picture.matches("img") ? picture : picture.querySelector("img");
-      if (image) setIfNew(image, "alt", `${model.get("alt")} ${words}`.trim());
+    for (const image of panel.querySelectorAll("img.oilkit-picture")) {
+      if (!image.closest(".oilkit-screen")) setIfNew(image, "alt", model.get("alt"));
     }
   };
-  const observer = new MutationObserver(() => {
-    if (!waiting) waiting = requestAnimationFrame(dress);
+  const elsewhere = ({ target }) => !target.closest(".oilkit-screen"); // what a move changes: nothing to name there
+  const observer = new MutationObserver((changes) => {
+    if (!waiting && changes.some(elsewhere)) waiting = requestAnimationFrame(dress);
   });
   const onKey = (event) => {
     const target = event.target;
