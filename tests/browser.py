@@ -16,6 +16,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
 TOKEN = "oilkit"
+PANEL = ".oilkit-panel"
 CHROMIUM_FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
 
 
@@ -137,3 +138,56 @@ def outputs(page: Any) -> list[list[dict[str, Any]]]:
         """() => window.jupyterapp.shell.currentWidget.content.model.sharedModel.toJSON().cells
             .filter((cell) => cell.cell_type === 'code').map((cell) => cell.outputs)"""
     )
+
+
+# ---------------------------------------------------------------------------------------------------- for the tests
+
+
+def skip_without_chromium() -> None:
+    """Leave a file of tests out where no Chromium is found; with ``OILKIT_NEED_BROWSER`` set they run, and fail."""
+    import pytest
+
+    if find_chromium() is None and not os.environ.get("OILKIT_NEED_BROWSER"):
+        pytest.skip("no Chromium on the path (or in OILKIT_CHROMIUM): browser tests left out", allow_module_level=True)
+
+
+def opener(served: tuple[Any, str, Path]) -> Iterator[Any]:
+    chrome, address, _ = served
+    pages = []
+
+    def open_(name: str, run: bool = True) -> Any:
+        page = open_lesson(chrome, address, name)
+        pages.append(page)
+        if run:
+            assert run_all(page), "a cell of the lesson failed"
+            page.wait_for_selector(f"{PANEL} .oilkit-picture, {PANEL} .oilkit-control")
+        return page
+
+    yield open_
+    for page in pages:
+        page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
+        page.close()
+
+
+def picture(panel: Any) -> str:
+    return str(panel.locator("img").first.evaluate("(img) => img.src"))
+
+
+def alerts(page: Any) -> list[str]:
+    return [text for text in page.locator(f"{PANEL} [role=alert]").all_inner_texts() if text]
+
+
+def changes_picture(page: Any, panel: Any, act: Any) -> bool:
+    """Whether the picture is another one within a few seconds of an act."""
+    before = picture(panel)
+    act()
+    image = panel.locator("img").first.element_handle()
+    try:
+        page.wait_for_function("([img, src]) => img.src !== src && img.complete", arg=[image, before], timeout=4000)
+    except Exception:
+        return False
+    return True
+
+
+def cells(page: Any) -> int:
+    return int(page.evaluate("() => window.jupyterapp.shell.currentWidget.content.widgets.length"))

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import browser as lab
 import pytest
 
 # Before anything imports the kit, and inherited by the kernels that run the lessons.
@@ -27,11 +30,16 @@ def us_units() -> Iterator[None]:
     Path(os.environ["OILKIT_SETTINGS"]).unlink(missing_ok=True)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Who runs together on one core: a file's tests, and in the browser, which takes longest, those of one lesson."""
-    for item in items:
-        group = item.nodeid.split("::")[0]
-        lesson = str(getattr(item, "callspec", None) and item.callspec.id)
-        if group.endswith("test_browser.py") and lesson.endswith(".ipynb"):
-            group = f"{group} {lesson}"
-        item.add_marker(pytest.mark.xdist_group(group))
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Any, str, Path]]:
+    """A browser, JupyterLab's address, and the folder with a copy of the lessons."""
+    work = tmp_path_factory.mktemp("lab")
+    shutil.copytree(lab.ROOT / "notebooks", work / "notebooks", ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
+    with lab.jupyterlab(work / "notebooks", work / "home") as address, lab.chromium() as chrome:
+        yield chrome, address, work
+
+
+@pytest.fixture
+def lesson(served: tuple[Any, str, Path]) -> Iterator[Any]:
+    """Open a lesson by name; its kernel is shut down afterwards."""
+    yield from lab.opener(served)

@@ -217,3 +217,13 @@ def test_an_exercise_has_one_sort_of_answer() -> None:
     for wrong in ({}, {"answer": Q(1, "qt"), "model": "x"}):
         with pytest.raises(ValueError, match="not one sort"):
             Exercise(**fields, **wrong)
+
+
+def test_what_is_said_stands_in_the_units_on_display_whichever_were_first() -> None:
+    said = {}
+    for system in ("US", "SI", "US"):
+        use_units(system)
+        said[system] = " ".join(find("line_that_is_read")(NOBODY).replies)
+    assert " psig" in said["US"]
+    assert " barg" in said["SI"]
+    assert " barg" not in said["US"]

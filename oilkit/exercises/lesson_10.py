@@ -16,7 +16,7 @@ from oilkit.pressure import absolute_pressure, gauge_error
 from oilkit.pump import pump_flow
 from oilkit.report import text
 from oilkit.setup_file import demo_set_ups, set_up_from_text
-from oilkit.units import InputError, Q, Qty
+from oilkit.units import InputError, Q, Qty, unit_switch
 from oilkit.vessel import oil_stored, precharge_at_temperature, precharge_to_set
 
 LINES = (
@@ -42,8 +42,8 @@ LINES = (
 
 
 @cache
-def _refusal(line: str, instead: str) -> str:
-    """What the kit says of the street V8's file with one line replaced: nothing if it reads it."""
+def _refusal(line: str, instead: str, system: str) -> str:
+    """What the kit says, in these units, of the street V8's file with one line replaced: nothing if it reads it."""
     whole = demo_set_ups()["street V8"].text()
     try:
         set_up_from_text(whole.replace(line, instead, 1), "mine.toml")
@@ -54,7 +54,7 @@ def _refusal(line: str, instead: str) -> str:
 
 def _line_that_is_read(draw: Draw) -> Exercise:
     line, tries = draw.one_of(LINES)
-    said = [_refusal(line, instead) for instead in tries]
+    said = [_refusal(line, instead, unit_switch.system) for instead in tries]
     (right,) = (k for k, problem in enumerate(said) if not problem)
     return Exercise(
         f"In a set-up file stands the line  {line}  and somebody writes another one in its place. Which of these does "

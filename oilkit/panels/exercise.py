@@ -65,7 +65,7 @@ class ExercisePanel(Instrument):
         for button, action in ((self._check, self._checked), (self._hint, self._hinted), (self._show, self._shown)):
             button.on_click(action)
         buttons = ipywidgets.HBox([self._check, self._hint, self._show, self._alone], layout={"flex_flow": "row wrap"})
-        below = [self._feedback, self._points, self._help, self._alert, self._shim]
+        below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
         self.children = [self._ask, *pictures, self.control, buttons, *below]
         self.units_changed()
         self.opened()

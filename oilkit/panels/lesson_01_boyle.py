@@ -68,7 +68,7 @@ class Cylinder(Panel):
             figure.add_axes(box) for box in ((0.01, 0.45, 0.5, 0.52), (0.16, 0.0, 0.2, 0.46), (0.59, 0.15, 0.39, 0.75))
         )
         self._cut = drawing.Cutaway(
-            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " swept", oil=False
+            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in", oil=False
         )
         top = float(GAUGE.display(GAUGE.from_display(110.0, "US")))
         self._dial = drawing.Dial(dial, "gauge pressure", GAUGE.label(), top)
@@ -103,13 +103,13 @@ class Cylinder(Panel):
             Reading("absolute pressure", state["absolute"], ABSOLUTE),
             Reading("gauge pressure (the dial)", state["gauge"], GAUGE),
             Reading("absolute pressure × volume", product),
-            Reading("dial, if you put gauge pressure into Boyle's law", state["mistake"], GAUGE),
+            Reading("dial, gauge used by mistake", state["mistake"], GAUGE),
         ]
 
     def words(self, state: State) -> str:
         return (
             f"The gas fills {VOLUME.text(state['volume'])} at {ABSOLUTE.text(state['absolute'])}, so the dial shows "
-            f"{GAUGE.text(state['gauge'])}. Pressure times volume stays the same wherever the piston stands."
+            f"{GAUGE.text(state['gauge'])}. Absolute pressure times volume stays the same wherever the piston stands."
         )
 
 
@@ -147,8 +147,8 @@ class BoyleTable(Panel):
     def build(self, figure: Figure) -> Iterable[Artist]:
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
-        self._cut = drawing.Cutaway(cut, 48.0, "swept", oil=False)
-        cut.set_title("spaces of air: 48 at first", fontsize=11.5)
+        self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
+        cut.set_title("48 spaces of air at first; a piston stands for his mercury", fontsize=10.5)
         graph = drawing.graph(
             figure.add_axes((0.54, 0.15, 0.44, 0.75)),
             "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve",
@@ -156,7 +156,7 @@ class BoyleTable(Panel):
             "total pressure (inches of mercury)",
         )
         spaces, inches = self._spaces, INCHES.display(self._pressures)
-        axis = np.linspace(11.0, 50.0, 200)
+        axis = np.geomspace(11.0, 1e6 if inverse else 50.0, 200)  # 1 / space down to nothing
         law = gas.pressure_at_volume.si(self._law[0], spaces[0], axis)
         graph.plot(self._x(axis), INCHES.display(law), color=drawing.BLUE, label="p × V = constant")
         graph.plot(self._x(spaces), inches, "o", ms=6, mfc="white", mec=drawing.BLACK, label="Boyle 1662")
@@ -179,7 +179,7 @@ class BoyleTable(Panel):
             Reading("total pressure Boyle read", f"{INCHES.display(state['pressure']):.2f} inches of mercury"),
             Reading("pressure × space", f"{INCHES.display(state['product']):.0f}"),
             Reading("Boyle's law says", f"{INCHES.display(state['law']):.2f} inches of mercury"),
-            Reading("reading above the law by", f"{100 * state['off']:+.2f} %"),
+            Reading("reading minus law", f"{100 * state['off']:+.2f} %"),
         ]
 
     def words(self, state: State) -> str:
@@ -283,14 +283,15 @@ class ClassReadings(Panel):
         return state
 
     def fixed_by(self, state: State) -> Any:
-        return state["limits"], min(0.0, float(np.min(state["gauge"])))
+        return state["limits"], state["law"], min(0.0, float(np.min(state["gauge"])))
 
     def build(self, figure: Figure) -> Iterable[Artist]:
+        absolute = self.state["law"] == "absolute"
         self._graph = drawing.graph(
             figure.add_axes((0.1, 0.15, 0.86, 0.75)),
             "Do the readings fall on the curve?",
             "volume, as typed",
-            f"pressure ({ABSOLUTE.label()} or {GAUGE.label()})",
+            f"absolute pressure ({ABSOLUTE.label()})" if absolute else f"gauge pressure ({GAUGE.label()})",
         )
         (self._curve,) = self._graph.plot([], [], color=drawing.BLUE, label="p × V = constant")
         (self._points,) = self._graph.plot(

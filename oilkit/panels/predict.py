@@ -122,7 +122,7 @@ class Prediction(Instrument):
         if given == self.options[self.right]:
             self._say("right", f"Right. {self.why}")
         else:
-            self._say("wrong", f"Not so: {self.options[self.right]}. {self.why}")
+            self._say("wrong", f"No. The right one: {self.options[self.right]}. {self.why}")
 
     def _judge_number(self, given: str) -> None:
         assert self.kind is not None

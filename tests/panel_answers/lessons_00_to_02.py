@@ -37,9 +37,7 @@ def cylinder(c: dict[str, Any]) -> dict[str, Any]:
             else f"{(absolute * c['volume']).m_as('bara*L'):.3f} bara·L"
         ),
         "gauge pressure (the dial)": oilkit.gauge_pressure(absolute),
-        "dial, if you put gauge pressure into Boyle's law": oilkit.gauge_used_by_mistake(
-            c["capped_at"], full, c["volume"]
-        ),
+        "dial, gauge used by mistake": oilkit.gauge_used_by_mistake(c["capped_at"], full, c["volume"]),
     }
 
 
@@ -54,7 +52,7 @@ def boyle_1662(c: dict[str, Any]) -> dict[str, Any]:
         "total pressure Boyle read": f"{inches:.2f} inches of mercury",
         "pressure × space": f"{inches * space:.0f}",
         "Boyle's law says": f"{law:.2f} inches of mercury",
-        "reading above the law by": f"{100 * (inches / law - 1):+.2f} %",
+        "reading minus law": f"{100 * (inches / law - 1):+.2f} %",
     }
 
 

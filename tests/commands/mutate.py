@@ -1,0 +1,209 @@
+"""Whether the tests notice when the physics is wrong: small changes to the code, one at a time, and who finds them.
+
+    pip install cosmic-ray
+    python tests/commands/mutate.py [how many in each module [module ...]]
+
+Works in a copy of the checkout. In each module of `MODULES` it draws places at random (seeded), changes the code there
+with an operator of cosmic-ray, and runs the module's own tests, then those of `WIDER`, until one fails. What nobody
+finds is printed, with a share of mutants found for each module and for all, and its 95 % interval. Left out are places
+that no number hangs on: annotations, decorators, imports, asserts, docstrings, texts of errors.
+
+`dynamics` runs uncompiled here (numba would compile anew for each mutant), with fewer random cases.
+"""
+
+from __future__ import annotations
+
+import ast
+import math
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import cosmic_ray.plugins
+from cosmic_ray.ast import Visitor, get_ast
+from cosmic_ray.mutating import mutate_code
+
+ROOT = Path(__file__).resolve().parents[2]
+SEED = 20261125
+USUAL_COUNT = 20
+
+MODULES: dict[str, tuple[str, ...]] = {
+    "pressure": ("pressure",),
+    "gas": ("gas",),
+    "vessel": ("vessel",),
+    "precharge": ("precharge",),
+    "line": ("line",),
+    "tee": ("line",),
+    "valve": ("valve",),
+    "oil": ("oil",),
+    "bearing": ("bearing",),
+    "pump": ("engine",),
+    "engine": ("engine",),
+    "measure": ("measure",),
+    "discharge": ("discharge", "first_dip"),
+    "dynamics": ("dynamics",),
+    "pan": ("pan",),
+    "lap": ("lap",),
+    "prelube": ("prelube",),
+    "setup": ("setup",),
+    "acceptance": ("setup", "faults"),
+    "commissioning": ("commissioning",),
+    "benchfit": ("benchfit",),
+}
+"""The physics in lesson order, and the files of tests that are its own."""
+
+WIDER = ("docstrings", "outside_checks", "properties", "door", "discharge", "prelube", "setup", "lap")
+"""Tried after a module's own tests, the quick ones first."""
+
+SORTS = ("NumberReplacer", "ReplaceBinaryOperator", "ReplaceComparison", "ReplaceUnary", "ReplaceAnd", "ReplaceOr",
+         "AddNot", "ReplaceTrue", "ReplaceFalse", "ReplaceBreak", "ReplaceContinue")  # fmt: skip
+BITS = ("_LShift", "_RShift", "_BitOr", "_BitAnd", "_BitXor")
+"""Not these: between floating-point numbers they only raise TypeError, and finding that is no merit."""
+OPERATORS = {
+    name: cosmic_ray.plugins.get_operator(name)
+    for name in cosmic_ray.plugins.operator_names()
+    if any(sort in name for sort in SORTS) and not any(bit in name for bit in BITS)
+}
+
+
+class Mutant(NamedTuple):
+    operator: str
+    occurrence: int
+    line: int
+
+
+def numberless_lines(code: str) -> set[int]:
+    """Lines on which no number hangs: see the head of this file."""
+    lines: set[int] = set()
+    for node in ast.walk(ast.parse(code)):
+        inert: list[Any] = []
+        if isinstance(node, ast.FunctionDef):
+            arguments = [
+                *node.args.posonlyargs,
+                *node.args.args,
+                *node.args.kwonlyargs,
+                node.args.vararg,
+                node.args.kwarg,
+            ]
+            inert += [*node.decorator_list, node.returns, *(a.annotation for a in arguments if a is not None)]
+        elif isinstance(node, ast.ClassDef):
+            inert += node.decorator_list
+        elif isinstance(node, ast.AnnAssign):
+            inert.append(node.annotation)
+        elif isinstance(node, ast.Import | ast.ImportFrom | ast.Assert | ast.Raise):
+            inert.append(node)
+        for part in inert:
+            if part is not None:
+                lines.update(range(part.lineno, part.end_lineno + 1))
+    return lines
+
+
+def mutants(code: str, count: int, dice: random.Random) -> list[Mutant]:
+    """As many mutants as wanted, each at another place; a place is drawn first, then what is done to it."""
+    tree, skipped = get_ast(code), numberless_lines(code)
+    places: dict[Any, list[Mutant]] = {}
+
+    class Finder(Visitor):  # type: ignore[misc]
+        def visit(self, node: Any) -> Any:
+            for name, operator in made.items():
+                for place in operator.mutation_positions(node):
+                    mutant = Mutant(name, counted[name], place[0][0])
+                    counted[name] += 1
+                    if mutant.line not in skipped:
+                        places.setdefault(place, []).append(mutant)
+            return node
+
+    made = {name: operator() for name, operator in OPERATORS.items()}
+    counted = dict.fromkeys(OPERATORS, 0)
+    Finder().walk(tree)
+    drawn = dice.sample(sorted(places), min(count, len(places)))
+    return [dice.choice(places[place]) for place in drawn]
+
+
+def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> bool:
+    """Whether these tests pass in the copy. A run that takes much longer than usual has found something too."""
+    environment = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1", "OILKIT_CASES": "3"}
+    if uncompiled:
+        environment["NUMBA_DISABLE_JIT"] = "1"
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
+    paths = [f"tests/test_{name}.py" for name in files]
+    try:
+        ran = subprocess.run(
+            [*command, *paths], cwd=copy, env=environment, capture_output=True, timeout=limit, check=False
+        )
+    except subprocess.TimeoutExpired:
+        return False
+    return ran.returncode == 0
+
+
+def trial(copy: Path, module: str, count: int) -> tuple[int, int, list[str]]:
+    """Mutants tried and found in a module, and those that nobody found."""
+    path = copy / "oilkit" / f"{module}.py"
+    code, uncompiled = path.read_text(encoding="utf-8"), module == "dynamics"
+    began = time.perf_counter()
+    if not run(copy, MODULES[module], 600.0, uncompiled):
+        raise RuntimeError(f"the tests of {module} fail without a mutant")
+    usual = time.perf_counter() - began
+    tried, found, missed = 0, 0, []
+    for mutant in mutants(code, count, random.Random(f"{SEED} {module}")):
+        changed = mutate_code(code, OPERATORS[mutant.operator](), mutant.occurrence)
+        if changed is None or changed == code:
+            continue
+        path.write_text(changed, encoding="utf-8")
+        noticed = not run(copy, MODULES[module], 60.0 + 3.0 * usual, uncompiled)
+        wider = () if uncompiled else tuple(name for name in WIDER if name not in MODULES[module])
+        noticed = noticed or any(not run(copy, (name,), 300.0, uncompiled) for name in wider)
+        tried, found = tried + 1, found + noticed
+        if not noticed:
+            pairs = zip(code.splitlines(), changed.splitlines(), strict=False)
+            old, new = next((old.strip(), new.strip()) for old, new in pairs if old != new)
+            missed.append(f"{module}:{mutant.line}  {old}  ->  {new}")
+    path.write_text(code, encoding="utf-8")
+    return tried, found, missed
+
+
+def interval(found: int, tried: int) -> tuple[float, float]:
+    """Wilson's 95 % interval of a share."""
+    z = 1.96
+    middle = (found + z * z / 2) / (tried + z * z)
+    half = z * math.sqrt(found * (tried - found) / tried + z * z / 4) / (tried + z * z)
+    return middle - half, middle + half
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else USUAL_COUNT
+    modules = sys.argv[2:] or list(MODULES)
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
+
+        def in_a_copy(module: str) -> tuple[int, int, list[str]]:
+            copy = Path(work) / module
+            ignored = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "artefacts", "pictures")
+            shutil.copytree(ROOT, copy, ignore=ignored)
+            if module != "dynamics":
+                caches = ROOT / "oilkit" / "__pycache__"
+                for cached in caches.glob("dynamics*.nb?"):  # compiled code, for the modules that only use it
+                    (copy / "oilkit" / "__pycache__").mkdir(exist_ok=True)
+                    shutil.copy2(cached, copy / "oilkit" / "__pycache__")
+            began = time.perf_counter()
+            tried, found, missed = trial(copy, module, count)
+            seconds = time.perf_counter() - began
+            print("\n".join([f"{module:14} {found:4} of {tried:4} found, {seconds:5.0f} s", *missed]), flush=True)
+            shutil.rmtree(copy, ignore_errors=True)
+            return tried, found, missed
+
+        with ThreadPoolExecutor(os.cpu_count()) as workers:
+            results = list(workers.map(in_a_copy, modules))
+    tried, found = sum(r[0] for r in results), sum(r[1] for r in results)
+    low, high = interval(found, tried)
+    print(f"\nAll: {found} of {tried} mutants found, {100 * found / tried:.1f} %; 95 % of {low:.3f} to {high:.3f}")
+
+
+if __name__ == "__main__":
+    main()

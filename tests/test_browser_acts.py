@@ -1,0 +1,188 @@
+"""What a learner does in JupyterLab, act by act, on one lesson or another: typing, units, playing, running again.
+
+Skipped with a reason where Chromium is missing, as `test_browser`, which goes through every lesson; apart from it, so
+that two cores share the work.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import browser as lab
+import nbformat
+import pytest
+from browser import PANEL, alerts, cells, changes_picture, picture
+
+LESSONS = sorted(path.name for path in (lab.ROOT / "notebooks").glob("*.ipynb"))
+
+lab.skip_without_chromium()
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_lesson_read_without_running_shows_each_picture(served: tuple[Any, str, Path], lesson: Any, name: str) -> None:
+    # a copy under another name: JupyterLab saves by itself, so the first copy may hold the panels of a kernel that runs
+    as_stored = f"stored_{name}"
+    shutil.copy(lab.ROOT / "notebooks" / name, served[2] / "notebooks" / as_stored)
+    page = lesson(as_stored, run=False)
+    stored = nbformat.read(lab.ROOT / "notebooks" / name, as_version=4)
+    pictures = sum("image/png" in o.get("data", {}) for c in stored.cells for o in c.get("outputs", []))
+    page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')")
+    for _ in range(50):  # a busy machine takes its time
+        page.wait_for_timeout(200)
+        if page.locator(".jp-OutputArea-output img").count() == pictures:
+            break
+    assert page.locator(".jp-OutputArea-output img").count() == pictures > 0
+    assert page.locator(PANEL).count() == 0
+
+
+def test_closed_parts_are_closed_at_first(lesson: Any) -> None:
+    page = lesson("01_boyles_law.ipynb", run=False)
+    page.locator(".jp-RenderedMarkdown").get_by_text("Go deeper: fit, residuals").first.wait_for()
+    assert not page.locator(".jp-RenderedMarkdown").get_by_text("hidden volume").first.is_visible()
+
+
+def test_keys_typed_on_a_control_never_edit_the_notebook(lesson: Any) -> None:
+    page = lesson("02_filling_the_vessel.ipynb")
+    before, panel = cells(page), page.locator(PANEL).nth(1)
+    focusable = panel.locator(".noUi-handle, button, select, input[type=text]")
+    assert focusable.count() >= 8
+    for k in range(focusable.count()):
+        element = focusable.nth(k)
+        element.focus()
+        for key in "dd", "b", "a", "x", "m", "y", "1", "ii", "00":
+            for letter in key:
+                page.keyboard.press(letter)
+        if element.evaluate("(e) => e.tagName") == "INPUT":
+            page.keyboard.press("Control+a")
+            page.keyboard.type("10")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(300)
+    assert cells(page) == before
+    assert page.evaluate(
+        "() => window.jupyterapp.shell.currentWidget.content.widgets.every((c) => c.model.type !== 'raw')"
+    )
+    panel.locator(".noUi-handle").first.focus()
+    page.keyboard.press("Control+s")  # what is no single key still reaches JupyterLab
+    page.wait_for_function("() => !window.jupyterapp.shell.currentWidget.context.model.dirty", timeout=10_000)
+    assert cells(page) == before
+
+
+def test_typed_values_and_error_beside_the_control(lesson: Any) -> None:
+    page = lesson("02_filling_the_vessel.ipynb")
+    panel = page.locator(PANEL).nth(1)
+    box = panel.locator("input[type=text]").first
+    readout = panel.locator(".oilkit-readout")
+
+    def typed(text: str) -> None:
+        box.fill(text)
+        box.press("Enter")
+
+    assert changes_picture(page, panel, lambda: typed("1.2 bar"))
+    page.wait_for_function("(e) => e.value === '17.4 psig'", arg=box.element_handle(), timeout=5000)
+    page.wait_for_timeout(500)
+    assert box.input_value() == "17.4 psig", "a slider must not round a typed value to its own steps"
+    before = readout.inner_text()
+    typed("plenty")
+    alert = panel.locator(".oilkit-control").first.locator("[role=alert]")
+    alert.wait_for(timeout=5000)
+    assert alert.inner_text() == "Pre-charge: got “plenty”; wanted a gauge pressure such as 10.0 psig."
+    assert readout.inner_text() == before
+    assert changes_picture(page, panel, lambda: typed("8"))
+    alert.wait_for(state="detached", timeout=5000)
+
+
+def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None:
+    page = lesson("02_filling_the_vessel.ipynb")
+    readouts = page.locator(".oilkit-readout")
+    assert all("psig" in text or "°F" in text for text in readouts.all_inner_texts())
+    page.locator(PANEL).nth(1).get_by_role("button", name="SI", exact=True).click()
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.oilkit-readout')].every((e) => !e.textContent.includes('psi'))",
+        timeout=10_000,
+    )
+    assert all("bar" in text for text in readouts.all_inner_texts())
+    named = [handle.get_attribute("aria-label") for handle in page.locator(f"{PANEL} .noUi-handle").all()]
+    assert "(barg)" in " ".join(named), "names follow the units"
+    assert "psi" not in " ".join(named)
+    page.wait_for_timeout(500)
+    boxes = page.locator(PANEL).nth(1).locator("input[type=text]")
+    assert [box.input_value() for box in boxes.all()][:2] == ["0.689 barg", "4.137 barg"], "10 and 60 psi, not rounded"
+    other = lesson("00_start_here.ipynb")
+    assert "bar" in other.locator(".oilkit-readout").first.inner_text()
+    other.get_by_role("button", name="US", exact=True).first.click()
+    other.wait_for_function("() => document.querySelector('.oilkit-readout').textContent.includes('psi')")
+    assert alerts(page) == alerts(other) == []
+
+
+def test_prediction_is_checked(lesson: Any) -> None:
+    page = lesson("01_boyles_law.ipynb")
+    panel = page.locator(PANEL).first
+
+    def answer(text: str) -> str:
+        panel.locator("input[type=text]").fill(text)
+        panel.get_by_role("button", name="Check").click()
+        page.wait_for_timeout(500)
+        return str(panel.inner_text())
+
+    assert "gauge put into Boyle's law" in answer("20 psi")
+    assert "Right: 34.7 psig" in answer("34.7 psi")
+    assert "Right: 34.7 psig" in answer("2.39 bar")
+    assert "got “lots”" in answer("lots")
+
+
+def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
+    page = lesson("02_filling_the_vessel.ipynb")
+    panel = page.locator(PANEL).filter(has_text="Watch it fill")
+    play = panel.get_by_role("button", name="Play", exact=True)
+    panel.locator("select").first.select_option(label="double")
+    image = panel.locator("img").first.element_handle()
+    page.evaluate(
+        """(img) => { window.seen = new Set([img.src]);
+            new MutationObserver(() => window.seen.add(img.src)).observe(img, { attributes: true }); }""",
+        image,
+    )
+    play.click()
+    panel.get_by_role("button", name="Pause", exact=True).wait_for(timeout=5000)
+    page.wait_for_function("() => window.seen.size >= 12", timeout=20_000)
+    panel.get_by_role("button", name="Pause", exact=True).click()
+    play.wait_for(timeout=5000)
+    page.wait_for_timeout(300)
+    paused = picture(panel)
+    page.wait_for_timeout(400)
+    assert picture(panel) == paused
+    first_row = panel.locator(".oilkit-readout td").first.inner_text()
+    assert float(first_row.split()[0]) > 0.0
+    assert alerts(page) == []
+
+
+def widget_models(page: Any) -> int:
+    """How many widget models live in the kernel of the lesson on the page."""
+    return int(
+        page.evaluate(
+            """async () => {
+            const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+            const reply = await kernel.requestCommInfo({ target_name: 'jupyter.widget' });
+            return Object.keys(reply.content.comms).length;
+        }"""
+        )
+    )
+
+
+def test_running_a_panel_cell_again_leaves_one_panel(lesson: Any) -> None:
+    page = lesson("00_start_here.ipynb")
+    before, once = page.locator(PANEL).count(), widget_models(page)
+    for _ in range(3):
+        assert lab.run_all(page)
+        page.wait_for_timeout(300)
+    assert page.locator(PANEL).count() == before
+    assert 0 < widget_models(page) <= once, "four runs of cells that leak would leave more"
+
+
+def test_the_kits_two_settings_took_effect(lesson: Any, served: tuple[Any, str, Path]) -> None:
+    page = lesson("00_start_here.ipynb", run=False)
+    mode = page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.commsOverSubshells")
+    assert mode == "disabled"
+    log = (served[2] / "home" / "server.log").read_text(encoding="utf-8")
+    assert "oilkit: kernel messages are sent without delay" in log
