@@ -189,5 +189,21 @@ def changes_picture(page: Any, panel: Any, act: Any) -> bool:
     return True
 
 
+def changes_what_it_shows(page: Any, panel: Any, act: Any) -> bool:
+    """Whether picture or table are others within a few seconds of an act: a small step may be less than a pixel."""
+    shown = [panel.locator(part).first.element_handle() for part in ("img", ".oilkit-readout")]
+    before = page.evaluate("([image, readout]) => image.src + readout.textContent", shown)
+    act()
+    try:
+        page.wait_for_function(
+            "([image, readout, before]) => image.src + readout.textContent !== before",
+            arg=[*shown, before],
+            timeout=4000,
+        )
+    except Exception:
+        return False
+    return True
+
+
 def cells(page: Any) -> int:
     return int(page.evaluate("() => window.jupyterapp.shell.currentWidget.content.widgets.length"))

@@ -16,7 +16,9 @@ function render({ model, el }) {
     image.alt = `${model.get("alt")} ${words}`.trim();
   };
   const show = () => {
-    image.src = `data:image/png;base64,${model.get("picture")}`;
+    const source = `data:image/png;base64,${model.get("picture")}`;
+    if (image.src === source) tell(); // the numbers changed by less than a pixel: nothing to load
+    else image.src = source;
   };
   image.onload = image.onerror = tell; // numbers change in the same instant as the picture, and not before it
   show();
