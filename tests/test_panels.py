@@ -100,7 +100,7 @@ SWEEPS = {
     "compare_set_ups": 30,
 }
 """Panels that simulate many cases at each move get fewer of the random settings; the others make up for it."""
-TRIED = int(os.environ.get("OILKIT_TRIED", "1000"))
+TRIED = int(os.environ.get("OILKIT_TRIED", "500"))
 """Random settings over all panels; a larger number tries more."""
 
 
