@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
+LESSONS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 TOKEN = "oilkit"
 PANEL = ".oilkit-panel"
 CHROMIUM_FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]

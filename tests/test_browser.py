@@ -15,9 +15,7 @@ import accessibility
 import browser as lab
 import nbformat
 import pytest
-from browser import PANEL, alerts, picture
-
-LESSONS = sorted(path.name for path in (lab.ROOT / "notebooks").glob("*.ipynb"))
+from browser import LESSONS, PANEL, alerts, picture
 
 lab.skip_without_chromium()
 

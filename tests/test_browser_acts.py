@@ -13,9 +13,7 @@ from typing import Any
 import browser as lab
 import nbformat
 import pytest
-from browser import PANEL, alerts, cells, changes_picture, picture
-
-LESSONS = sorted(path.name for path in (lab.ROOT / "notebooks").glob("*.ipynb"))
+from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture
 
 lab.skip_without_chromium()
 

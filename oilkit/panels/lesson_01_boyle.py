@@ -148,7 +148,7 @@ class BoyleTable(Panel):
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
         self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
-        cut.set_title("48 spaces of air at first; a piston stands for his mercury", fontsize=10.5)
+        cut.set_title("48 spaces of air at first;\na piston stands for his mercury", fontsize=10.5)
         graph = drawing.graph(
             figure.add_axes((0.54, 0.15, 0.44, 0.75)),
             "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve",

@@ -69,7 +69,7 @@ class Picture:
 
     def _draw_text(self, text: Text, renderer: RendererAgg) -> None:
         """Text is slow to draw: what stands where it stood, and as it stood, is copied."""
-        if not text.get_visible() or not text.get_text():
+        if not text.get_visible() or not text.get_text().strip():
             return
         looks = (text.get_text(), text.get_position(), text.get_color(), text.get_fontsize(), text.get_fontweight())
         kept = self._texts.get(text)

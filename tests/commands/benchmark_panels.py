@@ -45,6 +45,7 @@ from IPython.display import display
 from oilkit import panels
 from oilkit.panels.controls import Amount
 from oilkit.panels.drawing import STYLE
+from oilkit.panels.picture import DPI
 
 def trivial():
     slider, text = ipywidgets.FloatSlider(min=0, max=100, step=1), ipywidgets.HTML("0")
@@ -62,7 +63,7 @@ def plain(name, moved):
         panel.settle()
         panel.state = panel.solve(**{n: c.value for n, c in panel.controls.items()})
         with matplotlib.rc_context(STYLE):
-            figure = plt.figure(figsize=panel.size, dpi=100)
+            figure = plt.figure(figsize=panel.size, dpi=DPI)
             panel.build(figure)
             panel.show(panel.state)
             plt.show()
