@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -69,11 +70,19 @@ class AcceptanceValue:
             if value not in ("lit", "dark"):
                 raise InputError(self.reading, repr(value), "lit or dark")
             return PASS if value == self.expected else FAIL
-        si = one_to_si(self.reading, value, kind)
-        low, high, worst, best = (q.m_as(kind.si) for q in (self.low, self.high, self.fail_low, self.fail_high))
-        if low <= si <= high:
+        return self.judge_si(one_to_si(self.reading, value, kind))
+
+    def judge_si(self, value: float) -> str:
+        """The same of a gauge's reading in SI."""
+        low, high, worst, best = self._bands
+        if low <= value <= high:
             return PASS
-        return DOUBTFUL if worst <= si <= best else FAIL
+        return DOUBTFUL if worst <= value <= best else FAIL
+
+    @cached_property
+    def _bands(self) -> tuple[float, ...]:
+        assert self.kind is not None, "a lamp has no bands"
+        return tuple(float(q.m_as(self.kind.si)) for q in (self.low, self.high, self.fail_low, self.fail_high))
 
 
 def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:

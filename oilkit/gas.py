@@ -157,7 +157,7 @@ def _step_weights(steps: Any) -> tuple[Any, Any, Any]:
     keep = np.exp(-steps)
     small = steps < 1e-4  # the closed form cancels there; its series is good to 1e-13
     tiny, safe = np.where(small, steps, 0.0), np.where(small, 1.0, steps)
-    gone = np.where(small, 1.0 - tiny / 2.0 + tiny**2 / 6.0, -np.expm1(-safe) / safe)
+    gone = -np.expm1(-safe) / safe
     late = np.where(small, tiny / 2.0 - tiny**2 / 6.0, 1.0 - gone)
     early = np.where(small, tiny / 2.0 - tiny**2 / 3.0, gone - keep)
     return keep, early, late

@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import NoneType, SimpleNamespace, UnionType
-from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, Self, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from pint.facets.plain import PlainQuantity
 
@@ -43,10 +43,13 @@ class Record:
     def si(self) -> Any:
         """The same fields as plain SI numbers, records inside records likewise. Raises `InputError` for a bad one."""
         plain: dict[str, Any] = {}
+        known: dict[str, Any] = vars(self).get("_known", {})
         may_be_left_out = {field.name for field in dataclasses.fields(self) if field.default is None}
         for name, kind in self.fields().items():
             value = getattr(self, name)
-            if value is None and name in may_be_left_out:
+            if name in known:
+                plain[name] = known[name]
+            elif value is None and name in may_be_left_out:
                 plain[name] = None
             elif isinstance(kind, Kind):
                 plain[name] = one_to_si(name, value, kind)
@@ -57,6 +60,13 @@ class Record:
             else:
                 plain[name] = _word(name, value, kind)
         return SimpleNamespace(**plain)
+
+    def changed(self, **changes: Any) -> Self:
+        """The same with some fields changed: as `dataclasses.replace`, but what stays is not converted to SI again."""
+        new = dataclasses.replace(self, **changes)
+        if "si" in vars(self):
+            vars(new)["_known"] = {name: value for name, value in vars(self.si).items() if name not in changes}
+        return new
 
 
 @cache

@@ -105,7 +105,7 @@ class SetUp:
 
     def with_condition(self, **changes: Any) -> SetUp:
         """The same with some numbers of its `Condition` changed."""
-        return replace(self, condition=replace(self.condition, **changes))
+        return replace(self, condition=self.condition.changed(**changes))
 
     def with_engine(self, **changes: Any) -> SetUp:
         """The same with some parts of its engine changed."""
@@ -289,7 +289,7 @@ def _drive(set_up: SetUp) -> dict[str, float]:
         raise InputError("set_up", f"a {type(set_up).__name__}", "a SetUp")
     built, c = set_up.installation, set_up.condition.si
     engine, room = built.engine.si, built.vessel.si.gas_volume
-    case, start = _case(set_up)
+    (case, start), (cold_case, cold_start) = _warm_and_cold(set_up)
     middle, idle = MIDDLE_SPEED.m_as(SPEED.si), engine.idle
     opens = c.valve_opens if c.valve_opens >= d.SHUT else 0.0
 
@@ -351,7 +351,6 @@ def _drive(set_up: SetUp) -> dict[str, float]:
     found["answer_gallery"] = float(np.max(pressure))
 
     # cold: engine, oil and gas as the shop, the vessel as full as it was, the valve open for ten seconds
-    cold_case, cold_start = _case(set_up, cold=True)
     cold_start[d.V] = settled[d.V]
     cold_start[d.P] = gas(cold_start)
     table = np.zeros((d.INPUTS, 2))
@@ -390,23 +389,16 @@ ACCURACY = 1e-5
 """Of each step of the simulation: far below what a gauge can tell."""
 
 
-def _worn(engine: Any, c: Any) -> Any:
-    if c.pump_share == 1.0:
-        return engine
-    return replace(engine, pump=replace(engine.pump, efficiency=min(engine.pump.efficiency * c.pump_share, 1.0)))
-
-
-def _case(set_up: SetUp, cold: bool = False) -> tuple[Any, Any]:
-    """The numbers of `oilkit.dynamics` and the start: vessel vented, gallery at the pressure that the engine wants."""
+def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
+    """Warm and cold: the numbers of `oilkit.dynamics` and the start, vessel vented, gallery as the engine wants it."""
     from oilkit import dynamics as d
 
     built, c = set_up.installation, set_up.condition.si
-    warm = {name: c.shop_temperature if cold else getattr(c, f"{name}_temperature") for name in ("sump", "line", "gas")}
-    charge = precharge_at_temperature.si(c.precharge, c.shop_temperature, warm["gas"], c.ambient, c.ambient)
-    engine = _worn(built.engine, c)
+    shop, engine = c.shop_temperature, built.engine.si
+    warm = {name: np.array([getattr(c, f"{name}_temperature"), shop]) for name in ("sump", "line", "gas")}
     given = {
-        "precharge": charge,
-        "pressure": engine.si.wanted,
+        "precharge": precharge_at_temperature.si(c.precharge, shop, warm["gas"], c.ambient, c.ambient),
+        "pressure": engine.wanted,
         "speed": MIDDLE_SPEED.m_as(SPEED.si),
         "leak": c.check_leak,
         "air_in_gallery": min(c.air_in_gallery + c.oil_air, 1.0),
@@ -415,15 +407,13 @@ def _case(set_up: SetUp, cold: bool = False) -> tuple[Any, Any]:
     given |= {f"{name}_temperature": kelvin for name, kelvin in warm.items()}
     for name in ("thermal_time_constant", "clearance_change", "seal_friction"):
         given[name] = getattr(c, name)
-    cases, starts = cases_of(
-        replace(built, engine=engine), usual_si() | {name: np.array([float(v)]) for name, v in given.items()}
-    )
-    case, start = cases[0], starts[0]
+    numbers = usual_si() | given
+    cases, starts = cases_of(built, {name: np.broadcast_to(value, 2).astype(float) for name, value in numbers.items()})
     area = math.pi * set_up.valve.si.bore**2 / 4.0
-    case[d.VALVE] = set_up.valve.si.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
-    case[d.PUMP] *= 1.0 - c.oil_air
-    start[d.V], start[d.T] = case[d.GAS_VOLUME], warm["gas"]
-    return case, start
+    cases[:, d.VALVE] = set_up.valve.si.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
+    cases[:, d.PUMP] *= (1.0 - c.oil_air) * min(c.pump_share, 1.0 / engine.pump.efficiency)
+    starts[:, d.V], starts[:, d.T] = cases[:, d.GAS_VOLUME], warm["gas"]
+    return list(zip(cases, starts, strict=True))
 
 
 # ------------------------------------------------------------------------------------------------------- with errors

@@ -170,8 +170,17 @@ def opener(served: tuple[Any, str, Path]) -> Iterator[Any]:
         page.close()
 
 
+PICTURE = "img.oilkit-picture, canvas.oilkit-picture"
+PIXELS = """(shown) => {
+    if (shown.src) return shown.src;
+    const data = shown.getContext("2d").getImageData(0, 0, shown.width, shown.height).data;
+    return String(new Uint32Array(data.buffer).reduce((sum, pixel) => Math.imul(sum ^ pixel, 16777619), 0));
+}"""
+"""A panel's picture, and a text that tells whether it is another one."""
+
+
 def picture(panel: Any) -> str:
-    return str(panel.locator("img").first.evaluate("(img) => img.src"))
+    return str(panel.locator(PICTURE).first.evaluate(PIXELS))
 
 
 def alerts(page: Any) -> list[str]:
@@ -180,26 +189,25 @@ def alerts(page: Any) -> list[str]:
 
 def changes_picture(page: Any, panel: Any, act: Any) -> bool:
     """Whether the picture is another one within a few seconds of an act."""
-    before = picture(panel)
-    act()
-    image = panel.locator("img").first.element_handle()
-    try:
-        page.wait_for_function("([img, src]) => img.src !== src && img.complete", arg=[image, before], timeout=4000)
-    except Exception:
-        return False
-    return True
+    return _changes(page, panel.locator(PICTURE).first, PIXELS, act)
 
 
 def changes_what_it_shows(page: Any, panel: Any, act: Any) -> bool:
     """Whether picture or table are others within a few seconds of an act: a small step may be less than a pixel."""
-    shown = [panel.locator(part).first.element_handle() for part in ("img", ".oilkit-readout")]
-    before = page.evaluate("([image, readout]) => image.src + readout.textContent", shown)
+    pixels_and_text = f"""(panel) => {{
+        const shown = panel.querySelector("{PICTURE}");
+        return ({PIXELS})(shown) + panel.querySelector(".oilkit-readout").textContent;
+    }}"""
+    return _changes(page, panel, pixels_and_text, act)
+
+
+def _changes(page: Any, locator: Any, what: str, act: Any) -> bool:
+    element = locator.element_handle()
+    before = element.evaluate(what)
     act()
     try:
         page.wait_for_function(
-            "([image, readout, before]) => image.src + readout.textContent !== before",
-            arg=[*shown, before],
-            timeout=4000,
+            f"([element, before]) => ({what})(element) !== before", arg=[element, before], timeout=4000, polling=30
         )
     except Exception:
         return False

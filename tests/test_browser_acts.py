@@ -135,10 +135,10 @@ def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
     panel = page.locator(PANEL).filter(has_text="Watch it fill")
     play = panel.get_by_role("button", name="Play", exact=True)
     panel.locator("select").first.select_option(label="double")
-    image = panel.locator("img").first.element_handle()
+    image = panel.locator("canvas").element_handle()
     page.evaluate(
-        """(img) => { window.seen = new Set([img.src]);
-            new MutationObserver(() => window.seen.add(img.src)).observe(img, { attributes: true }); }""",
+        f"""(canvas) => {{ window.seen = new Set();
+            canvas.addEventListener("load", () => window.seen.add(({lab.PIXELS})(canvas))); }}""",
         image,
     )
     play.click()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import base64
 import gc
 import html
 import io
@@ -121,9 +122,29 @@ def test_random_settings(name: str) -> None:
     panel.close()
 
 
+def pixels(png: bytes) -> Any:
+    return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))
+
+
+class Browser:
+    """Draws what a panel sends, patch over patch, as ``screen.js`` does."""
+
+    def __init__(self, panel: Any) -> None:
+        self.canvas, self.patch = pixels(base64.b64decode(panel.screen.picture)).copy(), panel.screen.patch
+
+    def sees_what_the_kernel_shows(self, panel: Any) -> bool:
+        left, top, sent = panel.screen.patch
+        if (left, top, sent) != self.patch:
+            self.patch = panel.screen.patch
+            part = pixels(base64.b64decode(sent))
+            self.canvas[top : top + part.shape[0], left : left + part.shape[1]] = part
+        return np.array_equal(self.canvas, pixels(panel.png))
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_the_picture_follows_every_control(name: str) -> None:
     panel = getattr(panels, name)()
+    browser = Browser(panel)
     for control in panel.controls.values():
         if isinstance(control, Lines):
             continue
@@ -131,11 +152,15 @@ def test_the_picture_follows_every_control(name: str) -> None:
         for share in (0.0, 0.6, 1.0):
             move(control, share)
             pictures.add(panel.png)
+            assert browser.sees_what_the_kernel_shows(panel), control.name
         # a hidden cause: the end of a run of time, or Boyle's readings with one data set to choose from
         few = isinstance(control, Choice) and len(control.options) == 1
         unseen = name == "filling" and control.name.startswith("own")  # counts only for a vessel of one's own
         assert len(pictures) > 1 or few or unseen, control.name
         panel.reset()
+        assert browser.sees_what_the_kernel_shows(panel)
+    loaded_later = panel.screen.get_state()["picture"]
+    assert np.array_equal(pixels(base64.b64decode(loaded_later)), browser.canvas)
     picture = Image.open(io.BytesIO(panel.png))
     assert picture.size == tuple(int(DPI * side) for side in panel.size)
     assert picture.convert("RGB").getpixel((2, 2)) == (255, 255, 255)
@@ -148,10 +173,10 @@ def test_blitted_picture_is_the_full_drawing(name: str) -> None:
     panel = getattr(panels, name)()
     for control in panel.controls.values():
         move(control, 0.63)
-    moved = np.asarray(Image.open(io.BytesIO(panel.png)).convert("RGB"), int)
+    moved = pixels(panel.png).astype(int)
     panel._built_for = None
     panel.redraw()
-    fresh = np.asarray(Image.open(io.BytesIO(panel.png)).convert("RGB"), int)
+    fresh = pixels(panel.png).astype(int)
     differs = np.abs(moved - fresh).max(axis=2) > 32  # more than the shade by which two palettes may differ
     assert differs.mean() < 1e-4
     panel.close()

@@ -65,10 +65,26 @@ class Screen(anywidget.AnyWidget):
 
     _esm = files("oilkit.panels").joinpath("screen.js").read_text(encoding="utf-8")
     picture = traitlets.Unicode("").tag(sync=True)
-    """A PNG in base64."""
+    """A PNG in base64: the whole picture, as it was at first."""
+    patch = traitlets.Tuple(traitlets.Int(), traitlets.Int(), traitlets.Unicode(), default_value=(0, 0, "")).tag(
+        sync=True
+    )
+    """What the last move changed: left, top, and a PNG in base64. The browser draws it over the rest."""
     table = traitlets.Unicode("").tag(sync=True)
     """HTML."""
     alt = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, whole: Callable[[], str], **kwargs: Any) -> None:
+        """whole: the picture as it stands, as a PNG in base64."""
+        self._whole = whole
+        super().__init__(**kwargs)
+
+    def get_state(self, key: Any = None, drop_defaults: bool = False) -> dict[str, Any]:
+        """Whoever asks for everything (a page that is loaded again) has seen no patches: it gets the whole picture."""
+        state: dict[str, Any] = super().get_state(key, drop_defaults)
+        if key is None and self.picture:
+            state["picture"] = self._whole()
+        return state
 
 
 LOCK = threading.RLock()
@@ -201,6 +217,10 @@ class Instrument(ipywidgets.VBox):
         return (data, *rest) if rest else data
 
 
+def _base64(png: bytes) -> str:
+    return base64.b64encode(png).decode("ascii")
+
+
 def _close_tree(widget: Any) -> None:
     for child in getattr(widget, "children", ()):
         _close_tree(child)
@@ -236,7 +256,7 @@ class Panel(Instrument):
     def _assemble(self) -> None:
         self.state: State = {}
         self.picture = Picture(*self.size)
-        self.screen = Screen(alt=self.alt)
+        self.screen = Screen(self._whole, alt=self.alt)
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),
             value=unit_switch.system,
@@ -321,7 +341,10 @@ class Panel(Instrument):
     @property
     def png(self) -> bytes:
         """The picture as it stands."""
-        return base64.b64decode(self.screen.picture)
+        return self.picture.whole()
+
+    def _whole(self) -> str:
+        return _base64(self.png)
 
     def set(self, **values: Any) -> None:
         """Move controls from code, as a learner would by hand: ``panel.set(precharge=Q(5, "psig"))``."""
@@ -359,8 +382,12 @@ class Panel(Instrument):
             self._built_for = fixed
         self.show(self.state)
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
+        changed = self.picture.frame()
         with self.screen.hold_sync():  # one message
-            self.screen.picture = base64.b64encode(self.picture.frame()).decode("ascii")
+            if not self.screen.picture:
+                self.screen.picture = self._whole()
+            elif changed:
+                self.screen.patch = (changed.left, changed.top, _base64(changed.png))
             self.screen.table = self.table()
 
     def table(self) -> str:
@@ -409,4 +436,4 @@ class Panel(Instrument):
         return "\n".join([self.title, *(f"  {name:<{width}}  {text}" for name, text in rows)])
 
     def _still(self) -> dict[str, str]:
-        return {"image/png": self.screen.picture}
+        return {"image/png": self._whole()}

@@ -106,11 +106,12 @@ def _plain(value: AcceptanceValue, reading: Any) -> float:
 def judged(card: dict[str, Line], readings: dict[str, float]) -> dict[str, tuple[float, str]]:
     """Readings (SI), those of gauges held against each other among them, with their verdicts, in the card's order."""
     told = card_readings(readings)
-    return {
-        name: (_plain(line.value, told[name]), line.value.judge(told[name]))
-        for name, line in card.items()
-        if name in told
-    }
+    found = {}
+    for name, line in card.items():
+        if name in told:
+            number = _plain(line.value, told[name])
+            found[name] = number, line.value.judge(told[name]) if line.lamp else line.value.judge_si(number)
+    return found
 
 
 def reading_text(name: str, value: float) -> str:

@@ -1,11 +1,11 @@
-"""A picture that is drawn once and then only moved: a persistent figure, a kept background, one small PNG a frame."""
+"""A picture that is drawn once and then only moved: persistent figure, kept background, a small PNG of what moved."""
 
 from __future__ import annotations
 
 import io
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import matplotlib
 import numpy as np
@@ -19,6 +19,14 @@ from oilkit.panels.drawing import PALETTE, STYLE
 
 DPI = 96
 """Ten inches are 960 pixels then, which a notebook beside its side bar shows one to one: sharp, and quickly drawn."""
+
+
+class Patch(NamedTuple):
+    """A part of a picture that has changed: where its upper left corner stands, in pixels, and a PNG of it."""
+
+    left: int
+    top: int
+    png: bytes
 
 
 class Picture:
@@ -48,9 +56,32 @@ class Picture:
             self.canvas.draw()
         self._background = self.canvas.copy_from_bbox(self.figure.bbox)
         self._palette: Image.Image | None = None
+        self._shown: Any = None
 
-    def frame(self) -> bytes:
-        """The picture as it stands now, as a PNG of at most 256 colours."""
+    def frame(self) -> Patch | None:
+        """Draw the picture as it stands now; what differs from the last time, if anything.
+
+        The first time, and when the fixed parts are new, all of it."""
+        self._draw()
+        pixels = np.asarray(self.canvas.buffer_rgba()).view(np.uint32)[:, :, 0]
+        if self._shown is None:
+            self._shown = pixels.copy()
+            return Patch(0, 0, self._encoded(pixels))
+        changed = pixels != self._shown
+        rows = np.flatnonzero(changed.any(axis=1))
+        if not rows.size:
+            return None
+        tall = slice(rows[0], rows[-1] + 1)
+        columns = np.flatnonzero(changed[tall].any(axis=0))
+        wide = slice(columns[0], columns[-1] + 1)
+        self._shown[tall, wide] = pixels[tall, wide]
+        return Patch(int(columns[0]), int(rows[0]), self._encoded(pixels[tall, wide]))
+
+    def whole(self) -> bytes:
+        """All of the picture as it was last shown, as a PNG."""
+        return self._encoded(self._shown)
+
+    def _draw(self) -> None:
         self.canvas.restore_region(self._background)
         renderer = self.canvas.get_renderer()
         for artist in self._moving:
@@ -58,8 +89,10 @@ class Picture:
                 self._draw_text(artist, renderer)
             else:
                 artist.draw(renderer)
-        size = self.canvas.get_width_height()
-        colours = Image.frombytes("RGB", size, bytes(self.canvas.buffer_rgba()), "raw", "RGBX")
+
+    def _encoded(self, pixels: Any) -> bytes:
+        """A PNG of at most 256 colours, the same ones until the picture is built afresh."""
+        colours = Image.frombytes("RGB", pixels.shape[::-1], pixels.tobytes(), "raw", "RGBX")
         if self._palette is None:
             self._palette = _palette_for(colours)
         indexed = colours.quantize(palette=self._palette, dither=Image.Dither.NONE)

@@ -1,29 +1,75 @@
 // What a panel shows: its picture and, beside the controls, its table and words. One message from the kernel brings
-// both. The picture comes as a data URL: the browser shows that at once, a blob only after asking another process.
-function render({ model, el }) {
-  el.classList.add("oilkit-screen");
-  const image = document.createElement("img");
-  image.className = "oilkit-picture";
-  const readout = document.createElement("div");
-  readout.className = "oilkit-readout";
-  readout.setAttribute("aria-live", "polite");
-  el.append(image, readout);
+// both. Of the picture it brings, after the first time, only the rectangle that has changed. It comes as a data URL: the
+// browser shows that at once, a blob only after asking another process.
+export default () => {
+  const whole = document.createElement("canvas"); // the picture as it stands, also for a view that is opened later
+  const views = new Set(); // each a function that takes over what has just been drawn
+  let queue = Promise.resolve(); // pictures are drawn in the order in which they came
+  let picture = null;
+  let patch = null;
 
-  const tell = () => {
-    readout.innerHTML = model.get("table");
-    // the text alternative: what the picture shows in general, and the panel's words for what it shows now
-    const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
-    image.alt = `${model.get("alt")} ${words}`.trim();
-  };
-  const show = () => {
-    const source = `data:image/png;base64,${model.get("picture")}`;
-    if (image.src === source) tell(); // the numbers changed by less than a pixel: nothing to load
-    else image.src = source;
-  };
-  image.onload = image.onerror = tell; // numbers change in the same instant as the picture, and not before it
-  show();
-  model.on("change", show);
-  return () => model.off("change", show);
-}
+  const loaded = (png) =>
+    new Promise((resolve) => {
+      const image = new Image();
+      image.onload = image.onerror = () => resolve(image);
+      image.src = `data:image/png;base64,${png}`;
+    });
 
-export default { render };
+  const take = (model) => {
+    const told = { table: model.get("table"), general: model.get("alt") };
+    const afresh = model.get("picture") !== picture;
+    let drawing = null;
+    if (afresh) drawing = [0, 0, model.get("picture")];
+    else if (model.get("patch") !== patch) drawing = model.get("patch");
+    [picture, patch] = [model.get("picture"), model.get("patch")];
+    const image = drawing && loaded(drawing[2]);
+    queue = queue.then(async () => {
+      const drawn = await image;
+      if (drawn && drawn.naturalWidth) {
+        if (afresh) [whole.width, whole.height] = [drawn.naturalWidth, drawn.naturalHeight];
+        whole.getContext("2d").drawImage(drawn, drawing[0], drawing[1]);
+      }
+      // numbers change in the same instant as the picture, and not before it
+      for (const view of views) view(told, drawn ? [drawing[0], drawing[1], drawn.naturalWidth, drawn.naturalHeight] : null);
+    });
+  };
+
+  const initialize = ({ model }) => {
+    const changed = () => take(model);
+    if (model.get("picture")) changed();
+    model.on("change", changed);
+    return () => model.off("change", changed);
+  };
+
+  const render = ({ model, el }) => {
+    el.classList.add("oilkit-screen");
+    const canvas = document.createElement("canvas");
+    canvas.className = "oilkit-picture";
+    canvas.setAttribute("role", "img");
+    const readout = document.createElement("div");
+    readout.className = "oilkit-readout";
+    readout.setAttribute("aria-live", "polite");
+    el.append(canvas, readout);
+
+    const view = ({ table, general }, box) => {
+      readout.innerHTML = table;
+      // the text alternative: what the picture shows in general, and the panel's words for what it shows now
+      const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
+      canvas.setAttribute("aria-label", `${general} ${words}`.trim());
+      if (!box) return; // the numbers changed by less than a pixel
+      if (canvas.width !== whole.width || canvas.height !== whole.height) {
+        [canvas.width, canvas.height] = [whole.width, whole.height];
+        box = [0, 0, whole.width, whole.height];
+      }
+      canvas.getContext("2d").drawImage(whole, ...box, ...box);
+      canvas.dispatchEvent(new Event("load"));
+    };
+    queue = queue.then(() => {
+      if (whole.width) view({ table: model.get("table"), general: model.get("alt") }, [0, 0, whole.width, whole.height]);
+      views.add(view);
+    });
+    return () => views.delete(view);
+  };
+
+  return { initialize, render };
+};

@@ -79,7 +79,7 @@ WATCH = """([root, picture]) => {
         let pressed = null;
         const finish = () => { observer.disconnect(); box.removeEventListener("load", loaded, true);
                                resolve(performance.now() - pressed); };
-        const loaded = (event) => { if (pressed !== null && event.target.tagName === "IMG") finish(); };
+        const loaded = (event) => { if (pressed !== null && event.target.matches("img, canvas")) finish(); };
         const observer = new MutationObserver((changes) => {
             if (pressed === null || picture) return;
             if (changes.some((c) => c.target.closest(".widget-html-content"))) finish();
@@ -129,7 +129,7 @@ def played(page: Any, seconds: float = 5.0) -> float:
     counted = page.evaluate(
         """async (seconds) => {
             let pictures = 0;
-            const count = (event) => { if (event.target.tagName === "IMG") pictures += 1; };
+            const count = (event) => { if (event.target.matches("canvas")) pictures += 1; };
             document.addEventListener("load", count, true);
             const began = performance.now();
             await new Promise((resolve) => setTimeout(resolve, 1000 * seconds));

@@ -4,9 +4,10 @@
     python tests/commands/mutate.py [how many in each module [module ...]]
 
 Works in a copy of the checkout. In each module of `MODULES` it draws places at random (seeded), changes the code there
-with an operator of cosmic-ray, and runs the module's own tests, then those of `WIDER`, until one fails. What nobody
-finds is printed, with a share of mutants found for each module and for all, and its 95 % interval. Left out are places
-that no number hangs on: annotations, decorators, imports, asserts, docstrings, texts of errors.
+with an operator of cosmic-ray, and runs the module's own tests, then those of `WIDER`, until one fails or takes much
+longer than it should. What nobody finds is printed, and what only the time gave away, with a share of mutants found for
+each module and for all, and its 95 % interval. Left out are places that no number hangs on: annotations, decorators,
+imports, asserts, docstrings, texts of errors.
 
 `dynamics` runs uncompiled here (numba would compile anew for each mutant), with fewer random cases.
 """
@@ -127,8 +128,8 @@ def mutants(code: str, count: int, dice: random.Random) -> list[Mutant]:
     return [dice.choice(places[place]) for place in drawn]
 
 
-def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> bool:
-    """Whether these tests pass in the copy. A run that takes much longer than usual has found something too."""
+def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> bool | None:
+    """Whether these tests pass in the copy; None when they were not through within `limit` seconds."""
     environment = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1", "OILKIT_CASES": "3"}
     if uncompiled:
         environment["NUMBA_DISABLE_JIT"] = "1"
@@ -139,16 +140,27 @@ def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> b
             [*command, *paths], cwd=copy, env=environment, capture_output=True, timeout=limit, check=False
         )
     except subprocess.TimeoutExpired:
-        return False
+        return None
     return ran.returncode == 0
 
 
+def first_failure(copy: Path, module: str, limit: float) -> str | None:
+    """Which tests found the mutant that stands in the copy; None when nobody did."""
+    uncompiled = module == "dynamics"
+    wider = () if uncompiled else tuple(name for name in WIDER if name not in MODULES[module])
+    for files, seconds in ((MODULES[module], limit), *(((name,), 300.0) for name in wider)):
+        passed = run(copy, files, seconds, uncompiled)
+        if not passed:
+            return " ".join(files) if passed is False else "time"
+    return None
+
+
 def trial(copy: Path, module: str, count: int) -> tuple[int, int, list[str]]:
-    """Mutants tried and found in a module, and those that nobody found."""
+    """Mutants tried and found in a module, and a line for each that nobody found or only the time limit."""
     path = copy / "oilkit" / f"{module}.py"
-    code, uncompiled = path.read_text(encoding="utf-8"), module == "dynamics"
+    code = path.read_text(encoding="utf-8")
     began = time.perf_counter()
-    if not run(copy, MODULES[module], 600.0, uncompiled):
+    if not run(copy, MODULES[module], 600.0, module == "dynamics"):
         raise RuntimeError(f"the tests of {module} fail without a mutant")
     usual = time.perf_counter() - began
     tried, found, missed = 0, 0, []
@@ -157,14 +169,12 @@ def trial(copy: Path, module: str, count: int) -> tuple[int, int, list[str]]:
         if changed is None or changed == code:
             continue
         path.write_text(changed, encoding="utf-8")
-        noticed = not run(copy, MODULES[module], 60.0 + 3.0 * usual, uncompiled)
-        wider = () if uncompiled else tuple(name for name in WIDER if name not in MODULES[module])
-        noticed = noticed or any(not run(copy, (name,), 300.0, uncompiled) for name in wider)
-        tried, found = tried + 1, found + noticed
-        if not noticed:
+        finder = first_failure(copy, module, 60.0 + 3.0 * usual)
+        tried, found = tried + 1, found + (finder is not None)
+        if finder is None or finder == "time":
             pairs = zip(code.splitlines(), changed.splitlines(), strict=False)
             old, new = next((old.strip(), new.strip()) for old, new in pairs if old != new)
-            missed.append(f"{module}:{mutant.line}  {old}  ->  {new}")
+            missed.append(f"{finder or 'nobody'}: {module}:{mutant.line}  {old}  ->  {new}")
     path.write_text(code, encoding="utf-8")
     return tried, found, missed
 
