@@ -409,8 +409,8 @@ def operating_point(
         tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
     )
     above = np.where(everything[0] > 0.0, root.x, 0.0)
-    pressure = np.where(everything[0] > 0.0, base + above, 0.0)[()]
-    demand = _demand(pressure, wanting, np.where(everything[0] > 0.0, (base - inward) + above, -inward)[()])
+    pressure = (base + above)[()]
+    demand = _demand(pressure, wanting, ((base - inward) + above)[()])
     taken = demand.total.to("m**3/s").m
     at_pump = outlet(pressure, taken, thickness)
     let_go = relief_flow.si(at_pump, *valve)

@@ -155,6 +155,24 @@ def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
     assert alerts(page) == []
 
 
+def test_a_page_that_is_loaded_again_shows_the_picture_as_it_stands(lesson: Any) -> None:
+    page = lesson("01_boyles_law.ipynb")
+    panel = page.locator(PANEL).filter(has=page.locator("canvas")).first
+    panel.locator(".noUi-handle").first.focus()
+    for key in ("ArrowLeft", "ArrowLeft", "ArrowRight"):  # patch over patch
+        assert changes_picture(page, panel, lambda key=key: page.keyboard.press(key))
+    moved = picture(panel)
+    title = panel.locator("h4").inner_text()
+    page.evaluate("async () => await window.jupyterapp.commands.execute('docmanager:save')")
+    page.reload()
+    again = page.locator(PANEL).filter(has_text=title).filter(has=page.locator("canvas")).first
+    again.wait_for(timeout=60_000)
+    page.wait_for_timeout(1000)
+    assert picture(again) == moved
+    again.locator(".noUi-handle").first.focus()
+    assert changes_picture(page, again, lambda: page.keyboard.press("ArrowLeft"))
+
+
 def widget_models(page: Any) -> int:
     """How many widget models live in the kernel of the lesson on the page."""
     return int(

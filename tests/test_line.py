@@ -77,7 +77,10 @@ def test_a_column_starts_as_newton_says() -> None:
 
 @pytest.mark.parametrize("pressure", [0.0, [1.0, 0.0]])
 def test_without_a_pressure_difference_no_column_starts(pressure: Any) -> None:
-    refused("pressure_difference", lambda: column_time(Q(3, "m"), Q(2, "m/s"), Q(pressure, "psi"), Q(800, "kg/m**3")))
+    sentence = refused(
+        "pressure_difference", lambda: column_time(Q(3, "m"), Q(2, "m/s"), Q(pressure, "psi"), Q(800, "kg/m**3"))
+    )
+    assert sentence.endswith("got 0.00 psi; wanted a pressure difference above 0.00 psi.")
 
 
 def test_a_line_under_acceleration_by_hand() -> None:

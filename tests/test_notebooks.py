@@ -70,6 +70,14 @@ class TestLesson:
             assert len(output.data["text/plain"]) > 60
         assert any("image/png" in cell.outputs[0].data for cell in panels)
 
+    def test_code_is_closed_but_where_an_engineer_reads(self, path: Path) -> None:
+        deeper = audit = path.name.startswith("12_")  # all of it is for the engineer
+        for cell in lesson(path).cells:
+            if cell.cell_type == "markdown" and cell.source.startswith("## ") and not audit:
+                deeper = cell.source.startswith("## Go deeper")
+            if cell.cell_type == "code" and not is_panel(cell) and cell.source.split()[0] not in ("import", "from"):
+                assert cell.metadata.get("jupyter", {}).get("source_hidden", False) is not deeper, cell.source
+
     def test_prints_numbers_for_nbval_beside_its_panels(self, path: Path) -> None:
         numbers = [
             cell

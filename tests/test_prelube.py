@@ -42,7 +42,7 @@ from oilkit import (
     vessels,
     wire_gauge_area,
 )
-from oilkit.prelube import PreLube
+from oilkit.prelube import PreLube, _highest
 
 BENCH, OIL, V8 = vessels()["bench"], lubricants()["street"], engines()["street_v8"]
 WIDE = fittings()["wide_valve"]
@@ -209,6 +209,18 @@ def test_a_vessel_that_is_too_small_never_fills_them() -> None:
     assert run.oil_left.m == pytest.approx(0.0, abs=1e-9)
     held = 0.3 * (1 - (7 + 14.6959488) / (43 + 14.6959488))
     assert run.oil_in_galleries.m == pytest.approx(held, rel=1e-6)
+    assert run.peak_pressure.m == run.peak_after.m == 0.0, "pressure never came"
+
+
+@pytest.mark.parametrize("turns_at", [1.2, 1.8])
+def test_the_peak_is_that_of_the_curve_on_either_side_of_its_highest_point(turns_at: float) -> None:
+    """A parabola seen at a few moments: it turns before the highest of them, or after it."""
+    times = np.array([0.0, 0.5, 1.5, 2.5, 3.0])
+    values, slopes = 7.0 - (times - turns_at) ** 2, -2.0 * (times - turns_at)
+    assert _highest(times, values, slopes) == pytest.approx((7.0, turns_at), rel=1e-12)
+    assert _highest(times[2:], values[2:], slopes[2:]) == pytest.approx(
+        (7.0, 1.8) if turns_at > 1.5 else (values[2], 1.5), rel=1e-12
+    )
 
 
 def test_against_an_independent_integration() -> None:
@@ -310,6 +322,9 @@ def test_stall_empties_the_vessel_and_loses_all_of_its_oil() -> None:
     short = stall(built(), fittings()["narrow_valve"], *at, duration=Q(2, "s"))
     assert math.isinf(short.empty_after.m)
     assert 0.0 < short.oil_lost.m < held.m
+    empty = stall(built(), fittings()["narrow_valve"], Q(10, "psig"), Q(10, "psig"), *at[2:])
+    assert empty.empty_after.m == 0.0, "nothing was in it"
+    assert empty.oil_lost.m == pytest.approx(0.0, abs=1e-9)
 
 
 # -------------------------------------------------------------------------------------------------------------- wires

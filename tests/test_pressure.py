@@ -122,6 +122,7 @@ def test_gauge_error_refuses_what_no_gauge_is() -> None:
     refused("accuracy_class", lambda: gauge_error(Q(160, "psig"), 0))
     refused("accuracy_class", lambda: gauge_error(Q(160, "psig"), 10.5))
     assert gauge_error(Q(160, "psig"), 10).to("psi").m == pytest.approx(16.0)
+    assert gauge_error(Q(1e-4, "psig"), 1).to("psi").m == pytest.approx(1e-6), "anything above 0"
 
 
 def test_gauge_error_tells_the_value_that_is_wrong_and_not_its_neighbour() -> None:

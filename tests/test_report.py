@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from oilkit import Q, report, table, use_units
-from oilkit.report import kind_for, text
+from oilkit.report import LINE, kind_for, text
 from oilkit.units import Qty
 
 
@@ -159,3 +159,40 @@ def test_columns_of_unequal_length_are_not_printed_as_if_they_matched(capsys: py
     with pytest.raises(ValueError, match=r"equal length"):
         table(("oil", Q([1.0, 2.0], "qt")), ("fill", ["half"]))
     assert "2.00" not in capsys.readouterr().out
+
+
+HEADS = ("volume", "absolute", "dial", "as the dial would be with gauge pressure", "what a gauge of class 1 can tell")
+
+
+def test_a_wide_table_takes_more_lines_and_not_more_room(capsys: pytest.CaptureFixture[str]) -> None:
+    """A notebook beside its side bar would break lines anywhere, and no column would stand under its head."""
+    units = ("qt", "psia", "psig", "psig", "psi")
+    table(*((head, Q([1.0, 2.0], unit)) for head, unit in zip(HEADS, units, strict=True)))
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= LINE
+    assert " ".join(lines[-2].split()) == "1.00 (0.95) 1.0 (0.069) 1.0 (0.069) 1.0 (0.069) 1.00 (0.069)"
+    assert " ".join(lines[-1].split()) == "2.00 (1.89) 2.0 (0.138) 2.0 (0.138) 2.0 (0.138) 2.00 (0.138)"
+    wanted = f"{' '.join(HEADS)} [qt (L)] [psia (bara)] [psig (barg)] [psig (barg)] [psi (bar)]"
+    assert sorted(" ".join(lines[:-2]).split()) == sorted(wanted.split())
+    assert all(len(line) == len(lines[-1]) or not line.endswith("]") for line in lines), "numbers end where heads end"
+
+
+def test_a_narrow_table_keeps_its_heads_on_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    table(("as the dial would be with gauge pressure", ["a"]), ("b", Q([1.0], "qt")))
+    assert capsys.readouterr().out.splitlines()[0] == "as the dial would be with gauge pressure   b [qt (L)]"
+
+
+def test_long_texts_wrap_inside_their_column_and_lose_no_word(capsys: pytest.CaptureFixture[str]) -> None:
+    long = "switch off with the valve open and the vessel runs out into the pan, 2.01 qt in 26 s, above its full mark"
+    table(("after", ["this", "that"]), ("what comes", [long, "nothing"]), ("oil", Q([1.0, 2.0], "qt")))
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= LINE
+    start = lines[1].index("what comes")
+    assert lines[2][start:].startswith("switch off")
+    assert lines[3][:start].strip() == ""
+    assert lines[-1].split() == ["that", "nothing", "2.00", "(1.89)"]
+    report("A title", consequence=long)
+    title, *rows = capsys.readouterr().out.splitlines()
+    assert title == "A title"
+    assert max(map(len, rows)) <= LINE
+    assert " ".join(rows).split() == ["consequence", *long.split()]
