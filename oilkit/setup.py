@@ -352,7 +352,7 @@ def _drive(set_up: SetUp) -> dict[str, float]:
 
     # cold: engine, oil and gas as the shop, the vessel as full as it was, the valve open for ten seconds
     cold_start[d.V] = settled[d.V]
-    cold_start[d.P] = gas(cold_start)
+    cold_start[d.P] = 0.0
     table = np.zeros((d.INPUTS, 2))
     table[d.OPENING] = opens
     _, went = d.one(cold_case, np.array([0.0, COLD_OPEN]), table, cold_start, ACCURACY, np.array([COLD_OPEN]))

@@ -214,5 +214,14 @@ def _changes(page: Any, locator: Any, what: str, act: Any) -> bool:
     return True
 
 
+def answered(page: Any) -> None:
+    """Wait until the kernel has done what it was last asked, and the page has drawn it."""
+    page.wait_for_timeout(40)  # the page sends what was chosen
+    page.wait_for_function(
+        "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'", polling=20
+    )
+    page.wait_for_timeout(20)
+
+
 def cells(page: Any) -> int:
     return int(page.evaluate("() => window.jupyterapp.shell.currentWidget.content.widgets.length"))

@@ -65,20 +65,22 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
             handle = handles.nth(h)
             assert handle.get_attribute("aria-label"), "a slider that a screen reader cannot name"
             handle.focus()
+            at_end = handle.get_attribute("aria-valuenow") == handle.get_attribute("aria-valuemax")
             moved = any(
                 lab.changes_what_it_shows(page, panel, lambda key=key: page.keyboard.press(key))
-                for key in ("ArrowRight", "ArrowLeft", "PageUp")
+                for key in (("ArrowLeft", "PageDown") if at_end else ("ArrowRight", "ArrowLeft", "PageUp"))
             )
             assert moved, handle.get_attribute("aria-label")
         assert picture(panel) != first
         for button in panel.locator(".oilkit-control .widget-toggle-button").all():
             button.click()
-            page.wait_for_timeout(150)
+            lab.answered(page)
+            assert alerts(page) == []
         for listed in panel.locator("select").all():
             for option in listed.locator("option").all():
                 listed.select_option(label=option.inner_text())
-                page.wait_for_timeout(150)
-        assert alerts(page) == []
+                lab.answered(page)
+                assert alerts(page) == [], option.inner_text()
         screenshot(page, panel, f"{name.removesuffix('.ipynb')}-{k}")
     unnamed = page.evaluate(
         f"""() => [...document.querySelectorAll('{PANEL} :is(input, textarea, select, button, [tabindex])')]

@@ -7,14 +7,36 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
-from oilkit import Q, absolute_pressure, operating_point, precharge_at_temperature
+from oilkit import (
+    Installation,
+    Q,
+    absolute_pressure,
+    discharge,
+    dynamics,
+    gauge_pressure,
+    operating_point,
+    pre_lube,
+    precharge_at_temperature,
+)
 from oilkit.datafiles import engines
+from oilkit.discharge import cases_of, usual_si
 from oilkit.faults import FAULTS, apply, demo_set_up
 from oilkit.kinds import GAUGE, OIL
 from oilkit.pan import level_in_words, pan_level, pan_volume
 from oilkit.prelube import stall
-from oilkit.setup import MIDDLE_SPEED, READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, read, true_readings
+from oilkit.setup import (
+    MIDDLE_SPEED,
+    READINGS,
+    SHOP_TESTS,
+    Condition,
+    SetUp,
+    oil_taken,
+    read,
+    true_readings,
+    with_errors,
+)
 from oilkit.units import InputError
 from oilkit.vessel import oil_stored
 
@@ -124,6 +146,96 @@ def test_a_slow_valve_answers_later_by_its_delay(healthy: dict[str, float]) -> N
     assert found["answer"] - healthy["answer"] == pytest.approx(2.0, abs=0.01)
 
 
+# ------------------------------------------------------------------ the ends of the drive, each by another way
+
+SMOOTH = HEALTHY.with_condition(seal_friction=Q(0, "psi"))
+"""Without seal friction: gas, oil and gallery stand at one pressure."""
+
+
+def with_valve(set_up: SetUp) -> Installation:
+    """The installation with its valve in the line, as lesson 06 has it."""
+    line = set_up.installation.line
+    return replace(set_up.installation, line=replace(line, fittings=(*line.fittings, set_up.valve)))
+
+
+def springy_at(pressure: float) -> SetUp:
+    """With air in the gallery so that its spring, which the drive takes at the wanted pressure, is that at another."""
+    wanted = SMOOTH.installation.engine.wanted.m_as(GAUGE.si)
+    return SMOOTH.with_condition(air_in_gallery=0.05 * (wanted + 101_325.0) / (pressure + 101_325.0))
+
+
+def test_stopped_engine_is_lesson_06s_discharge(healthy: dict[str, float]) -> None:
+    found = true_readings(springy_at(healthy["middle_gallery"]))
+    charge = precharge_at_temperature(Q(7, "psig"), Q(20, "degC"), Q(40, "degC"))
+    run = discharge(
+        with_valve(SMOOTH), duration=Q(60, "s"), samples=Q([0.0, 1.0], "s"), precharge=charge,
+        pressure=GAUGE.quantity(found["middle_gallery"]), speed=Q(0, "rpm"), pump_decay=Q(0, "s"),
+        limit=SMOOTH.installation.engine.warning, tolerance=Q(0, "s"),
+    )  # fmt: skip
+    assert found["fall_time"] == pytest.approx(run.protected_time.m_as("s"), rel=1e-3)
+    assert found["fall_gallery"] == pytest.approx(run.history.gallery_pressure[-1].m_as(GAUGE.si), rel=1e-3)
+
+
+def test_what_lies_between_the_two_gauges_is_valve_and_line() -> None:
+    """With a short line it is the valve; half open, that costs four times as much at the same flow."""
+    built = SMOOTH.installation
+    short = replace(SMOOTH, installation=replace(built, line=replace(built.line, length=Q(0.2, "ft"), fittings=())))
+    flows = {}
+    for opens in (1.0, 0.5, 0.25):
+        found = true_readings(short.with_condition(valve_opens=opens))
+        assert found["valve_drop"] == pytest.approx(found["fall_oil"] - found["fall_gallery"], rel=0.04)
+        flows[opens] = math.sqrt(found["valve_drop"]) * opens
+    assert flows[0.25] < flows[0.5] < flows[1.0], "a valve that opens less lets less through"
+    assert flows[0.5] == pytest.approx(flows[1.0], rel=0.1), "the bearings take it, not the valve"
+
+
+def test_shut_valve_keeps_the_oil_at_the_gas_pressure(healthy: dict[str, float]) -> None:
+    assert healthy["held_oil"] == pytest.approx(healthy["middle_gas"], rel=1e-4)
+    assert healthy["lamp"] == 0.0
+    wrong = true_readings(HEALTHY.with_condition(valve_feed="battery"))
+    assert wrong["lamp"] == 1.0
+    assert read(HEALTHY.with_condition(valve_feed="battery"), "hold")["lamp"] == "lit"
+
+
+def test_gallery_alone_falls_as_its_spring_and_the_bearings_say() -> None:
+    """``C dp = - q(p) dt``, integrated over pressure and not over time."""
+    found = true_readings(SMOOTH)
+    built = SMOOTH.installation
+    case = cases_of(built, usual_si())[0][0]
+    air = 0.05 / (built.engine.wanted.m_as(GAUGE.si) + 101_325.0)
+    spring = built.engine.gallery_volume.m_as("m**3") * (air + 1.0 / 1.5e9)
+    time, _ = quad(lambda p: spring / dynamics.engine_takes(p, 0.0, case), 5.0 * PSI, found["middle_gallery"])
+    assert found["alone_time"] == pytest.approx(time, rel=1e-3)
+
+
+def test_cold_opening_is_lesson_08s_pre_lube_with_full_galleries() -> None:
+    taken, room = oil_taken(SMOOTH), SMOOTH.installation.vessel.gas_volume
+    full = gauge_pressure(absolute_pressure(Q(7, "psig")) * room / (room - taken))
+    found = true_readings(springy_at(full.m_as(GAUGE.si)))
+    run = pre_lube(
+        SMOOTH.installation, SMOOTH.valve, Q(7, "psig"), full, Q(20, "degC"), empty=0.0, opening_time=Q(0.001, "s")
+    )
+    after_ten = np.interp(10.0, run.history.time.m_as("s"), run.history.gallery_pressure.m_as(GAUGE.si))
+    assert found["cold_open"] == pytest.approx(float(after_ten), rel=2e-3)
+
+
+def test_needle_moves_when_the_valve_has_begun_to_open(healthy: dict[str, float]) -> None:
+    """The usual valve begins after 0.1 s and is open 0.1 s later; the gallery has no time to get to what it will be."""
+    assert 0.1 < healthy["answer"] < 0.2
+    assert 0.9 * healthy["held_oil"] < healthy["answer_gallery"] < healthy["held_oil"]
+    never = true_readings(HEALTHY.with_condition(valve_opens=0.0))
+    assert never["answer"] == READINGS["answer"].most == 20.0
+    assert never["answer_gallery"] == pytest.approx(0.0, abs=0.01 * PSI)
+    assert never["valve_drop"] == 0.0
+
+
+def test_clock_reads_no_less_than_nothing_and_no_more_than_it_was_watched() -> None:
+    for true, low, high in ((0.05, 0.0, 1.0), (119.95, 119.0, 120.0)):
+        drawn = [with_errors({"fall_time": true}, seed, ["fall_time"])["fall_time"] for seed in range(200)]
+        assert low <= min(drawn) <= max(drawn) <= high
+        assert 20 < sum(value in (0.0, 120.0) for value in drawn) < 180, "cut off at the end, and only there"
+
+
 def test_every_reading_belongs_to_one_test_and_is_found(healthy: dict[str, float]) -> None:
     offered = [name for test in SHOP_TESTS.values() for name in test.readings]
     assert sorted(offered) == sorted(READINGS) == sorted(healthy)
@@ -132,8 +244,6 @@ def test_every_reading_belongs_to_one_test_and_is_found(healthy: dict[str, float
 
 def test_readings_err_as_their_class_says_and_repeat_for_a_seed() -> None:
     """2000 seeds: the scatter is the stated error within 8 % (its own scatter is 1.6 %)."""
-    from oilkit.setup import with_errors
-
     true = true_readings(HEALTHY)
     for name in ("charge", "middle_gallery", "fall_time", "dipstick"):
         drawn = np.array([with_errors(true, seed, [name])[name] for seed in range(2000)])

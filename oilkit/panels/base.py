@@ -324,6 +324,7 @@ class Panel(Instrument):
         raise NotImplementedError
 
     def words(self, state: State) -> str:
+        """What the picture says, in a sentence or two; a line for each of several paragraphs."""
         raise NotImplementedError
 
     # -- what the base does
@@ -395,7 +396,8 @@ class Panel(Instrument):
         rows = "".join(
             f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
         )
-        return f"<table>{rows}</table><p>{html.escape(self.words(self.state))}</p>"
+        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in self.words(self.state).split("\n"))
+        return f"<table>{rows}</table>{paragraphs}"
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""

@@ -293,7 +293,7 @@ class Commissioning(Panel):
                 "who opens this vessel finds what the tag says."
             )
         places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
-        return " ".join(f"{places[c.step]}, {_spoken(c.kind)}: {c.text}" for c in state["shown"])
+        return "\n".join(f"{places[c.step]}, {_spoken(c.kind)}: {c.text}" for c in state["shown"])
 
 
 def _spoken(kind: str) -> str:
