@@ -19,7 +19,7 @@ from oilkit import kinds
 from oilkit.acceptance import AcceptanceValue, acceptance_card
 from oilkit.bearing import usual_clearance
 from oilkit.datafiles import hoses
-from oilkit.discharge import CONDITIONS, Installation, _pump_lets_go, cases_of
+from oilkit.discharge import CONDITIONS, Installation, cases_of, pump_lets_go
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
@@ -330,7 +330,7 @@ def _follow(built: Installation, cases: _Cases, seconds: Any = None, accuracy: f
     try:
         with np.errstate(all="ignore"):
             rows, starts = cases_of(built, numbers)
-            result = dynamics.many(rows, *_pump_lets_go(numbers, until), starts, accuracy)
+            result = dynamics.many(rows, *pump_lets_go(numbers, until), starts, accuracy)
     except ArithmeticError:
         wanted = "numbers that an engine could have"
         raise InputError("the set-up", "numbers with which the simulation comes to no end", wanted) from None

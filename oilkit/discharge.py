@@ -156,13 +156,13 @@ def discharge(
             part = slice(first, first + AT_ONCE)
             numbers = {name: np.asarray(array.flat[part], dtype=float) for name, array in given.items()}
             cases, starts = cases_of(installation, numbers, inertia)
-            results[part] = dynamics.many(cases, *_pump_lets_go(numbers, seconds), starts, accuracy)
+            results[part] = dynamics.many(cases, *pump_lets_go(numbers, seconds), starts, accuracy)
             volumes[part] = starts[:, dynamics.V]
         return _summary(results, volumes, shape, None)
     moments = _moments(seconds) if samples is None else _samples_si(samples, seconds)
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
     cases, starts = cases_of(installation, numbers, inertia)
-    times, table = _pump_lets_go(numbers, seconds)
+    times, table = pump_lets_go(numbers, seconds)
     result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
     history = history_of(moments, followed, cases[0], numbers["speed"][0])
     return _summary(result[None], starts[:, dynamics.V], (), history)
@@ -175,7 +175,7 @@ def _check(installation: Any, accuracy: float) -> None:
         raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
 
-def _pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
+def pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
     """Times and inputs of each case: steady speed, and a pump whose flow falls in a straight line to nothing."""
     from oilkit import dynamics
 
@@ -396,7 +396,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
         raise InputError("conditions", f"cases of shape {shape}", "one case")
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
     speed = numbers["speed"][0]
-    times, table = _pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))
+    times, table = pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))
     cases, starts = cases_of(installation, numbers)
     weightless = cases[0].copy()
     weightless[dynamics.INERTANCE] *= LIGHT

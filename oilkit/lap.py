@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import Installation, cases_of, conditions_si, discharge
+from oilkit.discharge import Installation, cases_of, conditions_si, discharge, pump_lets_go
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
@@ -456,17 +456,11 @@ def precharge_map(
     numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)})
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
-    decay = float(min(numbers["pump_decay"][0], 0.5 * longest))
-    times = np.array([0.0, decay, longest])
-    moments = np.union1d(np.concatenate([np.linspace(0.0, min(1.0, longest), 101), lengths]), times)
+    times, tables = pump_lets_go(numbers, longest)
+    moments = np.union1d(np.concatenate([np.linspace(0.0, min(1.0, longest), 101), lengths]), times[0])
     lowest, protected = np.empty((lengths.size, charges.size)), np.empty(charges.size)
     for k in range(charges.size):
-        table = np.zeros((dynamics.INPUTS, 3))
-        table[dynamics.SPEED], table[dynamics.OPENING] = numbers["speed"][k], 1.0
-        table[dynamics.SUPPLY, 0] = decay > 0.0
-        if numbers["pump_decay"][k] > decay:
-            table[dynamics.SUPPLY, 1] = 1.0 - decay / numbers["pump_decay"][k]
-        result, followed = dynamics.one(cases[k], times, table, starts[k], accuracy, moments)
+        result, followed = dynamics.one(cases[k], times[k], tables[k], starts[k], accuracy, moments)
         so_far = np.minimum.accumulate(followed[:, dynamics.P])
         lowest[:, k] = so_far[np.searchsorted(moments, lengths)]
         protected[k] = result[dynamics.PROTECTED]

@@ -582,13 +582,13 @@ def convergence(accuracies: Sequence[float] = ACCURACIES, **changed: Qty) -> Con
     accuracies: 1e-9 to 1e-3. The error is the difference from the last of them.
     """
     from oilkit import dynamics
-    from oilkit.discharge import _pump_lets_go
+    from oilkit.discharge import pump_lets_go
 
     f = work(SHORT, **changed).found
     given, _ = conditions_si(f.conditions)
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
     cases, starts = cases_of(f.built, numbers)
-    times, table = _pump_lets_go(numbers, 60.0)
+    times, table = pump_lets_go(numbers, 60.0)
     rows = [dynamics.many(cases, times, table, starts, accuracy)[0] for accuracy in accuracies]
     seconds = np.array([row[dynamics.PROTECTED] for row in rows])
     return Convergence(

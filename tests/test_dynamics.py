@@ -13,7 +13,7 @@ from outside_rows.row import GPM, PSI
 
 from oilkit import Installation, Q, SupplyLine, discharge, dynamics, engine_demand, operating_point
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
-from oilkit.discharge import _pump_lets_go, cases_of, conditions_si
+from oilkit.discharge import cases_of, conditions_si, pump_lets_go
 from oilkit.line import way_drop, way_of
 from oilkit.oil import density_of, viscosity_of
 
@@ -29,7 +29,7 @@ def prepared(built: Installation = BUILT, inertia: bool = True, **conditions: An
     given, _ = conditions_si(conditions)
     numbers = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built, numbers, inertia)
-    times, table = _pump_lets_go(numbers, 60.0)
+    times, table = pump_lets_go(numbers, 60.0)
     return cases[0], times[0], table[0], starts[0]
 
 

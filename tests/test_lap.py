@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import time as clock
 from typing import Any
@@ -189,6 +190,20 @@ def test_corners_share_out_the_whole_lap() -> None:
     assert all(c.below_open <= c.below_shut for c in found)
 
 
+def test_what_a_corner_took_and_how_long_it_takes_to_come_back_by_hand() -> None:
+    """Oil in straight lines: 2 qt, down to 1 in the first corner, back to 2 five seconds later and on to 2.2; then down
+    to 0.5 in the second and never back."""
+    hard = np.where(((TIME >= 2) & (TIME < 4)) | ((TIME >= 10) & (TIME < 12)), 0.9, 0.0)
+    log = made(TIME, hard)
+    run = simulate_lap(BUILT, log, True)
+    oil = np.interp(TIME, [2.0, 3.0, 8.0, 9.0, 10.0, 12.0, 20.0], [2.0, 1.0, 2.0, 2.2, 2.2, 0.5, 1.0])
+    first, second = compare_laps(log, run, dataclasses.replace(run, oil=Q(oil, "qt")))
+    assert first.oil_given.m_as("qt") == pytest.approx(1.0, abs=1e-6)
+    assert first.refill.m == pytest.approx(4.75, abs=0.011), "to 1.95 qt: 5 % of what it gave is forgiven"
+    assert second.oil_given.m_as("qt") == pytest.approx(1.7, abs=1e-6)
+    assert math.isinf(second.refill.m)
+
+
 def test_the_starved_stretches_are_those_of_the_model() -> None:
     """The invented log's pressure comes from the model: what is inferred from it must be where the supply was gone."""
     log = kit_lap()
@@ -261,6 +276,40 @@ def test_the_map_is_discharge(engine: str) -> None:
         history = discharge(built, Q(6, "s"), precharge=charge, accuracy=1e-6, samples=samples).history
         assert history is not None
         assert found.lowest_pressure[1, k].m == pytest.approx(float(np.min(history.gallery_pressure.m)), abs=0.01)
+
+
+@pytest.mark.parametrize("decay", [0.0, 0.5, 3.0, 4.0, 5.0, 20.0])
+def test_the_map_of_a_pump_that_lets_go_slowly_is_discharge(decay: float) -> None:
+    """Also where the pump still gives oil at the event's end."""
+    charges, ends = Q([5.0, 20.0], "psig"), (1.0, 4.0)
+    found = precharge_map(BUILT, charges, Q(ends, "s"), accuracy=1e-6, pump_decay=Q(decay, "s"))
+    samples = Q(np.linspace(0.0, 4.0, 4001), "s")
+    for k, charge in enumerate(charges):
+        run = discharge(BUILT, Q(4, "s"), 1e-6, samples=samples, precharge=charge, pump_decay=Q(decay, "s"))
+        pressure = run.history.gallery_pressure.m_as("psig")
+        for row, end in enumerate(ends):
+            assert found.lowest_pressure.m_as("psig")[row, k] == pytest.approx(
+                np.min(pressure[: int(1000 * end) + 1]), abs=0.02
+            )
+
+
+def test_one_pre_charge_is_no_choice() -> None:
+    refused("precharge", lambda: robust_choice(BUILT, Q([10.0], "psig"), Q(4, "s")))
+    refused("precharge", lambda: precharge_map(BUILT, Q([10.0], "psig"), Q([1.0, 4.0], "s")))
+    refused("event", lambda: precharge_map(BUILT, Q([10.0, 20.0], "psig"), Q([4.0], "s")))
+
+
+def test_usual_spreads_are_those_that_are_told() -> None:
+    charges, event = Q([20.0, 30.0, 36.0, 40.0], "psig"), Q(4, "s")
+    told = {"event_spread": 0.2, "clearance_spread": Q(0.3, "thou"), "temperature_spread": Q(8, "delta_degC")}
+    usual, named = (
+        robust_choice(BUILT, charges, event, draws=200),
+        robust_choice(BUILT, charges, event, draws=200, **told),
+    )
+    assert usual.share.tolist() == named.share.tolist()
+    for name, other in (("clearance_spread", Q(0.8, "thou")), ("temperature_spread", Q(40, "delta_degC"))):
+        wide = robust_choice(BUILT, charges, event, draws=200, **(told | {name: other}))
+        assert wide.share.tolist() != usual.share.tolist(), name
 
 
 def test_the_map_holds_its_own_rules() -> None:

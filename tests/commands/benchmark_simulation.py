@@ -96,14 +96,14 @@ def main() -> None:
     discharge(built)
     print(f"first calls, compiled or read from the cache: {time.perf_counter() - began:.2f} s")
 
-    from oilkit.discharge import _pump_lets_go, cases_of, conditions_si
+    from oilkit.discharge import cases_of, conditions_si, pump_lets_go
 
     conditions = sweep(count)
     few = {name: q[:SAMPLE] for name, q in conditions.items()}
     given, _ = conditions_si(few)
     numbers = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built, numbers)
-    times, tables = _pump_lets_go(numbers, 60.0)
+    times, tables = pump_lets_go(numbers, 60.0)
     truth = discharge(built, accuracy=1e-9, **few).protected_time.m
 
     def error(found: Any) -> float:

@@ -53,7 +53,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "pan": ("pan",),
     "lap": ("lap",),
     "prelube": ("prelube",),
-    "setup": ("setup",),
+    "setup": ("setup", "faults"),
     "acceptance": ("setup", "faults"),
     "commissioning": ("commissioning",),
     "benchfit": ("benchfit",),
