@@ -35,6 +35,7 @@ from oilkit.kinds import (
     OIL,
     PAN_CHANGE,
     PRESSURE_DIFFERENCE,
+    SHARE,
     SPEED,
     TEMPERATURE,
     THROUGH_FLOW,
@@ -57,7 +58,6 @@ from oilkit.vessel import oil_stored, precharge_to_set
 DEAD_VOLUME = Kind(
     "a small volume", "m**3", "in**3", 2, "cm**3", 1, "Q(5, 'cm**3')", low=0.0, high=1e-3, above_low=False
 )
-SHARE = Kind("a share", "dimensionless", "percent", 1, "percent", 1, "0.5", low=0.0, high=1.0)
 DeadVolume: TypeAlias = Annotated[Any, DEAD_VOLUME]
 
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)

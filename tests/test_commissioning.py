@@ -345,6 +345,12 @@ def test_a_leak_that_nobody_looked_for() -> None:
     assert tight.final.true_charge.m == pytest.approx(play("charge").final.true_charge.m, rel=1e-9)
 
 
+def test_leaks_looked_for_before_the_gas_is_in() -> None:
+    """A tenth a day of what the gauge shows."""
+    found = said("charge", ("off", "vent", "leak", "temperature", "nitrogen", "cap", "next_day"), "leak", "not proved")
+    assert found["loss"].m_as("psi") == pytest.approx(0.1 * found["dial"].m_as("psig"), rel=1e-9)
+
+
 def test_first_fill_levels_by_hand() -> None:
     """Each state of the right order, from the pan's own shape: 262.5 in3 below the wide part, 190 in2 above it."""
     run = play("first_fill")
