@@ -21,6 +21,7 @@ from sentences import refused
 
 from oilkit import (
     Job,
+    Log,
     Q,
     absolute_pressure,
     burst_hose,
@@ -345,6 +346,16 @@ def test_a_leak_that_nobody_looked_for() -> None:
     assert tight.final.true_charge.m == pytest.approx(play("charge").final.true_charge.m, rel=1e-9)
 
 
+@pytest.mark.parametrize("last", ["start", "run"])
+def test_a_level_is_judged_only_on_a_standing_engine(last: str) -> None:
+    """Running, oil is in flight: the pan stands elsewhere than at the right order's end, and that proves nothing."""
+    order = (*(key for key in ("full", "open", "top_up", "again", "mark", "start", "run") if key != last), last)
+    run = play("first_fill", order)
+    assert run.final.engine != "stands"
+    assert abs(run.final.level - play("first_fill").final.level) > 0.005
+    assert not [c for c in run.consequences if c.step == END and "The pan stands at" in c.words]
+
+
 def test_leaks_looked_for_before_the_gas_is_in() -> None:
     """A tenth a day of what the gauge shows."""
     found = said("charge", ("off", "vent", "leak", "temperature", "nitrogen", "cap", "next_day"), "leak", "not proved")
@@ -603,6 +614,14 @@ def test_a_full_pan_needs_no_vessel_and_a_low_one_needs_oil_first() -> None:
     assert any("of the lap" in reason for reason in empty.reasons)
     weak = pan_first(built, lap, precharge=Q(70, "psig"))
     assert any("never fills" in reason for reason in weak.reasons)
+
+
+def test_a_lap_that_is_one_hard_corner_is_bare_all_the_time() -> None:
+    """To the last digit: what the last sample stands for is nothing, not less."""
+    moments, ones = np.arange(0.0, 20.0, 0.1), np.ones(200)
+    columns = Q(30 * ones, "m/s"), Q(1.5 * ones, "g_0"), Q(0 * ones, "g_0"), Q(4000 * ones, "rpm")
+    lap = Log("made", Q(moments, "s"), *columns)
+    assert pan_first(usual_installation(), lap, Q(-3, "qt")).uncovered.m == pytest.approx(1.0, abs=1e-12)
 
 
 def test_the_bare_share_is_of_the_size_that_the_simulated_lap_starves() -> None:
