@@ -917,4 +917,4 @@ def test_a_move_sends_picture_and_table_in_one_message(monkeypatch: pytest.Monke
     panel = panels.filling()
     sent.clear()
     move(panel.controls["precharge"], 0.8)
-    assert sent == [{"picture", "table"}]
+    assert sent == [{"patch", "table"}]
