@@ -346,6 +346,19 @@ def test_a_leak_that_nobody_looked_for() -> None:
     assert tight.final.true_charge.m == pytest.approx(play("charge").final.true_charge.m, rel=1e-9)
 
 
+def test_oil_gauge_of_a_shut_vessel_shows_its_gas_and_of_an_open_one_the_gallery() -> None:
+    full = play("charge").states[0]
+    assert not full.valve_open
+    assert full.oil["vessel"] > 0.0
+    assert full.oil_gauge == full.gas_gauge > 1e5
+    empty = play("first_fill").states[0]
+    assert empty.oil["vessel"] == empty.oil_gauge == 0.0
+    filled = play("first_fill", ("full", "start", "open", "run", "top_up", "again", "mark")).states[4]
+    assert filled.valve_open
+    assert filled.oil_gauge == pytest.approx(filled.gallery, rel=1e-6)
+    assert filled.gallery > 1e5
+
+
 @pytest.mark.parametrize("last", ["start", "run"])
 def test_a_level_is_judged_only_on_a_standing_engine(last: str) -> None:
     """Running, oil is in flight: the pan stands elsewhere than at the right order's end, and that proves nothing."""
