@@ -373,6 +373,18 @@ def test_leaks_looked_for_before_the_gas_is_in() -> None:
     """A tenth a day of what the gauge shows."""
     found = said("charge", ("off", "vent", "leak", "temperature", "nitrogen", "cap", "next_day"), "leak", "not proved")
     assert found["loss"].m_as("psi") == pytest.approx(0.1 * found["dial"].m_as("psig"), rel=1e-9)
+    order = ("off", "next_day", "vent", "temperature", "nitrogen", "leak", "cap")
+    early = said("charge", order, "next_day", "not proved")
+    assert early["loss"].m_as("psi") == pytest.approx(found["loss"].m_as("psi"), rel=1e-9)
+
+
+def test_a_filter_unscrewed_on_a_running_engine_costs_what_the_pump_gives_in_five_seconds() -> None:
+    keys = tuple(play("oil_change").order)
+    filter_first = next(key for key in keys if "filter" in key)
+    order = (filter_first, *(key for key in keys if key != filter_first))
+    found = said("oil_change", order, filter_first, DANGER)
+    assert found["hand"].m_as("s") == 5.0
+    assert found["lost"].m_as("qt") == pytest.approx((found["flow"] * Q(5, "s")).m_as("qt"), rel=1e-9)
 
 
 def test_first_fill_levels_by_hand() -> None:

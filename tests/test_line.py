@@ -75,6 +75,10 @@ def test_a_column_starts_as_newton_says() -> None:
     )
 
 
+def test_the_smallest_pressure_difference_starts_a_column_slowly() -> None:
+    assert column_time(Q(3, "m"), Q(2, "m/s"), Q(0.5, "Pa"), Q(800, "kg/m**3")).to("s").m == pytest.approx(9600.0)
+
+
 @pytest.mark.parametrize("pressure", [0.0, [1.0, 0.0]])
 def test_without_a_pressure_difference_no_column_starts(pressure: Any) -> None:
     sentence = refused(

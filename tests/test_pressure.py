@@ -110,6 +110,13 @@ def test_a_bare_psi_is_a_barometers_reading_but_never_a_gauges() -> None:
     refused("ambient", lambda: gauge_pressure(Q(24.7, "psia"), Q(14.7, "psig")))
 
 
+def test_the_smallest_absolute_pressure_is_still_one() -> None:
+    assert absolute_pressure(gauge_pressure(Q(1e-4, "psia"))).m_as("psia") == pytest.approx(1e-4, rel=1e-6)
+    readings = Q([1e-4 - 14.6959488, -20.0], "psig")
+    sentence = refused("gauge", lambda: absolute_pressure(readings, ambient_pressure(Q(0, "m"))))
+    assert sentence.startswith("gauge: got -20.0 psig")
+
+
 def test_gauge_error_is_the_same_anywhere_on_the_dial() -> None:
     assert gauge_error(Q(160, "psig"), 2.5).to("psi").m == pytest.approx(4.0, rel=1e-12)
     assert gauge_error(Q(10, "barg"), 1.0).to("bar").m == pytest.approx(0.1, rel=1e-12)
