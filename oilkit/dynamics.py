@@ -747,13 +747,8 @@ def many(cases: Any, times: Any, tables: Any, starts: Any, tol: float) -> Any:
     cases: (n, len(CASE)); times: (n, k); tables: (n, INPUTS, k); starts: (n, N). Raises `ArithmeticError` if one fails.
     """
     results = np.zeros((len(cases), RESULTS))
-    if len(cases) <= FEW:
-        nothing, nowhere = np.empty(0), np.empty((0, ROWS))
-        for case, moments, table, start, result in zip(cases, times, tables, starts, results, strict=True):
-            y = np.array(start, dtype=float)
-            run_case(case, moments, table, y, start_mode(y[V], case), tol, True, nothing, nowhere, result)
-    else:
-        _run_cases(cases, times, tables, starts, tol, results)
+    run = getattr(_run_cases, "py_func", _run_cases) if len(cases) <= FEW else _run_cases
+    run(cases, times, tables, starts, tol, results)
     _check(results)
     return results
 

@@ -122,6 +122,23 @@ def test_random_settings(name: str) -> None:
     panel.close()
 
 
+def test_picture_is_the_last_good_one_when_its_new_axes_cannot_be_filled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Axes drawn afresh, and then an error: a page loaded now still gets what was shown, and the next move mends it."""
+    panel = panels.cylinder()
+    browser, good = Browser(panel), panel.png
+    monkeypatch.setattr(panel, "show", lambda state: 1 / 0)
+    panel._built_for = None
+    panel.update()
+    assert "ZeroDivisionError" in panel.trouble
+    assert panel.png == good
+    assert panel.screen.get_state()["picture"] == base64.b64encode(good).decode()
+    monkeypatch.undo()
+    move(next(iter(panel.controls.values())), 0.4)
+    assert panel.png != good
+    assert browser.sees_what_the_kernel_shows(panel)
+    panel.close()
+
+
 def pixels(png: bytes) -> Any:
     return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))
 

@@ -385,8 +385,8 @@ class Panel(Instrument):
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
         changed = self.picture.frame()
         with self.screen.hold_sync():  # one message
-            if not self.screen.picture:
-                self.screen.picture = self._whole()
+            if changed and not self.screen.picture:
+                self.screen.picture = _base64(changed.png)
             elif changed:
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
             self.screen.table = self.table()

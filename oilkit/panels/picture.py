@@ -55,8 +55,7 @@ class Picture:
                 artist.set_animated(True)
             self.canvas.draw()
         self._background = self.canvas.copy_from_bbox(self.figure.bbox)
-        self._palette: Image.Image | None = None
-        self._shown: Any = None
+        self._afresh = True
 
     def frame(self) -> Patch | None:
         """Draw the picture as it stands now; what differs from the last time, if anything.
@@ -64,9 +63,9 @@ class Picture:
         The first time, and when the fixed parts are new, all of it."""
         self._draw()
         pixels = np.asarray(self.canvas.buffer_rgba()).view(np.uint32)[:, :, 0]
-        if self._shown is None:
-            self._shown = pixels.copy()
-            return Patch(0, 0, self._encoded(pixels))
+        if self._afresh:
+            self._afresh, self._shown, self._palette = False, pixels.copy(), _palette_for(_coloured(pixels))
+            return Patch(0, 0, self.whole())
         changed = pixels != self._shown
         rows = np.flatnonzero(changed.any(axis=1))
         if not rows.size:
@@ -92,10 +91,7 @@ class Picture:
 
     def _encoded(self, pixels: Any) -> bytes:
         """A PNG of at most 256 colours, the same ones until the picture is built afresh."""
-        colours = Image.frombytes("RGB", pixels.shape[::-1], pixels.tobytes(), "raw", "RGBX")
-        if self._palette is None:
-            self._palette = _palette_for(colours)
-        indexed = colours.quantize(palette=self._palette, dither=Image.Dither.NONE)
+        indexed = _coloured(pixels).quantize(palette=self._palette, dither=Image.Dither.NONE)
         encoded = io.BytesIO()
         indexed.save(encoded, "PNG", compress_level=1)
         return encoded.getvalue()
@@ -128,6 +124,10 @@ class _Kept:
     image: Any = None
     left: float = 0.0
     low: float = 0.0
+
+
+def _coloured(pixels: Any) -> Image.Image:
+    return Image.frombytes("RGB", pixels.shape[::-1], pixels.tobytes(), "raw", "RGBX")
 
 
 def _palette_for(picture: Image.Image) -> Image.Image:
