@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -43,6 +43,20 @@ one set-up in a hundred."""
 PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
 
 
+LAMP = ("lit", "dark")
+"""What a valve lamp shows; lit is 1 among numbers, dark 0."""
+
+
+class Bands(NamedTuple):
+    """The numbers of a card's line in SI."""
+
+    expected: float
+    low: float
+    high: float
+    fail_low: float
+    fail_high: float
+
+
 @dataclass(frozen=True)
 class AcceptanceValue:
     """One line of the card: see `acceptance_card`."""
@@ -65,24 +79,26 @@ class AcceptanceValue:
 
     def judge(self, value: Any) -> str:
         """Whether a reading passes, is doubtful or fails. Raises `InputError` for what is no reading of this sort."""
-        kind = self.kind
-        if kind is None:
-            if value not in ("lit", "dark"):
-                raise InputError(self.reading, repr(value), "lit or dark")
-            return PASS if value == self.expected else FAIL
-        return self.judge_si(one_to_si(self.reading, value, kind))
+        if self.kind is None:
+            if value not in LAMP:
+                raise InputError(self.reading, repr(value), " or ".join(LAMP))
+            return self.judge_si(float(value == LAMP[0]))
+        return self.judge_si(one_to_si(self.reading, value, self.kind))
 
     def judge_si(self, value: float) -> str:
-        """The same of a gauge's reading in SI."""
-        low, high, worst, best = self._bands
+        """The same of a reading in SI, as a number."""
+        _, low, high, worst, best = self.si
         if low <= value <= high:
             return PASS
         return DOUBTFUL if worst <= value <= best else FAIL
 
     @cached_property
-    def _bands(self) -> tuple[float, ...]:
-        assert self.kind is not None, "a lamp has no bands"
-        return tuple(float(q.m_as(self.kind.si)) for q in (self.low, self.high, self.fail_low, self.fail_high))
+    def si(self) -> Bands:
+        """Expected value and bands as plain numbers."""
+        five = (self.expected, self.low, self.high, self.fail_low, self.fail_high)
+        if self.kind is None:
+            return Bands(*(float(word == LAMP[0]) for word in five))
+        return Bands(*(float(quantity.m_as(self.kind.si)) for quantity in five))
 
 
 def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
@@ -126,13 +142,22 @@ def _bounds(middle: float, variance: float, most: float | None) -> list[float]:
     return bounds if most is None else [min(max(bound, 0.0), most) for bound in bounds]
 
 
+def with_differences(readings: dict[str, float]) -> dict[str, float]:
+    """Readings (SI, by their names), and those of gauges that the card holds against each other."""
+    differences = {
+        name: readings[one] - readings[other]
+        for name, (_, one, other) in COMPARED.items()
+        if one in readings and other in readings
+    }
+    return readings | differences
+
+
 def card_readings(readings: dict[str, float]) -> dict[str, Any]:
     """Readings (SI, by their names) as the card judges them: quantities, lamps in words, compared gauges as well."""
-    found = {name: shown(name, value) for name, value in readings.items()}
-    for name, (_, one, other) in COMPARED.items():
-        if one in readings and other in readings:
-            found[name] = PRESSURE_DIFFERENCE.quantity(readings[one] - readings[other])
-    return found
+    return {
+        name: PRESSURE_DIFFERENCE.quantity(value) if name in COMPARED else shown(name, value)
+        for name, value in with_differences(readings).items()
+    }
 
 
 def expected(set_up: SetUp) -> tuple[Any, Any]:
@@ -158,5 +183,5 @@ def shifted(set_up: SetUp, deviations: dict[str, float]) -> SetUp:
         kind = Condition.fields()[name]
         size = SPREAD[name]
         step = size if isinstance(size, float) else float(size.to_base_units().magnitude)
-        changes[name] = kind.quantity(max(getattr(now, name) + times * step, kind.low))
-    return set_up.with_condition(**changes)
+        changes[name] = max(getattr(now, name) + times * step, kind.low)
+    return replace(set_up, condition=set_up.condition.changed_si(**changes))

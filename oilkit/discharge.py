@@ -245,8 +245,11 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     if np.any(length <= 0.0):
         raise InputError("line_length", kinds.LINE_LENGTH.exact_text(0.0), "a line that is longer than nothing")
     area = math.pi * bore**2 / 4.0
-    turning = consumers(engine, oil, 1.0, sump, c["clearance_change"])
-    resting = consumers(engine, oil, 0.0, sump, c["clearance_change"])
+    drinks = consumers(engine, oil, np.array([[1.0], [0.0]]), sump, c["clearance_change"])
+
+    def turning_and_resting(value: Any) -> Any:
+        return np.broadcast_to(value, (2, len(start)))
+
     thickness = viscosity_of(o, sump)
     elements = [part for part in (e.filter, e.cooler) if part is not None]
     per_flow = [part.rated_drop / part.rated_flow * thickness / part.rated_viscosity for part in elements]
@@ -285,14 +288,16 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     }
     named["exchange"] = np.where(np.isnan(named["exchange"]), np.inf, named["exchange"])
     for name in BEARINGS:
-        runs, rests = getattr(turning, name), getattr(resting, name)
-        named[f"{name}_pressed"], named[f"{name}_pressed_rest"] = runs["per_pascal"], rests["per_pascal"]
-        named[f"{name}_dragged"], named[f"{name}_feed"] = runs["dragged"], runs["feed"]
-    named["rods_inward"], named["rods_outward"] = turning.rods["inward"], turning.rods["outward"]
+        bearing = getattr(drinks, name)
+        named[f"{name}_pressed"], named[f"{name}_pressed_rest"] = turning_and_resting(bearing["per_pascal"])
+        named[f"{name}_dragged"], _ = turning_and_resting(bearing["dragged"])
+        named[f"{name}_feed"] = bearing["feed"]
+    for name in ("inward", "outward"):
+        named[f"rods_{name}"], _ = turning_and_resting(drinks.rods[name])
     for name in ("jets", "lifters"):
         holes = getattr(e, name)
         through = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
-        named[name], named[f"{name}_open"] = through * np.sqrt(2.0 / turning.density), holes.opens_at
+        named[name], named[f"{name}_open"] = through * np.sqrt(2.0 / drinks.density), holes.opens_at
     cases = np.zeros((len(start), len(CASE)))
     for name, values in named.items():
         cases[:, CASE.index(name)] = values

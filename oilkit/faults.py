@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.acceptance import FAIL, SPREAD, AcceptanceValue, card_readings, expected, shifted
+from oilkit.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.discharge import Installation
 from oilkit.line import SupplyLine
@@ -425,5 +425,5 @@ def confusions(bench: Bench, count: int, first: int = 0) -> Confusions:
 
 def failed_values(card: list[AcceptanceValue], seen: Case) -> list[str]:
     """Which of a card's values a case fails, read with this case's errors: by their names."""
-    readings = card_readings(with_errors(seen.true, seen.number, READINGS))
-    return [value.reading for value in card if value.judge(readings[value.reading]) == FAIL]
+    readings = with_differences(with_errors(seen.true, seen.number, READINGS))
+    return [value.reading for value in card if value.judge_si(readings[value.reading]) == FAIL]

@@ -24,7 +24,7 @@ from typing import Any, Self, TypeVar, Union, get_args, get_origin, get_type_hin
 from pint.facets.plain import PlainQuantity
 
 from oilkit.door import kind_of
-from oilkit.kinds import Kind, has_unit, one_to_si, parse, to_si, typical
+from oilkit.kinds import Kind, checked, has_unit, one_to_si, parse, to_si, typical
 from oilkit.units import InputError, short_text
 
 R = TypeVar("R", bound="Record")
@@ -66,6 +66,14 @@ class Record:
         new = dataclasses.replace(self, **changes)
         if "si" in vars(self):
             vars(new)["_known"] = {name: value for name, value in vars(self.si).items() if name not in changes}
+        return new
+
+    def changed_si(self, **numbers: float) -> Self:
+        """The same with some numbers changed, given in SI. Raises `InputError` for one out of range."""
+        kinds = self.fields()
+        known = {name: checked(name, number, kinds[name]) for name, number in numbers.items()}
+        new = self.changed(**{name: kinds[name].quantity(number) for name, number in known.items()})
+        vars(new).setdefault("_known", {}).update(known)
         return new
 
 

@@ -153,8 +153,10 @@ class Browser:
         left, top, sent = panel.screen.patch
         if (left, top, sent) != self.patch:
             self.patch = panel.screen.patch
-            part = pixels(base64.b64decode(sent))
-            self.canvas[top : top + part.shape[0], left : left + part.shape[1]] = part
+            part = np.asarray(Image.open(io.BytesIO(base64.b64decode(sent))).convert("RGBA"))
+            there = self.canvas[top : top + part.shape[0], left : left + part.shape[1]]
+            drawn = part[:, :, 3] > 0
+            there[drawn] = part[drawn][:, :3]
         return np.array_equal(self.canvas, pixels(panel.png))
 
 

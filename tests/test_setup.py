@@ -19,10 +19,11 @@ from oilkit import (
     operating_point,
     pre_lube,
     precharge_at_temperature,
+    setup,
 )
 from oilkit.datafiles import engines
 from oilkit.discharge import cases_of, usual_si
-from oilkit.faults import FAULTS, apply, demo_set_up
+from oilkit.faults import FAULTS, apply, case, demo_set_up
 from oilkit.kinds import GAUGE, OIL
 from oilkit.pan import level_in_words, pan_level, pan_volume
 from oilkit.prelube import stall
@@ -244,6 +245,16 @@ def test_clock_reads_no_less_than_nothing_and_no_more_than_it_was_watched() -> N
         drawn = [with_errors({"fall_time": true}, seed, ["fall_time"])["fall_time"] for seed in range(200)]
         assert low <= min(drawn) <= max(drawn) <= high
         assert 20 < sum(value in (0.0, 120.0) for value in drawn) < 180, "cut off at the end, and only there"
+
+
+def test_no_reading_is_off_by_more_than_a_thirtieth_of_its_gauges_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every fault, with everything else off plan too, against steps a thousand times as strict."""
+    cases = [case(number, fault=fault).set_up for number, fault in enumerate(list(FAULTS) * 2)]
+    quick = [true_readings(set_up) for set_up in cases]
+    monkeypatch.setattr(setup, "ACCURACY", 1e-3 * setup.ACCURACY)
+    for set_up, found in zip(cases, quick, strict=True):
+        for name, value in true_readings(set_up).items():
+            assert abs(found[name] - value) <= READINGS[name].error / 30.0, name
 
 
 def test_every_reading_belongs_to_one_test_and_is_found(healthy: dict[str, float]) -> None:

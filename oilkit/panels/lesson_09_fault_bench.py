@@ -463,7 +463,7 @@ class _Face(drawing.Dial):
         self._card.set_text(f"healthy: {line.passes()}" if line else "")
         if value is not None:
             super().show(float(GAUGE.display(value)))
-        turn = [self._angle(float(GAUGE.display(end))) for end in (line.low, line.high)] if line else []
+        turn = [self._angle(float(GAUGE.display(end))) for end in line.ends] if line else []
         arc = np.linspace(turn[0], turn[1], 12) if turn else np.empty(0)
         self._band.set_data(0.95 * np.cos(arc), 0.95 * np.sin(arc))
         across = np.array([0.84, 1.04, math.nan])
@@ -535,7 +535,7 @@ class _Dipstick:
         self._oil.set_height(min(max(height, 0.0), 2.0))
         self._text.set_text("not read" if value is None else _above(value))
         self._card.set_text(f"healthy: {line.passes()}" if line else "")
-        ends = [0.9 * end / self._deep for end in (line.low, line.high)] if line else []
+        ends = [0.9 * end / self._deep for end in line.ends] if line else []
         self._band.set_data([0.22] * len(ends), ends)
 
 

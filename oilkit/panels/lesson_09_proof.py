@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
 from typing import Any
 
 import ipywidgets
@@ -17,11 +17,12 @@ from oilkit.acceptance import (
     DOUBTFUL,
     FAIL,
     FAIL_BEYOND,
+    LAMP,
     PASS,
     PASS_WITHIN,
     AcceptanceValue,
     acceptance_card,
-    card_readings,
+    with_differences,
 )
 from oilkit.datafiles import engines
 from oilkit.faults import HEALTHY, case, demo_set_up
@@ -31,26 +32,21 @@ from oilkit.panels.base import Panel, Reading, State, guarded
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.setup import READINGS, SHOP_TESTS, SetUp, oil_taken, shown, with_errors
-from oilkit.units import InputError, Q
+from oilkit.units import InputError, Q, unit_switch
 from oilkit.vessel import Vessel
 
 CASE = replace(COUNT, noun="a case number", example="17", high=9999.0)
 TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"
-LAMP = ("lit", "dark")
 EDGE = 5.2
 """Standard deviations at which the picture's rows end."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of a card in plain numbers."""
+    """One line of a card as the panel shows it."""
 
     value: AcceptanceValue
-    expected: float
-    low: float
-    high: float
-    fail_low: float
-    fail_high: float
+    _fixed: dict[str, tuple[str, str]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def lamp(self) -> bool:
@@ -66,16 +62,30 @@ class Line:
 
     def passes(self) -> str:
         """``55.1 to 60.2 psig``: from where to where a reading passes."""
-        kind = self.value.kind
-        return f"{kind.number(self.low)} to {kind.text(self.high)}" if kind else str(self.value.expected)
+        kind, (low, high) = self.value.kind, self.ends
+        return f"{kind.number(low)} to {kind.text(high)}" if kind else str(self.value.expected)
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Where the pass band begins and ends, in SI."""
+        return self.value.si.low, self.value.si.high
+
+    def fixed(self) -> tuple[str, str]:
+        """What is expected and what passes, as the learner reads them: put into words once in each system of units."""
+        system = unit_switch.system
+        if system not in self._fixed:
+            self._fixed[system] = self.text(self.value.si.expected), self.passes()
+        return self._fixed[system]
+
+    @cached_property
     def spread(self) -> float:
         """One standard deviation, from whichever band no instrument's end has cut."""
+        expected, low, high, fail_low, fail_high = self.value.si
         sides = (
-            (self.high - self.expected) / PASS_WITHIN,
-            (self.expected - self.low) / PASS_WITHIN,
-            (self.fail_high - self.expected) / FAIL_BEYOND,
-            (self.expected - self.fail_low) / FAIL_BEYOND,
+            (high - expected) / PASS_WITHIN,
+            (expected - low) / PASS_WITHIN,
+            (fail_high - expected) / FAIL_BEYOND,
+            (expected - fail_low) / FAIL_BEYOND,
         )
         return max(sides) or 1.0
 
@@ -92,26 +102,14 @@ def card_for(
         planned = planned.with_condition(precharge=GAUGE.quantity(precharge))
     planned = replace(planned, filled_for=oil_taken(planned))
     order = [test.title for test in SHOP_TESTS.values()]
-    lines = {}
-    for value in sorted(acceptance_card(planned), key=lambda value: order.index(value.test)):
-        five = (value.expected, value.low, value.high, value.fail_low, value.fail_high)
-        lines[value.reading] = Line(value, *(_plain(value, q) for q in five))
-    return planned, lines
-
-
-def _plain(value: AcceptanceValue, reading: Any) -> float:
-    return float(reading.m_as(value.kind.si)) if value.kind else float(reading == LAMP[0])
+    card = sorted(acceptance_card(planned), key=lambda value: order.index(value.test))
+    return planned, {value.reading: Line(value) for value in card}
 
 
 def judged(card: dict[str, Line], readings: dict[str, float]) -> dict[str, tuple[float, str]]:
     """Readings (SI), those of gauges held against each other among them, with their verdicts, in the card's order."""
-    told = card_readings(readings)
-    found = {}
-    for name, line in card.items():
-        if name in told:
-            number = _plain(line.value, told[name])
-            found[name] = number, line.value.judge(told[name]) if line.lamp else line.value.judge_si(number)
-    return found
+    told = with_differences(readings)
+    return {name: (told[name], line.value.judge_si(told[name])) for name, line in card.items() if name in told}
 
 
 def reading_text(name: str, value: float) -> str:
@@ -255,6 +253,7 @@ class AcceptancePanel(Panel):
         "reading is a ring, a diamond or a cross by its verdict."
     )
     size = (10.0, 6.6)
+    _plan: tuple[Any, ...] = ()
 
     def make_controls(self) -> Sequence[Control]:
         self._empty = ipywidgets.Button(description="Empty all boxes", layout={"width": "auto"})
@@ -297,17 +296,23 @@ class AcceptancePanel(Panel):
     def settle(self) -> None:
         source = self.controls["source"].value
         if source != TYPED:
-            planned, _ = card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
+            planned, _ = self._card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
             number = whole(self.controls["number"].value)
             found = case(number, planned, "healthy" if source == HEALTHY_DAY else None)
             self.controls["readings"].put(with_errors(found.true, number, READINGS))
 
     # -- what it shows
 
+    def _card_for(self, *plan: Any) -> tuple[SetUp, dict[str, Line]]:
+        """As `card_for`; the last one is at hand without a look at the vessel's numbers."""
+        if plan != self._plan:
+            self._plan, self._found = plan, card_for(*plan)
+        return self._found
+
     def solve(
         self, engine: str, vessel: Vessel, precharge: float, source: str, number: float, readings: dict[str, float]
     ) -> State:
-        _, card = card_for(engine, vessel, precharge)
+        _, card = self._card_for(engine, vessel, precharge)
         read = judged(card, readings)
         return {
             "plan": (engine, vessel, precharge),
@@ -353,7 +358,7 @@ class AcceptancePanel(Panel):
             if name not in state["read"]:
                 continue
             value, verdict = state["read"][name]
-            off = (value - line.expected) / line.spread() * (EDGE if line.lamp else 1.0)
+            off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
             beyond = verdict == FAIL and abs(off) > EDGE
             places[verdict if not beyond else "off" if off > 0 else "below"].append((min(max(off, -EDGE), EDGE), row))
         for word, artist in (*self._marks.items(), ("below", self._below)):
@@ -390,7 +395,7 @@ class AcceptancePanel(Panel):
         for name, line in self.state["card"].items():
             value, verdict = self.state["read"].get(name, (None, ""))
             read = "not read" if value is None else f"read {line.both(value)}: {verdict}"
-            rows.append(f"  {line.value.label:<{width}}  expected {line.both(line.expected)}; {read}")
+            rows.append(f"  {line.value.label:<{width}}  expected {line.both(line.value.si.expected)}; {read}")
         counts = ", ".join(f"{number} {word}" for word, number in self.state["counts"].items())
         return "\n".join([self.title, f"  {counts}", *rows])
 
@@ -422,7 +427,7 @@ class AcceptancePanel(Panel):
 def _columns(state: State, line: Line) -> tuple[str, str, str, str]:
     """Expected, passes from … to, read, verdict: one line of the table."""
     value, verdict = state["read"].get(line.value.reading, (None, ""))
-    return line.text(line.expected), line.passes(), "not read" if value is None else line.text(value), verdict
+    return *line.fixed(), "not read" if value is None else line.text(value), verdict
 
 
 def whole(number: float) -> int:
@@ -434,13 +439,13 @@ def whole(number: float) -> int:
 
 def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
     """One value's bands, in standard deviations from what is expected, with its name and its limits."""
+    bands = line.value.si
     if shade:
         drawing.box(ax, (-3.0 * EDGE, row - 0.5), 5.2 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
     drawing.box(ax, (-EDGE, row - 0.32), 2.0 * EDGE, 0.64, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
     if not line.lamp:
-        spread = line.spread()
         worst, low, high, best = (
-            (end - line.expected) / spread for end in (line.fail_low, line.low, line.high, line.fail_high)
+            (end - bands.expected) / line.spread for end in (bands.fail_low, bands.low, bands.high, bands.fail_high)
         )
         for start, end in ((worst, low), (high, best)):
             look: dict[str, Any] = {"fc": "#FBF7C4", "ec": drawing.GREY, "lw": 0.7, "hatch": "////"}

@@ -22,11 +22,16 @@ DPI = 96
 
 
 class Patch(NamedTuple):
-    """A part of a picture that has changed: where its upper left corner stands, in pixels, and a PNG of it."""
+    """What has changed in a picture: where it begins, in pixels from the upper left corner, and a PNG to be drawn over
+    what was there, clear where nothing has changed."""
 
     left: int
     top: int
     png: bytes
+
+
+CLEAR = 0
+"""Of the 256 colours of a PNG with a palette, the one that is none; the picture's own follow it."""
 
 
 class Picture:
@@ -70,15 +75,14 @@ class Picture:
         rows = np.flatnonzero(changed.any(axis=1))
         if not rows.size:
             return None
-        tall = slice(rows[0], rows[-1] + 1)
-        columns = np.flatnonzero(changed[tall].any(axis=0))
-        wide = slice(columns[0], columns[-1] + 1)
-        self._shown[tall, wide] = pixels[tall, wide]
-        return Patch(int(columns[0]), int(rows[0]), self._encoded(pixels[tall, wide]))
+        columns = np.flatnonzero(changed[rows[0] : rows[-1] + 1].any(axis=0))
+        box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        self._shown[box] = pixels[box]
+        return Patch(int(columns[0]), int(rows[0]), self._encoded(pixels[box], changed[box]))
 
     def whole(self) -> bytes:
         """All of the picture as it was last shown, as a PNG."""
-        return self._encoded(self._shown)
+        return self._encoded(self._shown, np.ones(self._shown.shape, dtype=bool))
 
     def _draw(self) -> None:
         self.canvas.restore_region(self._background)
@@ -89,11 +93,15 @@ class Picture:
             else:
                 artist.draw(renderer)
 
-    def _encoded(self, pixels: Any) -> bytes:
-        """A PNG of at most 256 colours, the same ones until the picture is built afresh."""
-        indexed = _coloured(pixels).quantize(palette=self._palette, dither=Image.Dither.NONE)
+    def _encoded(self, pixels: Any, wanted: Any) -> bytes:
+        """A PNG of the wanted pixels, the others clear, in at most 255 colours, the same until all is built afresh."""
+        of_wanted = _coloured(pixels[wanted][None]).quantize(palette=self._palette, dither=Image.Dither.NONE)
+        colours = np.full(pixels.shape, CLEAR, dtype=np.uint8)
+        colours[wanted] = np.asarray(of_wanted)[0] + 1
+        indexed = Image.fromarray(colours)
+        indexed.putpalette([0, 0, 0, *(self._palette.getpalette() or [])])
         encoded = io.BytesIO()
-        indexed.save(encoded, "PNG", compress_level=1)
+        indexed.save(encoded, "PNG", compress_level=1, transparency=CLEAR)
         return encoded.getvalue()
 
     def _draw_text(self, text: Text, renderer: RendererAgg) -> None:
@@ -131,7 +139,7 @@ def _coloured(pixels: Any) -> Image.Image:
 
 
 def _palette_for(picture: Image.Image) -> Image.Image:
-    """256 colours: this picture's most frequent ones, exactly, and the kit's own in shades to white and to black."""
+    """255 colours: this picture's most frequent ones, exactly, and the kit's own in shades to white and to black."""
     shades = dict.fromkeys(
         tuple(round(c * strength + end * (1 - strength)) for c in colour)
         for colour in PALETTE
@@ -141,7 +149,7 @@ def _palette_for(picture: Image.Image) -> Image.Image:
     counted: list[Any] = sorted(picture.getcolors(picture.width * picture.height) or [], reverse=True)
     wanted = [*(colour for _, colour in counted[:128]), *shades]
     clear = [colour for colour in wanted if min(colour) < 245]  # or paper would come out as nearly white
-    colours = list(dict.fromkeys([(255, 255, 255), (0, 0, 0), *clear]))[:256]
+    colours = list(dict.fromkeys([(255, 255, 255), (0, 0, 0), *clear]))[:255]
     palette = Image.new("P", (1, 1))
-    palette.putpalette([channel for colour in colours for channel in colour] + [0] * 3 * (256 - len(colours)))
+    palette.putpalette([channel for colour in colours for channel in colour])
     return palette

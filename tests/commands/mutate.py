@@ -9,7 +9,7 @@ longer than it should. Printed are each mutant and who found it ("time": it took
 all what nobody found and the share found, with its 95 % interval. Left out are places that no number hangs on:
 annotations, decorators, imports, asserts, docstrings, texts of errors.
 
-`dynamics` runs uncompiled here (numba would compile anew for each mutant), with fewer random cases.
+`dynamics` is compiled anew for each mutant, in its copy. All run with fewer random cases.
 """
 
 from __future__ import annotations
@@ -149,11 +149,9 @@ def mutants(code: str, count: int, dice: random.Random) -> list[Mutant]:
     return [dice.choice(places[place]) for place in drawn]
 
 
-def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> bool | None:
+def run(copy: Path, files: tuple[str, ...], limit: float) -> bool | None:
     """Whether these tests pass in the copy; None when they were not through within `limit` seconds."""
     environment = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1", "OILKIT_CASES": "3"}
-    if uncompiled:
-        environment["NUMBA_DISABLE_JIT"] = "1"
     command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
     paths = [f"tests/test_{name}.py" for name in files]
     try:
@@ -167,10 +165,9 @@ def run(copy: Path, files: tuple[str, ...], limit: float, uncompiled: bool) -> b
 
 def first_failure(copy: Path, module: str, limit: float) -> str | None:
     """Which tests found the mutant that stands in the copy; None when nobody did."""
-    uncompiled = module == "dynamics"
-    wider = () if uncompiled else tuple(name for name in WIDER if name not in MODULES[module])
+    wider = tuple(name for name in WIDER if name not in MODULES[module])
     for files, seconds in ((MODULES[module], limit), *(((name,), 300.0) for name in wider)):
-        passed = run(copy, files, seconds, uncompiled)
+        passed = run(copy, files, seconds)
         if not passed:
             return " ".join(files) if passed is False else "time"
     return None
@@ -181,7 +178,7 @@ def trial(copy: Path, module: str, count: int) -> tuple[int, int, list[str]]:
     path = copy / "oilkit" / f"{module}.py"
     code = path.read_text(encoding="utf-8")
     began = time.perf_counter()
-    if not run(copy, MODULES[module], 600.0, module == "dynamics"):
+    if not run(copy, MODULES[module], 600.0):
         raise RuntimeError(f"the tests of {module} fail without a mutant")
     usual = time.perf_counter() - began
     tried, found, missed = 0, 0, []
