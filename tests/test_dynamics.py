@@ -57,6 +57,52 @@ def test_oil_is_conserved_in_hundreds_of_random_cases() -> None:
         assert np.max(np.abs(run.history.oil_missing)) < 1e-9, seed
 
 
+@pytest.mark.parametrize("from_pan", [False, True])
+@pytest.mark.parametrize("lagging", [False, True])
+@pytest.mark.parametrize("opening", [0.0, 0.4, 1.0])
+@pytest.mark.parametrize("mode", [dynamics.FREE, dynamics.BACK, dynamics.HELD])
+def test_slopes_of_the_rates_are_what_their_differences_say(
+    mode: int, opening: float, lagging: bool, from_pan: bool
+) -> None:
+    """The method's order and its long steps hang on them. Central differences of the rates in every part of the state,
+    at a hundred random states of a warm leaking case, away from where a law bends, to 1e-3 of the row's largest."""
+    d = dynamics
+    case = prepared(leak=Q(0.5, "gpm"), thermal_time_constant=Q(2, "s"), air_in_gallery=0.01)[0]
+    case[d.LOSE], case[d.REGAIN] = (0.3, 0.1) if lagging else (0.0, 0.0)
+    if from_pan:
+        room = case[d.GAS_VOLUME]
+        case[d.FROM_PAN], case[d.PAN_OIL], case[d.SUMP_AREA], case[d.SUMP_DEPTH] = 1.0, 3.0 * room, 0.04, 0.2
+        case[d.UPPER_AREA], case[d.PICKUP], case[d.BAND] = 0.06, 0.6 * 3.0 * room / 0.04, 0.5 * 3.0 * room / 0.04
+    dice = np.random.default_rng(3)
+    compared = 0
+    for _ in range(100):
+        u = np.zeros(5)
+        u[d.SPEED], u[d.OPENING], u[d.SUPPLY] = dice.uniform(10.0, 80.0), opening, dice.uniform(0.1, 0.9)
+        y = np.zeros(d.N)
+        y[d.V], y[d.Q] = dice.uniform(0.3, 0.9) * case[d.GAS_VOLUME], dice.uniform(-3e-4, 6e-4)
+        y[d.P], y[d.T], y[d.S] = dice.uniform(0.5e5, 4e5), dice.uniform(280.0, 340.0), dice.uniform(0.1, 0.9)
+
+        def rates(state: Any, u: Any = u) -> Any:
+            out = np.zeros(d.ROWS)
+            d._rates(state, u, case, mode, case[d.GAS_VOLUME], out)
+            return out
+
+        f, jac = rates(y), np.zeros((d.ROWS, d.N))
+        d._jacobian(y, u, case, mode, case[d.GAS_VOLUME], f, jac)
+        for part, step in ((d.V, 1e-8), (d.Q, 1e-9), (d.P, 1.0), (d.T, 1e-3), (d.S, 1e-5)):
+            shifts = np.zeros((3, d.N))
+            shifts[:, part] = -step, step, 3.0 * step
+            before, after, further = (rates(y + shift) for shift in shifts)
+            slope = (after - before) / (2.0 * step)
+            bends = np.abs((further - after) / (2.0 * step) - slope) > 1e-3 * np.abs(slope) + 1e-12 * np.abs(f) / step
+            rounding = 1e-12 * np.abs(f) / step
+            rounding[[d.P, *range(d.N, d.ROWS)]] += 1e-6 * np.max(np.abs(slope[d.N :]))  # differences of flows
+            for row in np.flatnonzero(~bends):
+                assert jac[row, part] == pytest.approx(slope[row], rel=1e-3, abs=rounding[row]), (row, part)
+                compared += slope[row] != 0.0
+    assert compared > 300
+
+
 def test_order_of_the_method_is_four() -> None:
     """Errors fall as the fourth power of the step: with the tolerance as the driver, in proportion to it or faster.
     The step is counted in steps taken; a slope of 4 within the scatter of step control (3.4 or more) is asked for."""

