@@ -173,6 +173,22 @@ def test_a_page_that_is_loaded_again_shows_the_picture_as_it_stands(lesson: Any)
     assert changes_picture(page, again, lambda: page.keyboard.press("ArrowLeft"))
 
 
+def test_of_the_table_only_what_differs_is_put_anew(lesson: Any) -> None:
+    """So that a screen reader says what has changed and not the whole table at every step."""
+    page = lesson("01_boyles_law.ipynb")
+    panel = page.locator(PANEL).filter(has=page.locator("canvas")).first
+    readout = panel.locator(".oilkit-readout")
+    before = readout.inner_text()
+    readout.evaluate("(box) => { for (const cell of box.querySelectorAll('th, td')) cell.stood = cell.textContent; }")
+    panel.locator(".noUi-handle").first.focus()
+    assert changes_picture(page, panel, lambda: page.keyboard.press("ArrowLeft"))
+    cells = readout.evaluate("(box) => [...box.querySelectorAll('th, td')].map((c) => [c.stood ?? '', c.textContent])")
+    assert readout.inner_text() != before
+    assert all(stood for stood, _ in cells), "each is the cell that stood there"
+    assert 0 < sum(stood != now for stood, now in cells) < len(cells) / 2
+    assert alerts(page) == []
+
+
 def widget_models(page: Any) -> int:
     """How many widget models live in the kernel of the lesson on the page."""
     return int(

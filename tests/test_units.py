@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import copy
 import gc
+import importlib
 import json
 import math
 import os
 import pickle
+import pkgutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -19,6 +21,7 @@ import pint
 import pytest
 from sentences import refused
 
+import oilkit
 from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, kinds, plain, ureg, use_units
 from oilkit import settings as remembered
 from oilkit.kinds import Kind, parse, typical
@@ -322,6 +325,19 @@ def test_what_the_kit_shows_it_reads_back(name: str, system: str) -> None:
     kind = getattr(kinds, name)
     shown = kind.text(typical(kind))
     assert kind.text(parse("field", shown, kind)) == shown
+
+
+def test_neither_system_tells_a_number_much_more_coarsely() -> None:
+    """A last digit is worth about the same in both, to a factor of eight: one digit too few would be ten."""
+    modules = [importlib.import_module(found.name) for found in pkgutil.walk_packages(oilkit.__path__, "oilkit.")]
+    all_kinds = {id(kind): kind for module in modules for kind in vars(module).values() if isinstance(kind, Kind)}
+    assert len(all_kinds) > 60
+    for kind in all_kinds.values():
+        us, metric = (
+            10.0 ** -kind.digits(system) * (kind.from_display(1.0, system) - kind.from_display(0.0, system))
+            for system in ("US", "SI")
+        )
+        assert 1.0 / 8.0 < us / metric < 8.0, kind
 
 
 def test_a_fraction_needs_no_unit_and_its_sentence_asks_for_none() -> None:

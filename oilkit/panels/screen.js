@@ -1,6 +1,18 @@
 // What a panel shows: its picture and, beside the controls, its table and words. One message from the kernel brings
 // both. Of the picture it brings, after the first time, only the rectangle that has changed. It comes as a data URL: the
 // browser shows that at once, a blob only after asking another process.
+// Only what differs is put in place of what stood: the rest need not be laid out, or read aloud, again.
+const renew = (old, fresh) => {
+  const [children, others] = [[...old.childNodes], [...fresh.childNodes]];
+  if (children.length !== others.length) return old.replaceChildren(...others);
+  children.forEach((child, k) => {
+    const other = others[k];
+    if (child.isEqualNode(other)) return;
+    if (child.hasChildNodes() && child.cloneNode(false).isEqualNode(other.cloneNode(false))) renew(child, other);
+    else child.replaceWith(other);
+  });
+};
+
 export default () => {
   const whole = document.createElement("canvas"); // the picture as it stands, also for a view that is opened later
   const views = new Set(); // each a function that takes over what has just been drawn
@@ -52,7 +64,9 @@ export default () => {
     el.append(canvas, readout);
 
     const view = ({ table, general }, box) => {
-      readout.innerHTML = table;
+      const fresh = document.createElement("div");
+      fresh.innerHTML = table;
+      renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
       const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
       canvas.setAttribute("aria-label", `${general} ${words}`.trim());
