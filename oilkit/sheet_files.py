@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import html
 import io
+import itertools
 import math
 import warnings
 from dataclasses import dataclass, field
@@ -324,12 +325,14 @@ def _cell(words: str) -> str:
 
 # ------------------------------------------------------------------------------------------------------ tornado chart
 
-CHART_ROW, CHART_WIDTH, NAMES, END_ROOM = 12.0, 360.0, 116.0, 86.0
+CHART_ROW, CHART_WIDTH, NAMES, END_ROOM = 12.0, 360.0, 124.0, 87.5
 CHART_LETTERS = 6.8
 
 
 def tornado_shapes(sheet: BuildSheet) -> tuple[list[Any], float]:
-    """The chart as rectangles, lines and words in points from the upper left, and its height: for both exports."""
+    """The chart as rectangles, lines and words in points from the upper left, and its height: for both exports.
+
+    Words "over" something have paper round their letters and come last."""
     swings = [swing for swing in sheet.tornado if swing.size > 0.0] or list(sheet.tornado[:1])
     middle = min(float(sheet.hardest.protected_time.m_as("s")), HORIZON)
     goal = float(sheet.hardest.event.lasts.m_as("s"))
@@ -342,6 +345,7 @@ def tornado_shapes(sheet: BuildSheet) -> tuple[list[Any], float]:
         return left + width * (seconds - low) / span
 
     shapes: list[Any] = []
+    over: list[Any] = []
     for k, swing in enumerate(swings):
         top = 14.0 + CHART_ROW * k
         shapes.append(("text", 0.0, top + 8.0, f"{k + 1}  {swing.name}", "start", k < 3))
@@ -353,8 +357,8 @@ def tornado_shapes(sheet: BuildSheet) -> tuple[list[Any], float]:
             shapes.append(("rect", a, top + 1.0, b - a, CHART_ROW - 3.0, fill, hatch))
             other = float((swing.at_high if value == float(swing.at_low.m_as("s")) else swing.at_low).m_as("s"))
             leftward = value < middle or (value == middle and other >= middle and not hatch)
-            shapes.append(
-                ("text", a - 2.0 if leftward else b + 2.0, top + 8.0, words, "end" if leftward else "start", False)
+            over.append(
+                ("over", a - 2.0 if leftward else b + 2.0, top + 8.0, words, "end" if leftward else "start", False)
             )
     bottom = 14.0 + CHART_ROW * len(swings)
     shapes.append(("line", x(middle), 12.0, x(middle), bottom, "#000000", False))
@@ -367,7 +371,7 @@ def tornado_shapes(sheet: BuildSheet) -> tuple[list[Any], float]:
     shapes.append(("text", 11.0, bottom + 9.5, "input at its low", "start", False))
     shapes.append(("rect", 90.0, bottom + 3.0, 8.0, 7.0, ORANGE, True))
     shapes.append(("text", 101.0, bottom + 9.5, "input at its high; seconds of protected time", "start", False))
-    return shapes, bottom + 13.0
+    return [*shapes, *over], bottom + 13.0
 
 
 def tornado_svg(sheet: BuildSheet) -> str:
@@ -395,8 +399,10 @@ def tornado_svg(sheet: BuildSheet) -> str:
             out.append(f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}"{dash}/>')
         else:
             _, left, top, words, anchor, bold = shape
-            weight = ' font-weight="bold"' if bold else ""
-            out.append(f'<text x="{left:.1f}" y="{top:.1f}" text-anchor="{anchor}"{weight}>{_e(words)}</text>')
+            look = ' font-weight="bold"' if bold else ""
+            if shape[0] == "over":
+                look += ' stroke="#fff" stroke-width="2" paint-order="stroke"'
+            out.append(f'<text x="{left:.1f}" y="{top:.1f}" text-anchor="{anchor}"{look}>{_e(words)}</text>')
     return "".join([*out, "</svg>"])
 
 
@@ -412,7 +418,9 @@ PAGE = 8.27, 11.0
 MARGIN, GUTTER = 26.0, 12.0
 SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
-SIZES = (8.0, 7.5, 7.0, 6.6, 6.2, 5.8, 5.4, 5.0, 4.6, 4.2, 3.8, 3.4, 3.0)
+LEADING = 1.2
+"""From line to line, in sizes."""
+SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -2))
 
 
 @lru_cache(maxsize=20_000)
@@ -453,15 +461,15 @@ class _Page:
     def __init__(self, sheet: BuildSheet, size: float) -> None:
         self.sheet, self.size = sheet, size
         self.items: list[Any] = []
-        self.step = 1.24 * size
+        self.step = LEADING * size
 
-    def text(self, x: float, y: float, words: str, size: float, bold: bool = False, anchor: str = "start") -> None:
-        self.items.append(("text", x, y, words, anchor, bold, size))
+    def text(self, x: float, y: float, words: str, size: float, bold: bool = False) -> None:
+        self.items.append(("text", x, y, words, "start", bold, size))
 
     def paragraph(self, x: float, y: float, words: str, room: float, size: float = 0.0, bold: bool = False) -> float:
         size = size or self.size
         for line in _wrapped(words, room / size, bold):
-            y += 1.24 * size
+            y += LEADING * size
             self.text(x, y, line, size, bold)
         return y
 
@@ -505,9 +513,9 @@ class _Page:
         shapes, height = tornado_shapes(self.sheet)
         scale = room / CHART_WIDTH
         for kind, *rest in shapes:
-            if kind == "text":
+            if kind in ("text", "over"):
                 left, top, words, anchor, bold = rest
-                self.text(x + scale * left, y + scale * top, words, CHART_LETTERS * scale, bold, anchor)
+                self.items.append((kind, x + scale * left, y + scale * top, words, anchor, bold, CHART_LETTERS * scale))
             elif kind == "line":
                 x1, y1, x2, y2, colour, dashed = rest
                 self.items.append(
@@ -531,13 +539,18 @@ def _laid_out(sheet: BuildSheet, size: float) -> tuple[_Page, float]:
     waiting: list[Block] = []
 
     def columns(y: float) -> float:
-        """Blocks side by side, parted where both columns come out most alike."""
+        """Blocks in two columns, in their order, shared out so that both come out most alike."""
         heights = [_Page(sheet, size).block(block, 0.0, 0.0, half) for block in waiting]
-        cut = min(range(len(waiting) + 1), key=lambda k: max(sum(heights[:k]), sum(heights[k:])), default=0)
+
+        def longer(right: tuple[bool, ...]) -> float:
+            part = sum(height for height, there in zip(heights, right, strict=True) if there)
+            return max(part, sum(heights) - part)
+
+        right = min(itertools.product((False, True), repeat=len(waiting)), key=longer)
         ends = [y]
-        for left, part in ((MARGIN, waiting[:cut]), (MARGIN + half + GUTTER, waiting[cut:])):
+        for left, side in ((MARGIN, False), (MARGIN + half + GUTTER, True)):
             at = y
-            for block in part:
+            for block in itertools.compress(waiting, (there == side for there in right)):
                 at = page.block(block, left, at, half)
             ends.append(at)
         waiting.clear()
@@ -583,14 +596,15 @@ def sheet_pdf(sheet: BuildSheet) -> bytes:
 def _draw(ax: Any, kind: str, rest: Any) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Rectangle
+    from matplotlib.patheffects import withStroke
 
-    if kind == "text":
+    if kind in ("text", "over"):
         x, y, words, anchor, bold, size = rest
         side = {"start": "left", "middle": "center", "end": "right"}[anchor]
-        weight = "bold" if bold else "normal"
-        ax.text(
-            x, y, words, fontsize=size, ha=side, va="baseline", weight=weight, parse_math=False, family="DejaVu Sans"
-        )
+        look: dict[str, Any] = {"weight": "bold" if bold else "normal", "family": "DejaVu Sans", "parse_math": False}
+        if kind == "over":
+            look["path_effects"] = [withStroke(linewidth=0.3 * size, foreground="white")]
+        ax.text(x, y, words, fontsize=size, ha=side, va="baseline", **look)
     elif kind == "line":
         x1, y1, x2, y2, colour, dashed = rest
         ax.add_line(Line2D([x1, x2], [y1, y2], color=colour, lw=0.7, ls="--" if dashed else "-"))
