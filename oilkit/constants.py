@@ -88,7 +88,7 @@ def basis_of(text: str) -> str:
 
 def _names_a_work(text: str) -> bool:
     """Whether a year, a standard or a law by its name is in the text."""
-    standards = ("ISO", "IEC", "ASTM", "SAE", "EN ", "law", "Bernoulli", "Darcy", "Churchill", "Okabe")
+    standards = ("ISO", "IEC", "ASTM", "SAE", "EN ", "Darcy", "Churchill", "Okabe")
     return any(word in text for word in standards) or any(
         part.strip("().,;").isdigit() and len(part.strip("().,;")) == 4 for part in text.split()
     )

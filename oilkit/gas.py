@@ -2,7 +2,7 @@
 
 Every pressure in this module is absolute: a gas law knows no other. The vessel's own functions take gauge readings.
 The gas is ideal; over the range of an oil vessel real nitrogen and air differ by less than 0.2 % in slow changes and by
-less than 0.3 % in fast ones.
+less than 0.4 % in fast ones.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ ADIABATIC = 1.4
 7/5 from first principles: molecules of two atoms take up heat in five ways."""
 
 ISOTHERMAL = 1.0
-"""The index of a change slow enough to stay at one temperature: Boyle's law."""
+"""The index of a change slow enough to stay at one temperature: Boyle's law (a definition)."""
 
 
 @public

@@ -352,7 +352,7 @@ def misfit(numbers: dict[str, Any]) -> InputError:
 
 def has_unit(typed: str) -> bool:
     """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
-    match = _NUMBER_AND_UNIT.match(typed)
+    match = _NUMBER_AND_UNIT.match(_decimal(typed))
     return match is not None and match["unit"] is not None
 
 
@@ -384,7 +384,19 @@ def _at(numbers: np.ndarray[Any, Any], bad: np.ndarray[Any, Any], text: str) -> 
 _NUMBER_AND_UNIT = re.compile(
     r"\s*(?P<number>[-+−]?(?:\d+,\d+|\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*?)?\s*$"
 )
-_AS_TYPED = {"°F": "degF", "°C": "degC", "F": "degF", "C": "degC", "l": "L", "l/min": "Lpm", "L/min": "Lpm", '"': "in"}
+_FRACTION = re.compile(r"\s*(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
+_AS_TYPED = {
+    "°F": "degF",
+    "°C": "degC",
+    "F": "degF",
+    "C": "degC",
+    "l": "L",
+    "l/min": "Lpm",
+    "L/min": "Lpm",
+    '"': "in",
+    "mil": "thou",
+    "mils": "thou",
+}
 _MARKED = ("psi", "bar", "kPa", "Pa")
 
 
@@ -393,10 +405,11 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
 
     A number alone is in the unit on display. In a field for a gauge pressure ``psi`` means psig and in one for an
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
-    decimal point unless three digits follow it, which could mean thousands. Raises `InputError` with one sentence.
+    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. Raises
+    `InputError` with one sentence.
     """
     wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
-    match = _NUMBER_AND_UNIT.match(typed)
+    match = _NUMBER_AND_UNIT.match(_decimal(typed))
     if match is None:
         raise InputError(argument, f"“{typed.strip()}”" if typed.strip() else "nothing", wanted)
     if re.search(r",\d{3}(?:$|[eE])", match["number"]):
@@ -406,7 +419,9 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     number = float(match["number"].replace("−", "-").replace(",", "."))
     unit = (match["unit"] or "").strip()
     as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
-    unit = as_shown.get(unit) or _AS_TYPED.get(unit, unit)
+    in_capitals = {label.upper(): name for label, name in as_shown.items()}
+    unit = as_shown.get(unit) or in_capitals.get(unit) or _AS_TYPED.get(unit, unit)
+    unit = re.sub(r"\b(in|ft|mm|cm|dm|m)([23])\b", r"\1**\2", unit)
     if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
         unit = f"delta_{unit.replace('K', 'degC')}"
     if not unit:
@@ -423,6 +438,15 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         if spelling == unit.lower() or any(value.is_compatible_with(u) for u in (kind.si, *kind.also)):
             return float(to_si(argument, value, kind, wanted))
     raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+def _decimal(typed: str) -> str:
+    """``3 1/2 in`` as ``3.5 in``; what begins with no fraction as it is."""
+    match = _FRACTION.match(typed)
+    if match is None or int(match["bottom"]) == 0:
+        return typed
+    number = int(match["whole"] or 0) + int(match["top"]) / int(match["bottom"])
+    return f"{match['sign']}{number!r} {typed[match.end() :]}"
 
 
 _SUMS = re.compile(r"\d{3}|\d\s*(?:\*\*|\^|\*)|[*^]\s*\(|\(.*\(")

@@ -688,7 +688,7 @@ class Outside:
     @property
     def is_range(self) -> bool:
         """Whether the reference is a range told by the trade, whose middle means nothing."""
-        return not self.relative
+        return self.source.startswith("common practice")
 
     def shown(self) -> str:
         """The difference as text; rounding is not told from nothing."""

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from oilkit import kinds
-from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, crank, lasting
+from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
 from oilkit.setup_file import save, write_set_up
@@ -89,7 +89,7 @@ def sheet_blocks(sheet: BuildSheet) -> list[Block]:
         Block(
             "Oil",
             (
-                ("oil to add", text(sheet.oil_to_add)),
+                ("oil to add, in stages, as the vessel fills", text(sheet.oil_to_add)),
                 ("… vessel, full at " + text(sheet.running_pressure), text(_held(sheet))),
                 ("… line", text(sheet.build.line_without_valve.volume)),
                 ("all oil in the engine then", text(sheet.budget.total)),
@@ -108,7 +108,7 @@ def sheet_blocks(sheet: BuildSheet) -> list[Block]:
             Block(
                 f"Choice of the pre-charge, hot, in “{sheet.hardest.event.name}”",
                 (
-                    ("yours protects of all draws", f"{text(sheet.precharge_hot)}: {100 * mine:.0f} %"),
+                    ("yours: protected of all draws", f"{text(sheet.precharge_hot)}: {100 * mine:.0f} %"),
                     ("best of those tried", f"{text(top.best)}: {100 * top.best_share:.0f} %"),
                     (
                         "nearly as good (5 % fewer at most)",
@@ -234,13 +234,23 @@ def robust_words(sheet: BuildSheet) -> list[str]:
         low, high = (float(q.m_as("Pag")) for q in (sheet.top.flat_from, sheet.top.flat_to))
         chosen = float(sheet.precharge_hot.m_as("Pag"))
         error = float(sheet.setting_error.m_as("Pa"))
-        inside = low + error <= chosen <= high - error
-        said.append(
-            "The pre-charge stands on the flat top with room for the gauge's error."
-            if inside
-            else "The pre-charge stands at the edge of the flat top or beside it: a small error in setting it counts."
-        )
+        said.append(_on_the_top(sheet.top, chosen, low + error, high - error))
     return said
+
+
+def _on_the_top(top: Top, chosen: float, low: float, high: float) -> str:
+    """Where the pre-charge stands on the flat top (less the gauge's error at both ends), and which way is better."""
+    if low <= chosen <= high:
+        return "The pre-charge stands on the flat top with room for the gauge's error."
+    flat = _span(top.flat_from, top.flat_to)
+    if high < low:
+        return f"The flat top, {flat}, is narrower than the gauge's error: set the pre-charge with a better gauge."
+    side, way = ("low", "more") if chosen < low else ("high", "less")
+    return (
+        f"The pre-charge stands on the {side} side of the flat top, {flat}, or at its edge: a small error counts, and "
+        f"{way} of it protects more draws of this event. Try it here before you set it; at hot idle the vessel must "
+        "still fill."
+    )
 
 
 # --------------------------------------------------------------------------------------------------------------- HTML
@@ -297,7 +307,13 @@ def _e(words: str) -> str:
 
 def _subtitle(sheet: BuildSheet) -> str:
     b = sheet.build
-    parts = (b.engine.name, b.oil.name, b.vessel.name, f"{text(b.line.length)} of {b.hose.name}", b.valve.name)
+    parts = (
+        b.engine.name,
+        b.oil.name,
+        f"{b.vessel.name}: gas volume {text(b.vessel.gas_volume)}, rated {text(b.vessel.rated_pressure)}",
+        f"{text(b.line.length)} of {b.hose.name}: bore {text(b.hose.bore)}",
+        b.valve.name,
+    )
     return ". ".join(_upper(part) for part in parts) + "."
 
 
@@ -370,7 +386,9 @@ def tornado_shapes(sheet: BuildSheet) -> tuple[list[Any], float]:
     shapes.append(("rect", 0.0, bottom + 3.0, 8.0, 7.0, BLUE, False))
     shapes.append(("text", 11.0, bottom + 9.5, "input at its low", "start", False))
     shapes.append(("rect", 90.0, bottom + 3.0, 8.0, 7.0, ORANGE, True))
-    shapes.append(("text", 101.0, bottom + 9.5, "input at its high; seconds of protected time", "start", False))
+    shapes.append(
+        ("text", 101.0, bottom + 9.5, "input at its high; a longer event counts as so much less time", "start", False)
+    )
     return [*shapes, *over], bottom + 13.0
 
 
@@ -420,7 +438,7 @@ SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
 LEADING = 1.2
 """From line to line, in sizes."""
-SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -2))
+SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -1))
 
 
 @lru_cache(maxsize=20_000)

@@ -39,7 +39,7 @@ from oilkit.build_sheet import (
     as_handed_over,
 )
 from oilkit.setup_file import demo_set_ups
-from oilkit.sheet_files import robust_words, sheet_blocks, tornado_words
+from oilkit.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
 
 DEMOS = demo_set_ups()
 ODDITIES = ["high altitude", "very cold shop", "huge clearances", "tiny vessel"]
@@ -538,6 +538,63 @@ def test_sheets_are_written_safely(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     refused("mine.html", lambda: write_sheet(sheet, tmp_path / "mine.html"))
     assert (tmp_path / "mine.html").read_bytes() == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["mine.html", "mine.pdf", "mine.toml"]
+
+
+def quick(changes: dict[str, Any], name: str = "street V8") -> Any:
+    return build_sheet(DEMOS[name].changed(changes), whole=False)
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"vessel.rated_pressure": Q(12, "psig")}, "hot at the redline"),
+        ({"vessel.rated_pressure": Q(66, "psig")}, "hot at the redline"),  # events stay below 64 psi
+        ({"choice.precharge": Q(160, "psig")}, "the pre-charge, hot"),
+        ({"choice.precharge": Q(145, "psig"), "driving.gas_temperature": Q(0, "degC")}, "the pre-charge as set"),
+    ],
+)
+def test_above_the_vessels_rating_the_sheet_says_stop_before_anything_else(changes: dict[str, Any], why: str) -> None:
+    sheet = quick(changes)
+    assert sheet.verdict.startswith("STOP: ")
+    assert why in sheet.verdict
+    assert sheet.cautions[0] == sheet.verdict[: len(sheet.cautions[0])]
+    where, highest = sheet.highest
+    assert where in sheet.verdict
+    assert highest.m_as("psig") > sheet.build.vessel.rated_pressure.m_as("psig")
+
+
+@pytest.mark.parametrize("name", list(DEMOS))
+def test_demo_set_ups_stay_below_their_vessels_rating(name: str) -> None:
+    sheet = sheet_of(name)
+    assert "STOP" not in sheet.verdict + "".join(sheet.cautions)
+    engine, driving = sheet.build.engine, sheet.build.driving
+    fast = oilkit.operating_point(
+        engine, sheet.build.oil, engine.redline, driving.sump_temperature, driving.clearance_change
+    )
+    assert sheet.highest[1].m_as("psig") >= fast.gallery_pressure.m_as("psig") - 1e-9
+    assert sheet.highest[1].m_as("psig") >= max(r.start_pressure.m_as("psig") for r in sheet.events) - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"vessel.gas_volume": Q(2000, "qt")}, "gas volume of the vessel, 2000.00 qt"),
+        ({"engine.rods.diametral_clearance": Q(0.0022, "thou")}, "clearance of the rods, 0.00 thou"),
+        ({"line.length": Q(60, "ft")}, "length of the line, 60.0 ft"),
+    ],
+)
+def test_a_number_that_is_more_likely_a_slip_is_asked_about(changes: dict[str, Any], said: str) -> None:
+    assert any(line.startswith(f"Unusual: {said}") and "unit" in line for line in quick(changes).cautions)
+
+
+def test_the_way_to_the_flat_top_is_told() -> None:
+    top = sheet_of("street V8").top
+    low, high = float(top.flat_from.m_as("Pag")), float(top.flat_to.m_as("Pag"))
+    assert "low side" in _on_the_top(top, low - 1e4, low + 1e3, high - 1e3)
+    assert "more of it protects" in _on_the_top(top, low, low + 1e3, high - 1e3)
+    assert "less of it protects" in _on_the_top(top, high, low + 1e3, high - 1e3)
+    assert "with room" in _on_the_top(top, (low + high) / 2.0, low + 1e3, high - 1e3)
+    assert "better gauge" in _on_the_top(top, low, high, low)
 
 
 def test_robust_and_fragile_in_words() -> None:

@@ -327,6 +327,31 @@ def test_what_the_kit_shows_it_reads_back(name: str, system: str) -> None:
     assert kind.text(parse("field", shown, kind)) == shown
 
 
+@pytest.mark.parametrize(
+    ("typed", "kind", "expected"),
+    [
+        ("5/8 in", kinds.BORE, 0.625 * 0.0254),
+        ("3 1/2 in", kinds.BORE, 3.5 * 0.0254),
+        ("2-1/2 qt", kinds.VOLUME, 2.5 * 946.352946e-6),
+        ('3/4"', kinds.BORE, 0.75 * 0.0254),
+        ("-1/2 psi", kinds.GAUGE, -0.5 * 6894.757293168),
+        ("2.2 mil", kinds.CLEARANCE, 2.2 * 25.4e-6),
+        ("1.2 in3/rev", kinds.DISPLACEMENT, 1.2 * 0.0254**3),
+        ("20 cm3/rev", kinds.DISPLACEMENT, 20e-6),
+        ("2 QT", kinds.VOLUME, 2.0 * 946.352946e-6),
+        ("-0.8 G", kinds.ACCELERATION, -0.8 * 9.80665),
+    ],
+)
+def test_what_a_workshop_writes_is_read(typed: str, kind: Kind, expected: float) -> None:
+    assert parse("field", typed, kind) == pytest.approx(expected, rel=1e-9)
+    assert kinds.has_unit(typed)
+
+
+@pytest.mark.parametrize("typed", ["1/0 in", "1/2/3 in", "1/2.5 in", "/2 in"])
+def test_what_is_no_fraction_is_refused(typed: str) -> None:
+    assert typed in refused("field", lambda: parse("field", typed, kinds.BORE))
+
+
 def test_neither_system_tells_a_number_much_more_coarsely() -> None:
     """A last digit is worth about the same in both, to a factor of eight: one digit too few would be ten."""
     modules = [importlib.import_module(found.name) for found in pkgutil.walk_packages(oilkit.__path__, "oilkit.")]
