@@ -251,7 +251,7 @@ BAD_TYPED: list[tuple[str, Kind, str]] = [
     ("ten psi", kinds.GAUGE, "“ten psi”"),
     ("1.2.3", kinds.GAUGE, "“1.2.3”"),
     ("1 2", kinds.GAUGE, "“1 2”"),
-    ("1/2", kinds.GAUGE, "“1/2”"),
+    ("1/0", kinds.GAUGE, "“1/0”"),
     ("1_000", kinds.GAUGE, "“1_000”"),
     ("10..20 psi", kinds.GAUGE, "“10..20 psi”"),
     ("--3", kinds.GAUGE, "“--3”"),
