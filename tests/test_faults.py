@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+from typing import Any
 
 import numpy as np
 import pytest
 
-from oilkit import Q
+from oilkit import Q, acceptance
 from oilkit.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
 from oilkit.datafiles import engines
 from oilkit.faults import FAULTS, SURE, Bench, apply, bench, case, confusions, demo_set_up, failed_values
@@ -53,6 +54,20 @@ def test_a_healthy_set_up_passes_and_each_fault_fails(engine: str) -> None:
             rates[fault] = sum(bool(f) for f in failed) / 20
     assert min(rates.values()) >= 0.8, rates
     assert np.mean(list(rates.values())) >= 0.95, rates
+
+
+@pytest.mark.parametrize("name", ["precharge", "sump_temperature", "pump_share"])
+def test_covariance_is_errors_and_slopes_between_both_sides(street: Bench, name: str, monkeypatch: Any) -> None:
+    """With one thing uncertain: the readings' own errors, and the slope between a deviation less and one more."""
+    monkeypatch.setattr(acceptance, "SPREAD", {name: SPREAD[name]})
+    _, covariance = expected(street.planned)
+    less, more = (
+        np.array(list(true_readings(shifted(street.planned, {name: times})).values())) for times in (-1.0, 1.0)
+    )
+    errors = np.array([what.error for what in READINGS.values()])
+    slope = (more - less) / 2.0
+    assert np.any(np.abs(slope) > 0.1 * errors)
+    assert covariance == pytest.approx(np.diag(errors**2) + np.outer(slope, slope), rel=1e-9, abs=1e-12)
 
 
 def test_covariance_is_that_of_sampled_healthy_set_ups(street: Bench) -> None:

@@ -20,6 +20,7 @@ from oilkit import (
     best_precharge,
     longest_lasting_precharge,
     oil_stored,
+    pressure_after,
     rule_of_thumb_pressure,
     time_to_empty,
     use_units,
@@ -249,6 +250,34 @@ def test_time_to_empty_is_the_sum_of_all_the_little_times(
     seconds, error = quad(per_gas_volume, start, volume, epsabs=0.0, epsrel=1e-10, limit=200)
     got = time_to_empty(Q(quarts, "qt"), Q(charge, "psig"), Q(full, "psig"), Q(gpm, "gpm"), Q(ambient, "psia"))
     assert got.to("s").m == pytest.approx(seconds, rel=1e-8, abs=2 * error)
+
+
+@tried
+@given(
+    spread(0.01, 200.0),
+    spread(1.0, 200.0),
+    number(4.4, 16.0),
+    spread(0.1, 100.0),
+    spread(0.1, 20.0),
+    number(0.01, 0.99),
+)
+def test_pressure_after_is_where_the_little_times_lead(
+    charge: float, more: float, ambient: float, gpm: float, quarts: float, share: float
+) -> None:
+    """The time down to a pressure between full and pre-charge, by adaptive quadrature, and that pressure again after
+    it; none once the piston is home."""
+    full = charge + more
+    between, outside = charge + share * more, ambient * PSI
+    constant = (charge * PSI + outside) * quarts * QUART
+    start, there = (constant / (psi * PSI + outside) for psi in (full, between))
+    seconds, _ = quad(
+        lambda gas: full * PSI / (gpm * GPM) / (constant / gas - outside), start, there, epsabs=0.0, epsrel=1e-10
+    )
+    vessel = Q(quarts, "qt"), Q(charge, "psig"), Q(full, "psig"), Q(gpm, "gpm")
+    left = pressure_after(*vessel, Q(seconds, "s"), Q(ambient, "psia"))
+    assert left.m_as("psig") == pytest.approx(between, rel=1e-5)
+    home = time_to_empty(*vessel, Q(ambient, "psia"))
+    assert pressure_after(*vessel, 1.0001 * home, Q(ambient, "psia")).m == 0.0
 
 
 def test_far_above_ambient_time_to_empty_has_a_plain_form() -> None:
