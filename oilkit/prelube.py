@@ -521,10 +521,6 @@ def cable_resistance(length: LineLength, cross_section: CrossSection, temperatur
     0.115 Ω
     """
     warmed = 1.0 + COPPER_PER_KELVIN * (np.asarray(temperature) - AT_20)
-    if np.any(warmed <= 0.0):
-        raise InputError(
-            "temperature", TEMPERATURE.exact_text(float(np.min(temperature))), "a temperature that wire sees"
-        )
     return COPPER * warmed * length / cross_section
 
 

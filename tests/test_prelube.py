@@ -378,7 +378,7 @@ def test_valve_flow_turns_fitting_drop_round() -> None:
     [
         (lambda: wire_gauge_area(50), "gauge: got 50"),
         (lambda: cable_resistance(Q(3, "A"), Q(1, "mm**2")), "length: got 3 A, a current"),
-        (lambda: cable_resistance(Q(1, "m"), Q(1, "mm**2"), Q(10, "K")), "temperature: got -441.7 °F"),
+        (lambda: cable_resistance(Q(1, "m"), Q(1, "mm**2"), Q(10, "K")), "temperature: got -441.67 °F"),
         (lambda: coil_supply(Q(12, "A"), Q(12, "V"), Q(3, "A"), Q(1, "m"), Q(1, "mm**2")), "battery: got 12 A"),
         (lambda: coil_supply(Q(12, "V"), Q(0, "V"), Q(3, "A"), Q(1, "m"), Q(1, "mm**2")), "rated_voltage: got 0"),
     ],
