@@ -46,9 +46,9 @@ def usual_clearance(diameter: Length) -> Clearance:
 def slot_flow(
     width: Length, gap: Clearance, length: Length, pressure_difference: Drop, dynamic_viscosity: DynamicViscosity
 ) -> ThroughFlow:
-    """Laminar flow through a flat narrow slot: ``w c**3 dp / (12 mu l)``. The lesson derives it.
+    """Laminar flow through a flat narrow slot: ``B c**3 dp / (12 mu L)``. The lesson derives it.
 
-    width: across the flow; gap: c; length: l, along the flow. Shapes broadcast.
+    width: B, across the flow; gap: c; length: L, along the flow. Shapes broadcast.
     Source: first principles (Poiseuille flow between parallel plates).
 
     >>> print(f"{slot_flow(Q(6, 'in'), Q(1, 'thou'), Q(0.4, 'in'), Q(50, 'psi'), Q(8, 'cP')).to('Lpm'):.3f~}")

@@ -11,7 +11,8 @@ valve let go. A step changes state and sums by one linear rule, so no oil is los
     I dQ/dt = p_gas - friction + head - P - loss(Q)      the column of oil in the line
     C dP/dt = pump - relief + Q - engine(P) - leak       the gallery
     dT/dt = (T_wall - T) / tau - (gamma - 1) T Q / V     the gas
-    dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime
+    dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime, where it has such times; else S is not used
+                                                         and the pump has the supply of the table
 
 At either end of its stroke the piston stops (Q = 0), and between them while seal friction holds it; the moments of
 stopping and of coming loose are found, not stepped over. Source: first principles; laws of line, engine and gas as in

@@ -83,7 +83,7 @@ INPUTS: dict[str, Input] = {
     "loss_coefficient": _input(
         "loss of the valve, in velocity heads", kinds.LOSS, "dimensionless", 1, 0.5, 2, NO_SOURCE
     ),
-    "leak": _input("leak past the check valve", kinds.THROUGH_FLOW, "gpm", 0, 0, 1.5, NO_SOURCE),
+    "leak": _input("leak past the check valve at 50 psi", kinds.THROUGH_FLOW, "gpm", 0, 0, 1.5, NO_SOURCE),
     "air_in_gallery": _input("air in the gallery's oil", kinds.FRACTION, "dimensionless", 0.05, 0.01, 0.1, NO_SOURCE),
     "pump_decay": _input("the pump fades within", kinds.TIME, "s", 0.2, 0, 1, NO_SOURCE),
     "head": _input("1 g along 3 ft of line", kinds.PRESSURE_DIFFERENCE, "psi", 0, -1.1, 1.1, "rho a L"),
