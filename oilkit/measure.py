@@ -105,7 +105,7 @@ def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     at_kink, before, _, after = fitted
     slope = np.where(n < kink, -before, -after) / scale
     jacobian = np.column_stack([columns(kink), slope])
-    spread = float(np.sum((p - columns(kink) @ fitted) ** 2)) / max(len(n) - 5, 1)
+    spread = float(np.sum((p - columns(kink) @ fitted) ** 2)) / (len(n) - 5)
     errors = spread * np.linalg.pinv(jacobian.T @ jacobian)
     bend_error = np.sqrt(max(errors[1, 1] + errors[3, 3] - 2.0 * errors[1, 3], 0.0))  # rounding can go below
     if before <= 0.0 or before - after <= CLEAR_BEND * bend_error + 1e-9 * np.max(np.abs(p)):
