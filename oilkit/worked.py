@@ -125,12 +125,15 @@ def _si_unit(value: Qty) -> str:
     return kind.si if kind else str(value.units)
 
 
-TOGETHER = {"Installation": "as bolted together", "SupplyLine": "the line", "Element": "the filter"}
+TOGETHER = {"Installation": "as bolted together", "Element": "the filter"}
 """What stands for a record without a name of its own."""
 
 
 def exact(value: Any, digits: int = DIGITS) -> str:
     """A quantity in SI and in the shop's unit, to so many significant digits; anything else in its own words."""
+    if isinstance(value, SupplyLine):
+        losses = (f"K {f.si.loss_coefficient:g} at {f.bore:g~}" for f in value.fittings)
+        return "; ".join([f"bore {value.hose.bore:g~}, length {value.length:g~}", *losses])
     if not isinstance(value, PlainQuantity):
         if dataclasses.is_dataclass(value):
             return str(getattr(value, "name", TOGETHER.get(type(value).__name__, type(value).__name__)))
