@@ -497,6 +497,14 @@ def test_the_flows_balance_where_the_rods_just_begin_to_drink() -> None:
     assert abs(point.residual) <= 1e-9
 
 
+@pytest.mark.parametrize("part", ["mains", "rods", "cams"])
+def test_each_bearing_has_a_feed_hole_of_its_own(part: str) -> None:
+    """A single one takes a fifth of what five take."""
+    at = STREET, Q(60, "psig"), Q([0, 900, 6500], "rpm"), Q(100, "degC")
+    one, five = (getattr(engine_demand(changed(V8, part, count=count), *at), part) for count in (1, 5))
+    assert five.m == pytest.approx(5.0 * one.m, rel=1e-9)
+
+
 @pytest.mark.parametrize("part", BEARINGS)
 def test_an_engine_may_have_none_of_some_bearings(part: str) -> None:
     """Such as no cam bearings on this gallery: jets may be 0 too."""
