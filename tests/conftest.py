@@ -17,11 +17,6 @@ _folder = tempfile.TemporaryDirectory(prefix="oilkit-tests-", ignore_cleanup_err
 os.environ["OILKIT_SETTINGS"] = str(Path(_folder.name) / "settings.json")
 
 
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """One more than there are cores: the tests in a browser mostly wait."""
-    return (os.cpu_count() or 1) + 1
-
-
 @pytest.fixture(autouse=True)
 def us_units() -> Iterator[None]:
     """Every test starts and ends in US units, with nothing remembered."""
