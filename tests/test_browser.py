@@ -77,10 +77,11 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
             lab.answered(page)
             assert alerts(page) == []
         for listed in panel.locator("select").all():
-            for option in listed.locator("option").all():
-                listed.select_option(label=option.inner_text())
+            options = listed.locator("option").all_inner_texts()
+            for option in options if len(options) < 4 else options[:: len(options) // 2]:  # all: tests/test_panels.py
+                listed.select_option(label=option)
                 lab.answered(page)
-                assert alerts(page) == [], option.inner_text()
+                assert alerts(page) == [], option
         screenshot(page, panel, f"{name.removesuffix('.ipynb')}-{k}")
     unnamed = page.evaluate(
         f"""() => [...document.querySelectorAll('{PANEL} :is(input, textarea, select, button, [tabindex])')]

@@ -17,7 +17,7 @@ from oilkit.discharge import cases_of, conditions_si, pump_lets_go
 from oilkit.line import way_drop, way_of
 from oilkit.oil import density_of, viscosity_of
 
-CASES = int(os.environ.get("OILKIT_CASES", "30"))
+CASES = int(os.environ.get("OILKIT_CASES", "20"))
 """Random cases against the independent integration; a larger number runs more."""
 
 LINE = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
