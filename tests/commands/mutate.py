@@ -108,6 +108,7 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("prelube", "math.isinf(full) or full >=", "math.isinf(full) and full >="): "full at the very end of the watch",
     ("measure", "leggauss(8)", "leggauss( 7)"): "more places than the integral needs",
     ("line", "np.log(1.0 / ((7.0", "np.log(1.0 * ((7.0"): "the sign of a logarithm that is raised to the 16th",
+    ("measure", "errors[3, 3]", "errors[3, 2]"): "how clear a kink must be: no test stands so close to that line",
     ("benchfit", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
     ("benchfit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
     ("benchfit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
