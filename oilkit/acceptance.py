@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from oilkit.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
-from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
+from oilkit.setup import LAMP, READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
 from oilkit.units import InputError, Q, Qty
 
 SPREAD: dict[str, Qty | float] = {
@@ -41,10 +41,6 @@ PASS_WITHIN, FAIL_BEYOND = 2.0, 3.5
 """Standard deviations. With some twenty values one in twenty lies outside two now and then; outside three and a half,
 one set-up in a hundred."""
 PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
-
-
-LAMP = ("lit", "dark")
-"""What a valve lamp shows; lit is 1 among numbers, dark 0."""
 
 
 class Bands(NamedTuple):

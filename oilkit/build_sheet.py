@@ -767,8 +767,10 @@ def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
         with np.errstate(all="ignore"):
             card = tuple(acceptance_card(as_handed_over(build)))
     except (InputError, ArithmeticError) as problem:
-        reason = f"{problem.got}; wanted {problem.wanted}" if isinstance(problem, InputError) else "they come to no end"
-        return (), f"no acceptance values, because a number in their spread is out of range: {reason}."
+        reason = "they come to no end"
+        if isinstance(problem, InputError):
+            reason = f"within their spread {problem.argument} would be {problem.got}; wanted {problem.wanted}"
+        return (), f"no acceptance values: {reason}."
     return card, ""
 
 

@@ -116,6 +116,10 @@ class SetUp:
 # ------------------------------------------------------------------------------------------------------ what is read
 
 
+LAMP = ("lit", "dark")
+"""What a valve lamp shows; lit is 1 among numbers, dark 0."""
+
+
 @dataclass(frozen=True)
 class Shown:
     """One number that a shop test shows."""
@@ -455,4 +459,4 @@ def with_errors(true: dict[str, float], seed: int, names: Iterable[str]) -> dict
 def shown(name: str, value: float) -> Any:
     """A reading as a quantity, or a lamp in words."""
     kind = READINGS[name].kind
-    return kind.quantity(value) if kind else ("lit" if value > 0.5 else "dark")
+    return kind.quantity(value) if kind else LAMP[value <= 0.5]

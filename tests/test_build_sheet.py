@@ -34,6 +34,7 @@ from oilkit.build_sheet import (
     PROTECTED,
     PUMP_TOO_WEAK,
     WRONG_CHARGE,
+    _acceptance,
     _dice,
     _vary,
     as_handed_over,
@@ -585,6 +586,12 @@ def test_demo_set_ups_stay_below_their_vessels_rating(name: str) -> None:
 )
 def test_a_number_that_is_more_likely_a_slip_is_asked_about(changes: dict[str, Any], said: str) -> None:
     assert any(line.startswith(f"Unusual: {said}") and "unit" in line for line in quick(changes).cautions)
+
+
+def test_why_there_are_no_acceptance_values_is_told() -> None:
+    card, why = _acceptance(DEMOS["street V8"].changed({"engine.rods.diametral_clearance": Q(0.0022, "thou")}))
+    assert card == ()
+    assert why.startswith("no acceptance values: within their spread clearance_change would be -0.15 thou; wanted ")
 
 
 def test_the_way_to_the_flat_top_is_told() -> None:

@@ -17,7 +17,6 @@ from oilkit.acceptance import (
     DOUBTFUL,
     FAIL,
     FAIL_BEYOND,
-    LAMP,
     PASS,
     PASS_WITHIN,
     AcceptanceValue,
@@ -31,7 +30,7 @@ from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State, guarded
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.vessel_view import vessel_choice
-from oilkit.setup import READINGS, SHOP_TESTS, SetUp, oil_taken, shown, with_errors
+from oilkit.setup import LAMP, READINGS, SHOP_TESTS, SetUp, oil_taken, shown, with_errors
 from oilkit.units import InputError, Q, unit_switch
 from oilkit.vessel import Vessel
 
@@ -54,7 +53,7 @@ class Line:
 
     def text(self, number: float) -> str:
         """A reading of this line as the learner reads it."""
-        return self.value.kind.text(number) if self.value.kind else LAMP[number < 0.5]
+        return self.value.kind.text(number) if self.value.kind else LAMP[number <= 0.5]
 
     def both(self, number: float) -> str:
         """The same in both systems of units."""
