@@ -19,10 +19,10 @@ from typing import Any
 import numpy as np
 
 from oilkit import columns as table
-from oilkit.kinds import GAUGE, TIME, Kind, cut, to_si
+from oilkit.kinds import GAUGE, TIME, Kind, to_si
 from oilkit.records import data_file
 from oilkit.settings import write_safely
-from oilkit.textfile import read_text, shown_name
+from oilkit.textfile import read_text, shown, shown_name
 from oilkit.units import InputError, Q, Qty
 
 LARGEST = 1_000_000
@@ -257,4 +257,4 @@ def _direction(where: str, cell: str | None) -> str:
 
 
 def _short(text: str) -> str:
-    return cut(" ".join(text.split()), 29)
+    return shown(text, 29)

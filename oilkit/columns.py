@@ -20,7 +20,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
 from typing import TextIO
 
-from oilkit.kinds import cut
+from oilkit.textfile import shown
 from oilkit.units import InputError
 
 LONGEST = 100_000
@@ -76,7 +76,7 @@ def check_width(where: str, cells: Sequence[str], head: Sequence[str]) -> None:
 
 
 def missing_cells(where: str, cells: Sequence[str], head: Sequence[str], delimiter: str) -> None:
-    """Raise `InputError` for a line with fewer cells than names, where commas part them: who knows which are missing?"""
+    """Raise `InputError` for a line with fewer cells than names, where commas part them: which are missing?"""
     named = max((k for k, name in enumerate(head, 1) if name.strip()), default=0)
     if delimiter == "," and len(cells) < named:
         raise InputError(where, f"{len(cells)} cells", f"{named}, one for each column named in its head")
@@ -116,7 +116,7 @@ class Column:
             if math.isinf(value):
                 raise self._refusal(file, line, text)
             wanted = f"a {self.noun}, so another unit or column"
-            raise InputError(self._where(file, line), f"{cut(text, 30)} {self.unit}".rstrip(), wanted)
+            raise InputError(self._where(file, line), f"{shown(text, 30)} {self.unit}".rstrip(), wanted)
         if mark and len(match[4]) == 3 and 0 < len(match[2]) <= 3 and match[2][0] != "0":
             self.doubts.setdefault(mark, (line, text))
             if mark not in self.settled_by and not self.low <= 1000.0 * value <= self.high:
@@ -124,7 +124,7 @@ class Column:
         else:
             self.all_doubtful = False
             if mark and mark not in self.settled_by:
-                self.settled_by[mark] = f"as {cut(text, 30)} in line {line} shows"
+                self.settled_by[mark] = f"as {shown(text, 30)} in line {line} shows"
         self.values.append(value)
         return value
 
@@ -135,14 +135,14 @@ class Column:
             if mark not in self.settled_by or other & self.settled_by.keys():
                 decimal = float(text.replace("−", "-").replace(",", "."))
                 whole = f"{1000.0 * decimal:.15g}"
-                got = f"“{cut(text, 30)}”, which could mean {decimal:g} or {whole}"
+                got = f"“{shown(text, 30)}”, which could mean {decimal:g} or {whole}"
                 raise InputError(self._where(file, line), got, f"{written(decimal)} or {whole}")
 
     def settle(self, file: str) -> str:
         """Once all is read: what was assumed about cells of two meanings, in words, or nothing. Raises `InputError`."""
         self.ask(file)
         return "; ".join(
-            f"{cut(text, 30)} ({self.name}, line {line}), {self.settled_by[mark]}"
+            f"{shown(text, 30)} ({self.name}, line {line}), {self.settled_by[mark]}"
             for mark, (line, text) in self.doubts.items()
         )
 
@@ -156,7 +156,7 @@ class Column:
         wanted = "a number"
         if re.fullmatch(r"[-+−]?\d[\d.,'’\s]*", text):
             wanted = "a number without marks between thousands" + ("" if self.comma else " and with a decimal point")
-        return InputError(where, f"“{cut(' '.join(text.split()), 30)}”", wanted)
+        return InputError(where, f"“{shown(text, 30)}”", wanted)
 
 
 def assumed(file: str, columns: Iterable[Column]) -> tuple[str, ...]:

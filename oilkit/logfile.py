@@ -19,9 +19,9 @@ from typing import Any, TextIO
 import numpy as np
 
 from oilkit import columns as table
-from oilkit.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY, cut, one_to_si, to_si
+from oilkit.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY, one_to_si, to_si
 from oilkit.records import data_file
-from oilkit.textfile import opened, shown_name
+from oilkit.textfile import opened, shown, shown_name
 from oilkit.units import InputError, Q, Qty
 
 LARGEST = 100_000_000
@@ -246,16 +246,16 @@ def _places(name: str, head: list[str], columns: dict[str, tuple[str, str]]) -> 
     places: dict[str, int] = {}
     for wanted, (column, unit) in columns.items():
         if names.count(column) != 1:
-            there = cut(" ".join(", ".join(names).split()), 120)
-            shown = f"“{cut(column, 30)}”" if len(column) > 30 else repr(column)
-            got = f"no column {shown} for {wanted}" if column not in names else f"two columns {shown}"
+            there = shown(", ".join(names), 120)
+            this = f"“{shown(column, 30)}”" if len(column) > 30 else repr(column)
+            got = f"no column {this} for {wanted}" if column not in names else f"two columns {this}"
             raise InputError(name, got, f"a column of {there}")
         places[wanted] = names.index(column)
         behind = re.search(r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|[\s_]([^\s_()\[\]]{3,}))$", column)
         said = _known(behind[1] or behind[2]) if behind else None
         in_brackets = behind is not None and behind[1] is not None
         if said and not _same(wanted, said, unit) and (in_brackets or said in SORTS[wanted].units):
-            got = f"a column “{cut(column, 60)}”, named as {unit}"
+            got = f"a column “{shown(column, 60)}”, named as {unit}"
             raise InputError(f"{name}, {wanted}", got, "the same unit in its name and behind it")
     return places
 
@@ -291,7 +291,7 @@ def _check_units(where: str, units: dict[str, str], columns: dict[str, tuple[str
             known = said in SORTS[wanted].units
             raise InputError(
                 f"{where}, {wanted}",
-                f"the unit “{cut(text, 30)}” under a column named as {unit}",
+                f"the unit “{shown(text, 30)}” under a column named as {unit}",
                 f"{unit} there, or {said} named for it" if known else f"{unit} there; the kit reads {others}",
             )
 
@@ -367,7 +367,7 @@ def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery", expecte
     """
     seconds = one_to_si("dip", dip, TIME)
     if sensor not in SENSOR_PLACES:
-        raise InputError("sensor", f"“{cut(str(sensor))}”", " or ".join(SENSOR_PLACES))
+        raise InputError("sensor", f"“{shown(str(sensor))}”", " or ".join(SENSOR_PLACES))
     said = []
     apart = float(log.interval.m)
     if apart * SAMPLES_OF_A_DIP > seconds * (1.0 + 1e-9):

@@ -149,7 +149,7 @@ def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # also a number of 5000 digits, or brackets 1000 deep
         what = str(problem) if isinstance(problem, tomllib.TOMLDecodeError) else "a number or a nest without end"
-        raise InputError(file, f"a file that is not TOML ({cut(what, 120)})", like_ours) from None
+        raise InputError(file, f"a file that is not TOML ({shown(what, 120)})", like_ours) from None
     if _deeper_than(DEEPEST, tables):
         raise InputError(file, f"tables or lists nested more than {DEEPEST} deep", like_ours)
     for where, value in values_in("", tables):
