@@ -14,6 +14,7 @@ record made in Python, and for the plain SI numbers that the physics works on (`
 from __future__ import annotations
 
 import dataclasses
+import re
 import tomllib
 from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
@@ -220,6 +221,10 @@ def _word(where: str, value: Any, kind: Any) -> str:
     return value
 
 
+_NO_UNIT = re.compile(r"['=#;:?!&|<>$@~`\\{}\[\]]|\".")
+"""What no number with its unit has, and what a reader of units would pass over in silence."""
+
+
 def _number(where: str, typed: Any, kind: Kind) -> Any:
     """A value of a data file: a text with its unit, since a bare number would change with the unit switch."""
     example = typical(kind)
@@ -231,7 +236,7 @@ def _number(where: str, typed: Any, kind: Kind) -> Any:
     if not isinstance(typed, str) or not (has_unit(typed) or not any(c.isdigit() for c in typed)):
         got = "nothing" if typed is None else f"{cut(repr(typed))} without a unit"
         raise InputError(where, got, f"a text with its unit, such as {kind.text(example)!r}")
-    if len(typed) > 60 or not typed.isprintable():
+    if len(typed) > 60 or not typed.isprintable() or _NO_UNIT.search(typed):
         raise InputError(where, cut(repr(typed)), f"{kind.noun} such as {kind.text(example)!r}")
     return kind.quantity(parse(where, typed, kind))
 
