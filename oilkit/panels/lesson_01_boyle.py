@@ -265,7 +265,7 @@ class ClassReadings(Panel):
             for name, value in before.items():
                 self.controls[name].put(value)
             raise
-        open_ = [noun for noun, said in (("the gauge's unit", gauge), ("the barometer", barometer)) if not said]
+        open_ = [noun for noun, said in (("the unit of the gauge", gauge), ("the barometer", barometer)) if not said]
         as_chosen = f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
         self._note.value = f"Loaded from {self.file.name}.{as_chosen}"
 
