@@ -20,7 +20,14 @@ from browser import LESSONS, PANEL, alerts, picture
 lab.skip_without_chromium()
 
 
-@pytest.fixture(scope="module", params=LESSONS)
+QUICK = ("00", "03", "09")
+"""Lessons that the README's test command opens: the first one, one of sliders, and one of steps, lists and long panels."""
+
+
+@pytest.fixture(
+    scope="module",
+    params=[name if name.startswith(QUICK) else pytest.param(name, marks=pytest.mark.thorough) for name in LESSONS],
+)
 def ran(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterator[tuple[str, Any]]:
     """Each lesson in turn, opened and run once for several tests: its name and its page."""
     for open_ in lab.opener(served):
