@@ -21,7 +21,7 @@ lab.skip_without_chromium()
 
 
 QUICK = ("00", "03", "09")
-"""Lessons that the README's test command opens: the first one, one of sliders, and one of steps, lists and long panels."""
+"""Lessons that the README's test command opens: the first, one of sliders, and one of steps, lists and long panels."""
 
 
 @pytest.fixture(

@@ -3,8 +3,8 @@
     python tests/commands/versions.py lowest [options for pytest]
     python tests/commands/versions.py newest [options for pytest]
 
-``lowest`` installs every library that the kit itself needs exactly at its declared lower bound, and what those libraries
-and the tests need as new as goes with that. Printed are the versions, then what pytest says.
+``lowest`` installs every library that the kit itself needs exactly at its declared lower bound, and what those
+libraries and the tests need as new as goes with that. Printed are the versions, then what pytest says.
 """
 
 from __future__ import annotations
