@@ -26,7 +26,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
-from numba import config
+from numba.core import config
 
 from oilkit.compiled import njit
 
