@@ -14,7 +14,6 @@ import html
 import io
 import itertools
 import math
-import warnings
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -438,6 +437,7 @@ SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
 LEADING = 1.2
 """From line to line, in sizes."""
+UNSEEN = "No font of the computer that wrote this page has all its letters: ? stands for those. The HTML sheet has them."
 SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -1))
 
 
@@ -447,10 +447,12 @@ def _word_width(word: str, bold: bool) -> float:
     from matplotlib.font_manager import FontProperties  # here, because it costs time that the lessons need not spend
     from matplotlib.textpath import text_to_path
 
-    font = FontProperties(weight="bold" if bold else "normal", size=100, family="DejaVu Sans")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a letter that the font has not is drawn as a box
-        return float(text_to_path.get_text_width_height_descent(word, font, False)[0]) / 100.0
+    from oilkit.lettering import letters
+
+    lettered = letters(word, weight="bold" if bold else "normal")
+    weight = "bold" if bold and not lettered.fonts else "normal"
+    font = FontProperties(weight=weight, size=100, family=list(lettered.fonts or ("DejaVu Sans",)))
+    return float(text_to_path.get_text_width_height_descent(lettered.text, font, False)[0]) / 100.0
 
 
 def _width(words: str, bold: bool) -> float:
@@ -458,12 +460,27 @@ def _width(words: str, bold: bool) -> float:
     return sum(_word_width(part, bold) for part in parts) + SPACE * max(len(parts) - 1, 0)
 
 
+def _parted(word: str, room: float, bold: bool) -> list[str]:
+    """A word in pieces that fit a width: a name of many letters, or a script without spaces."""
+    if len(word) * 1.2 < room or _word_width(word, bold) <= room:
+        return [word]
+    pieces, used = [""], 0.0
+    for one in word:
+        wide = _word_width(one, bold)
+        if pieces[-1] and used + wide > room:
+            pieces.append("")
+            used = 0.0
+        pieces[-1] += one
+        used += wide
+    return pieces
+
+
 def _wrapped(words: str, room: float, bold: bool = False) -> list[str]:
-    """Words in lines that fit a width, at a size of 1 point; a word that is wider stands alone."""
+    """Words in lines that fit a width, at a size of 1 point; a word that is wider is parted where it must be."""
     lines: list[str] = []
     line: list[str] = []
     used = 0.0
-    for word in words.split():
+    for word in itertools.chain.from_iterable(_parted(word, room, bold) for word in words.split()):
         wide = _word_width(word, bold)
         if line and used + SPACE + wide > room:
             lines.append(" ".join(line))
@@ -589,6 +606,8 @@ def sheet_pdf(sheet: BuildSheet) -> bytes:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
 
+    from oilkit.lettering import letter
+
     bottom = 72.0 * PAGE[1] - MARGIN + 8.0
     for size in SIZES:
         page, end = _laid_out(sheet, size)
@@ -602,10 +621,12 @@ def sheet_pdf(sheet: BuildSheet) -> bytes:
     ax.set_ylim(72.0 * PAGE[1], 0.0)
     for kind, *rest in page.items:
         _draw(ax, kind, rest)
+    if letter(figure):
+        _draw(ax, "text", (MARGIN, 72.0 * PAGE[1] - 8.0, UNSEEN, "start", False, 6.0))
     out = io.BytesIO()
-    with warnings.catch_warnings(), matplotlib.rc_context({"pdf.fonttype": 42, "hatch.linewidth": 0.4}):
-        warnings.simplefilter("ignore")  # a letter that the font has not is drawn as a box
-        about: Any = {"Creator": MARK, "Title": f"Build sheet: {sheet.build.name}", "CreationDate": None}
+    with matplotlib.rc_context({"pdf.fonttype": 42, "hatch.linewidth": 0.4}):
+        title = f"Build sheet: {sheet.build.name}".encode("utf-8", "replace").decode("utf-8")
+        about: Any = {"Creator": MARK, "Title": title, "CreationDate": None}
         with PdfPages(out, metadata=about) as pages:
             pages.savefig(figure)
     return out.getvalue()

@@ -30,6 +30,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.kinds import Kind
+from oilkit.lettering import told
 from oilkit.panels.controls import Control, alert
 from oilkit.panels.picture import Picture
 from oilkit.units import InputError, Qty, unit_switch
@@ -396,7 +397,8 @@ class Panel(Instrument):
         rows = "".join(
             f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
         )
-        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in self.words(self.state).split("\n"))
+        words = [*self.words(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
+        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
         return f"<table>{rows}</table>{paragraphs}"
 
     def refuse(self, problem: InputError) -> None:
