@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.benchfile import DIRECTIONS, RULE, BenchReadings
+from oilkit.door import whole
 from oilkit.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
@@ -270,6 +271,7 @@ def _drag(direction: str) -> float:
 # ------------------------------------------------------------------------------------------------------------ the fit
 
 
+@whole
 def fit_bench(
     vessel: Vessel,
     readings: BenchReadings,
@@ -323,10 +325,6 @@ def _problem(
     settled_after: Qty,
     depth: bool,
 ) -> _Problem:
-    if not isinstance(vessel, Vessel):
-        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
-    if not isinstance(readings, BenchReadings):
-        raise InputError("readings", f"a {type(readings).__name__}", "bench readings, such as of read_bench")
     si = readings.si
     air = one_to_si("ambient", ambient, AMBIENT)
     waiting = one_to_si("settled_after", settled_after, Kind(**{**TIME.__dict__, "infinite": True}))
@@ -726,6 +724,7 @@ class NextReading:
     sentence: str
 
 
+@whole
 def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
@@ -761,6 +760,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned
     return tuple(found)
 
 
+@whole
 def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> NextReading:
     """Which of the candidates would best separate what the readings so far do not.
 

@@ -20,6 +20,7 @@ from oilkit.acceptance import AcceptanceValue, acceptance_card
 from oilkit.bearing import usual_clearance
 from oilkit.datafiles import hoses
 from oilkit.discharge import CONDITIONS, Installation, cases_of, pump_lets_go
+from oilkit.door import whole
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
@@ -357,6 +358,7 @@ def _nothing_off(count: int = 1) -> Any:
 # ---------------------------------------------------------------------------------------------------------- the sheet
 
 
+@whole
 def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True) -> BuildSheet:
     """The build sheet of a set-up: what to set and add in the shop, what it does on the track, and what may be off.
 
@@ -370,11 +372,9 @@ def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True
     >>> print(f"set {sheet.precharge_to_set:.1f~}, add {sheet.oil_to_add:.1f~}")
     set 15.2 psig, add 2.3 qt
     """
-    if not isinstance(build, Build):
-        raise InputError("build", f"a {type(build).__name__}", "a set-up, as read_set_up gives it")
-    if isinstance(draws, bool) or not isinstance(draws, int) or not 1 <= draws <= 10_000:
+    if not 1 <= draws <= 10_000:
         raise InputError("draws", repr(draws), "a whole number, 1 to 10000")
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+    if seed < 0:
         raise InputError("seed", repr(seed), "a whole number, 0 or more")
     chosen, here = build.choice.precharge, build.track_ambient
     there = build.shop_ambient
@@ -920,6 +920,7 @@ class Difference:
     second: str
 
 
+@whole
 def input_differences(first: Build, second: Build) -> list[Difference]:
     """What was typed differently in two set-ups, by table and key.
 
@@ -937,6 +938,7 @@ def input_differences(first: Build, second: Build) -> list[Difference]:
     return [Difference(*row) for row in rows if row[1] != row[2]]
 
 
+@whole
 def result_differences(first: BuildSheet, second: BuildSheet) -> list[Difference]:
     """What follows from two set-ups, side by side, in both systems of units."""
     return [

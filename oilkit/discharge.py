@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from oilkit import gas, kinds
+from oilkit.door import check_sorts, whole
 from oilkit.engine import BEARINGS, Engine, consumers
 from oilkit.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.line import SupplyLine, way_of
@@ -45,6 +46,9 @@ class Installation:
     tee_before_filter: bool = False
     """Whether the vessel's oil has to pass the engine's filter on its way to the gallery."""
 
+    def __post_init__(self) -> None:
+        check_sorts(Installation, vars(self))
+
 
 CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "precharge": (kinds.GAUGE, Q(10, "psig")),
@@ -69,7 +73,7 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
 
 precharge: at working temperature. pressure: at which the vessel has settled and the gallery starts. speed: of the
 crank. line_temperature: of the oil standing in the line. gas_temperature: of the vessel's wall. line_length: the
-installation's own unless given. pump_decay: the pump's flow falls in a straight line to nothing in this time.
+installation's own unless given, or None. pump_decay: the pump's flow falls in a straight line to nothing in this time.
 seal_friction: holds the piston. head: from vessel to gallery, of height and acceleration; below 0 it holds oil back.
 air_in_gallery: share of air in the gallery's oil, which makes it springy. leak: back past the check valve at 50 psi.
 limit, tolerance: pressure that the engine needs, and for how long it may do without.
@@ -117,6 +121,7 @@ class History:
 LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reached", "vessel empty"
 
 
+@whole
 def discharge(
     installation: Installation,
     duration: Qty = USUAL_DURATION,
@@ -145,7 +150,7 @@ def discharge(
     """
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    _check(installation, accuracy)
+    check_accuracy(accuracy)
     seconds = one_to_si("duration", duration, TIME)
     given, shape = conditions_si(conditions)
     if shape:
@@ -168,9 +173,7 @@ def discharge(
     return _summary(result[None], starts[:, dynamics.V], (), history)
 
 
-def _check(installation: Any, accuracy: float) -> None:
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
+def check_accuracy(accuracy: float) -> None:
     if not 1e-9 <= accuracy <= 1e-3:
         raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
@@ -215,7 +218,8 @@ def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int
             raise InputError("condition", repr(name), " or ".join(CONDITIONS))
     given = {name: usual[0] for name, usual in usual_si().items()}
     for name, value in conditions.items():
-        given[name] = np.nan if value is None else to_si(name, value, CONDITIONS[name][0])
+        kind, usual = CONDITIONS[name]
+        given[name] = np.nan if value is None and usual is None else to_si(name, value, kind)
     together = fitted_together(given)
     shape = together[0].shape
     return dict(zip(given, together, strict=True)), shape
@@ -375,6 +379,7 @@ class Dip:
     weightless: History = field(repr=False)
 
 
+@whole
 def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: Any) -> Dip:
     """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
 
@@ -395,7 +400,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     """
     from oilkit import dynamics
 
-    _check(installation, accuracy)
+    check_accuracy(accuracy)
     given, shape = conditions_si(conditions)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")

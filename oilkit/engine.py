@@ -36,6 +36,7 @@ from oilkit.door import (
     TemperatureRise,
     Time,
     Volume,
+    whole,
 )
 from oilkit.kinds import (
     ABOVE_AMBIENT,
@@ -180,6 +181,7 @@ class Demand:
     cams: Qty = field(repr=False)
 
 
+@whole
 def engine_demand(
     engine: Engine,
     oil: Lubricant,
@@ -243,9 +245,6 @@ def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any
 
     speed: rev/s; sump: K; change: of the diametral clearance of mains and rods, m. Shapes broadcast.
     """
-    for name, thing, wanted in (("engine", engine, Engine), ("oil", oil, Lubricant)):
-        if not isinstance(thing, wanted):
-            raise InputError(name, f"a {type(thing).__name__}", f"one of the kit's, such as {name}s from a data file")
     check_engine("engine", engine)
     e, lubricant = engine.si, oil.si
     rise = np.where(np.asarray(speed) > 0.0, e.film_rise, 0.0)
@@ -343,6 +342,7 @@ RELIEF_OPEN = "relief valve open"
 RELIEF_SHUT = "relief valve shut"
 
 
+@whole
 def operating_point(
     engine: Engine,
     oil: Lubricant,

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from pint.facets.plain import PlainQuantity
 
-from oilkit.units import InputError, Q, Qty, short_text, unit_switch, ureg
+from oilkit.units import InputError, Q, Qty, short_text, unit_switch, ureg, what_came
 
 
 @cache
@@ -290,15 +290,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
             raise InputError(argument, f"a {type(value).__name__}", wanted)
         value = Q(np.asarray(value, dtype=float)[()], "dimensionless")
     if not isinstance(value, PlainQuantity):
-        if isinstance(value, str):
-            got = f"the text {value!r}"
-        elif isinstance(value, int | float | np.number) and not isinstance(value, bool):
-            got = f"the bare number {value:g}"
-        elif isinstance(value, np.ndarray):
-            got = f"an array of {value.size} bare numbers"
-        else:
-            got = repr(value) if value is None or isinstance(value, bool) else f"a {type(value).__name__}"
-        raise InputError(argument, got, wanted)
+        raise InputError(argument, what_came(value), wanted)
     if np.ma.isMaskedArray(value.magnitude):
         raise InputError(argument, "a masked array", wanted)
     if kind.si == "K" and is_difference(value):
@@ -352,7 +344,7 @@ def misfit(numbers: dict[str, Any]) -> InputError:
 
 def has_unit(typed: str) -> bool:
     """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
-    match = _NUMBER_AND_UNIT.match(_decimal(typed))
+    match = _number_and_unit(typed)
     return match is not None and match["unit"] is not None
 
 
@@ -381,10 +373,11 @@ def _at(numbers: np.ndarray[Any, Any], bad: np.ndarray[Any, Any], text: str) -> 
     return f"{text} (value {place} of {numbers.size})"
 
 
-_NUMBER_AND_UNIT = re.compile(
-    r"\s*(?P<number>[-+−]?(?:\d+,\d+|\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*?)?\s*$"
-)
-_FRACTION = re.compile(r"\s*(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
+LONGEST_TYPED = 100
+"""Letters of a number and its unit: what is longer was not meant to be one."""
+_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*)?")
+"""Of a text without spaces at its ends. No part can begin where the one before it might have gone on."""
+_FRACTION = re.compile(r"(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
 _AS_TYPED = {
     "°F": "degF",
     "°C": "degC",
@@ -397,7 +390,23 @@ _AS_TYPED = {
     "mil": "thou",
     "mils": "thou",
 }
-_MARKED = ("psi", "bar", "kPa", "Pa")
+_MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
+_PREFIXES = {
+    "liter": ("milli", "centi", "deci"),
+    "meter": ("micro", "milli", "centi", "deci", "kilo"),
+    "meter_Hg": ("milli",),
+    "gram": ("kilo",),
+    "second": ("milli",),
+    "stokes": ("centi",),
+    "poise": ("centi",),
+    "watt": ("kilo",),
+    "ampere": ("milli",),
+    "volt": ("milli",),
+    "ohm": ("milli", "kilo"),
+    **dict.fromkeys(("bar", "barg", "bara"), ("milli",)),
+    **dict.fromkeys(("pascal", "Pag", "Paa"), ("hecto", "kilo", "mega")),
+}
+"""The prefixes that the trade puts before a unit (common practice, no source); before any other unit, none."""
 
 
 def parse(argument: str, typed: str, kind: Kind) -> float:
@@ -405,13 +414,14 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
 
     A number alone is in the unit on display. In a field for a gauge pressure ``psi`` means psig and in one for an
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
-    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. Raises
-    `InputError` with one sentence.
+    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
+    that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
+    Raises `InputError` with one sentence.
     """
     wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
-    match = _NUMBER_AND_UNIT.match(_decimal(typed))
+    match = _number_and_unit(typed)
     if match is None:
-        raise InputError(argument, f"“{typed.strip()}”" if typed.strip() else "nothing", wanted)
+        raise InputError(argument, f"“{cut(typed.strip(), LONGEST_TYPED)}”" if typed.strip() else "nothing", wanted)
     if re.search(r",\d{3}(?:$|[eE])", match["number"]):
         raise InputError(
             argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
@@ -429,15 +439,50 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     if len(unit) > 40 or _SUMS.search(unit):
         raise InputError(argument, f"“{cut(typed.strip())}”, with a unit the kit does not know", wanted)
     for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
-        if spelling in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
-            spelling += kind.si[-1]
-        try:
-            value = Q(number, spelling)
-        except Exception:  # pint raises a dozen different errors for text that is no unit
+        value = _quantity(number, spelling, kind)
+        if value is None:
             continue
-        if spelling == unit.lower() or any(value.is_compatible_with(u) for u in (kind.si, *kind.also)):
+        fits = any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+        unmarked = kind.si in ("Pag", "Paa") and value.is_compatible_with("Pa")
+        if (fits or unmarked) and not _of_the_trade(value, kind):
+            others = [
+                other for other in (spelling[:1].swapcase() + spelling[1:], spelling[1:]) if _is_usual(other, kind)
+            ]
+            meant = f" (did you mean {' or '.join(others)}?)" if others else ""
+            raise InputError(argument, f"“{typed.strip()}”, with a unit that the trade does not use{meant}", wanted)
+        if fits or spelling == unit.lower():
             return float(to_si(argument, value, kind, wanted))
     raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+def _quantity(number: float, unit: str, kind: Kind) -> Qty | None:
+    """A number with a unit as it was typed into a field of some kind; nothing if the unit is none."""
+    marked = unit in _MARKED and kind.si in ("Pag", "Paa") and not kind.also
+    try:
+        return Q(number, unit + kind.si[-1] if marked else unit)
+    except Exception:  # pint raises a dozen different errors for text that is no unit
+        return None
+
+
+def _of_the_trade(value: Qty, kind: Kind) -> bool:
+    """Whether each part of a quantity's unit has a prefix that the trade puts there, or none."""
+    for name in ureg.Unit(value.units)._units:
+        allowed = {"milli"} if kind.si == "Pa*s" and name.endswith("pascal") else set()
+        readings = ureg.parse_unit_name(name)
+        if readings and not any(not p or p in allowed or p in _PREFIXES.get(base, ()) for p, base, _ in readings):
+            return False
+    return True
+
+
+def _is_usual(unit: str, kind: Kind) -> bool:
+    value = _quantity(1.0, unit, kind) if unit.strip() else None
+    fits = value is not None and any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+    return fits and value is not None and _of_the_trade(value, kind)
+
+
+def _number_and_unit(typed: str) -> re.Match[str] | None:
+    """What was typed as number and unit, in time that grows with its length alone; nothing if it is no number."""
+    return _NUMBER_AND_UNIT.fullmatch(_decimal(typed.strip())) if len(typed) <= LONGEST_TYPED else None
 
 
 def _decimal(typed: str) -> str:

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.discharge import Installation, cases_of, conditions_si, discharge, pump_lets_go
+from oilkit.door import whole
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
@@ -74,6 +75,7 @@ class PickUp:
         return found
 
 
+@whole
 def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
     """How much lower than the pan's mean level the oil stands at the pick-up: shape (n,), below 0 where it is higher.
 
@@ -112,6 +114,7 @@ class Corner:
     """Greatest acceleration in it, whichever way."""
 
 
+@whole
 def corners(log: Log, above: Qty | None = None) -> list[Corner]:
     """The stretches of a log with more than ``above`` (0.5 g) sideways or in braking, numbered, and what they are.
 
@@ -211,6 +214,7 @@ def _time_below(time: Any, short: Any, start: float, end: float) -> float:
     return float(np.sum(step * share))
 
 
+@whole
 def simulate_lap(
     installation: Installation,
     log: Log,
@@ -238,8 +242,6 @@ def simulate_lap(
     """
     from oilkit import dynamics
 
-    if not isinstance(installation, Installation) or not isinstance(log, Log):
-        raise InputError("log", f"a {type(log).__name__}", "an Installation and a Log")
     for name in ("speed", "pressure", "pump_decay"):
         if name in conditions:
             raise InputError("condition", repr(name), "others: this one comes from the log")
@@ -334,6 +336,7 @@ class CornerCompared:
     comes first."""
 
 
+@whole
 def compare_laps(log: Log, shut: Lap, opened: Lap) -> list[CornerCompared]:
     """Two laps on the same log, corner by corner. Source: first principles (times below, amounts of oil)."""
     found = corners(log)
@@ -370,6 +373,7 @@ class Starved:
     """What a full pump would have given at the lowest point."""
 
 
+@whole
 def expected_pressure(
     installation: Installation, log: Log, sump_temperature: Qty | None = None, clearance_change: Qty | None = None
 ) -> Qty:
@@ -381,7 +385,8 @@ def expected_pressure(
     return GAUGE.quantity(np.interp(turning, grid, settled.gallery_pressure.m_as("Pag")))
 
 
-def starved_stretches(log: Log, expected: Qty, share: float = 0.7, shortest: Qty | None = None) -> list[Starved]:
+@whole
+def starved_stretches(log: Log, expected: Qty, share: Qty | float = 0.7, shortest: Qty | None = None) -> list[Starved]:
     """Where the pick-up starved, from measured oil pressure: where it stood below a share of what a full pump gives.
 
     expected: of `expected_pressure`, shape (n,). share: 0.7 leaves room for wear, gauge and thinner oil (estimate, no
@@ -431,6 +436,7 @@ class PrechargeMap:
     """For each event the pre-charge of the list with the highest lowest pressure: shape (k,)."""
 
 
+@whole
 def precharge_map(
     installation: Installation, precharge: Qty, event: Qty, accuracy: float = 1e-4, **conditions: Any
 ) -> PrechargeMap:
@@ -473,6 +479,7 @@ def precharge_map(
     )
 
 
+@whole
 def highest_for_prelube(gas_volume: Qty, pressure: Qty, demand: Qty, ambient: Qty = STANDARD_ATMOSPHERE) -> Qty:
     """The highest pre-charge with which a vessel settled at a pressure still holds the oil that a pre-lube wants.
 
@@ -507,11 +514,12 @@ class RobustChoice:
     needle_share: float
 
 
+@whole
 def robust_choice(
     installation: Installation,
     precharge: Qty,
     event: Qty,
-    event_spread: float = 0.2,
+    event_spread: Qty | float = 0.2,
     clearance_spread: Qty | None = None,
     temperature_spread: Qty | None = None,
     draws: int = 60,
@@ -573,6 +581,7 @@ def robust_choice(
     )
 
 
+@whole
 def usual_installation(engine: str = "street_v8", vessel: str = "bench") -> Installation:
     """The lessons' own installation, all invented: 6 ft of 3/4 in hose, a reduced valve, a port. By short names."""
     from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels

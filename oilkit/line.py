@@ -28,7 +28,9 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     Velocity,
+    check_sorts,
     public,
+    whole,
 )
 from oilkit.kinds import (
     DENSITY,
@@ -43,7 +45,7 @@ from oilkit.kinds import (
     to_si,
 )
 from oilkit.records import Record
-from oilkit.units import InputError, Qty
+from oilkit.units import InputError, Qty, what_came
 from oilkit.valve import Element, rated_drop
 
 LAMINAR_BELOW, TURBULENT_ABOVE = 2300.0, 4000.0
@@ -226,12 +228,19 @@ class SupplyLine:
     length: Qty
     fittings: tuple[Fitting, ...] = ()
 
+    def __post_init__(self) -> None:
+        check_sorts(SupplyLine, vars(self))
+        for fitting in self.fittings:
+            if not isinstance(fitting, Fitting):
+                raise InputError("fittings", what_came(fitting), "each a Fitting, such as fittings()['port']")
+
     @property
     def volume(self) -> Qty:
         """Oil in the full hose; fittings and valve hold little."""
         return line_volume(self.hose.bore, self.length)
 
 
+@whole
 def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qty) -> Qty:
     """Pressure lost from one end of a line to the other: its wall (`line_drop`) and each fitting (`fitting_drop`).
 
@@ -248,6 +257,7 @@ def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qt
     return PRESSURE_DIFFERENCE.quantity(way_drop(way_of(line), *fitted_together(given))[()])
 
 
+@whole
 def supply_flow(
     line: SupplyLine,
     pressure_difference: Qty,

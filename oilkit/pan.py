@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.door import Area, Distance, Length, Oil, ThroughFlow, Time, public
+from oilkit.door import Area, Distance, Length, Oil, ThroughFlow, Time, public, whole
 from oilkit.kinds import DISTANCE, OIL, one_to_si
 from oilkit.records import Record
 from oilkit.units import InputError, Qty
@@ -94,6 +94,7 @@ VALVE_OPEN = "stopped, valve left open"
 STATES = (STOPPED_EMPTY, FILLING, RUNNING, VALVE_SHUT, VALVE_OPEN)
 
 
+@whole
 def oil_budget(
     pan_at_full_mark: Qty,
     vessel: Qty,
@@ -150,6 +151,7 @@ def oil_budget(
     )
 
 
+@whole
 def level_in_words(level: Qty, pan: Pan) -> str:
     """What a level of the oil means for the pick-up and the crank.
 

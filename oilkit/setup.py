@@ -27,6 +27,8 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     TimeConstant,
+    check_sorts,
+    whole,
 )
 from oilkit.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
 from oilkit.line import Fitting
@@ -102,6 +104,9 @@ class SetUp:
     condition: Condition = field(default_factory=Condition)
     filled_for: Qty | None = None
     """Oil that was filled in for the vessel; by default what this vessel takes at the middle speed."""
+
+    def __post_init__(self) -> None:
+        check_sorts(SetUp, vars(self))
 
     def with_condition(self, **changes: Any) -> SetUp:
         """The same with some numbers of its `Condition` changed."""
@@ -265,6 +270,7 @@ SHOP_TESTS: dict[str, ShopTest] = {
 # ------------------------------------------------------------------------------------------------------ how it comes
 
 
+@whole
 def true_readings(set_up: SetUp) -> dict[str, float]:
     """What every reading of ``READINGS`` would show with perfect gauges and eyes, but for the gauges' own offsets. SI.
 
@@ -277,6 +283,7 @@ def true_readings(set_up: SetUp) -> dict[str, float]:
     return {name: found[name] for name in READINGS}
 
 
+@whole
 def oil_taken(set_up: SetUp) -> Qty:
     """Oil that the vessel has taken, settled at the middle speed: what is to be filled in for it.
 
@@ -289,8 +296,6 @@ def _drive(set_up: SetUp) -> dict[str, float]:
     """All true readings, and the oil that the vessel has ``taken``."""
     from oilkit import dynamics as d  # here, because compiled code costs time that the first lessons never need
 
-    if not isinstance(set_up, SetUp):
-        raise InputError("set_up", f"a {type(set_up).__name__}", "a SetUp")
     built, c = set_up.installation, set_up.condition.si
     engine, room = built.engine.si, built.vessel.si.gas_volume
     (case, start), (cold_case, cold_start) = _warm_and_cold(set_up)
@@ -423,6 +428,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
 # ------------------------------------------------------------------------------------------------------- with errors
 
 
+@whole
 def read(set_up: SetUp, test: str, seed: int = 0) -> dict[str, Qty | str]:
     """What a shop test of ``SHOP_TESTS`` shows, gauge and eye erring as their class says. Lamps are "lit" or "dark".
 

@@ -37,6 +37,7 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     TimeConstant,
+    whole,
 )
 from oilkit.engine import Engine, check_engine
 from oilkit.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, cut
@@ -249,6 +250,7 @@ class Build:
 # ------------------------------------------------------------------------------------------------------------ reading
 
 
+@whole
 def read_set_up(path: Path | str) -> Build:
     """Read a set-up file. The file is only ever read.
 
@@ -287,6 +289,7 @@ def set_up_from_bytes(content: bytes, name: str) -> Build:
     return set_up_from_text(text, name)
 
 
+@whole
 def set_up_from_text(text: str, name: str = "set-up") -> Build:
     """As `read_set_up`, for a text. name: what the sentence of an `InputError` calls it."""
     try:
@@ -455,6 +458,7 @@ def _located(problem: InputError, text: str, name: str) -> InputError:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
+@whole
 def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> None:
     """Save a set-up: whole or not at all, over an older set-up file or a new one.
 

@@ -22,6 +22,7 @@ from typing import Any
 
 from oilkit import kinds
 from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
+from oilkit.door import whole
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
 from oilkit.setup_file import save, write_set_up
@@ -273,6 +274,7 @@ ul { margin: 0; padding-left: 1.4em; } svg { width: 100%; height: auto; display:
 """
 
 
+@whole
 def sheet_html(sheet: BuildSheet) -> str:
     """The build sheet as one self-contained HTML page; on paper one side of A4 or Letter."""
     blocks = sheet_blocks(sheet)
@@ -582,6 +584,7 @@ def _laid_out(sheet: BuildSheet, size: float) -> tuple[_Page, float]:
     return page, columns(y)
 
 
+@whole
 def sheet_pdf(sheet: BuildSheet) -> bytes:
     """The build sheet as a PDF of one page, in the largest letters with which it fits."""
     import matplotlib
@@ -634,14 +637,13 @@ def _draw(ax: Any, kind: str, rest: Any) -> None:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
+@whole
 def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) -> None:
     """Write the build sheet: as HTML, PDF or set-up file, by the name's ending ``.html``, ``.pdf`` or ``.toml``.
 
     Whole or not at all; over an older sheet or set-up, and over anything else only if overwrite is true.
     Raises `InputError` for another ending, a file that is something else, and a place that cannot be written.
     """
-    if not isinstance(sheet, BuildSheet):
-        raise InputError("sheet", f"a {type(sheet).__name__}", "a build sheet, as build_sheet gives it")
     path = Path(path)
     ending = path.suffix.lower()
     if ending == ".toml":

@@ -26,6 +26,7 @@ from oilkit.door import (
     Temperature,
     Volume,
     public,
+    whole,
 )
 from oilkit.kinds import (
     AMBIENT,
@@ -217,6 +218,7 @@ class Filling:
     """Oil in the vessel once the gas is back at the wall's temperature."""
 
 
+@whole
 def fill(
     vessel: Vessel,
     precharge: Qty,
@@ -248,11 +250,9 @@ def fill(
     >>> print(f"{run.prompt_oil:.2f~} by {run.at_pressure:.1f~}, {run.settled_oil:.2f~} once settled")
     1.76 qt by 6.6 s, 2.01 qt once settled
     """
-    if not isinstance(vessel, Vessel):
-        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
-    if not isinstance(steps, int) or steps < 1:
+    if steps < 1:
         raise InputError("steps", repr(steps), "a whole number, 1 or more")
-    if not isinstance(settle, int | float) or not 0.0 <= settle < math.inf:
+    if not 0.0 <= settle < math.inf:
         raise InputError("settle", repr(settle), "a number, 0 or more")
     volume = vessel.si.gas_volume
     charge_gauge, goal_gauge = one_to_si("precharge", precharge, GAUGE), one_to_si("pressure", pressure, GAUGE)
