@@ -25,7 +25,7 @@ from oilkit.door import whole
 from oilkit.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel
+from oilkit.vessel import Vessel, check_rated
 
 EFFECTIVE_VOLUME = Kind("a gas volume", "m**3", "qt", 3, "L", 3, "Q(3, 'qt')")
 FITTED_BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(4.5, 'in')")
@@ -815,10 +815,9 @@ def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> 
 def _with(fit: BenchFit, planned: Planned, now: Any, scatter: float) -> Any:
     """What is told with one more reading: at a new setting it stands alone, else it shares the last one's error."""
     charge, gauge = one_to_si("precharge", planned.precharge, GAUGE), one_to_si("pressure", planned.pressure, GAUGE)
-    rated, problem = fit.vessel.si.rated_pressure, fit._problem
+    problem = fit._problem
     for name, value in (("precharge", charge), ("pressure", gauge)):
-        if value > rated:
-            raise InputError(name, GAUGE.unlike(value, rated), f"no more than the vessel's {GAUGE.exact_text(rated)}")
+        check_rated(fit.vessel, name, value)
         if value + problem.ambient < 1e3:
             raise InputError(name, GAUGE.exact_text(value), "a reading above a vacuum")
     warm = not planned.settled or fit.readings.time is None

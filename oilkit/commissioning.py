@@ -168,7 +168,8 @@ def burst_hose(
             "speed": Q(0, "rpm"),
             "line_temperature": line_temperature,
             "gas_temperature": gas_temperature,
-        }
+        },
+        installation.vessel,
     )
     numbers = {name: np.ravel(value).astype(float) for name, value in given.items()}
     cases, starts = cases_of(replace(installation, line=near_vessel), numbers)

@@ -22,7 +22,7 @@ from oilkit.line import SupplyLine, way_of
 from oilkit.oil import Lubricant, density_of, viscosity_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel, gas_absolute
+from oilkit.vessel import Vessel, check_rated, gas_absolute
 
 OIL_STIFFNESS = 1.5e9
 """Bulk modulus of engine oil without air, Pa (from memory)."""
@@ -138,7 +138,7 @@ def discharge(
     for one case; by default 700 times, close together in the first tenth of a second. With many cases there is no
     history, and each is left when its protection has ended. An end that does not come within ``duration`` is
     infinitely far.
-    Raises `InputError` for conditions that are unknown, out of range or do not fit together.
+    Raises `InputError` for conditions that are unknown, out of range, above the vessel's rating or do not fit together.
     Source: first principles, laws as in the modules for line, bearing, engine and gas; see `oilkit.dynamics`.
 
     >>> from oilkit import engines, fittings, hoses, lubricants, vessels
@@ -152,7 +152,7 @@ def discharge(
 
     check_accuracy(accuracy)
     seconds = one_to_si("duration", duration, TIME)
-    given, shape = conditions_si(conditions)
+    given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         if samples is not None:
             raise InputError("samples", "times for many cases", "one case, or no samples")
@@ -211,8 +211,8 @@ def _moments(seconds: float) -> Any:
     return np.unique(np.concatenate([early, np.linspace(0.0, seconds, 500)]))
 
 
-def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
-    """All conditions as SI arrays of one shape, and that shape."""
+def conditions_si(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[str, Any], tuple[int, ...]]:
+    """All conditions as SI arrays of one shape, and that shape. Raises `InputError`, also above the vessel's rating."""
     for name in conditions:
         if name not in CONDITIONS:
             raise InputError("condition", repr(name), " or ".join(CONDITIONS))
@@ -220,6 +220,8 @@ def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int
     for name, value in conditions.items():
         kind, usual = CONDITIONS[name]
         given[name] = np.nan if value is None and usual is None else to_si(name, value, kind)
+    for name in ("precharge", "pressure"):
+        check_rated(vessel, name, given[name])
     together = fitted_together(given)
     shape = together[0].shape
     return dict(zip(given, together, strict=True)), shape
@@ -401,7 +403,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     from oilkit import dynamics
 
     check_accuracy(accuracy)
-    given, shape = conditions_si(conditions)
+    given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}

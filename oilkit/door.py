@@ -95,11 +95,14 @@ class Public(Protocol):
 
 
 def kind_of(annotation: Any) -> Kind | None:
-    """The kind that an annotation such as ``Gauge`` carries, if any."""
+    """The kind that an annotation such as ``Gauge`` carries, if any, with the `Span` that stand behind it."""
+    kind = None
     for extra in getattr(annotation, "__metadata__", ()):
         if isinstance(extra, Kind):
-            return extra
-    return None
+            kind = extra
+        elif isinstance(extra, kinds.Span) and kind is not None:
+            kind = extra.of(kind)
+    return kind
 
 
 def public(function: Callable[..., Any]) -> Public:

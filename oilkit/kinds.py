@@ -26,7 +26,8 @@ def _linear(unit: str, si: str) -> tuple[float, float]:
 class Kind:
     """What an argument or a result is: its unit inside, its units on display, and the range that makes sense.
 
-    ``low`` and ``high`` are in the SI unit; ``above_low`` excludes the low end itself.
+    ``low`` and ``high`` are in the SI unit; ``above_low`` excludes the low end itself. Outside them a value cannot be,
+    and is refused; outside ``usual_low`` to ``usual_high`` it is unlikely, and asked about (`question`).
     """
 
     noun: str
@@ -42,6 +43,8 @@ class Kind:
     infinite: bool = False
     also: tuple[str, ...] = ()
     """Units of further dimensions that mean the same here (a barometer's reading needs no mark)."""
+    usual_low: float = -math.inf
+    usual_high: float = math.inf
 
     def unit(self, system: str | None = None) -> str:
         return self.us if (system or unit_switch.system) == "US" else self.metric
@@ -108,6 +111,55 @@ class Kind:
         """SI number(s) as a quantity in the trade's shop unit."""
         return Q(self.display(si_value, "US"), self.us)
 
+    def question(self, name: str, si_value: float, written: str = "") -> str:
+        """What to ask about a number that is unlikely; nothing about a usual one. written: the unit that it came in."""
+        if self.usual_low <= si_value * (1.0 + 1e-9) and si_value <= self.usual_high * (1.0 + 1e-9):
+            return ""
+        asked = f"is its unit right{self.meant(si_value, written)}?"
+        return f"Unusual: {name}, {self.both(si_value)}. {asked[0].upper()}{asked[1:]}"
+
+    def meant(self, si_value: float, written: str = "") -> str:
+        """``, or did you mean 868 kg/m³``: the same number with a common unit that makes it usual, if there is one."""
+        units = dict.fromkeys((self.unit(), self.us, self.metric, *COMMON.get(self.si, ())))
+        if not math.isfinite(self.usual_low + self.usual_high):
+            return ""
+        for came in dict.fromkeys(filter(None, (written, self.unit(), self.us, self.metric))):
+            scale, zero = _linear(came, self.si)
+            number = float(f"{(si_value - zero) / scale:.12g}")
+            if float(f"{number:.5g}") != number:
+                continue  # nobody typed so many digits: it came in another unit
+            for unit in units:
+                scale, zero = _linear(unit, self.si)
+                likely = self.usual_low <= number * scale + zero <= self.usual_high
+                if likely and abs(number) >= 2e-4:  # 0.0001 ft is nothing that anybody writes
+                    shown = LABELS.get(unit, unit).replace("**2", "²").replace("**3", "³")
+                    return f", or did you mean {number:g} {shown}"
+        return ""
+
+
+@dataclass(frozen=True)
+class Span:
+    """What a field of a record usually is, and what it can be: numbers with their units, ``"0.2 qt"``.
+
+    It stands in the field's annotation behind its kind. What is usual is common practice, no source; the limits of the
+    possible are drawn wide, from the smallest motorcycle to the largest race engine and beyond (chosen, no source).
+    """
+
+    usual_low: str | float
+    usual_high: str | float
+    low: str | float | None = None
+    high: str | float | None = None
+
+    def of(self, kind: Kind) -> Kind:
+        """The kind with these limits; where none is stated its own stays."""
+        ends: dict[str, Any] = {end: _end(value, kind) for end, value in vars(self).items() if value is not None}
+        return dataclasses.replace(kind, **ends, above_low=kind.above_low and self.low is None)
+
+
+def _end(value: str | float, kind: Kind) -> float:
+    number, _, unit = str(value).partition(" ")
+    return float(Q(float(number), unit or kind.si).to(kind.si).magnitude)
+
 
 ROUNDING = 1.0 + 1e-12
 """Two equal values given in different units may differ by this factor, no more."""
@@ -134,6 +186,25 @@ LABELS = {
     "cm**3/rev": "cm³/rev",
 }
 """How a unit is written for a reader where pint's own short name is not how the trade writes it."""
+
+_PRESSURES = ("psi", "bar", "kPa", "MPa")
+COMMON: dict[str, tuple[str, ...]] = {
+    "Pag": tuple(f"{unit}g" for unit in _PRESSURES),
+    "Paa": tuple(f"{unit}a" for unit in _PRESSURES),
+    "Pa": _PRESSURES,
+    "m**3": ("qt", "L", "cm**3", "gal", "in**3", "m**3"),
+    "m": ("in", "mm", "thou", "cm", "ft", "m"),
+    "m**2": ("in**2", "cm**2", "mm**2", "ft**2", "m**2"),
+    "m**3/s": ("gpm", "Lpm", "qt/min", "cm**3/s"),
+    "m**3/rev": ("in**3/rev", "cm**3/rev"),
+    "kg/m**3": ("kg/m**3", "g/cm**3", "lb/gal", "lb/ft**3"),
+    "K": ("degC", "degF", "K"),
+    "s": ("s", "ms", "min"),
+    "Pa*s": ("cP", "Pa*s"),
+    "m**2/s": ("cSt", "St"),
+    "rev/s": ("rpm", "rev/s"),
+}
+"""Units that people use for numbers of a kind, beside those on display: one may be meant where another was typed."""
 
 GAUGE = Kind("a gauge pressure", "Pag", "psig", 1, "barg", 3, "Q(10, 'psig')")
 ABSOLUTE = Kind("an absolute pressure", "Paa", "psia", 1, "bara", 3, "Q(24.7, 'psia')", low=0.0, above_low=True)
@@ -305,7 +376,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
             break
     else:
         raise InputError(argument, f"{short_text(value)}, {_dimension_in_words(value)}", wanted)
-    return checked(argument, numbers, kind)
+    return checked(argument, numbers, kind, f"{value.units}")
 
 
 def one_to_si(argument: str, value: Any, kind: Kind) -> float:
@@ -352,8 +423,8 @@ def _holds_numbers(part: Any) -> bool:
     return not isinstance(part, str | bytes) and np.asarray(part).dtype.kind in "iuf"
 
 
-def checked(argument: str, numbers: Any, kind: Kind) -> Any:
-    """SI number(s) inside the kind's range, or `InputError`."""
+def checked(argument: str, numbers: Any, kind: Kind, written: str = "") -> Any:
+    """SI number(s) inside the kind's range, or `InputError`. written: the unit that they came in."""
     numbers = np.asarray(numbers, dtype=float)
     bad = np.isnan(numbers) if kind.infinite else ~np.isfinite(numbers)
     if bad.any():
@@ -362,7 +433,10 @@ def checked(argument: str, numbers: Any, kind: Kind) -> Any:
     bad = (numbers > kind.high) | (numbers <= kind.low if kind.above_low else numbers < kind.low)
     if bad.any():
         first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
-        raise InputError(argument, _at(numbers, bad, kind.unlike(first, kind.low, kind.high)), kind.wanted())
+        got = kind.unlike(first, kind.low, kind.high)
+        if numbers.ndim == 0 and (meant := kind.meant(first, written)):
+            got += f" ({meant.removeprefix(', or ')}?)"
+        raise InputError(argument, _at(numbers, bad, got), kind.wanted())
     return float(numbers) if numbers.ndim == 0 else numbers
 
 

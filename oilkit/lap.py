@@ -37,6 +37,7 @@ from oilkit.logfile import Log, Progress
 from oilkit.pan import pan_volume
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
+from oilkit.vessel import check_rated
 
 GRAVITY = 9.80665
 OFFSET = Kind("a distance, below 0 the other way", "m", "in", 2, "mm", 1, "Q(4, 'in')", low=-2.0, high=2.0)
@@ -92,9 +93,9 @@ def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
     return Q(low, "m").to("in")
 
 
-def _conditions(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
+def _conditions(conditions: dict[str, Any], built: Installation) -> tuple[dict[str, Any], tuple[int, ...]]:
     """All conditions of `discharge` as flat SI arrays of one length, and the shape that they had together."""
-    given, shape = conditions_si(conditions)
+    given, shape = conditions_si(conditions, built.vessel)
     return {name: np.ravel(array).astype(float) for name, array in given.items()}, shape
 
 
@@ -231,7 +232,8 @@ def simulate_lap(
     pan's full mark before the start, vessel full; what is on its way back from the bearings is missing from the pan.
     conditions: those of `oilkit.discharge.CONDITIONS`, one value each; speed, pressure and pump_decay come from the
     log. The lap begins with the vessel settled at the pressure of the first sample. progress: told the share that is
-    done. Raises `InputError`. Source: `surface_tilt`, and first principles as in `oilkit.dynamics`.
+    done. Raises `InputError`, also where the pressure rises above the vessel's rating. Source: `surface_tilt`, and
+    first principles as in `oilkit.dynamics`.
 
     >>> from oilkit import engines, fittings, hoses, kit_lap, lubricants, vessels, SupplyLine
     >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
@@ -254,7 +256,7 @@ def simulate_lap(
         raise InputError(
             "log, rpm", "an engine that stands still at the first sample", "a log that begins with it running"
         )
-    numbers, shape = _conditions({**conditions, "pressure": start})
+    numbers, shape = _conditions({**conditions, "pressure": start}, installation)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     cases, starts = cases_of(installation, numbers)
@@ -297,6 +299,8 @@ def simulate_lap(
             progress(float(time[part][-1] / time[-1]))
     went = np.concatenate(rows)
     volume, pressure, limit = went[:, dynamics.V], went[:, dynamics.P], numbers["limit"][0]
+    if valve_open:
+        check_rated(installation.vessel, "pressure in the lap", pressure)
     return Lap(
         time=log.time,
         distance=log.distance,
@@ -459,7 +463,7 @@ def precharge_map(
     for name, values in (("precharge", charges), ("event", lengths)):
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
-    numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)})
+    numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)}, installation)
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
     times, tables = pump_lets_go(numbers, longest)
@@ -550,7 +554,7 @@ def robust_choice(
     )
     dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
     lengths = length * np.exp(part * dice[0])
-    numbers, shape = _conditions(conditions)
+    numbers, shape = _conditions(conditions, installation)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     run = discharge(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -39,6 +39,7 @@ from oilkit.kinds import (
     LINE_LENGTH,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
+    Span,
     first_where,
     fitted_together,
     one_to_si,
@@ -59,7 +60,7 @@ class Hose(Record):
     name: str
     dash: str
     """The label on it, such as "-12". It is not a bore."""
-    bore: Bore
+    bore: Annotated[Bore, Span("0.25 in", "2 in", "1 mm", "0.3 m")]
     """Inside diameter, measured."""
     note: str = ""
 
@@ -69,9 +70,9 @@ class Fitting(Record):
     """One fitting or valve: the bore that oil passes and its loss there. From ``data/fittings.toml`` or from you."""
 
     name: str
-    bore: Bore
+    bore: Annotated[Bore, Span("0.1 in", "2.5 in", "0.5 mm", "0.3 m")]
     """The narrowest way through, measured; smaller than the hose's."""
-    loss_coefficient: Loss
+    loss_coefficient: Annotated[Loss, Span(0.0, 20.0, 0.0, 10000.0)]
     """Pressure lost, in velocity heads ``rho v**2 / 2`` at that bore."""
     note: str = ""
 

@@ -51,7 +51,7 @@ from oilkit.line import Fitting
 from oilkit.oil import Lubricant, density_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel, oil_stored
+from oilkit.vessel import Vessel, check_rated, oil_stored
 
 COPPER = 1.7241e-8
 """Resistivity of annealed copper at 20 °C, ohm m: 1/58 ohm mm2/m (IEC 60028)."""
@@ -127,6 +127,8 @@ def overnight(
         "ambient": (ambient, AMBIENT),
     }
     given = {name: to_si(name, value, kind) for name, (value, kind) in names.items()}
+    for name in ("precharge", "pressure"):
+        check_rated(vessel, name, given[name])
     charge, before, warm_gas, warm_oil, morning, lost, air = fitted_together(given)
     found = overnight_si(vessel.si.gas_volume, oil.si, charge, before, warm_gas, warm_oil, morning, lost, air)
     return Overnight(
@@ -366,6 +368,8 @@ def _made_ready(
         ("ambient", one_to_si("ambient", ambient, AMBIENT)),
     ):
         c[name] = np.array([value])
+    for name in ("precharge", "pressure"):
+        check_rated(installation.vessel, name, c[name])
     cases, starts = cases_of(installation, c)
     case, start = cases[0], starts[0]
     rho = float(density_of(installation.oil.si, warm))

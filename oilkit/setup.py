@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 
@@ -30,7 +30,7 @@ from oilkit.door import (
     check_sorts,
     whole,
 )
-from oilkit.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
+from oilkit.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind, Span
 from oilkit.line import Fitting
 from oilkit.oil import density_of, viscosity_of
 from oilkit.pan import pan_level, pan_volume
@@ -38,7 +38,7 @@ from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.records import Record
 from oilkit.units import InputError, Q, Qty
 from oilkit.valve import rated_drop
-from oilkit.vessel import precharge_at_temperature
+from oilkit.vessel import check_rated, precharge_at_temperature
 
 MIDDLE_SPEED = Q(3000, "rpm")
 SETTLE, EARLY = 90.0, 5.0
@@ -65,10 +65,10 @@ class Condition(Record):
     """In the vessel today, gas at the shop's temperature."""
     charge_loss: Fraction = 0.003
     """Share of the gas that gets lost in a day (estimate, no source)."""
-    shop_temperature: Temperature = SHOP
-    sump_temperature: Temperature = SUMP
-    line_temperature: Temperature = LINE
-    gas_temperature: Temperature = GAS
+    shop_temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")] = SHOP
+    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = SUMP
+    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = LINE
+    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = GAS
     thermal_time_constant: TimeConstant = TAU
     ambient: Ambient = STANDARD_ATMOSPHERE
     clearance_change: ClearanceChange = UNCHANGED
@@ -297,6 +297,7 @@ def _drive(set_up: SetUp) -> dict[str, float]:
     from oilkit import dynamics as d  # here, because compiled code costs time that the first lessons never need
 
     built, c = set_up.installation, set_up.condition.si
+    check_rated(built.vessel, "precharge", c.precharge)
     engine, room = built.engine.si, built.vessel.si.gas_volume
     (case, start), (cold_case, cold_start) = _warm_and_cold(set_up)
     middle, idle = MIDDLE_SPEED.m_as(SPEED.si), engine.idle

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from oilkit import kinds
-from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
+from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting, no_morning
 from oilkit.door import whole
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
@@ -206,7 +206,7 @@ def _span(low: Qty, high: Qty, kind: Kind | None = None) -> str:
 def _cold_rows(sheet: BuildSheet) -> list[tuple[str, str]]:
     morning, night, b = sheet.morning, sheet.night, sheet.build
     if morning is None or night is None:
-        return [("pre-lube", "none: the vessel holds no oil")]
+        return [("pre-lube", f"none: {no_morning(sheet)}")]
     return [
         ("vessel shut off full reads at " + text(b.morning.temperature), text(night.pressure)),
         ("crank after", crank(sheet)),
