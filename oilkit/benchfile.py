@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 
+from oilkit.door import whole
 from oilkit.kinds import GAUGE, TIME, Kind, to_si
 from oilkit.logfile import _number
 from oilkit.records import data_file
@@ -138,6 +139,7 @@ def demo_bench() -> BenchReadings:
     return read_bench(data_file("bench_readings.csv"))
 
 
+@whole
 def read_bench(source: Path | str) -> BenchReadings:
     """Read bench readings: a CSV file's path, or the text itself (anything that holds a line break).
 
@@ -169,6 +171,7 @@ def read_bench(source: Path | str) -> BenchReadings:
     return _parse(name, text)
 
 
+@whole
 def write_bench(path: Path | str, readings: BenchReadings) -> None:
     """Write bench readings so that `read_bench` gets the same back, whole or not at all. In psi, in and s.
 

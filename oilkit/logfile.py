@@ -16,6 +16,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
+from oilkit.door import whole
 from oilkit.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY
 from oilkit.records import data_file
 from oilkit.units import InputError, Q, Qty
@@ -116,6 +117,7 @@ def kit_lap() -> Log:
     return read_log(data_file("lap.csv"), KIT_LAP)
 
 
+@whole
 def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Progress | None = None) -> Log:
     """Read a log: a CSV file with a line of column names, then a line for each sample.
 
@@ -315,6 +317,7 @@ SAMPLES_OF_A_DIP = 5
 """Fewer samples than this do not show how deep a dip was."""
 
 
+@whole
 def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery") -> list[str]:
     """Sentences about what a log cannot show; an empty list if nothing speaks against it.
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from oilkit.door import whole
 from oilkit.kinds import (
     AMBIENT,
     FACTOR,
@@ -68,6 +69,7 @@ class Knee:
     """Shape (n,): pressure of the fitted curve at each reading's speed, in the order of the readings."""
 
 
+@whole
 def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     """Speed at which the relief valve opens: the kink in readings of pressure against speed, hot.
 
@@ -119,6 +121,7 @@ def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     )
 
 
+@whole
 def demand_at_relief(
     knee: Knee,
     pump: Pump,
@@ -158,6 +161,7 @@ def demand_at_relief(
     return _interval(pump_flow.si(speed, size, ratio, eta), given * _read_as(dice, gauge, gauge_off), gauge)
 
 
+@whole
 def demand_from_fall(
     gas_volume: Qty,
     precharge: Qty,

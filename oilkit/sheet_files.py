@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import Any
 
 from oilkit import kinds
-from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
+from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting, no_morning
+from oilkit.door import whole
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
 from oilkit.setup_file import save, write_set_up
@@ -204,7 +205,7 @@ def _span(low: Qty, high: Qty, kind: Kind | None = None) -> str:
 def _cold_rows(sheet: BuildSheet) -> list[tuple[str, str]]:
     morning, night, b = sheet.morning, sheet.night, sheet.build
     if morning is None or night is None:
-        return [("pre-lube", "none: the vessel holds no oil")]
+        return [("pre-lube", f"none: {no_morning(sheet)}")]
     return [
         ("vessel shut off full reads at " + text(b.morning.temperature), text(night.pressure)),
         ("crank after", crank(sheet)),
@@ -272,6 +273,7 @@ ul { margin: 0; padding-left: 1.4em; } svg { width: 100%; height: auto; display:
 """
 
 
+@whole
 def sheet_html(sheet: BuildSheet) -> str:
     """The build sheet as one self-contained HTML page; on paper one side of A4 or Letter."""
     blocks = sheet_blocks(sheet)
@@ -599,6 +601,7 @@ def _laid_out(sheet: BuildSheet, size: float) -> tuple[_Page, float]:
     return page, columns(y)
 
 
+@whole
 def sheet_pdf(sheet: BuildSheet) -> bytes:
     """The build sheet as a PDF of one page, in the largest letters with which it fits."""
     import matplotlib
@@ -655,14 +658,13 @@ def _draw(ax: Any, kind: str, rest: Any) -> None:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
+@whole
 def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) -> None:
     """Write the build sheet: as HTML, PDF or set-up file, by the name's ending ``.html``, ``.pdf`` or ``.toml``.
 
     Whole or not at all; over an older sheet or set-up, and over anything else only if overwrite is true.
     Raises `InputError` for another ending, a file that is something else, and a place that cannot be written.
     """
-    if not isinstance(sheet, BuildSheet):
-        raise InputError("sheet", f"a {type(sheet).__name__}", "a build sheet, as build_sheet gives it")
     path = Path(path)
     ending = path.suffix.lower()
     if ending == ".toml":

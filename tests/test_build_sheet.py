@@ -38,6 +38,7 @@ from oilkit.build_sheet import (
     _dice,
     _vary,
     as_handed_over,
+    crank,
 )
 from oilkit.setup_file import demo_set_ups
 from oilkit.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
@@ -559,6 +560,9 @@ def test_above_the_vessels_rating_the_sheet_says_stop_before_anything_else(chang
     assert sheet.verdict.startswith("STOP: ")
     assert why in sheet.verdict
     assert sheet.cautions[0] == sheet.verdict[: len(sheet.cautions[0])]
+    if sheet.running_pressure.m_as("psig") > sheet.build.vessel.rated_pressure.m_as("psig"):
+        assert sheet.morning is None
+        assert crank(sheet) == "not above the vessel's rating"
     where, highest = sheet.highest
     assert where in sheet.verdict
     assert highest.m_as("psig") > sheet.build.vessel.rated_pressure.m_as("psig")
@@ -582,10 +586,26 @@ def test_demo_set_ups_stay_below_their_vessels_rating(name: str) -> None:
         ({"vessel.gas_volume": Q(2000, "qt")}, "gas volume of the vessel, 2000.00 qt"),
         ({"engine.rods.diametral_clearance": Q(0.0022, "thou")}, "clearance of the rods, 0.00 thou"),
         ({"line.length": Q(60, "ft")}, "length of the line, 60.0 ft"),
+        ({"oil.density_15": Q(700, "kg/m**3")}, "density 15 of the oil, 5.84 lb/gal (700 kg/m³). Is its unit right"),
+        ({"hose.bore": Q(6, "mm")}, "bore of the hose, 0.236 in"),
+        ({"driving.events 1.lasts": Q(70, "s")}, "length of “long fast corner”, 70.00 s. Is its unit right"),
+        ({"choice.precharge": "0.5 psi"}, "precharge under [choice], 0.5 psig"),
     ],
 )
 def test_a_number_that_is_more_likely_a_slip_is_asked_about(changes: dict[str, Any], said: str) -> None:
     assert any(line.startswith(f"Unusual: {said}") and "unit" in line for line in quick(changes).cautions)
+
+
+def test_an_event_above_the_redline_is_asked_about() -> None:
+    asked = quick({"driving.events 2.speed": Q(9000, "rpm")}).build.questions
+    (line,) = asked
+    assert line.startswith("Unusual: speed of “hard braking”, 9000 rpm. The redline is 6000 rpm")
+    assert line in quick({"driving.events 2.speed": Q(9000, "rpm")}).cautions
+
+
+@pytest.mark.parametrize("name", list(DEMOS))
+def test_nothing_in_the_kits_own_set_ups_is_asked_about(name: str) -> None:
+    assert DEMOS[name].questions == ()
 
 
 def test_why_there_are_no_acceptance_values_is_told() -> None:

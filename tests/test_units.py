@@ -12,6 +12,7 @@ import pickle
 import pkgutil
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from typing import Any
 import numpy as np
 import pint
 import pytest
-from sentences import refused
+from sentences import check_sentence, refused
 
 import oilkit
 from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, kinds, plain, ureg, use_units
@@ -350,6 +351,118 @@ def test_what_a_workshop_writes_is_read(typed: str, kind: Kind, expected: float)
 @pytest.mark.parametrize("typed", ["1/0 in", "1/2/3 in", "1/2.5 in", "/2 in"])
 def test_what_is_no_fraction_is_refused(typed: str) -> None:
     assert typed in refused("field", lambda: parse("field", typed, kinds.BORE))
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "asked"),
+    [
+        ("5 ML", kinds.VOLUME, "did you mean mL or L?"),
+        ("5 TL", kinds.VOLUME, "did you mean L?"),
+        ("3 kqt", kinds.VOLUME, "did you mean qt?"),
+        ("3 Mm", kinds.LENGTH, "did you mean mm or m?"),
+        ("10 MPSI", kinds.GAUGE, "did you mean psi?"),
+        ("10 mpsi", kinds.GAUGE, "did you mean psi?"),
+        ("2 Mbar", kinds.GAUGE, "did you mean bar?"),
+        ("2 Mbar", kinds.PRESSURE_DIFFERENCE, "did you mean mbar or bar?"),
+        ("0.5 mPa", kinds.GAUGE, "did you mean MPa or Pa?"),
+        ("0.5 mPa", kinds.PRESSURE_DIFFERENCE, "did you mean MPa or Pa?"),
+        ("5 ML/min", kinds.FLOW, "did you mean mL/min or L/min?"),
+        ("7 krpm", kinds.SPEED, "did you mean rpm?"),
+        ("10 kK", kinds.TEMPERATURE, "did you mean K?"),
+        ("3 megaliter", kinds.VOLUME, "a unit that the trade does not use"),
+    ],
+)
+def test_a_prefix_that_the_trade_does_not_use_is_asked_about(typed: str, kind: Kind, asked: str) -> None:
+    """Five million litres were never meant: the shift key was."""
+    sentence = refused("field", lambda: parse("field", typed, kind))
+    assert f"“{typed}”" in sentence
+    assert asked in sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "expected"),
+    [
+        ("0.5 MPa", kinds.GAUGE, 5e5),
+        ("0.5 MPa", kinds.PRESSURE_DIFFERENCE, 5e5),
+        ("9 mPa*s", kinds.DYNAMIC_VISCOSITY, 9e-3),
+        ("760 mmHg", kinds.AMBIENT, 101_325.0),
+        ("30 mbar", kinds.PRESSURE_DIFFERENCE, 3e3),
+        ("5 cL", kinds.VOLUME, 5e-5),
+        ("5 dm3", kinds.VOLUME, 5e-3),
+        ("60 um", kinds.CLEARANCE, 60e-6),
+        ("60 µm", kinds.CLEARANCE, 60e-6),
+        ("1.6 km", kinds.ALTITUDE, 1600.0),
+        ("20 ms", kinds.TIME, 0.02),
+        ("0.868 g/cm3", kinds.DENSITY, 868.0),
+        ("50 mohm", kinds.RESISTANCE, 0.05),
+        ("0.3 kW", kinds.POWER, 300.0),
+        ("45 MM", kinds.LENGTH, 0.045),
+    ],
+)
+def test_a_prefix_that_the_trade_uses_is_read(typed: str, kind: Kind, expected: float) -> None:
+    assert parse("field", typed, kind) == pytest.approx(expected, rel=1e-6)
+
+
+LONG = 40_000
+HOSTILE: dict[str, Callable[[int], str]] = {
+    "spaces between": lambda n: "1" + " " * n + "2",
+    "spaces": lambda n: " " * n,
+    "spaces before": lambda n: " " * n + "2x3",
+    "tabs and lines": lambda n: "1\t\n" * n,
+    "digits": lambda n: "1" * n + "x1",
+    "digits and points": lambda n: "1." * n,
+    "digits and commas": lambda n: "1," * n,
+    "a fraction without end": lambda n: "1" + " " * n + "1/",
+    "dashes": lambda n: "1" + "-" * n + "1/2",
+    "brackets": lambda n: "1 " + "(" * n,
+    "stars": lambda n: "1 m" + "*m" * n,
+    "powers": lambda n: "1 m" + "**2" * n,
+    "slashes": lambda n: "1 m" + "/m" * n,
+    "letters": lambda n: "1 " + "q" * n,
+    "zeros in another script": lambda n: "\u0660" * n,
+    "signs": lambda n: "+" * n + "1",
+    "e without end": lambda n: "1" + "e1" * n,
+    "marks": lambda n: "1 " + "\u0301" * n,
+}
+
+
+@pytest.mark.parametrize("size", [LONG, 90, 39])
+@pytest.mark.parametrize("name", HOSTILE)
+def test_no_text_keeps_the_reader_busy(name: str, size: int) -> None:
+    """A quadratic expression takes minutes for 40 000 spaces; the time allowed is for a very slow machine."""
+    typed, began = HOSTILE[name](size), time.monotonic()
+    for kind in (kinds.GAUGE, kinds.VOLUME, kinds.FRACTION):
+        kinds.has_unit(typed)
+        try:
+            parse("field", typed, kind)
+        except InputError as problem:
+            check_sentence(str(problem).replace("<", ""), "field")
+    assert time.monotonic() - began < 5.0
+
+
+def test_the_expression_itself_is_linear() -> None:
+    """Without the cap on length, which could be raised one day."""
+    for make in HOSTILE.values():
+        typed, began = make(LONG).strip(), time.monotonic()
+        kinds._NUMBER_AND_UNIT.fullmatch(typed)
+        assert time.monotonic() - began < 5.0
+
+
+@pytest.mark.parametrize("long", ["x" * 30_000, "word " * 9_000, "line\n" * 9_000, "[x]" * 9_000])
+def test_a_sentence_is_never_longer_than_can_be_read(long: str) -> None:
+    wanted = "a text with its unit, such as '3.00 qt'"
+    for problem in (InputError("bore", long, wanted), InputError(long, "3", wanted), InputError(long, long, wanted)):
+        assert len(str(problem)) < 300
+        assert str(problem).endswith(f"; wanted {wanted}.")
+        assert "\n" not in str(problem)
+        again = pickle.loads(pickle.dumps(problem))
+        assert (str(again), again.argument) == (str(problem), problem.argument)
+
+
+def test_a_sentence_keeps_both_ends_of_what_came() -> None:
+    problem = InputError("file.toml", "a file that is not TOML (" + "x" * 9000 + " at line 7)", "a file like ours")
+    assert str(problem).startswith("file.toml: got a file that is not TOML (x")
+    assert "x at line 7); wanted a file like ours." in str(problem)
 
 
 def test_neither_system_tells_a_number_much_more_coarsely() -> None:

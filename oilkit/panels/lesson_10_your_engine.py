@@ -313,7 +313,7 @@ class YourEngine(Panel):
         sheet: BuildSheet = state["sheet"]
         most = [name for name in sheet.matter_most if name != LENGTH_NAME]
         advice = f" Measure first: {', '.join(most)}." if most else ""
-        return sheet.verdict + advice
+        return " ".join([sheet.verdict + advice, *sheet.build.questions])
 
 
 def _short(name: str, most: int) -> str:
@@ -416,8 +416,9 @@ class CompareSetUps(Panel):
 
     def words(self, state: State) -> str:
         names, (first, second) = state["names"], state["sheets"]
+        asked = "".join(f" {question}" for question in dict.fromkeys(first.build.questions + second.build.questions))
         if not names:
-            return "Both are the same set-up: nothing was typed differently, and nothing follows."
+            return f"Both are the same set-up: nothing was typed differently, and nothing follows.{asked}"
         more = f" and {len(names) - 6} more" if len(names) > 6 else ""
         shares = [sheet.hardest.share for sheet in (first, second)]
         better = "the first" if shares[0] > shares[1] else "the second" if shares[1] > shares[0] else "neither"
@@ -425,4 +426,5 @@ class CompareSetUps(Panel):
             which for which, sheet in (("the first", first), ("the second", second)) if sheet.no_vessel_helps
         )
         none = f" {said}." if np.any([sheet.no_vessel_helps for sheet in (first, second)]) else ""
+        none += asked
         return f"Typed differently: {', '.join(names[:6])}{more}. More robust in its hardest event: {better}.{none}"
