@@ -11,20 +11,19 @@ nothing in the file is run or looked up: cells are numbers or one of three words
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from oilkit import columns as table
 from oilkit.door import whole
 from oilkit.kinds import GAUGE, TIME, Kind, to_si
-from oilkit.logfile import _number
 from oilkit.records import data_file
 from oilkit.settings import write_safely
+from oilkit.textfile import read_text, shown, shown_name
 from oilkit.units import InputError, Q, Qty
 
 LARGEST = 1_000_000
@@ -85,6 +84,8 @@ class BenchReadings:
     """Since the pressure was set, if it was noted."""
     direction: tuple[str, ...] | None = field(default=None, repr=False)
     """Rising, falling or freed for each, if it was noted."""
+    assumed: tuple[str, ...] = field(default=(), repr=False, compare=False)
+    """Sentences about cells that could mean two numbers, where the rest of their column settled it."""
 
     def __len__(self) -> int:
         return int(np.size(self.pressure.m))
@@ -95,7 +96,8 @@ class BenchReadings:
             raise InputError("count", repr(count), f"1 to {len(self)}")
         arrays = {name: getattr(self, name) for name in COLUMNS}
         kept: dict[str, Any] = {name: None if array is None else array[:count] for name, array in arrays.items()}
-        return BenchReadings(self.source, **kept, direction=None if self.direction is None else self.direction[:count])
+        kept["direction"] = None if self.direction is None else self.direction[:count]
+        return BenchReadings(self.source, **kept, assumed=self.assumed)
 
     @property
     def si(self) -> dict[str, Any]:
@@ -145,8 +147,9 @@ def read_bench(source: Path | str) -> BenchReadings:
 
     The first line names the columns with their units, such as ``precharge (psi), pressure (psi), rule (in)``; ``time
     (s)`` and ``direction`` may be left out. Units: psi, bar or kPa (gauge), in, mm or cm, s or min. Cells may be parted
-    by commas, semicolons or tabs; with semicolons or tabs a number may have a decimal comma. Lines that begin with #
-    are passed over. Raises `InputError` naming line and column for whatever is not as it should be.
+    by commas, semicolons or tabs; with semicolons or tabs a number may have a decimal comma. A cell such as 3.000 that
+    could mean two numbers is asked about unless its column settles it. Lines that begin with # are passed over. Raises
+    `InputError` naming line and column for whatever is not as it should be.
 
     >>> taken = read_bench("precharge (psi), pressure (psi), rule (in)\\n10, 34.7, 5.9\\n20, 34.7, 3.2")
     >>> print(taken.rule)
@@ -154,21 +157,7 @@ def read_bench(source: Path | str) -> BenchReadings:
     """
     if isinstance(source, str) and "\n" in source:
         return _parse("readings", source)
-    path = Path(source)
-    name = path.name or "file"
-    try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST + 1)
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "no such name"
-        raise InputError(name, f"a file that cannot be read ({reason})", "a CSV file of bench readings") from None
-    if len(raw) > LARGEST:
-        raise InputError(name, "more than 1 MB", "a file of bench readings, a line for each")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(name, "a file that is not UTF-8 text", "a CSV file of bench readings") from None
-    return _parse(name, text)
+    return _parse(shown_name(source), read_text(source, LARGEST, "a CSV file of bench readings"))
 
 
 @whole
@@ -182,7 +171,7 @@ def write_bench(path: Path | str, readings: BenchReadings) -> None:
     head = ["precharge (psi)", "pressure (psi)", "rule (in)"]
     if readings.time is not None:
         head, columns = [*head, "time (s)"], [*columns, readings.time.m_as("s")]
-    lines = [[repr(float(number)) for number in row] for row in zip(*columns, strict=True)]
+    lines = [[table.written(number) for number in row] for row in zip(*columns, strict=True)]
     if readings.direction is not None:
         head, lines = [*head, "direction"], [[*x, word] for x, word in zip(lines, readings.direction, strict=True)]
     try:
@@ -193,52 +182,53 @@ def write_bench(path: Path | str, readings: BenchReadings) -> None:
 
 
 def _parse(name: str, text: str) -> BenchReadings:
-    if "\0" in text:
-        raise InputError(name, "a file that is not text", "a CSV file of bench readings")
-    lines = [(k, line) for k, line in enumerate(re.split(r"\r\n|\r|\n", text), 1) if line.strip()]
-    lines = [(k, line) for k, line in lines if not line.lstrip().startswith("#")]
+    lines = list(table.lines_of(name, text))
     if not lines:
         raise InputError(name, "nothing", f"a line of column names, such as {EXAMPLE}, and a line for each reading")
-    delimiter = max(";\t,", key=lines[0][1].count)
-    places = _head(name, *lines[0], delimiter)
-    units = {column: unit for column, (_, unit) in places.items()}
-    found: dict[str, list[float]] = {column: [] for column in places if column != "direction"}
+    delimiter = table.parted_by(lines[0][1])
+    names = table.cells_of(f"{name}, line {lines[0][0]}", lines[0][1], delimiter)
+    places = _head(name, lines[0][0], names)
+    found = {
+        column: _reader(COLUMNS[column], column, unit, delimiter != ",")
+        for column, (_, unit) in places.items()
+        if column != "direction"
+    }
     words: list[str] = []
     if len(lines) - 1 > MOST_READINGS:
         raise InputError(name, f"{len(lines) - 1} readings", f"up to {MOST_READINGS}")
     for number, line in lines[1:]:
-        cells = _split(f"{name}, line {number}", line, delimiter)
-        if len(cells) > len(places):
-            raise InputError(
-                f"{name}, line {number}", f"{len(cells)} cells", f"{len(places)}, one for each column named in its head"
-            )
-        for column, (place, unit) in places.items():
-            where = f"{name}, line {number}, {column}"
+        cells = table.cells_of(f"{name}, line {number}", line, delimiter)
+        table.check_width(f"{name}, line {number}", cells, names)
+        for column, (place, _) in places.items():
             cell = cells[place] if place < len(cells) else None
             if column == "direction":
-                words.append(_direction(where, cell))
-                continue
-            sort = COLUMNS[column]
-            value = _number(where, cell, delimiter)
-            if not sort.low <= value * sort.scale(unit) <= sort.high:
-                raise InputError(where, f"{value:g} {unit}", f"a {sort.noun}, so another unit or column")
-            found[column].append(value)
-    if not found["rule"]:
+                words.append(_direction(f"{name}, line {number}, {column}", cell))
+            else:
+                found[column].add(name, number, cell)
+    if not found["rule"].values:
         raise InputError(name, "column names and no readings", "a line for each reading")
-    quantities = {
-        column: COLUMNS[column].kind.quantity(np.array(values) * COLUMNS[column].scale(units[column]))
-        if COLUMNS[column].units[units[column]] != COLUMNS[column].kind.us
-        else Q(np.array(values), COLUMNS[column].kind.us)  # as typed, to the last digit
-        for column, values in found.items()
-    }
-    return BenchReadings(name, **quantities, direction=tuple(words) if "direction" in places else None)
+    assumed = table.assumed(name, found.values())
+    quantities = {column: _quantity(COLUMNS[column], places[column][1], one.values) for column, one in found.items()}
+    direction = tuple(words) if "direction" in places else None
+    return BenchReadings(name, **quantities, direction=direction, assumed=assumed)
 
 
-def _head(name: str, number: int, line: str, delimiter: str) -> dict[str, tuple[int, str]]:
+def _reader(sort: _Column, name: str, unit: str, comma: bool) -> table.Column:
+    scale = sort.scale(unit)
+    return table.Column(name, sort.noun, unit, sort.low / scale, sort.high / scale, comma)
+
+
+def _quantity(sort: _Column, unit: str, values: Any) -> Qty:
+    if sort.units[unit] == sort.kind.us:
+        return Q(np.array(values), sort.kind.us)  # as typed, to the last digit
+    return sort.kind.quantity(np.array(values) * sort.scale(unit))
+
+
+def _head(name: str, number: int, cells: list[str]) -> dict[str, tuple[int, str]]:
     """Place and unit of each column."""
     places: dict[str, tuple[int, str]] = {}
     known = ", ".join([*COLUMNS, "direction"])
-    for place, cell in enumerate(_split(f"{name}, line {number}", line, delimiter)):
+    for place, cell in enumerate(cells):
         match = re.fullmatch(r"([^()\[\]]*?)\s*(?:[(\[]([^()\[\]]*)[)\]])?", cell.strip())
         column = match[1].casefold().replace("pre-charge", "precharge").strip() if match else ""
         where = f"{name}, line {number}, column {place + 1}"
@@ -262,13 +252,6 @@ def _head(name: str, number: int, line: str, delimiter: str) -> dict[str, tuple[
     return places
 
 
-def _split(where: str, line: str, delimiter: str) -> Sequence[str]:
-    try:
-        return next(csv.reader([line], delimiter=delimiter))
-    except csv.Error:
-        raise InputError(where, "a line that is no CSV", "cells parted by commas, semicolons or tabs") from None
-
-
 def _direction(where: str, cell: str | None) -> str:
     word = (cell or "").strip().casefold()
     if word not in DIRECTIONS:
@@ -277,5 +260,4 @@ def _direction(where: str, cell: str | None) -> str:
 
 
 def _short(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) < 30 else text[:29] + "…"
+    return shown(text, 29)

@@ -12,7 +12,8 @@ from oilkit.door import whole
 from oilkit.engine import Engine, check_engine
 from oilkit.line import Fitting, Hose
 from oilkit.oil import Grade, Lubricant, check_grade
-from oilkit.records import data_file, read_records
+from oilkit.records import LARGEST, data_file, read_records
+from oilkit.textfile import read_text, shown, shown_name
 from oilkit.units import InputError, Q, Qty
 from oilkit.vessel import Vessel
 
@@ -36,7 +37,7 @@ def boyle_1662() -> Readings:
     The citation stands in ``data/boyle_1662.csv``.
     """
     path = data_file("boyle_1662.csv")
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    lines = [line for line in read_text(path, LARGEST, "Boyle's table").splitlines() if not line.startswith("#")]
     rows = list(csv.DictReader(lines))
     spaces = [float(row["space"]) for row in rows]
     inches = [float(sum(Fraction(part) for part in row["pressure"].split())) for row in rows]
@@ -84,7 +85,7 @@ def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
     """
     found = read_records(Lubricant, "oils.toml", path)
     for key, oil in found.items():
-        check_grade(f"{Path(path).name if path else 'oils.toml'}, [{key}]", oil, grades())
+        check_grade(f"{shown_name(path or 'oils.toml')}, [{shown(key)}]", oil, grades())
     return found
 
 
@@ -96,7 +97,7 @@ def engines(path: Path | str | None = None) -> dict[str, Engine]:
     """
     found = read_records(Engine, "engines.toml", path)
     for key, engine in found.items():
-        check_engine(f"{Path(path).name if path else 'engines.toml'}, [{key}]", engine)
+        check_engine(f"{shown_name(path or 'engines.toml')}, [{shown(key)}]", engine)
     return found
 
 

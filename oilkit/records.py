@@ -14,6 +14,7 @@ record made in Python, and for the plain SI numbers that the physics works on (`
 from __future__ import annotations
 
 import dataclasses
+import re
 import tomllib
 from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
@@ -24,10 +25,15 @@ from typing import Any, Self, TypeVar, Union, get_args, get_origin, get_type_hin
 from pint.facets.plain import PlainQuantity
 
 from oilkit.door import kind_of
-from oilkit.kinds import Kind, checked, has_unit, one_to_si, parse, to_si, typical
+from oilkit.kinds import Kind, checked, cut, has_unit, one_to_si, parse, to_si, typical
+from oilkit.textfile import read_text, shown, shown_name, stamp
 from oilkit.units import InputError, short_text
 
 R = TypeVar("R", bound="Record")
+LARGEST = 1_000_000
+"""Bytes of a data file. The kit's own are a few thousand."""
+MOST_DOTS, DEEPEST = 50, 8
+"""Dots in a key or value, and tables in tables, of a TOML file: a key of thousands of dots takes minutes to read."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -123,45 +129,52 @@ def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dic
     """
     path = Path(path) if path else data_file(name)
     like_ours = f"a text file like data/{name}"
-    try:
-        state = path.stat()
-        text = _text(path, state.st_mtime_ns, state.st_size)
-    except OSError as problem:
-        raise InputError(path.name, f"a file that cannot be read ({problem.strerror})", like_ours) from None
-    except UnicodeDecodeError:
-        raise InputError(path.name, "a file that is not UTF-8 text", like_ours) from None
-    return dict(_records(cls, path.name, text, like_ours))  # type: ignore[arg-type]
+    text = _text(path, stamp(path), like_ours)
+    return dict(_records(cls, shown_name(path), text, like_ours))  # type: ignore[arg-type]
 
 
 @lru_cache(maxsize=32)
-def _text(path: Path, modified: int, size: int) -> str:
+def _text(path: Path, as_of: tuple[int, int] | None, like_ours: str) -> str:
     """Read again only when the file has changed: controls ask on every move."""
-    return path.read_text(encoding="utf-8-sig")
+    return read_text(path, LARGEST, like_ours)
 
 
 @lru_cache(maxsize=32)
 def _records(cls: type[R], file: str, text: str, like_ours: str) -> dict[str, R]:
     tables = parse_toml(file, text, like_ours)
-    made: dict[str, R] = {key: _record(cls, f"{file}, [{key}]", key, table) for key, table in tables.items()}
+    made: dict[str, R] = {key: _record(cls, f"{file}, [{shown(key)}]", key, table) for key, table in tables.items()}
     for key, record in made.items():
         name = getattr(record, "name", key)
         twin = next(other for other, r in made.items() if getattr(r, "name", other) == name)
         if twin != key:
-            raise InputError(f"{file}, [{key}], name", f"{name!r}, as in [{twin}]", "a name of its own")
+            got = f"{cut(repr(name))}, as in [{shown(twin)}]"
+            raise InputError(f"{file}, [{shown(key)}], name", got, "a name of its own")
     return made
 
 
 def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
     """The tables of a TOML text. Raises `InputError` for anything else, saying where it stops being TOML."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if not line.lstrip().startswith("#") and any(part.count(".") > MOST_DOTS for part in line.split("=")):
+            got = f"a file that is not TOML (more than {MOST_DOTS} dots in line {number})"
+            raise InputError(file, got, like_ours)
     try:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # also a number of 5000 digits, or brackets 1000 deep
         what = str(problem) if isinstance(problem, tomllib.TOMLDecodeError) else "a number or a nest without end"
-        raise InputError(file, f"a file that is not TOML ({what})", like_ours) from None
+        raise InputError(file, f"a file that is not TOML ({shown(what, 120)})", like_ours) from None
+    if _deeper_than(DEEPEST, tables):
+        raise InputError(file, f"tables or lists nested more than {DEEPEST} deep", like_ours)
     for where, value in values_in("", tables):
         if isinstance(value, int) and value.bit_length() > 64:  # which Python could not even print
-            raise InputError(f"{file}, {where}", "a whole number of more than 64 bits", "a number of this world")
+            got = "a whole number of more than 64 bits"
+            raise InputError(f"{file}, {shown(where)}", got, "a number of this world")
     return tables
+
+
+def _deeper_than(depth: int, thing: Any) -> bool:
+    inner = thing.values() if isinstance(thing, dict) else thing if isinstance(thing, list) else ()
+    return depth < 0 or any(_deeper_than(depth - 1, one) for one in inner)
 
 
 def values_in(where: str, thing: Any) -> Iterator[tuple[str, Any]]:
@@ -184,9 +197,10 @@ def record_of(cls: type[R], where: str, key: str, table: Any) -> R:
 def _record(cls: type[R], where: str, key: str, table: Any) -> R:
     kinds = cls.fields()
     if not isinstance(table, dict):
-        raise InputError(where.replace("[", "").replace("]", ""), repr(table), f"a table [{key}] with {_listed(kinds)}")
+        place = where.replace("[", "").replace("]", "")
+        raise InputError(place, cut(repr(table)), f"a table [{shown(key)}] with {_listed(kinds)}")
     for extra in sorted(table.keys() - kinds.keys()):
-        raise InputError(where, f"the unknown key {extra}", f"only {_listed(kinds)}")
+        raise InputError(where, f"the unknown key {shown(extra)}", f"only {_listed(kinds)}")
     return cls(**dict(_values(cls, where, key, table)))
 
 
@@ -200,7 +214,7 @@ def _values(cls: type[Record], where: str, key: str, table: dict[str, Any]) -> I
             yield name, _number(here, typed, kind)
         elif isinstance(kind, type) and issubclass(kind, Record):
             if not isinstance(typed, dict):
-                got = "nothing" if typed is None else repr(typed)
+                got = "nothing" if typed is None else cut(repr(typed))
                 raise InputError(
                     here, got, f"a table {where.split(', ')[-1][:-1]}.{name}] with {_listed(kind.fields())}"
                 )
@@ -213,9 +227,14 @@ def _word(where: str, value: Any, kind: Any) -> str:
     """A text, one of the allowed ones if the field has a list of them."""
     words = get_args(kind)
     if not isinstance(value, str) or (words and value not in words):
-        got = "nothing" if value is None else short_text(value) if isinstance(value, PlainQuantity) else repr(value)
+        came = short_text(value) if isinstance(value, PlainQuantity) else cut(repr(value))
+        got = "nothing" if value is None else came
         raise InputError(where, got, " or ".join(words) if words else "a text")
     return value
+
+
+_NO_UNIT = re.compile(r"['=#;:?!&|<>$@~`\\{}\[\]]|\".")
+"""What no number with its unit has, and what a reader of units would pass over in silence."""
 
 
 def _number(where: str, typed: Any, kind: Kind) -> Any:
@@ -223,12 +242,14 @@ def _number(where: str, typed: Any, kind: Kind) -> Any:
     example = typical(kind)
     if kind.si == "dimensionless":
         if isinstance(typed, bool) or not isinstance(typed, int | float) or not abs(typed) < 1e300:
-            got = "nothing" if typed is None else repr(typed)
+            got = "nothing" if typed is None else cut(repr(typed))
             raise InputError(where, got, f"{kind.noun} such as {example:g}, without a unit and without quotes")
         return kind.quantity(to_si(where, typed, kind))
     if not isinstance(typed, str) or not (has_unit(typed) or not any(c.isdigit() for c in typed)):
-        got = "nothing" if typed is None else f"{typed!r} without a unit"
+        got = "nothing" if typed is None else f"{cut(repr(typed))} without a unit"
         raise InputError(where, got, f"a text with its unit, such as {kind.text(example)!r}")
+    if len(typed) > 60 or not typed.isprintable() or _NO_UNIT.search(typed):
+        raise InputError(where, cut(repr(typed)), f"{kind.noun} such as {kind.text(example)!r}")
     return kind.quantity(parse(where, typed, kind))
 
 

@@ -47,6 +47,7 @@ from oilkit.oil import Lubricant, check_grade
 from oilkit.pressure import ambient_pressure, gauge_error
 from oilkit.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.settings import write_safely
+from oilkit.textfile import read_text, shown, shown_name, text_of
 from oilkit.units import InputError, Qty
 from oilkit.vessel import Vessel
 
@@ -281,32 +282,12 @@ def read_set_up(path: Path | str) -> Build:
     >>> print(f"{street.vessel.name}: {street.choice.precharge:.0f~}")
     bench vessel, 3 qt (invented): 18 psig
     """
-    path = Path(path)
-    name = path.name or "file"
-    try:
-        if not path.is_file():
-            got = "a folder or device" if path.exists() else "no such file"
-            raise InputError(name, got, "a set-up file in this lesson's folder, or its full path")
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-    except (OSError, ValueError) as problem:
-        if isinstance(problem, InputError):
-            raise
-        reason = getattr(problem, "strerror", None) or "its name is no name"
-        raise InputError(name, f"a file that cannot be read ({reason})", LIKE_OURS) from None
-    return set_up_from_bytes(content, name)
+    return set_up_from_text(read_text(path, LARGEST, LIKE_OURS), shown_name(path))
 
 
 def set_up_from_bytes(content: bytes, name: str) -> Build:
     """As `read_set_up`, for the content of a file that came some other way, such as an upload."""
-    if len(content) > LARGEST:
-        raise InputError(name, f"a file of more than {LARGEST // 1000} kB", LIKE_OURS)
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = content[: problem.start].count(b"\n") + 1
-        raise InputError(f"{name}, line {line}", "bytes that are not UTF-8 text", LIKE_OURS) from None
-    return set_up_from_text(text, name)
+    return set_up_from_text(text_of(content, name, LARGEST, LIKE_OURS), name)
 
 
 @whole
@@ -325,11 +306,11 @@ def set_up_of(document: dict[str, Any], name: str) -> Build:
     for where, value in values_in("", document):
         if isinstance(value, str) and (len(value) > 200 or not value.isprintable()):
             above, _, last = where.rpartition(".")
-            place = f"{name}, [{above}], {last}" if above else f"{name}, {last}"
+            place = f"{name}, [{shown(above)}], {shown(last)}" if above else f"{name}, {shown(last)}"
             raise InputError(place, f"{cut(repr(value), 40)}", "a text on one line of up to 200 characters")
     document = copy.deepcopy(document)
     for key in sorted(document.keys() - TABLES.keys() - {"fittings"} - set(HEAD)):
-        raise InputError(name, f"the unknown key {cut(key)}", f"only {', '.join([*HEAD, *TABLES, 'fittings'])}")
+        raise InputError(name, f"the unknown key {shown(key)}", f"only {', '.join([*HEAD, *TABLES, 'fittings'])}")
     found["fittings"] = _list_of("fittings", document.get("fittings", []), name)
     for key, (cls, _) in TABLES.items():
         if key not in document:
@@ -431,7 +412,7 @@ def _check_together(build: Build, name: str) -> None:
         raise InputError(f"{name}, [shop], gauge_class", problem.got, problem.wanted) from None
 
 
-_TABLE = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\- ]+?)\s*\]\]?\s*(?:#.*)?$")
+_TABLE = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\-]+(?: +[A-Za-z0-9_.\-]+)*)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*=")
 
 

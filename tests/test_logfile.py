@@ -217,11 +217,12 @@ def test_the_progress_bar_waits_half_a_second(monkeypatch: pytest.MonkeyPatch) -
 
 
 def made(interval: float = 0.02, sign: float = 1.0, factor: float = 1.0) -> Log:
-    """A car that gains and loses speed as a sine, acceleration by its derivative."""
+    """A car that gains and loses speed as a sine, acceleration by its derivative; every sensor is alive."""
     time = np.arange(0.0, 20.0, interval)
     speed, gain = 30.0 + 5.0 * np.sin(time), 5.0 * np.cos(time)
-    fields = {name: np.zeros_like(time) for name in SORTS} | {
-        "time": time, "speed": speed, "longitudinal": sign * factor * gain, "rpm": np.full_like(time, 60.0)
+    fields = {
+        "time": time, "speed": speed, "lateral": np.sin(2.0 * time), "longitudinal": sign * factor * gain,
+        "rpm": 2.0 * speed, "pressure": 1e4 * speed,
     }  # fmt: skip
     return Log(source="made", **{name: Q(values, SORTS[name].kind.si) for name, values in fields.items()})
 

@@ -20,6 +20,7 @@ from pathlib import Path
 
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict
 from oilkit.settings import write_safely
+from oilkit.textfile import shown
 from oilkit.units import InputError
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake")
@@ -119,7 +120,7 @@ def _entries(name: str, text: str) -> list[Entry]:
     found = []
     for number, row in enumerate(rows[1:], 2):
         if len(row) != len(COLUMNS) or not row[1].isascii() or not row[1].isdigit() or row[4] not in MARKS:
-            raise InputError(f"{name}, line {number}", f"“{','.join(row)[:60]}”", wanted)
+            raise InputError(f"{name}, line {number}", f"“{shown(','.join(row))}”", wanted)
         found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5])))
     return found
 

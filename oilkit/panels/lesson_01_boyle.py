@@ -12,14 +12,15 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
-from oilkit import gas
+from oilkit import columns, gas
 from oilkit.datafiles import Readings, boyle_1662
-from oilkit.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, Kind, parse
+from oilkit.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, Kind, parse, to_si
 from oilkit.panels import drawing
 from oilkit.panels.base import Panel, Reading, State, guarded
 from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.pressure import absolute_pressure, gauge_pressure
 from oilkit.settings import write_beside_earlier
+from oilkit.textfile import read_text, shown
 from oilkit.units import InputError, Q
 
 SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
@@ -246,34 +247,36 @@ class ClassReadings(Panel):
     def _load_clicked(self, button: Any) -> None:
         self._note.value = ""
         try:
-            kept = self.file.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError):
-            raise InputError("Load saved readings", f"no readable {self.file.name}", "readings saved before") from None
-        lines = kept.splitlines()
-        unit = next((u for u in ("psig", "barg", "kPag") if lines and lines[0].endswith(u)), None)
-        barometer = re.search(r"barometer (\d+\.?\d*) Pa", lines[0]) if lines else None
+            kept = read_text(self.file, LARGEST, "readings saved before")
+        except InputError as problem:
+            got = f"no readable {self.file.name} ({problem.got})"
+            raise InputError("Load saved readings", got, problem.wanted) from None
+        head, *rest = kept.splitlines() or [""]
+        gauge, barometer = re.search(r"; gauge in (psig|barg|kPag)$", head), re.search(r"; barometer (\S+) Pa;", head)
         before = {name: control.value for name, control in self.controls.items()}
-        if unit:
-            self.controls["unit"].put(unit)
-        if barometer:
-            self.controls["ambient"].put(float(barometer[1]))
-        self.controls["readings"].put("\n".join(line for line in lines if not line.startswith("#")))
+        self.controls["readings"].put("\n".join(rest) if head.startswith("#") else kept)
         try:
+            if gauge:
+                self.controls["unit"].put(gauge[1])
+            if barometer:
+                self.controls["ambient"].put(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
             self._refresh()
         except InputError:
             for name, value in before.items():
                 self.controls[name].put(value)
             raise
-        self._note.value = f"Loaded from {self.file.name}."
+        open_ = [noun for noun, said in (("the gauge's unit", gauge), ("the barometer", barometer)) if not said]
+        as_chosen = f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
+        self._note.value = f"Loaded from {self.file.name}.{as_chosen}"
 
     def solve(self, readings: str, unit: str, ambient: float, law: str) -> State:
-        volume, gauge = _read_pairs(readings, unit)
+        volume, gauge, assumed = read_pairs(readings, unit)
         try:
             absolute = absolute_pressure.si(gauge, ambient)
         except InputError as problem:
             raise InputError("readings", problem.got, problem.wanted) from None
         pressure = absolute if law == "absolute" else gauge
-        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": law}
+        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": law, "assumed": assumed}
         state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
         product, stray = gas.mean_product(volume, pressure)
         state["product"], state["off"] = pressure * volume, stray
@@ -337,6 +340,9 @@ class ClassReadings(Panel):
         ]
 
     def words(self, state: State) -> str:
+        return " ".join([self._verdict(state), *state["assumed"]])
+
+    def _verdict(self, state: State) -> str:
         if np.max(state["gauge"]) > SYRINGE_LIMIT:
             return (
                 f"Stop: {GAUGE.text(float(np.max(state['gauge'])))} is more than a plastic syringe may ever see "
@@ -363,37 +369,39 @@ def _round_up(top: float) -> float:
     return float(next(m * power for m in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if m * power >= top))
 
 
-def _read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """Volumes (as typed) and gauge pressures (SI) from lines of two numbers."""
-    volumes, gauges = [], []
-    for number, line in enumerate(text.splitlines(), 1):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        parts = re.split(r",?\s+|;\s*", line.strip())
-        if len(parts) == 1:
-            parts = line.strip().split(",")  # the only thing between two numbers can but part them
-        wanted = "two numbers, volume and gauge pressure, such as 40 7.4"
-        if len(parts) != 2:
-            raise InputError("readings", f"“{line.strip()}” in line {number}", wanted)
-        if any(re.search(r",\d{3}$", part) for part in parts):
-            raise InputError(
-                "readings", f"“{line.strip()}” in line {number}, where a comma could mean two things", wanted
-            )
-        try:
-            volume, pressure = (float(part.replace(",", ".")) for part in parts)
-        except ValueError:
-            raise InputError("readings", f"“{line.strip()}” in line {number}", wanted) from None
-        if not (0.0 < volume < 1e9 and abs(pressure) < 1e9):
-            raise InputError(
-                "readings",
-                f"“{line.strip()}” in line {number}",
-                "a volume above 0, no number beyond 1e9",
-            )
-        volumes.append(volume)
-        gauges.append(parse("readings", f"{pressure!r} {unit}", GAUGE))
-    if len(volumes) < 2 or len(set(volumes)) < 2:
-        raise InputError("readings", f"{len(volumes)} readings", "two or more at different volumes")
-    return np.array(volumes), np.array(gauges)
+LARGEST = 100_000
+"""Bytes of a file of class readings. A class writes a few hundred."""
+WANTED = "two numbers, volume and gauge pressure, such as 40 7.4"
+
+
+def read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], tuple[str, ...]]:
+    """Volumes (as typed), gauge pressures (SI), and what was assumed, from lines of two numbers parted all one way."""
+    volume = columns.Column("volume", "volume above 0 and below 1e9", low=1e-9, high=1e9)
+    gauge = columns.Column("pressure", "gauge pressure below 1e9", unit.removesuffix("g"), low=-1e9, high=1e9)
+    try:
+        way = ""
+        for number, line in columns.lines_of("readings", text):
+            way = way or _parted_by(line)
+            parts = re.split(way, line.strip())
+            if len(parts) != 2 or not all(parts):
+                raise InputError(f"readings, line {number}", f"“{shown(line, 30)}”", f"{WANTED}, parted as in line one")
+            for column, part in zip((volume, gauge), parts, strict=True):
+                column.add("readings", number, part)
+        assumed = columns.assumed("readings", (volume, gauge))
+    except InputError as problem:
+        where = problem.argument.removeprefix("readings").removeprefix(", ")
+        raise InputError("readings", f"{where}: {problem.got}" if where else problem.got, problem.wanted) from None
+    if len(set(volume.values)) < 2:
+        raise InputError("readings", f"{len(volume.values)} readings", "two or more at different volumes")
+    return np.array(volume.values), to_si("readings", Q(np.array(gauge.values), unit), GAUGE), assumed
+
+
+def _parted_by(line: str) -> str:
+    """What parts the two numbers of a line, as a pattern: a semicolon, a comma with a space, a space, a comma."""
+    for sign, pattern in ((";", r"\s*;\s*"), (r",\s|\s,", r"\s*,\s*"), (r"\s", r"\s+")):
+        if re.search(sign, line.strip()):
+            return pattern
+    return ","  # the only thing between two numbers can but part them
 
 
 class Residuals(Panel):

@@ -49,6 +49,7 @@ from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.panels.lesson_05_oil_and_bearing import StillAxis
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.records import data_file
+from oilkit.textfile import stamp
 from oilkit.units import InputError, Q
 from oilkit.vessel import Vessel
 
@@ -159,23 +160,20 @@ class OwnLog(Panel):
 
     def solve(self, log: str, share: float, sump: float, engine: Engine) -> State:
         file, columns, sensor = _read_settings(log)
-        path = Path(file)
-        if not path.exists() and file == "lap.csv":
-            path = data_file(file)
+        path = data_file(file) if file == "lap.csv" and stamp(file) is None else Path(file)
         self._bar.begin()
         try:
-            stat = path.stat() if path.is_file() else None
-            key = (log, stat and (stat.st_mtime_ns, stat.st_size))
+            key = (log, stamp(path))
             if key != self._read:
                 self._log, self._read = read_log(path, columns, self._bar), key
             assert self._log is not None
-            remarks = log_remarks(self._log, sensor=sensor)
+            expected = expected_pressure(_built(engine), self._log, TEMPERATURE.quantity(sump))
+            remarks = log_remarks(self._log, sensor=sensor, expected=expected)
         except InputError as problem:
             said = f"{problem.argument}: {problem.got}" if problem.argument != "log" else problem.got
             raise InputError("log", said, problem.wanted) from None
         finally:
             self._bar(1.0)
-        expected = expected_pressure(_built(engine), self._log, TEMPERATURE.quantity(sump))
         starved = starved_stretches(self._log, expected, share) if self._log.pressure is not None else []
         return {
             "log": self._log,

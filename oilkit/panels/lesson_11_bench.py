@@ -12,7 +12,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from oilkit.benchfile import RULE, BenchReadings, read_bench
+from oilkit.benchfile import LARGEST, RULE, BenchReadings, read_bench
 from oilkit.benchfit import (
     PARAMETERS,
     RULE_WITHIN,
@@ -30,6 +30,7 @@ from oilkit.panels.lesson_05_oil_and_bearing import round_up
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.records import data_file
 from oilkit.settings import write_beside_earlier
+from oilkit.textfile import read_text
 from oilkit.units import InputError, Q
 from oilkit.vessel import Vessel
 
@@ -179,9 +180,10 @@ class BenchFitPanel(Panel):
     def _load_clicked(self, button: Any) -> None:
         self._note.value = ""
         try:
-            kept = self.file.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError):
-            raise InputError("Load saved readings", f"no readable {self.file.name}", "readings saved before") from None
+            kept = read_text(self.file, LARGEST, "readings saved before")
+        except InputError as problem:
+            got = f"no readable {self.file.name} ({problem.got})"
+            raise InputError("Load saved readings", got, problem.wanted) from None
         before = self.controls["readings"].value
         self.controls["readings"].put(kept)
         try:
@@ -321,7 +323,7 @@ class BenchFitPanel(Panel):
         )
         first = f"{sentence}: {sure}." if found else "No parameter gets a number here."
         advice = [] if len(fit._problem.free) == 0 else [next_reading(fit).sentence]
-        return " ".join([*stop, first, *rest, *advice])
+        return " ".join([*stop, first, *rest, *fit.readings.assumed, *advice])
 
 
 _PSI = 6894.757293168
