@@ -24,6 +24,7 @@ from oilkit import kinds
 from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
+from oilkit.saving import named_file
 from oilkit.setup_file import save, write_set_up
 from oilkit.units import InputError, Qty
 
@@ -642,13 +643,11 @@ def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) ->
     """
     if not isinstance(sheet, BuildSheet):
         raise InputError("sheet", f"a {type(sheet).__name__}", "a build sheet, as build_sheet gives it")
-    path = Path(path)
+    path = named_file(path, ".html", ".pdf", ".toml")
     ending = path.suffix.lower()
     if ending == ".toml":
         write_set_up(sheet.build, path, overwrite)
         return
-    if ending not in (".html", ".pdf"):
-        raise InputError(path.name or "file", f"the ending {path.suffix!r}", "a name ending with .html, .pdf or .toml")
     if not overwrite and path.exists() and not _is_a_sheet(path):
         raise InputError(
             path.name, "a file that is there and is no build sheet", "another name, so that it is not lost"
