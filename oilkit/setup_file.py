@@ -46,7 +46,7 @@ from oilkit.line import Fitting, Hose, SupplyLine
 from oilkit.oil import Lubricant, check_grade
 from oilkit.pressure import ambient_pressure, gauge_error
 from oilkit.records import Record, data_file, parse_toml, record_of, values_in
-from oilkit.settings import write_safely
+from oilkit.saving import named_file, write_keeping_earlier, write_safely
 from oilkit.textfile import read_text, shown, shown_name, text_of
 from oilkit.units import InputError, Qty
 from oilkit.vessel import Vessel
@@ -282,7 +282,7 @@ def read_set_up(path: Path | str) -> Build:
     >>> print(f"{street.vessel.name}: {street.choice.precharge:.0f~}")
     bench vessel, 3 qt (invented): 18 psig
     """
-    return set_up_from_text(read_text(path, LARGEST, LIKE_OURS), shown_name(path))
+    return set_up_from_text(read_text(named_file(path), LARGEST, LIKE_OURS), shown_name(path))
 
 
 def set_up_from_bytes(content: bytes, name: str) -> Build:
@@ -460,34 +460,44 @@ def _located(problem: InputError, text: str, name: str) -> InputError:
 
 
 @whole
-def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> None:
+def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> str:
     """Save a set-up: whole or not at all, over an older set-up file or a new one.
 
-    A file that is there and is no set-up that this kit can read, be it a newer one, is left alone unless overwrite is
-    true. Raises `InputError`, also if the disk is full or the folder cannot be written; the old file then stands as it
-    was.
+    An older set-up is kept beside it, up to five of them; the sentence that comes back names it, or is empty. A file
+    that is there and is no set-up that this kit can read, be it a newer one, is left alone unless overwrite is true,
+    and then nothing is kept. Raises `InputError`, also if the disk is full, the folder is not there or cannot be
+    written; the old file then stands as it was.
     """
-    path = Path(path)
-    if not overwrite and path.exists():
+    path = named_file(path)
+    if overwrite:
+        save(path, build.text())
+        return ""
+    if path.exists():
         try:
             read_set_up(path)
         except InputError as problem:
             raise InputError(
-                path.name or "file",
+                path.name,
                 f"a file that is there and is not a set-up the kit can read ({cut(problem.got, 60)})",
                 "another name, so that it is not lost",
             ) from None
-    save(path, build.text())
+    try:
+        return write_keeping_earlier(path, build.text())
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
 
 
-def save(path: Path | str, content: str | bytes) -> None:
+def save(path: Path, content: str | bytes) -> None:
     """Write a file whole or not at all. Raises `InputError` if that fails; nothing is then changed."""
-    path = Path(path)
     try:
         write_safely(path, content)
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "its name is no name"
-        raise InputError(path.name or "file", f"a file that cannot be written ({reason})", "another place") from None
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
+
+
+def _unwritten(path: Path, problem: OSError) -> InputError:
+    reason = problem.strerror or type(problem).__name__
+    return InputError(path.name, f"a file that cannot be written ({reason})", "another place")
 
 
 def set_up_text(document: Mapping[str, Any]) -> str:

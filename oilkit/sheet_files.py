@@ -24,6 +24,7 @@ from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Sw
 from oilkit.door import whole
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
+from oilkit.saving import named_file
 from oilkit.setup_file import save, write_set_up
 from oilkit.units import InputError, Qty
 
@@ -665,13 +666,11 @@ def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) ->
     Whole or not at all; over an older sheet or set-up, and over anything else only if overwrite is true.
     Raises `InputError` for another ending, a file that is something else, and a place that cannot be written.
     """
-    path = Path(path)
+    path = named_file(path, ".html", ".pdf", ".toml")
     ending = path.suffix.lower()
     if ending == ".toml":
         write_set_up(sheet.build, path, overwrite)
         return
-    if ending not in (".html", ".pdf"):
-        raise InputError(path.name or "file", f"the ending {path.suffix!r}", "a name ending with .html, .pdf or .toml")
     if not overwrite and path.exists() and not _is_a_sheet(path):
         raise InputError(
             path.name, "a file that is there and is no build sheet", "another name, so that it is not lost"

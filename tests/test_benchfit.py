@@ -703,7 +703,7 @@ def test_readings_are_saved_and_come_back(tmp_path: Path, monkeypatch: pytest.Mo
     assert "rubbish" not in (tmp_path / "my_bench.csv").read_text(encoding="utf-8")
     again.controls["readings"].area.value = mine.replace("0.5", "0.6")
     again._save.click()
-    assert (tmp_path / "my_bench_earlier.csv").read_text(encoding="utf-8").rstrip() == mine
+    assert (tmp_path / "my_bench_earlier_1.csv").read_text(encoding="utf-8").rstrip() == mine
     (tmp_path / "my_bench.csv").write_text("nonsense", encoding="utf-8")
     held = again.controls["readings"].value
     again._load.click()

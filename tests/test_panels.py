@@ -866,8 +866,8 @@ def test_readings_saved_before_are_kept_beside(tmp_path: Path, monkeypatch: pyte
     yesterday = (tmp_path / "class_readings.csv").read_text()
     again = panels.class_readings()
     again._save.click()
-    assert (tmp_path / "class_readings_earlier.csv").read_text() == yesterday
-    assert "class_readings_earlier.csv" in again._note.value
+    assert (tmp_path / "class_readings_earlier_1.csv").read_text() == yesterday
+    assert "class_readings_earlier_1.csv" in again._note.value
     (tmp_path / "class_readings.csv").write_text("\ufeff" + yesterday, encoding="utf-8")
     again._load.click()
     healthy(again)

@@ -26,6 +26,7 @@ import oilkit
 from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, kinds, plain, ureg, use_units
 from oilkit import settings as remembered
 from oilkit.kinds import Kind, parse, typical
+from oilkit.saving import write_safely
 from oilkit.units import UnitSwitch, short_text, unit_switch
 
 # ----------------------------------------------------------------------------------- gauge and absolute never mix
@@ -624,7 +625,6 @@ CORRUPT = {
     "empty": b"",
     "not JSON": b"{units: SI",
     "not text": b"\xff\xfe\x00",
-    "no units": b'{"other": 1}',
     "a list": b'["SI"]',
     "a number": b"3",
     "null": b"null",
@@ -634,6 +634,63 @@ CORRUPT = {
     "units a list": b'{"units": ["SI"]}',
     "units nothing": b'{"units": null}',
 }
+
+
+@pytest.mark.parametrize(
+    ("content", "units", "owner"),
+    [
+        (None, "US", ("", "")),
+        (b"{}", "US", ("", "")),
+        (b'{"units": "SI"}', "SI", ("", "")),
+        (b'{"class": "spring class"}', "US", ("spring class", "")),
+        (b'{"learner": "Ann Other"}', "US", ("", "Ann Other")),
+        (b'{"class": "spring class", "learner": "Ann Other"}', "US", ("spring class", "Ann Other")),
+        (b'{"units": "SI", "learner": "Ann Other", "other": 1}', "SI", ("", "Ann Other")),
+    ],
+    ids=str,
+)
+def test_any_of_the_settings_may_be_missing(
+    kept: Path, content: bytes | None, units: str, owner: tuple[str, str]
+) -> None:
+    if content is not None:
+        kept.write_bytes(content)
+    switch = UnitSwitch()
+    assert (switch.system, switch.trouble) == (units, "")
+    assert (remembered.load_owner(), remembered.owner_trouble()) == (owner, "")
+    switch.choose("SI" if units == "US" else "US")
+    assert switch.trouble == ""
+    assert remembered.load_owner() == owner, "the other settings stay"
+
+
+def test_a_name_in_the_file_gives_no_trouble_with_the_units(kept: Path) -> None:
+    assert remembered.save_owner("spring class", "Ann Other") == ""
+    switch = UnitSwitch()
+    assert (switch.system, switch.trouble) == ("US", "")
+    assert "units" not in kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"{units: SI", b"\xff\xfe\x00", b'["SI"]', b"3", b"[" * 100_000], ids=range(6)
+)
+def test_a_damaged_file_is_kept_beside_and_said_where(kept: Path, content: bytes) -> None:
+    for name in ("damaged", "damaged_2"):
+        kept.write_bytes(content)
+        beside = kept.with_name(f"{kept.stem}_{name}{kept.suffix}")
+        switch = UnitSwitch()
+        assert (switch.system, remembered.load_owner()) == ("US", ("", ""))
+        assert str(beside) in switch.trouble
+        assert remembered.owner_trouble() == switch.trouble
+        assert kept.read_bytes() == content, "reading changes nothing"
+        switch.choose("SI")
+        assert beside.read_bytes() == content
+        assert UnitSwitch().system == "SI"
+
+
+def test_a_name_that_is_no_text_is_said_and_stays(kept: Path) -> None:
+    kept.write_text('{"units": "SI", "learner": 7}', encoding="utf-8")
+    assert (UnitSwitch().system, UnitSwitch().trouble) == ("SI", "")
+    assert remembered.load_owner() == ("", "")
+    assert "is no text" in remembered.owner_trouble()
 
 
 @pytest.mark.parametrize("content", CORRUPT.values(), ids=CORRUPT.keys())
@@ -690,11 +747,13 @@ def test_a_write_that_fails_half_way_leaves_the_old_file_whole(
         switch.choose("US")
     assert "No space left on device" in switch.trouble
     assert kept.read_bytes() == before
-    assert [path.name for path in kept.parent.iterdir()] == [kept.name]
+    lock = [] if os.name == "nt" else [f".{kept.name}.lock"]
+    assert sorted(path.name for path in kept.parent.iterdir()) == [*lock, kept.name]
 
 
 def test_the_old_file_stands_until_the_new_one_is_whole(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At the moment of the last flush the file on disk is still the old one, and the new one is complete beside it."""
+    """When the file is flushed, the one on disk is still the old one, and the new one is complete beside it. Then its
+    folder is flushed, with nothing else in it, so that the new name outlives a power cut too."""
     kept.write_text("old", encoding="utf-8")
     seen: list[tuple[str, list[str]]] = []
     flush = os.fsync
@@ -705,7 +764,8 @@ def test_the_old_file_stands_until_the_new_one_is_whole(kept: Path, monkeypatch:
         seen.append((kept.read_text(encoding="utf-8"), beside))
 
     monkeypatch.setattr(os, "fsync", watched)
-    remembered.write_safely(kept, "new\n")
-    assert seen == [("old", ["new\n"])]
+    write_safely(kept, "new\n")
+    assert seen[0] == ("old", ["new\n"])
+    assert seen[1:] == ([] if os.name == "nt" else [("new\n", [])])
     assert kept.read_bytes() == b"new\n"
     assert [path.name for path in kept.parent.iterdir()] == [kept.name]
