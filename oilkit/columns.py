@@ -109,7 +109,9 @@ class Column:
         text = cell.strip() if cell else ""
         match = _NUMBER.fullmatch(text)
         mark = match[3] if match else None
-        if match is None or not (match[2] or match[4]) or (mark == "," and not self.comma):
+        if match is None or not (match[2] or match[4]):
+            raise self._refusal(file, line, text)
+        if mark == "," and not (self.comma and match[2] and match[4]):  # “50 ,5” could be a parting comma
             raise self._refusal(file, line, text)
         value = float(text.replace("−", "-").replace(",", ".") if not text.isascii() or mark == "," else text)
         if not self.low <= value <= self.high or math.isinf(value):

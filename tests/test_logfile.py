@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tracemalloc
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -245,3 +246,90 @@ def test_remarks_on_a_sign_and_a_unit_that_disagree_with_the_speed() -> None:
 def test_every_needed_column_is_asked_for(tmp_path: Path) -> None:
     assert set(NEEDED) == set(COLUMNS)
     assert set(KIT_LAP) == set(SORTS)
+
+
+def spoiled(**columns: Any) -> Log:
+    """`made` with some columns changed by a function of time and of the column, in SI."""
+    log = made()
+    si = log.si
+    new = {name: Q(change(si["time"], si[name]), SORTS[name].kind.si) for name, change in columns.items()}
+    return replace(log, **new)
+
+
+@pytest.mark.parametrize(
+    ("name", "still", "part"),
+    [
+        ("rpm", lambda t, x: np.full_like(t, 60.0), "Engine speed stands at 3600 rpm for 20.0 s"),
+        ("rpm", lambda t, x: np.where(t > 12.0, 70.0, x), "Engine speed stands at 4200 rpm for 8.0 s from 12.0 s on"),
+        ("pressure", lambda t, x: np.zeros_like(t), "Measured oil pressure stands at 0.0 psig"),
+        ("lateral", lambda t, x: np.zeros_like(t), "Lateral acceleration stands at 0.00 g for 20.0 s"),
+        ("longitudinal", lambda t, x: np.where(t > 10.0, 1.0, x), "Longitudinal acceleration stands at 0.10 g"),
+    ],
+)
+def test_a_sensor_that_stands_still_while_the_speed_changes(name: str, still: Any, part: str) -> None:
+    remarks = log_remarks(spoiled(**{name: still}))
+    assert any(part in remark and "check that sensor" in remark for remark in remarks), remarks
+
+
+def test_a_speed_that_stands_still_against_the_acceleration() -> None:
+    frozen = spoiled(speed=lambda t, x: np.where(t < 14.0, x[0], x), longitudinal=lambda t, x: x + 2.0)
+    assert any("Vehicle speed stands at" in remark and "14.0 s" in remark for remark in log_remarks(frozen))
+    cruising = spoiled(speed=lambda t, x: np.full_like(t, 20.0), longitudinal=lambda t, x: 0.05 * np.sin(t))
+    assert not any("stands at" in remark for remark in log_remarks(cruising)), "the other columns live on"
+
+
+def test_a_sensor_may_stand_still_where_nothing_happens() -> None:
+    straight = spoiled(lateral=lambda t, x: np.where(t < 8.0, 0.0, x))
+    assert log_remarks(straight) == [], "a straight is no broken sensor"
+    assert not any("stands at" in remark for remark in log_remarks(kit_lap()))
+
+
+@pytest.mark.parametrize(
+    ("factor", "part"),
+    [
+        (14.5038, "14.5 times"),
+        (1 / 14.5038, "1/14.5 of"),
+        (6.89476, "6.89 times"),
+        (0.01, "1/100 of"),
+        (100.0, "100 ti"),
+    ],
+)
+def test_a_pressure_in_another_unit(factor: float, part: str) -> None:
+    """By hand: 1 bar is 14.5038 psi and 100 kPa. A pick-up that starves half the time hides nothing of it."""
+    log = made()
+    full = Q(3e5 * np.ones(log.time.size), "Pag")
+    wrong = replace(log, pressure=Q(3e5 * factor * np.where(np.sin(log.si["time"]) > 0.0, 1.0, 0.1), "Pag"))
+    (remark,) = [r for r in log_remarks(wrong, expected=full) if "oil pressure is" in r]
+    assert part in remark
+    assert "check its unit" in remark
+    for fine in (0.6, 1.0, 1.6):
+        right = replace(log, pressure=Q(3e5 * fine * (1.0 + 0.01 * np.sin(log.si["time"])), "Pag"))
+        assert log_remarks(right, expected=full) == []
+    refused("expected", lambda: log_remarks(log, expected=full[:5]))
+
+
+def test_a_speed_in_another_unit() -> None:
+    """By hand: a mile is 1.609344 km."""
+    slow = spoiled(speed=lambda t, x: x / 1.609344)
+    assert "1.6 times what the speed says, as where mph are named as km/h" in log_remarks(slow)[0]
+    assert "km/h are named as mph" in log_remarks(spoiled(speed=lambda t, x: x * 1.609344))[0]
+
+
+def test_left_and_right_are_for_the_driver_to_check() -> None:
+    """No other column knows left from right, so the hardest corner is named, for whoever was there."""
+    for way, word in ((1.0, "left"), (-1.0, "right")):
+        turned = spoiled(lateral=lambda t, x, way=way: way * 8.0 * np.exp(-((t - 5.0) ** 2)))
+        (remark,) = log_remarks(turned)
+        assert f"at 5.0 s it says {word} with 0.82 g, so check that this corner goes {word}" in remark
+
+
+def test_remarks_stand_beside_the_result_in_the_panel(tmp_path: Path) -> None:
+    lines = [line for line in data_file("lap.csv").read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    rows = [line.split(",") for line in lines[1:]]
+    path = written(tmp_path, lines[0], *(",".join([*r[:4], "4500", f"{float(r[5]) / 14.5:.2f}"]) for r in rows))
+    panel = panels.own_log()
+    panel.controls["log"].area.value = panel.controls["log"].value.replace("lap.csv", str(path))
+    assert panel.errors == []
+    words = panel.words(panel.state)
+    assert "Engine speed stands at 4500 rpm" in words
+    assert "bar are named as psi" in words
