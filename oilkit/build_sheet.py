@@ -31,6 +31,7 @@ from oilkit.kinds import (
     TEMPERATURE,
     TIME,
     VOLUME,
+    WORKING_TEMPERATURE,
     Kind,
 )
 from oilkit.lap import GRAVITY
@@ -284,7 +285,7 @@ def _vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = No
     hot = of_all(build.choice.si.precharge if precharge_hot is None else precharge_hot)
     middle = of_all(driving.clearance_change if change is None else change)
     z = np.tile(z, many)
-    low, high = TEMPERATURE.low, TEMPERATURE.high
+    low, high = WORKING_TEMPERATURE.low, WORKING_TEMPERATURE.high
     tightest = -0.9 * min(engine.mains.diametral_clearance, engine.rods.diametral_clearance)
     loose = np.maximum(middle + u.clearance * z[CLEARANCE], tightest)
     sump = np.clip(driving.sump_temperature + u.sump_temperature * z[SUMP], low, high)

@@ -40,6 +40,7 @@ from oilkit.kinds import (
     TEMPERATURE,
     THROUGH_FLOW,
     TIME,
+    WORKING_TEMPERATURE,
     Kind,
     one_to_si,
 )
@@ -153,9 +154,9 @@ def burst_hose(
         ("precharge", precharge, GAUGE),
         ("pressure", pressure, GAUGE_ABOVE_ZERO),
         ("speed", speed, SPEED),
-        ("oil_temperature", oil_temperature, TEMPERATURE),
-        ("gas_temperature", gas_temperature, TEMPERATURE),
-        ("line_temperature", line_temperature, TEMPERATURE),
+        ("oil_temperature", oil_temperature, WORKING_TEMPERATURE),
+        ("gas_temperature", gas_temperature, WORKING_TEMPERATURE),
+        ("line_temperature", line_temperature, WORKING_TEMPERATURE),
     ):
         one_to_si(name, value, kind)
     line = installation.line
@@ -205,8 +206,8 @@ def _open_gallery(
     engine, oil = installation.engine, installation.oil
     point = operating_point(engine, oil, speed, oil_temperature)
     before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
-    cold = one_to_si("line_temperature", line_temperature, TEMPERATURE)
-    hot = one_to_si("oil_temperature", oil_temperature, TEMPERATURE)
+    cold = one_to_si("line_temperature", line_temperature, WORKING_TEMPERATURE)
+    hot = one_to_si("oil_temperature", oil_temperature, WORKING_TEMPERATURE)
     rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
     way, e = way_of(rest), engine.si
 
@@ -276,7 +277,7 @@ def pan_first(
     engine, time = installation.engine, log.si["time"]
     speed = conditions.pop("speed", Q(float(np.median(log.si["rpm"])), "rev/s"))
     sump = conditions.get("sump_temperature", Q(100, "degC"))
-    point = operating_point(engine, installation.oil, speed, sump)
+    point = operating_point(engine, installation.oil, speed, sump, conditions.get("clearance_change"))
     pressure = conditions.pop("pressure", point.gallery_pressure)
     pan, shape = engine.si.pan, _shape(engine)
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), engine.si.drain_time))
@@ -372,9 +373,9 @@ class Job:
         for name, kind in (
             ("precharge", GAUGE_ABOVE_ZERO),
             ("found", GAUGE_ABOVE_ZERO),
-            ("gas_temperature", TEMPERATURE),
-            ("shop_temperature", TEMPERATURE),
-            ("oil_temperature", TEMPERATURE),
+            ("gas_temperature", WORKING_TEMPERATURE),
+            ("shop_temperature", WORKING_TEMPERATURE),
+            ("oil_temperature", WORKING_TEMPERATURE),
             ("fast_idle", SPEED),
             ("running", SPEED),
             ("pan_low", OIL),

@@ -54,19 +54,19 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "precharge": (kinds.GAUGE, Q(10, "psig")),
     "pressure": (kinds.GAUGE_ABOVE_ZERO, Q(60, "psig")),
     "speed": (kinds.SPEED, Q(3000, "rpm")),
-    "sump_temperature": (kinds.TEMPERATURE, Q(100, "degC")),
-    "line_temperature": (kinds.TEMPERATURE, Q(60, "degC")),
-    "gas_temperature": (kinds.TEMPERATURE, Q(40, "degC")),
+    "sump_temperature": (kinds.WORKING_TEMPERATURE, Q(100, "degC")),
+    "line_temperature": (kinds.WORKING_TEMPERATURE, Q(60, "degC")),
+    "gas_temperature": (kinds.WORKING_TEMPERATURE, Q(40, "degC")),
     "thermal_time_constant": (kinds.TIME_CONSTANT, Q(5, "s")),
     "clearance_change": (kinds.CLEARANCE_CHANGE, Q(0, "thou")),
     "line_length": (kinds.LINE_LENGTH, None),
-    "pump_decay": (kinds.TIME, Q(0.2, "s")),
+    "pump_decay": (kinds.AT_MOST_A_MINUTE, Q(0.2, "s")),
     "seal_friction": (kinds.DROP, Q(0, "psi")),
     "head": (kinds.PRESSURE_DIFFERENCE, Q(0, "psi")),
     "air_in_gallery": (kinds.FRACTION, 0.05),
     "leak": (kinds.THROUGH_FLOW, Q(0, "gpm")),
     "limit": (kinds.GAUGE_ABOVE_ZERO, Q(20, "psig")),
-    "tolerance": (kinds.TIME, Q(0.05, "s")),
+    "tolerance": (kinds.AT_MOST_A_MINUTE, Q(0.05, "s")),
     "ambient": (kinds.AMBIENT, STANDARD_ATMOSPHERE),
 }
 """What a case is made of, beside its installation: for each condition its kind and its usual value.
@@ -151,7 +151,7 @@ def discharge(
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
     check_accuracy(accuracy)
-    seconds = one_to_si("duration", duration, TIME)
+    seconds = one_to_si("duration", duration, kinds.DURATION)
     given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         if samples is not None:

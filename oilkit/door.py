@@ -25,7 +25,7 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit import kinds
 from oilkit.kinds import Kind, misfit, to_si
-from oilkit.units import InputError, Qty, what_came
+from oilkit.units import InputError, Qty
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -178,7 +178,8 @@ def check_sorts(annotated: Any, values: Mapping[str, Any]) -> None:
     for name, sorts in _sorts(annotated).items():
         if name in values and not any(_is_one(values[name], sort) for sort in sorts):
             wanted = [_noun(sort) for sort in sorts if sort is not NoneType]
-            raise InputError(name, what_came(values[name]), " or ".join(wanted))
+            came = "None" if values[name] is None else f"a {type(values[name]).__name__}"
+            raise InputError(name, came, " or ".join(wanted))
 
 
 @cache

@@ -226,6 +226,8 @@ OIL = Kind("an amount of oil", "m**3", "qt", 2, "L", 2, "Q(1.5, 'qt')", low=0.0)
 LENGTH = Kind("a length", "m", "in", 2, "mm", 1, "Q(4.5, 'in')", low=0.0, above_low=True)
 DISTANCE = Kind("a distance", "m", "in", 2, "mm", 1, "Q(2.75, 'in')", low=0.0)
 TEMPERATURE = Kind("a temperature", "K", "degF", 0, "degC", 0, "Q(68, 'degF')", low=200.0, high=600.0)
+WORKING_TEMPERATURE = dataclasses.replace(TEMPERATURE, low=213.15, high=473.15)
+"""Of oil and gas in a car: -60 to 200 °C, with room beyond the coldest morning and the hottest sump."""
 TEMPERATURE_DIFFERENCE = Kind(
     "a temperature difference", "delta_degC", "delta_degF", 0, "delta_degC", 0, "Q(25, 'delta_degC')"
 )
@@ -236,6 +238,10 @@ ABOVE_AMBIENT = dataclasses.replace(GAUGE, low=0.0)
 GAUGE_ABOVE_ZERO = dataclasses.replace(GAUGE, low=0.0, above_low=True)
 RATED_DROP = dataclasses.replace(PRESSURE_DIFFERENCE, low=0.0, above_low=True)
 TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
+DURATION = dataclasses.replace(TIME, above_low=True)
+"""A time in which something is to happen: within no time at all nothing goes wrong, and everything looks safe."""
+AT_MOST_A_MINUTE = dataclasses.replace(TIME, high=60.0)
+"""A tolerance or a fading pump of more than that would make any vessel look safe."""
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
 INDEX = Kind(
     "a polytropic index",

@@ -16,18 +16,19 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import Installation, cases_of, conditions_si, discharge, pump_lets_go
+from oilkit.discharge import Installation, cases_of, check_accuracy, conditions_si, discharge, pump_lets_go
 from oilkit.door import whole
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
+    DURATION,
     FRACTION,
     GAUGE,
     GAUGE_ABOVE_ZERO,
     OIL,
     PAN_CHANGE,
+    RISE,
     SPEED,
-    TEMPERATURE_DIFFERENCE,
     TIME,
     Kind,
     one_to_si,
@@ -41,6 +42,7 @@ from oilkit.vessel import check_rated
 
 GRAVITY = 9.80665
 OFFSET = Kind("a distance, below 0 the other way", "m", "in", 2, "mm", 1, "Q(4, 'in')", low=-2.0, high=2.0)
+CLEARANCE_SPREAD = replace(CLEARANCE_CHANGE, low=0.0)
 CORNER_FROM = 0.5
 """Accelerating sideways or braking by more than this, in g, the car is in a corner, a braking or a lift-off."""
 BRAKING = 0.75
@@ -244,6 +246,7 @@ def simulate_lap(
     """
     from oilkit import dynamics
 
+    check_accuracy(accuracy)
     for name in ("speed", "pressure", "pump_decay"):
         if name in conditions:
             raise InputError("condition", repr(name), "others: this one comes from the log")
@@ -459,7 +462,8 @@ def precharge_map(
     """
     from oilkit import dynamics
 
-    charges, lengths = to_si("precharge", precharge, GAUGE), to_si("event", event, TIME)
+    check_accuracy(accuracy)
+    charges, lengths = to_si("precharge", precharge, GAUGE), to_si("event", event, DURATION)
     for name, values in (("precharge", charges), ("event", lengths)):
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
@@ -538,20 +542,18 @@ def robust_choice(
     and 8 K unless given; never beyond 2.5 standard deviations). Raises `InputError`.
     Source: `discharge`; the spreads are yours to know (estimates, no source).
     """
-    charges, length = to_si("precharge", precharge, GAUGE), one_to_si("event", event, TIME)
+    charges, length = to_si("precharge", precharge, GAUGE), one_to_si("event", event, DURATION)
     if np.ndim(charges) != 1 or charges.size < 2:
         raise InputError("precharge", f"{np.size(charges)} values", "two or more")
     if not 1 <= draws <= 10_000:
         raise InputError("draws", f"{draws}", "1 to 10000")
+    if seed < 0:
+        raise InputError("seed", f"{seed}", "a whole number, 0 or more")
     part = one_to_si("event_spread", event_spread, FRACTION)
     loose = (
-        0.3 * 2.54e-5 if clearance_spread is None else one_to_si("clearance_spread", clearance_spread, CLEARANCE_CHANGE)
+        0.3 * 2.54e-5 if clearance_spread is None else one_to_si("clearance_spread", clearance_spread, CLEARANCE_SPREAD)
     )
-    warm = (
-        8.0
-        if temperature_spread is None
-        else one_to_si("temperature_spread", temperature_spread, TEMPERATURE_DIFFERENCE)
-    )
+    warm = 8.0 if temperature_spread is None else one_to_si("temperature_spread", temperature_spread, RISE)
     dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
     lengths = length * np.exp(part * dice[0])
     numbers, shape = _conditions(conditions, installation)

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import Installation, cases_of, usual_si
+from oilkit.discharge import Installation, cases_of, check_accuracy, usual_si
 from oilkit.door import (
     Bore,
     CrossSection,
@@ -31,6 +31,7 @@ from oilkit.kinds import (
     AMBIENT,
     CROSS_SECTION,
     CURRENT,
+    DURATION,
     FRACTION,
     GAUGE,
     GAUGE_ABOVE_ZERO,
@@ -42,6 +43,7 @@ from oilkit.kinds import (
     TIME,
     TIME_CONSTANT,
     VOLTAGE,
+    WORKING_TEMPERATURE,
     first_where,
     fitted_together,
     one_to_si,
@@ -120,9 +122,9 @@ def overnight(
     names = {
         "precharge": (precharge, GAUGE),
         "pressure": (pressure, GAUGE),
-        "gas_temperature": (gas_temperature, TEMPERATURE),
-        "oil_temperature": (oil_temperature, TEMPERATURE),
-        "morning_temperature": (morning_temperature, TEMPERATURE),
+        "gas_temperature": (gas_temperature, WORKING_TEMPERATURE),
+        "oil_temperature": (oil_temperature, WORKING_TEMPERATURE),
+        "morning_temperature": (morning_temperature, WORKING_TEMPERATURE),
         "leaked": (leaked, OIL),
         "ambient": (ambient, AMBIENT),
     }
@@ -253,7 +255,8 @@ def pre_lube(
         installation, valve, precharge, pressure, temperature, temperature, thermal_time_constant, leak, ambient,
         opening_time,
     )  # fmt: skip
-    seconds = one_to_si("duration", duration, TIME)
+    check_accuracy(accuracy)
+    seconds = one_to_si("duration", duration, DURATION)
     if seconds <= opening:
         raise InputError(
             "duration", TIME.exact_text(seconds), f"more than the opening time, {TIME.exact_text(opening)}"
@@ -355,14 +358,14 @@ def _made_ready(
     from oilkit import dynamics
 
     c = dict(usual_si())
-    warm = one_to_si(warm_name, oil_temperature, TEMPERATURE)
+    warm = one_to_si(warm_name, oil_temperature, WORKING_TEMPERATURE)
     for name, value in (
         ("precharge", one_to_si("precharge", precharge, GAUGE)),
         ("pressure", one_to_si("pressure", pressure, GAUGE_ABOVE_ZERO)),
         ("speed", 0.0),
         ("sump_temperature", warm),
         ("line_temperature", warm),
-        ("gas_temperature", one_to_si("gas_temperature", gas_temperature, TEMPERATURE)),
+        ("gas_temperature", one_to_si("gas_temperature", gas_temperature, WORKING_TEMPERATURE)),
         ("thermal_time_constant", one_to_si("thermal_time_constant", tau, TIME_CONSTANT)),
         ("leak", one_to_si("leak", leak, THROUGH_FLOW)),
         ("ambient", one_to_si("ambient", ambient, AMBIENT)),
@@ -462,7 +465,7 @@ def stall(
         installation, valve, precharge, pressure, oil_temperature, gas_temperature, thermal_time_constant, leak,
         ambient, Q(0, "s"), "oil_temperature",
     )  # fmt: skip
-    seconds = one_to_si("duration", duration, TIME)
+    seconds = one_to_si("duration", duration, DURATION)
     start[dynamics.P] = float(c["pressure"][0])
     case[dynamics.LIMIT], case[dynamics.TOLERANCE] = installation.engine.si.warning, 0.0
     times, table = _opening(0.0, 0.0, seconds)

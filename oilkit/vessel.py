@@ -34,10 +34,10 @@ from oilkit.kinds import (
     GAUGE,
     OIL,
     ROUNDING,
-    TEMPERATURE,
     TIME,
     TIME_CONSTANT,
     VOLUME,
+    WORKING_TEMPERATURE,
     Span,
     first_where,
     one_to_si,
@@ -262,7 +262,7 @@ def fill(
     outside = one_to_si("ambient", ambient, AMBIENT)
     charge = gas_absolute("precharge", charge_gauge, outside)
     goal = gas_absolute("pressure", goal_gauge, outside)
-    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, TEMPERATURE)
+    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, WORKING_TEMPERATURE)
     tau = one_to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
     if charge >= goal:
         raise InputError(
@@ -284,7 +284,7 @@ def fill(
     return Filling(
         time=TIME.quantity(time),
         oil=OIL.quantity(volume - space),
-        gas_temperature=TEMPERATURE.quantity(kelvin),
+        gas_temperature=WORKING_TEMPERATURE.quantity(kelvin),
         pressure=GAUGE.quantity(charge * volume / space * kelvin / wall - outside),
         at_pressure=TIME.quantity(float(reached)),
         prompt_oil=OIL.quantity(float(rate * reached)),

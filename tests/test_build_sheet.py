@@ -40,6 +40,7 @@ from oilkit.build_sheet import (
     as_handed_over,
     crank,
 )
+from oilkit.discharge import CONDITIONS
 from oilkit.setup_file import demo_set_ups
 from oilkit.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
 
@@ -352,7 +353,7 @@ def test_the_share_of_many_draws_by_plain_random_numbers() -> None:
     z = np.clip(np.random.default_rng(1).standard_normal((INPUTS, 800)), -2.5, 2.5)
     cases = _vary(build, build.events[:1], z)
     names = {"line_length"}
-    units = {name: kind.si for name, (kind, _) in oilkit.discharge.__globals__["CONDITIONS"].items()}
+    units = {name: kind.si for name, (kind, _) in CONDITIONS.items()}
     given = {name: Q(v, units[name]) for name, v in cases.conditions.items() if name not in names}
     run = oilkit.discharge(build.installation, accuracy=1e-3, **given)
     share = np.mean(run.protected_time.m_as("s") >= cases.lasts)

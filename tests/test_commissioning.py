@@ -19,6 +19,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
 
+import oilkit
 from oilkit import (
     Job,
     Log,
@@ -751,3 +752,13 @@ def test_a_job_is_worked_out_once() -> None:
     first = job.numbers
     play("charge", job=job)
     assert job.numbers is first
+
+
+def test_the_pan_comes_first_with_the_clearances_that_the_engine_has() -> None:
+    """A loose engine makes less pressure to fill the vessel with, and the pressure asked for follows it."""
+    built, log, loose = oilkit.usual_installation(), oilkit.kit_lap(), Q(4, "thou")
+    speed = Q(1500, "rpm")
+    settled = oilkit.operating_point(built.engine, built.oil, speed, Q(100, "degC"), loose).gallery_pressure
+    found = oilkit.pan_first(built, log, speed=speed, clearance_change=loose)
+    stated = oilkit.pan_first(built, log, speed=speed, clearance_change=loose, pressure=settled)
+    assert found.lasts == stated.lasts

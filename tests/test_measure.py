@@ -19,6 +19,7 @@ from randomly import number, spread, tried
 from scipy.integrate import solve_ivp
 from sentences import refused
 
+import oilkit
 from oilkit import (
     Engine,
     InputError,
@@ -548,3 +549,11 @@ def test_a_bad_error_is_refused(argument: str, value: Any) -> None:
 def test_a_knee_of_several_is_refused() -> None:
     several = dataclasses.replace(KNEE, speed=Q([2000, 2100], "rpm"))
     assert "one value" in refused("knee", lambda: demand_at_relief(several, V8_PUMP))
+
+
+@pytest.mark.parametrize(
+    ("argument", "value"), [("gauge_error", Q(-1, "psi")), ("reading_error", Q(-1, "psi")), ("seed", -1)]
+)
+def test_an_error_below_nothing_is_refused(argument: str, value: Any) -> None:
+    numbers = ((3, "qt"), (10, "psig"), (60, "psig"), (40, "psig"), (6, "s"), (55, "psig"), (32, "psig"))
+    refused(argument, lambda: oilkit.demand_from_fall(*(Q(*n) for n in numbers), **{argument: value}))
