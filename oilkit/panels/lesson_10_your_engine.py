@@ -23,7 +23,7 @@ from oilkit.build_sheet import (
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.kinds import ALTITUDE, CLEARANCE_CHANGE, GAUGE, OIL, SPEED, TEMPERATURE, TIME
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State, acting, guarded
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.lesson_05_oil_and_bearing import StillAxis
 from oilkit.records import data_file
@@ -183,17 +183,17 @@ class YourEngine(Panel):
             raise InputError("File", f"{path.name!r}", "a name ending with .toml")
         return path.with_suffix(ending)
 
-    @guarded
+    @acting
     def _save_clicked(self, button: Any) -> None:
         write_set_up(self.build_now, path := self._own_file(".toml"))
         self.tell("")
         self._note.value = f"Saved. Keep {path.suffix} files with your car's papers."
 
-    @guarded
+    @acting
     def _html_clicked(self, button: Any) -> None:
         self._write(".html")
 
-    @guarded
+    @acting
     def _pdf_clicked(self, button: Any) -> None:
         self._write(".pdf")
 

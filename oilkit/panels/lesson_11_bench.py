@@ -24,7 +24,7 @@ from oilkit.benchfit import (
 )
 from oilkit.kinds import GAUGE
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State, acting, guarded
 from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.panels.lesson_05_oil_and_bearing import round_up
 from oilkit.panels.vessel_view import vessel_choice
@@ -130,7 +130,6 @@ class BenchFitPanel(Panel):
     file = Path("my_bench.csv")
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Panel] = []
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         self._parsed: tuple[str, BenchReadings] | None = None
         return [
@@ -160,7 +159,7 @@ class BenchFitPanel(Panel):
         self._load.on_click(self._load_clicked)
         return [ipywidgets.HBox([self._save, self._load]), self._note]
 
-    @guarded
+    @acting
     def _save_clicked(self, button: Any) -> None:
         text = str(self.controls["readings"].value).rstrip() + "\n"
         self._read(text)
@@ -222,18 +221,6 @@ class BenchFitPanel(Panel):
     def data(self) -> State:
         """The readings as they stand, and how they are fitted."""
         return self.state
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever these readings or what is known change."""
-        self._listeners.append(listener)
-
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
 
     def _ends(self, state: State) -> tuple[float, float, float, float, int]:
         si = state["fit"].readings.si
