@@ -56,7 +56,7 @@ class _Store(FunctionCache):
 def _tell(why: str) -> None:
     """Say it once."""
     logging.getLogger("oilkit").warning(
-        "oilkit: the compiled simulation cannot be kept on disk (%s). It is compiled anew each time, which takes half a "
-        "minute or more.",
+        "oilkit: the compiled simulation cannot be kept on disk (%s). It is compiled anew each time, which takes half "
+        "a minute or more.",
         why,
     )

@@ -1,7 +1,7 @@
-"""Letters in pictures: what somebody typed is drawn as it was typed, in a font that has its letters, at a length that fits.
+"""Letters in pictures: what somebody typed is drawn as it was typed, in a font that has its letters, cut if too long.
 
-Every figure of the kit goes through `letter` before it is drawn. matplotlib alone takes what stands between two ``$`` for
-mathematics, and raises for what is none; and it draws boxes for letters that its font has not.
+Every figure of the kit goes through `letter` before it is drawn. matplotlib alone takes what stands between two ``$``
+for mathematics, and raises for what is none; and it draws boxes for letters that its font has not.
 """
 
 from __future__ import annotations
@@ -50,7 +50,9 @@ def letter(figure: Figure) -> str:
 
 def letter_text(artist: Text) -> str:
     """The same for one text that is not mathematics."""
-    lettered = letters(artist.get_text(), tuple(artist.get_fontfamily()), artist.get_fontweight(), artist.get_fontstyle())
+    lettered = letters(
+        artist.get_text(), tuple(artist.get_fontfamily()), artist.get_fontweight(), artist.get_fontstyle()
+    )
     artist.set_text(lettered.text)
     if lettered.fonts:
         artist.set_fontfamily(list(lettered.fonts))

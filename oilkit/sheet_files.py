@@ -440,7 +440,7 @@ SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
 LEADING = 1.2
 """From line to line, in sizes."""
-UNSEEN = "No font of the computer that wrote this page has all its letters: ? stands for those. The HTML sheet has them."
+UNSEEN = "No font of the computer that wrote this has all its letters: ? stands for those. The HTML sheet has them."
 SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -1))
 
 

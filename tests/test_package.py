@@ -45,7 +45,7 @@ def test_one_thing_brings_its_module_and_no_lesson_after_it() -> None:
     ids=["asked first", "modules first", "from a module first"],
 )
 def test_a_function_with_its_modules_name_is_the_function(before: str) -> None:
-    code = f"{before}import oilkit; print(*(type(getattr(oilkit, n)).__name__ for n in ('discharge', 'report', 'build_sheet')))"
+    code = f"{before}import oilkit as o; print(*(type(x).__name__ for x in (o.discharge, o.report, o.build_sheet)))"
     assert printed(code) == ["function"] * 3
     code = f"{before}from oilkit import *; print(*(type(x).__name__ for x in (discharge, report, build_sheet)))"
     assert printed(code) == ["function"] * 3

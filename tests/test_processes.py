@@ -35,7 +35,7 @@ def many(low: float = 2.0) -> bytes:
     return found.protected_time.m.tobytes()
 
 
-@pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")  # of Python 3.12 on: pytest-xdist has threads of its own
+@pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")  # Python 3.12: pytest-xdist has threads
 @pytest.mark.parametrize("way", ["fork", "spawn"])
 def test_workers_simulate_after_their_parent_did(way: str) -> None:
     if way not in multiprocessing.get_all_start_methods():
@@ -81,7 +81,8 @@ LITTLE = """
 import numpy as np
 from oilkit import dynamics
 case = np.ones(len(dynamics.CASE))
-print(dynamics.start_mode(2.0, case), sum(dynamics.start_mode.stats.cache_hits.values()), dynamics.start_mode.stats.cache_path)
+stats = dynamics.start_mode.stats
+print(dynamics.start_mode(2.0, case), sum(stats.cache_hits.values()), stats.cache_path)
 """
 """The smallest of the compiled functions: how a piston stands, whether its code came from the disk, and from where."""
 ALL = """

@@ -9,7 +9,7 @@ from typing import Any
 
 import ipywidgets
 
-from oilkit.panels.base import Panel, guarded
+from oilkit.panels.base import Panel, acting, guarded
 from oilkit.saving import saved_where, write_keeping_earlier
 from oilkit.textfile import read_text
 from oilkit.units import InputError
@@ -63,7 +63,7 @@ class ReadingsPanel(KeepingPanel):
         self.controls["readings"].put(text)
         return ""
 
-    @guarded
+    @acting
     def _save_clicked(self, button: Any) -> None:
         text = self.text_to_save()
         try:

@@ -206,7 +206,6 @@ class ClassReadings(ReadingsPanel):
     file = Path("class_readings.csv")
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Any] = []
         self._fitted = ""
         return [
             Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
@@ -276,22 +275,10 @@ class ClassReadings(ReadingsPanel):
         self._curve.set_data(state["axis"], ABSOLUTE.display(state["curve"]))
         self._points.set_data(state["volume"], ABSOLUTE.display(pressure))
 
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
-
     @property
     def data(self) -> Readings:
         """The readings as they stand, pressures absolute."""
         return self.state["data"]  # type: ignore[no-any-return]
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever these readings change."""
-        self._listeners.append(listener)
 
     def readings(self, state: State) -> Sequence[Reading]:
         name = "absolute" if state["law"] == "absolute" else "gauge"
@@ -393,6 +380,9 @@ class Residuals(Panel):
             ),
             Choice("law", "Residuals from", [("p × V = constant", "boyle"), ("p × Vⁿ = constant, n fitted", "power")]),
         ]  # fmt: skip
+
+    def made_from(self) -> Sequence[Panel]:
+        return super().made_from() if self.controls["data"].value == "class" else ()
 
     def solve(self, data: str, hidden: float, law: str) -> State:
         if data == "class" and self._class is not None and self._class.closed:

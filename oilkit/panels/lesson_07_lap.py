@@ -141,7 +141,6 @@ class OwnLog(Panel):
     size = (10.0, 4.6)
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Any] = []
         self._log: Log | None = None
         self._read: Any = None
         return [
@@ -191,18 +190,6 @@ class OwnLog(Panel):
     def data(self) -> Log:
         """The log as it stands."""
         return self.state["log"]  # type: ignore[no-any-return]
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever this log changes."""
-        self._listeners.append(listener)
-
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
 
     def fixed_by(self, state: State) -> Any:
         return float(state["distance"][-1])

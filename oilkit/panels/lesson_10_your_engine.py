@@ -23,7 +23,7 @@ from oilkit.build_sheet import (
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.kinds import ALTITUDE, CLEARANCE_CHANGE, GAUGE, OIL, SPEED, TEMPERATURE, TIME
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State, acting, guarded
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.keeping import KeepingPanel
 from oilkit.panels.lesson_05_oil_and_bearing import StillAxis
@@ -185,17 +185,17 @@ class YourEngine(KeepingPanel):
         path = self._typed_file()
         return path.with_suffix(ending) if ending else path
 
-    @guarded
+    @acting
     def _save_clicked(self, button: Any) -> None:
         kept = write_set_up(self.build_now, path := self._own_file())
         self.tell("")
         self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
-    @guarded
+    @acting
     def _html_clicked(self, button: Any) -> None:
         self._write(".html")
 
-    @guarded
+    @acting
     def _pdf_clicked(self, button: Any) -> None:
         self._write(".pdf")
 

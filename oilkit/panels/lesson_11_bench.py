@@ -129,7 +129,6 @@ class BenchFitPanel(ReadingsPanel):
     file = Path("my_bench.csv")
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Panel] = []
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         self._parsed: tuple[str, BenchReadings] | None = None
         return [
@@ -187,18 +186,6 @@ class BenchFitPanel(ReadingsPanel):
     def data(self) -> State:
         """The readings as they stand, and how they are fitted."""
         return self.state
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever these readings or what is known change."""
-        self._listeners.append(listener)
-
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
 
     def _ends(self, state: State) -> tuple[float, float, float, float, int]:
         si = state["fit"].readings.si

@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 
 import ipywidgets
 
-from oilkit.panels.base import Panel, guarded
+from oilkit.panels.base import Panel, acting, guarded
 from oilkit.panels.controls import Control
 from oilkit.units import Qty
 
@@ -54,7 +54,7 @@ class MovingPanel(Panel):
     def playing(self) -> bool:
         return self._player is not None and not self._player.done()
 
-    @guarded
+    @acting
     def _play_clicked(self, button: Any) -> None:
         if self.playing:
             self.pause()
