@@ -60,7 +60,7 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "thermal_time_constant": (kinds.TIME_CONSTANT, Q(5, "s")),
     "clearance_change": (kinds.CLEARANCE_CHANGE, Q(0, "thou")),
     "line_length": (kinds.LINE_LENGTH, None),
-    "pump_decay": (kinds.AT_MOST_A_MINUTE, Q(0.2, "s")),
+    "pump_decay": (kinds.TIME, Q(0.2, "s")),
     "seal_friction": (kinds.DROP, Q(0, "psi")),
     "head": (kinds.PRESSURE_DIFFERENCE, Q(0, "psi")),
     "air_in_gallery": (kinds.FRACTION, 0.05),

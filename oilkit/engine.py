@@ -47,8 +47,8 @@ from oilkit.kinds import (
     LENGTH,
     ROUNDING,
     SPEED,
+    TEMPERATURE,
     THROUGH_FLOW,
-    WORKING_TEMPERATURE,
     Span,
     first_where,
     fitted_together,
@@ -209,7 +209,7 @@ def engine_demand(
     given = {
         "gallery_pressure": to_si("gallery_pressure", gallery_pressure, ABOVE_AMBIENT),
         "speed": to_si("speed", speed, SPEED),
-        "sump_temperature": to_si("sump_temperature", sump_temperature, WORKING_TEMPERATURE),
+        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
         "clearance_change": _change_si(clearance_change),
     }
     pressure, turning, sump, change = fitted_together(given)
@@ -368,7 +368,7 @@ def operating_point(
 
     arguments = {
         "speed": to_si("speed", speed, SPEED),
-        "sump_temperature": to_si("sump_temperature", sump_temperature, WORKING_TEMPERATURE),
+        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
         "clearance_change": _change_si(clearance_change),
         "supply": to_si("supply", supply, FRACTION),
     }

@@ -241,7 +241,7 @@ TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
 DURATION = dataclasses.replace(TIME, above_low=True)
 """A time in which something is to happen: within no time at all nothing goes wrong, and everything looks safe."""
 AT_MOST_A_MINUTE = dataclasses.replace(TIME, high=60.0)
-"""A tolerance or a fading pump of more than that would make any vessel look safe."""
+"""A tolerance of more than that would make any vessel look safe."""
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
 INDEX = Kind(
     "a polytropic index",

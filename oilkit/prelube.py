@@ -43,7 +43,6 @@ from oilkit.kinds import (
     TIME,
     TIME_CONSTANT,
     VOLTAGE,
-    WORKING_TEMPERATURE,
     first_where,
     fitted_together,
     one_to_si,
@@ -122,9 +121,9 @@ def overnight(
     names = {
         "precharge": (precharge, GAUGE),
         "pressure": (pressure, GAUGE),
-        "gas_temperature": (gas_temperature, WORKING_TEMPERATURE),
-        "oil_temperature": (oil_temperature, WORKING_TEMPERATURE),
-        "morning_temperature": (morning_temperature, WORKING_TEMPERATURE),
+        "gas_temperature": (gas_temperature, TEMPERATURE),
+        "oil_temperature": (oil_temperature, TEMPERATURE),
+        "morning_temperature": (morning_temperature, TEMPERATURE),
         "leaked": (leaked, OIL),
         "ambient": (ambient, AMBIENT),
     }
@@ -358,14 +357,14 @@ def _made_ready(
     from oilkit import dynamics
 
     c = dict(usual_si())
-    warm = one_to_si(warm_name, oil_temperature, WORKING_TEMPERATURE)
+    warm = one_to_si(warm_name, oil_temperature, TEMPERATURE)
     for name, value in (
         ("precharge", one_to_si("precharge", precharge, GAUGE)),
         ("pressure", one_to_si("pressure", pressure, GAUGE_ABOVE_ZERO)),
         ("speed", 0.0),
         ("sump_temperature", warm),
         ("line_temperature", warm),
-        ("gas_temperature", one_to_si("gas_temperature", gas_temperature, WORKING_TEMPERATURE)),
+        ("gas_temperature", one_to_si("gas_temperature", gas_temperature, TEMPERATURE)),
         ("thermal_time_constant", one_to_si("thermal_time_constant", tau, TIME_CONSTANT)),
         ("leak", one_to_si("leak", leak, THROUGH_FLOW)),
         ("ambient", one_to_si("ambient", ambient, AMBIENT)),

@@ -192,7 +192,6 @@ IMPOSSIBLE_PHYSICS: dict[str, tuple[str, Callable[[], Any]]] = {
     "gas hotter than its seals": ("gas_temperature", lambda: discharge(BUILT, gas_temperature=Q(201, "degC"))),
     "burning oil": ("sump_temperature", lambda: discharge(BUILT, sump_temperature=Q(300, "degC"))),
     "an hour without pressure": ("tolerance", lambda: discharge(BUILT, tolerance=Q(1, "hour"))),
-    "a pump that never fades": ("pump_decay", lambda: discharge(BUILT, pump_decay=Q(1, "hour"))),
     "a negative spread": (
         "clearance_spread",
         lambda: oilkit.robust_choice(BUILT, Q([10, 20], "psig"), Q(1, "s"), clearance_spread=Q(-0.1, "thou")),
