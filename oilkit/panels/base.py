@@ -174,6 +174,7 @@ class Instrument(ipywidgets.VBox):
         self._alert.add_class("oilkit-alert")
         self._shim = Shim(alt=self.alt)
         super().__init__([self._alert, self._shim])
+        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"}
         self.add_class("oilkit-panel")
         unit_switch.look_again()
 
@@ -218,12 +219,19 @@ class Instrument(ipywidgets.VBox):
         """The learner switched units somewhere."""
 
     def close(self) -> None:
-        """Take the instrument and everything in it out of the kernel."""
+        """Take the instrument and everything in it out of the kernel.
+
+        IPython remembers each cell's result (``_``, ``Out``) and so this object: what it holds is let go, but for its
+        last numbers.
+        """
         if self.closed:
             return
         self.closed = True
         unit_switch.forget(self)
         _close_tree(self)
+        self.children: Any = ()
+        for name in vars(self).keys() - self._stays:
+            delattr(self, name)
 
     def _summary(self) -> str:
         return self.title
@@ -276,6 +284,11 @@ class Panel(Instrument):
             self.close()
             raise
         self.opened()
+
+    def close(self) -> None:
+        if not self.closed and hasattr(self, "picture"):  # not one whose start values were refused
+            self.picture.close()
+        super().close()
 
     def _assemble(self) -> None:
         self.state: State = {}
@@ -403,7 +416,7 @@ class Panel(Instrument):
     @property
     def stale(self) -> str:
         """The sentence that says that this is the last good result, and not what the controls say; if it is so."""
-        return str(self.screen.stale)
+        return "" if self.closed else str(self.screen.stale)
 
     def outdate(self) -> None:
         self._mark(True)

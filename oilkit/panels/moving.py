@@ -11,7 +11,6 @@ import ipywidgets
 
 from oilkit.panels.base import Panel, acting, guarded
 from oilkit.panels.controls import Control
-from oilkit.units import Qty
 
 
 class MovingPanel(Panel):
@@ -26,10 +25,8 @@ class MovingPanel(Panel):
     clock: Callable[[], float] = staticmethod(time.perf_counter)
     """Where playing takes its time from."""
 
-    def __init__(self, **start: Qty | str) -> None:
-        self._player: asyncio.Task[None] | None = None
-        self._link: Any = None
-        super().__init__(**start)
+    _player: asyncio.Task[None] | None = None
+    _link: Any = None
 
     def duration(self) -> float:
         """How long the present run lasts, in seconds."""
