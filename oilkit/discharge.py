@@ -17,7 +17,7 @@ import numpy as np
 from oilkit import gas, kinds
 from oilkit.door import check_sorts, whole
 from oilkit.engine import BEARINGS, Engine, consumers
-from oilkit.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
+from oilkit.kinds import DURATION, GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.line import SupplyLine, way_of
 from oilkit.oil import Lubricant, density_of, viscosity_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
@@ -151,7 +151,7 @@ def discharge(
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
     check_accuracy(accuracy)
-    seconds = one_to_si("duration", duration, kinds.DURATION)
+    seconds = one_to_si("duration", duration, DURATION)
     given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         if samples is not None:
