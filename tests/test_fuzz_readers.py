@@ -183,6 +183,9 @@ def check_record(record: Record, typed: dict[str, Any]) -> None:
 def worked_out(typed: str, kind: Kind) -> float:
     """A text such as "2.5 thou" in SI, without pint."""
     typed = "".join(str(unicodedata.decimal(c, c)) for c in typed)
+    if part := re.match(r"\s*([-+]?)([0-9]+ )?([0-9]+)/([0-9]+)", typed):  # 3 1/2 in
+        value = int(part[2] or 0) + int(part[3]) / int(part[4])
+        typed = f"{part[1]}{value!r}{typed[part.end() :]}"
     match = re.fullmatch(r"\s*([-+−]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?|[-+−]?[.,][0-9]+)\s*(\D.*?)\s*", typed)
     assert match, f"a number and unit out of “{typed}”"
     number, unit = plain(match[1]), match[2]
