@@ -537,7 +537,7 @@ def test_sheets_are_written_safely(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     def full(*args: Any) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("oilkit.settings.os.fsync", full)
+    monkeypatch.setattr("oilkit.saving.os.fsync", full)
     refused("mine.html", lambda: write_sheet(sheet, tmp_path / "mine.html"))
     assert (tmp_path / "mine.html").read_bytes() == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["mine.html", "mine.pdf", "mine.toml"]
