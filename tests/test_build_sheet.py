@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts import quick
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -497,7 +498,7 @@ def test_names_from_a_file_are_text_and_nothing_else() -> None:
     assert sheet_pdf(sheet).startswith(b"%PDF")
 
 
-@pytest.mark.parametrize("name", ["street V8", "tiny vessel", "huge clearances"])
+@pytest.mark.parametrize("name", quick(1, ["street V8", "tiny vessel", "huge clearances"]))
 def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
     sheet = sheet_of(name)
     content = sheet_pdf(sheet)
@@ -719,36 +720,39 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "changes",
-    [
-        {"vessel.gas_volume": "1 mL"},
-        {"vessel.gas_volume": "2000 qt"},
-        {"line.length": "300 ft"},
-        {"line.length": "0.01 in"},
-        {"driving.sump_temperature": "-40 degF", "driving.line_temperature": "-40 degF"},
-        {"driving.sump_temperature": "600 degF"},
-        {"choice.precharge": "0 psi"},
-        {"choice.precharge": "5000 psi"},
-        {"limits.lowest_pressure": "0.001 psi"},
-        {"limits.lowest_pressure": "500 psi"},
-        {"driving.events 1.lasts": "0.001 s"},
-        {"driving.events 1.lasts": "3000 s"},
-        {"driving.events 1.speed": "1 rpm"},
-        {"driving.events 1.speed": "29000 rpm"},
-        {"driving.events 1.acceleration": "-30 g_0"},
-        {"estimates.thermal_time_constant": "0 s"},
-        {"estimates.seal_friction": "200 psi"},
-        {"estimates.air_in_gallery": 1},
-        {"estimates.check_valve_leak": "50 gpm"},
-        {"uncertain.clearance": "50 thou"},
-        {"uncertain.sump_temperature": "100 K"},
-        {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.thermal_time_constant": 1},
-        {"uncertain.precharge": "100 psi", "uncertain.start_pressure": "100 psi"},
-        {"driving.altitude": "36000 ft", "shop.altitude": "-1600 ft"},
-        {"morning.temperature": "-60 degF", "morning.empty_galleries": 1},
-        {"morning.opening_time": "200 s"},
-        {"engine.mains.count": 0, "engine.rods.count": 0, "engine.cams.count": 0, "engine.lifters.count": 0},
-        {"line.height": "-60 in", "line.reach": "70 in"},
-    ],
+    quick(
+        4,
+        [
+            {"vessel.gas_volume": "1 mL"},
+            {"vessel.gas_volume": "2000 qt"},
+            {"line.length": "300 ft"},
+            {"line.length": "0.01 in"},
+            {"driving.sump_temperature": "-40 degF", "driving.line_temperature": "-40 degF"},
+            {"driving.sump_temperature": "600 degF"},
+            {"choice.precharge": "0 psi"},
+            {"choice.precharge": "5000 psi"},
+            {"limits.lowest_pressure": "0.001 psi"},
+            {"limits.lowest_pressure": "500 psi"},
+            {"driving.events 1.lasts": "0.001 s"},
+            {"driving.events 1.lasts": "3000 s"},
+            {"driving.events 1.speed": "1 rpm"},
+            {"driving.events 1.speed": "29000 rpm"},
+            {"driving.events 1.acceleration": "-30 g_0"},
+            {"estimates.thermal_time_constant": "0 s"},
+            {"estimates.seal_friction": "200 psi"},
+            {"estimates.air_in_gallery": 1},
+            {"estimates.check_valve_leak": "50 gpm"},
+            {"uncertain.clearance": "50 thou"},
+            {"uncertain.sump_temperature": "100 K"},
+            {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.thermal_time_constant": 1},
+            {"uncertain.precharge": "100 psi", "uncertain.start_pressure": "100 psi"},
+            {"driving.altitude": "36000 ft", "shop.altitude": "-1600 ft"},
+            {"morning.temperature": "-60 degF", "morning.empty_galleries": 1},
+            {"morning.opening_time": "200 s"},
+            {"engine.mains.count": 0, "engine.rods.count": 0, "engine.cams.count": 0, "engine.lifters.count": 0},
+            {"line.height": "-60 in", "line.reach": "70 in"},
+        ],
+    ),
     ids=lambda changes: ", ".join(changes),
 )
 def test_numbers_of_no_engine_give_a_sheet_or_one_sentence(changes: dict[str, Any]) -> None:

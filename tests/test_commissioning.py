@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from parts import quick
 from randomly import number, tried
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -130,7 +131,7 @@ def oil_lost(run: Played) -> Iterator[str]:
             yield "more old oil than oil"
 
 
-EVERY = pytest.mark.parametrize("job", [JOB, SMALL, BIG], ids=["usual", "small pan", "warm shop"])
+EVERY = pytest.mark.parametrize("job", quick(1, [JOB, SMALL, BIG]), ids=["usual", "small pan", "warm shop"])
 EACH = pytest.mark.parametrize("key", PROCEDURES)
 
 
