@@ -765,3 +765,16 @@ def test_numbers_of_no_engine_give_a_sheet_or_one_sentence(changes: dict[str, An
     page = sheet_html(sheet)
     assert "nan" not in re.sub(r"[a-z]nan|nan[a-z]", "", page.lower())
     assert sheet_pdf(sheet).startswith(b"%PDF")
+
+
+def test_the_form_asks_about_what_is_unlikely() -> None:
+    from oilkit.panels.lesson_10_your_engine import CompareSetUps, YourEngine
+
+    slip = DEMOS["street V8"].changed({"hose.bore": Q(6, "mm")})
+    (asked,) = slip.questions
+    for panel in (YourEngine(slip), CompareSetUps(DEMOS["street V8"], slip)):
+        assert asked in panel.words(panel.state)
+        panel.close()
+    usual = YourEngine(DEMOS["street V8"])
+    assert "Unusual" not in usual.words(usual.state)
+    usual.close()
