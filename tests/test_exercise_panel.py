@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from parts import quick_named
 
 from oilkit import saving
 from oilkit.exercises import Owner, all_exercises
@@ -50,11 +51,15 @@ def wrong_answer(panel: ExercisePanel) -> str:
     return f"{7.7 * float(made.answer.m_as(made.kind.us)):.6g} {unit}".strip()
 
 
+FEW = list(EXERCISES)[::5]
+"""Exercises that stand for the others in the README's test command."""
+
+
 def marks(panel: ExercisePanel) -> list[str]:
     return [entry.mark for entry in panel.progress.entries()]
 
 
-@pytest.mark.parametrize("key", EXERCISES)
+@pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
 def test_an_exercise_from_opening_to_solution(tmp_path: Path, key: str) -> None:
     """As a learner would: a solution before a try (refused), a wrong answer, all hints, the solution, the right one."""
     panel = ExercisePanel(key, ANN, tmp_path)
@@ -101,7 +106,7 @@ def test_an_exercise_from_opening_to_solution(tmp_path: Path, key: str) -> None:
     assert points == (1.0 if made.model else 0.0), "an answer in words counts, a number after the solution does not"
 
 
-@pytest.mark.parametrize("key", EXERCISES)
+@pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
 def test_the_switch_of_units_changes_what_is_shown_and_not_what_is_right(tmp_path: Path, key: str) -> None:
     panel = ExercisePanel(key, ANN, tmp_path)
     kind = panel.made.kind
