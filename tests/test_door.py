@@ -514,9 +514,9 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
     "usual_candidates": lambda: (fit(),),
     "usual_installation": tuple,
     "vessels": tuple,
-    "write_bench": lambda: ("never_written.csv", oilkit.demo_bench()),
-    "write_set_up": lambda: (sheet().build, "never_written.toml"),
-    "write_sheet": lambda: (sheet(), "never_written.html"),
+    "write_bench": lambda: ("no such folder/never_written.csv", oilkit.demo_bench()),
+    "write_set_up": lambda: (sheet().build, "no such folder/never_written.toml"),
+    "write_sheet": lambda: (sheet(), "no such folder/never_written.html"),
 }  # fmt: skip
 """Arguments with which each exported function works that does not go through ``@public``."""
 
