@@ -233,7 +233,7 @@ def _word(where: str, value: Any, kind: Any) -> str:
     return value
 
 
-_NO_UNIT = re.compile(r"['=#;:?!&|<>$@~`\\{}\[\]]|\".")
+_NO_UNIT = re.compile(r'[^\w\s.,+\-−*/^%°"²³µ·()]|,(?!\d)|".|[+\-−](?!\s*[\d.])')
 """What no number with its unit has, and what a reader of units would pass over in silence."""
 
 

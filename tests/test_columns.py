@@ -309,3 +309,14 @@ def test_what_came_from_a_file_is_cut_and_cannot_move_the_cursor(tmp_path: Path)
             call()
         check_sentence(str(caught.value), caught.value.argument)
         assert str(caught.value).isprintable()
+
+
+@pytest.mark.parametrize(
+    "typed", ["2 = L", "2, L", "2 'L", "2 L # bar", "2 & L", "2 --L", "2 $ L", '2 "L', "2 @ L", "2 –L", "2 L;"]
+)  # fmt: skip
+def test_what_stands_beside_a_unit_is_not_passed_over(tmp_path: Path, typed: str) -> None:
+    text = '[mine]\nname = "own"\ngas_volume = "{}"\nbore = "100 mm"\nrated_pressure = "10 bar"\n'
+    (tmp_path / "own.toml").write_text(text.format("2 L"), encoding="utf-8")
+    assert vessels(tmp_path / "own.toml")["mine"].gas_volume.m_as("L") == pytest.approx(2.0)
+    (tmp_path / "own.toml").write_text(text.format(typed.replace('"', '\\"')), encoding="utf-8")
+    refused("own.toml, [mine], gas_volume", lambda: vessels(tmp_path / "own.toml"))
