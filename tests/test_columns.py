@@ -320,3 +320,11 @@ def test_what_stands_beside_a_unit_is_not_passed_over(tmp_path: Path, typed: str
     assert vessels(tmp_path / "own.toml")["mine"].gas_volume.m_as("L") == pytest.approx(2.0)
     (tmp_path / "own.toml").write_text(text.format(typed.replace('"', '\\"')), encoding="utf-8")
     refused("own.toml, [mine], gas_volume", lambda: vessels(tmp_path / "own.toml"))
+
+
+def test_a_nest_is_said_to_be_one(tmp_path: Path) -> None:
+    for depth in (20, 300):
+        text = "a = " + "[" * depth + "1" + "]" * depth
+        (tmp_path / "deep.toml").write_text(text, encoding="utf-8")
+        assert "nested more than" in refused("deep.toml", lambda: vessels(tmp_path / "deep.toml"))
+        assert "nested more than" in refused("set-up", lambda text=text: set_up_from_text(f"{text}\n{STREET}"))
