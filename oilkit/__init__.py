@@ -8,142 +8,154 @@ Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.ves
 here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
 """
 
-from oilkit.acceptance import AcceptanceValue, acceptance_card
-from oilkit.bearing import (
-    crank_inward_loss,
-    crank_outward_gain,
-    groove_flow,
-    half_groove_share,
-    hole_flow,
-    side_flow,
-    slot_flow,
-    usual_clearance,
-)
-from oilkit.benchfile import BenchReadings, demo_bench, read_bench, write_bench
-from oilkit.benchfit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
-from oilkit.build_sheet import BuildSheet, build_sheet, input_differences, result_differences
-from oilkit.commissioning import (
-    PROCEDURES,
-    BurstHose,
-    Consequence,
-    Job,
-    PanFirst,
-    Played,
-    burst_hose,
-    charge_after_checks,
-    pan_first,
-    play,
-    usual_job,
-)
-from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
-from oilkit.discharge import Dip, Discharge, History, Installation, discharge, first_dip
-from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
-from oilkit.faults import FAULTS, Bench, confusions, demo_set_up
-from oilkit.gas import (
-    ADIABATIC,
-    ISOTHERMAL,
-    gauge_used_by_mistake,
-    power_law_fit,
-    pressure_at_temperature,
-    pressure_at_volume,
-    temperature_along,
-    temperature_at_pressure,
-    volume_at_pressure,
-)
-from oilkit.lap import (
-    Corner,
-    CornerCompared,
-    Lap,
-    PickUp,
-    PrechargeMap,
-    RobustChoice,
-    Starved,
-    compare_laps,
-    corners,
-    expected_pressure,
-    highest_for_prelube,
-    precharge_map,
-    robust_choice,
-    simulate_lap,
-    starved_stretches,
-    surface_tilt,
-    usual_installation,
-)
-from oilkit.line import (
-    Fitting,
-    Hose,
-    SupplyLine,
-    acceleration_head,
-    column_time,
-    fitting_drop,
-    friction_factor,
-    laminar_drop,
-    line_drop,
-    line_volume,
-    reynolds_number,
-    supply_drop,
-    supply_flow,
-    velocity_in,
-)
-from oilkit.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
-from oilkit.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
-from oilkit.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
-from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
-from oilkit.precharge import (
-    best_precharge,
-    longest_lasting_precharge,
-    pressure_after,
-    rule_of_thumb_pressure,
-    time_to_empty,
-    useful_oil,
-)
-from oilkit.prelube import (
-    Overnight,
-    PreLube,
-    Stall,
-    Wiring,
-    cable_resistance,
-    coil_supply,
-    overnight,
-    pre_lube,
-    stall,
-    valve_flow,
-    wire_gauge_area,
-)
-from oilkit.pressure import (
-    STANDARD_ATMOSPHERE,
-    absolute_pressure,
-    ambient_pressure,
-    gauge_error,
-    gauge_pressure,
-)
-from oilkit.pump import Pump, pump_flow, relief_flow
-from oilkit.report import report, table
-from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
-from oilkit.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
-from oilkit.sheet_files import sheet_html, sheet_pdf, write_sheet
-from oilkit.tee import TeeFlow, tee_flow
-from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
-from oilkit.valve import (
-    Element,
-    check_valve_leak,
-    element_drop,
-    hydraulic_power,
-    orifice_flow,
-    unfiltered_share,
-)
-from oilkit.vessel import (
-    Filling,
-    Vessel,
-    bore_from_travel,
-    fill,
-    fill_fraction,
-    oil_stored,
-    piston_travel,
-    precharge_at_temperature,
-    precharge_to_set,
-    rule_reading,
-)
+from __future__ import annotations
+
+import ast
+import sys
+from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:  # and read by `_homes`: each module is imported when something of it is first asked for
+    from oilkit.acceptance import AcceptanceValue, acceptance_card
+    from oilkit.bearing import (
+        crank_inward_loss,
+        crank_outward_gain,
+        groove_flow,
+        half_groove_share,
+        hole_flow,
+        side_flow,
+        slot_flow,
+        usual_clearance,
+    )
+    from oilkit.benchfile import BenchReadings, demo_bench, read_bench, write_bench
+    from oilkit.benchfit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
+    from oilkit.build_sheet import BuildSheet, build_sheet, input_differences, result_differences
+    from oilkit.commissioning import (
+        PROCEDURES,
+        BurstHose,
+        Consequence,
+        Job,
+        PanFirst,
+        Played,
+        burst_hose,
+        charge_after_checks,
+        pan_first,
+        play,
+        usual_job,
+    )
+    from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
+    from oilkit.discharge import Dip, Discharge, History, Installation, discharge, first_dip
+    from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
+    from oilkit.faults import FAULTS, Bench, confusions, demo_set_up
+    from oilkit.gas import (
+        ADIABATIC,
+        ISOTHERMAL,
+        gauge_used_by_mistake,
+        power_law_fit,
+        pressure_at_temperature,
+        pressure_at_volume,
+        temperature_along,
+        temperature_at_pressure,
+        volume_at_pressure,
+    )
+    from oilkit.lap import (
+        Corner,
+        CornerCompared,
+        Lap,
+        PickUp,
+        PrechargeMap,
+        RobustChoice,
+        Starved,
+        compare_laps,
+        corners,
+        expected_pressure,
+        highest_for_prelube,
+        precharge_map,
+        robust_choice,
+        simulate_lap,
+        starved_stretches,
+        surface_tilt,
+        usual_installation,
+    )
+    from oilkit.line import (
+        Fitting,
+        Hose,
+        SupplyLine,
+        acceleration_head,
+        column_time,
+        fitting_drop,
+        friction_factor,
+        laminar_drop,
+        line_drop,
+        line_volume,
+        reynolds_number,
+        supply_drop,
+        supply_flow,
+        velocity_in,
+    )
+    from oilkit.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
+    from oilkit.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+    from oilkit.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
+    from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
+    from oilkit.precharge import (
+        best_precharge,
+        longest_lasting_precharge,
+        pressure_after,
+        rule_of_thumb_pressure,
+        time_to_empty,
+        useful_oil,
+    )
+    from oilkit.prelube import (
+        Overnight,
+        PreLube,
+        Stall,
+        Wiring,
+        cable_resistance,
+        coil_supply,
+        overnight,
+        pre_lube,
+        stall,
+        valve_flow,
+        wire_gauge_area,
+    )
+    from oilkit.pressure import (
+        STANDARD_ATMOSPHERE,
+        absolute_pressure,
+        ambient_pressure,
+        gauge_error,
+        gauge_pressure,
+    )
+    from oilkit.pump import Pump, pump_flow, relief_flow
+    from oilkit.report import report, table
+    from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
+    from oilkit.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
+    from oilkit.sheet_files import sheet_html, sheet_pdf, write_sheet
+    from oilkit.tee import TeeFlow, tee_flow
+    from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
+    from oilkit.valve import (
+        Element,
+        check_valve_leak,
+        element_drop,
+        hydraulic_power,
+        orifice_flow,
+        unfiltered_share,
+    )
+    from oilkit.vessel import (
+        Filling,
+        Vessel,
+        bore_from_travel,
+        fill,
+        fill_fraction,
+        oil_stored,
+        piston_travel,
+        precharge_at_temperature,
+        precharge_to_set,
+        rule_reading,
+    )
 
 __version__ = "0.1.0"
 
@@ -331,3 +343,38 @@ __all__ = [
     "write_set_up",
     "write_sheet",
 ]
+
+
+@cache
+def _homes() -> dict[str, str]:
+    """What the package offers, and the module in which each is, from the imports above."""
+    tree = ast.parse(Path(__file__).read_text(encoding="utf-8"))
+    found = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    return {one.name: node.module or "" for node in found for one in node.names if one.name in __all__}
+
+
+class _Kit(ModuleType):
+    """This package. It imports what is asked of it, and no more: Jupyter's server loads a settings module of it for
+    every learner and needs neither units nor physics."""
+
+    def __getattr__(self, name: str) -> Any:
+        if home := _homes().get(name):
+            found = getattr(import_module(home), name)
+        elif not name.startswith("_") and find_spec(f"oilkit.{name}"):
+            found = import_module(f"oilkit.{name}")
+        else:
+            raise AttributeError(f"module 'oilkit' has no attribute {name!r}")
+        setattr(self, name, found)
+        return found
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        """A module binds itself here when it is imported; where it is named as what it holds, that is meant."""
+        if isinstance(value, ModuleType) and _homes().get(name) == value.__name__:
+            value = getattr(value, name)
+        super().__setattr__(name, value)
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *__all__})
+
+
+sys.modules[__name__].__class__ = _Kit

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from oilkit.door import whole
 from oilkit.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
 from oilkit.setup import LAMP, READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
 from oilkit.units import InputError, Q, Qty
@@ -97,6 +98,7 @@ class AcceptanceValue:
         return Bands(*(float(quantity.m_as(self.kind.si)) for quantity in five))
 
 
+@whole
 def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 

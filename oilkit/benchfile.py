@@ -19,9 +19,10 @@ from typing import Any
 import numpy as np
 
 from oilkit import columns as table
+from oilkit.door import whole
 from oilkit.kinds import GAUGE, TIME, Kind, to_si
 from oilkit.records import data_file
-from oilkit.settings import write_safely
+from oilkit.saving import named_file, write_keeping_earlier
 from oilkit.textfile import read_text, shown, shown_name
 from oilkit.units import InputError, Q, Qty
 
@@ -140,6 +141,7 @@ def demo_bench() -> BenchReadings:
     return read_bench(data_file("bench_readings.csv"))
 
 
+@whole
 def read_bench(source: Path | str) -> BenchReadings:
     """Read bench readings: a CSV file's path, or the text itself (anything that holds a line break).
 
@@ -155,13 +157,15 @@ def read_bench(source: Path | str) -> BenchReadings:
     """
     if isinstance(source, str) and "\n" in source:
         return _parse("readings", source)
-    return _parse(shown_name(source), read_text(source, LARGEST, "a CSV file of bench readings"))
+    return _parse(shown_name(source), read_text(named_file(source), LARGEST, "a CSV file of bench readings"))
 
 
-def write_bench(path: Path | str, readings: BenchReadings) -> None:
+@whole
+def write_bench(path: Path | str, readings: BenchReadings) -> str:
     """Write bench readings so that `read_bench` gets the same back, whole or not at all. In psi, in and s.
 
-    Raises `InputError` for readings that are not in order or a folder that cannot be written.
+    What a file of that name held is kept beside it; the sentence that comes back names it, or is empty.
+    Raises `InputError` for readings that are not in order or a folder that is not there or cannot be written.
     """
     readings.si  # noqa: B018  (checks them)
     columns = [readings.precharge.m_as("psig"), readings.pressure.m_as("psig"), readings.rule.m_as("in")]
@@ -171,11 +175,11 @@ def write_bench(path: Path | str, readings: BenchReadings) -> None:
     lines = [[table.written(number) for number in row] for row in zip(*columns, strict=True)]
     if readings.direction is not None:
         head, lines = [*head, "direction"], [[*x, word] for x, word in zip(lines, readings.direction, strict=True)]
+    path = named_file(path)
     try:
-        write_safely(Path(path), "\n".join(", ".join(line) for line in [head, *lines]) + "\n")
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "no such name"
-        raise InputError(Path(path).name or "file", f"“{reason}”", "a folder that can be written") from None
+        return write_keeping_earlier(path, "\n".join(", ".join(line) for line in [head, *lines]) + "\n")
+    except OSError as problem:
+        raise InputError(path.name, f"“{problem.strerror}”", "a folder that can be written") from None
 
 
 def _parse(name: str, text: str) -> BenchReadings:

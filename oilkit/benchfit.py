@@ -21,10 +21,11 @@ from typing import Any
 import numpy as np
 
 from oilkit.benchfile import DIRECTIONS, RULE, BenchReadings
+from oilkit.door import whole
 from oilkit.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel
+from oilkit.vessel import Vessel, check_rated
 
 EFFECTIVE_VOLUME = Kind("a gas volume", "m**3", "qt", 3, "L", 3, "Q(3, 'qt')")
 FITTED_BORE = Kind("a bore", "m", "in", 3, "mm", 2, "Q(4.5, 'in')")
@@ -270,6 +271,7 @@ def _drag(direction: str) -> float:
 # ------------------------------------------------------------------------------------------------------------ the fit
 
 
+@whole
 def fit_bench(
     vessel: Vessel,
     readings: BenchReadings,
@@ -323,10 +325,6 @@ def _problem(
     settled_after: Qty,
     depth: bool,
 ) -> _Problem:
-    if not isinstance(vessel, Vessel):
-        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
-    if not isinstance(readings, BenchReadings):
-        raise InputError("readings", f"a {type(readings).__name__}", "bench readings, such as of read_bench")
     si = readings.si
     air = one_to_si("ambient", ambient, AMBIENT)
     waiting = one_to_si("settled_after", settled_after, Kind(**{**TIME.__dict__, "infinite": True}))
@@ -726,6 +724,7 @@ class NextReading:
     sentence: str
 
 
+@whole
 def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
@@ -761,6 +760,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned
     return tuple(found)
 
 
+@whole
 def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> NextReading:
     """Which of the candidates would best separate what the readings so far do not.
 
@@ -815,10 +815,9 @@ def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> 
 def _with(fit: BenchFit, planned: Planned, now: Any, scatter: float) -> Any:
     """What is told with one more reading: at a new setting it stands alone, else it shares the last one's error."""
     charge, gauge = one_to_si("precharge", planned.precharge, GAUGE), one_to_si("pressure", planned.pressure, GAUGE)
-    rated, problem = fit.vessel.si.rated_pressure, fit._problem
+    problem = fit._problem
     for name, value in (("precharge", charge), ("pressure", gauge)):
-        if value > rated:
-            raise InputError(name, GAUGE.unlike(value, rated), f"no more than the vessel's {GAUGE.exact_text(rated)}")
+        check_rated(fit.vessel, name, value)
         if value + problem.ambient < 1e3:
             raise InputError(name, GAUGE.exact_text(value), "a reading above a vacuum")
     warm = not planned.settled or fit.readings.time is None

@@ -9,7 +9,7 @@ with a seed, for the spread. `oilkit.sheet_files` writes the page.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -20,6 +20,7 @@ from oilkit.acceptance import AcceptanceValue, acceptance_card
 from oilkit.bearing import usual_clearance
 from oilkit.datafiles import hoses
 from oilkit.discharge import CONDITIONS, Installation, cases_of, pump_lets_go
+from oilkit.door import whole
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
@@ -30,6 +31,7 @@ from oilkit.kinds import (
     TEMPERATURE,
     TIME,
     VOLUME,
+    WORKING_TEMPERATURE,
     Kind,
 )
 from oilkit.lap import GRAVITY
@@ -283,7 +285,7 @@ def _vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = No
     hot = of_all(build.choice.si.precharge if precharge_hot is None else precharge_hot)
     middle = of_all(driving.clearance_change if change is None else change)
     z = np.tile(z, many)
-    low, high = TEMPERATURE.low, TEMPERATURE.high
+    low, high = WORKING_TEMPERATURE.low, WORKING_TEMPERATURE.high
     tightest = -0.9 * min(engine.mains.diametral_clearance, engine.rods.diametral_clearance)
     loose = np.maximum(middle + u.clearance * z[CLEARANCE], tightest)
     sump = np.clip(driving.sump_temperature + u.sump_temperature * z[SUMP], low, high)
@@ -357,6 +359,7 @@ def _nothing_off(count: int = 1) -> Any:
 # ---------------------------------------------------------------------------------------------------------- the sheet
 
 
+@whole
 def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True) -> BuildSheet:
     """The build sheet of a set-up: what to set and add in the shop, what it does on the track, and what may be off.
 
@@ -370,11 +373,9 @@ def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True
     >>> print(f"set {sheet.precharge_to_set:.1f~}, add {sheet.oil_to_add:.1f~}")
     set 15.2 psig, add 2.3 qt
     """
-    if not isinstance(build, Build):
-        raise InputError("build", f"a {type(build).__name__}", "a set-up, as read_set_up gives it")
-    if isinstance(draws, bool) or not isinstance(draws, int) or not 1 <= draws <= 10_000:
+    if not 1 <= draws <= 10_000:
         raise InputError("draws", repr(draws), "a whole number, 1 to 10000")
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+    if seed < 0:
         raise InputError("seed", repr(seed), "a whole number, 0 or more")
     chosen, here = build.choice.precharge, build.track_ambient
     there = build.shop_ambient
@@ -711,8 +712,9 @@ def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLe
 
 
 def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube | None]:
-    """The night and the morning; none of either if the vessel holds no oil."""
-    if running.m_as("Pag") <= build.choice.si.precharge:
+    """The night and the morning; none of either if the vessel holds no oil or would stand above its rating."""
+    full = running.m_as("Pag")
+    if full <= build.choice.si.precharge or full > build.vessel.si.rated_pressure:
         return None, None
     warm, here, cold = build.driving.gas_temperature, build.track_ambient, build.morning.temperature
     night = overnight(
@@ -852,28 +854,11 @@ def _height(altitude: Qty) -> str:
     return f"{altitude.m_as('ft'):.0f} ft ({altitude.m_as('m'):.0f} m)"
 
 
-def _seldom(build: Build) -> Iterator[tuple[str, float, Kind, float, float]]:
-    """Numbers with the span outside which they are more likely a slip than an engine (common practice, no source)."""
-    e, quart, inch = build.engine.si, 0.946e-3, 0.0254
-    yield "gas volume of the vessel", build.vessel.si.gas_volume, kinds.VOLUME, 0.5 * quart, 16.0 * quart
-    for name, bearing in (("mains", e.mains), ("rods", e.rods)):
-        clearance = bearing.diametral_clearance
-        yield f"clearance of the {name}", clearance, kinds.CLEARANCE, 0.0005 * inch, 0.010 * inch
-    yield "bore of the line", build.hose.si.bore, kinds.BORE, 0.25 * inch, 2.0 * inch
-    yield "length of the line", build.line.si.length, kinds.LINE_LENGTH, 0.15, 10.0
-    for event in build.events:
-        yield f"length of “{event.name}”", event.si.lasts, TIME, 0.1, 60.0
-
-
 def _cautions(sheet: BuildSheet) -> tuple[str, ...]:
     b = sheet.build
     stop = _stop(sheet)
     said = [stop] if stop else []
-    said += [
-        f"Unusual: {name}, {kind.both(number)}. Is its unit right?"
-        for name, number, kind, low, high in _seldom(b)
-        if not low <= number <= high
-    ]
+    said += b.questions
     if not stop and b.engine.si.pump.relief_rated_pressure > b.vessel.si.rated_pressure:
         said.append(
             f"The relief valve passes its full flow only at {text(b.engine.pump.relief_rated_pressure)}, above the "
@@ -920,6 +905,7 @@ class Difference:
     second: str
 
 
+@whole
 def input_differences(first: Build, second: Build) -> list[Difference]:
     """What was typed differently in two set-ups, by table and key.
 
@@ -937,6 +923,7 @@ def input_differences(first: Build, second: Build) -> list[Difference]:
     return [Difference(*row) for row in rows if row[1] != row[2]]
 
 
+@whole
 def result_differences(first: BuildSheet, second: BuildSheet) -> list[Difference]:
     """What follows from two set-ups, side by side, in both systems of units."""
     return [
@@ -966,9 +953,15 @@ def lasting(time: Qty) -> str:
     return text(time) if math.isfinite(float(time.m)) else f"longer than {HORIZON:.0f} s"
 
 
+def no_morning(sheet: BuildSheet) -> str:
+    """Why there is no pre-lube."""
+    empty = float(sheet.running_pressure.m_as("Pag")) <= sheet.build.choice.si.precharge
+    return "the vessel holds no oil" if empty else "not above the vessel's rating"
+
+
 def crank(sheet: BuildSheet) -> str:
     """When to crank after a pre-lube, in words."""
     if sheet.morning is None:
-        return "the vessel holds no oil"
+        return no_morning(sheet)
     after = sheet.morning.crank_after
     return text(after) if math.isfinite(float(after.m)) else f"not within {HORIZON:.0f} s"

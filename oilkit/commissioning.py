@@ -23,7 +23,7 @@ import numpy as np
 
 from oilkit.datafiles import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.discharge import LEAST_GAS, Installation, cases_of, conditions_si, discharge
-from oilkit.door import Count, Gauge, Volume, public
+from oilkit.door import Count, Gauge, Volume, public, whole
 from oilkit.engine import Engine, engine_demand, operating_point
 from oilkit.kinds import BORE as BORE_KIND
 from oilkit.kinds import (
@@ -40,6 +40,7 @@ from oilkit.kinds import (
     TEMPERATURE,
     THROUGH_FLOW,
     TIME,
+    WORKING_TEMPERATURE,
     Kind,
     one_to_si,
 )
@@ -119,6 +120,7 @@ class BurstHose:
     """Until the pan is down to the pick-up; infinite if nothing runs out."""
 
 
+@whole
 def burst_hose(
     installation: Installation,
     valve: Fitting,
@@ -147,18 +149,14 @@ def burst_hose(
     """
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
-    if not isinstance(valve, Fitting):
-        raise InputError("valve", f"a {type(valve).__name__}", "a Fitting, such as fittings()['wide_valve']")
     share = one_to_si("vessel_side", vessel_side, FRACTION)
     for name, value, kind in (
         ("precharge", precharge, GAUGE),
         ("pressure", pressure, GAUGE_ABOVE_ZERO),
         ("speed", speed, SPEED),
-        ("oil_temperature", oil_temperature, TEMPERATURE),
-        ("gas_temperature", gas_temperature, TEMPERATURE),
-        ("line_temperature", line_temperature, TEMPERATURE),
+        ("oil_temperature", oil_temperature, WORKING_TEMPERATURE),
+        ("gas_temperature", gas_temperature, WORKING_TEMPERATURE),
+        ("line_temperature", line_temperature, WORKING_TEMPERATURE),
     ):
         one_to_si(name, value, kind)
     line = installation.line
@@ -171,7 +169,8 @@ def burst_hose(
             "speed": Q(0, "rpm"),
             "line_temperature": line_temperature,
             "gas_temperature": gas_temperature,
-        }
+        },
+        installation.vessel,
     )
     numbers = {name: np.ravel(value).astype(float) for name, value in given.items()}
     cases, starts = cases_of(replace(installation, line=near_vessel), numbers)
@@ -207,8 +206,8 @@ def _open_gallery(
     engine, oil = installation.engine, installation.oil
     point = operating_point(engine, oil, speed, oil_temperature)
     before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
-    cold = one_to_si("line_temperature", line_temperature, TEMPERATURE)
-    hot = one_to_si("oil_temperature", oil_temperature, TEMPERATURE)
+    cold = one_to_si("line_temperature", line_temperature, WORKING_TEMPERATURE)
+    hot = one_to_si("oil_temperature", oil_temperature, WORKING_TEMPERATURE)
     rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
     way, e = way_of(rest), engine.si
 
@@ -251,6 +250,7 @@ class PanFirst:
     """Why a vessel is not the answer, in sentences; empty if nothing here speaks against it."""
 
 
+@whole
 def pan_first(
     installation: Installation,
     log: Log,
@@ -274,14 +274,10 @@ def pan_first(
     >>> print(found.reasons[0])
     The pick-up draws air on a level road: baffles, pan depth and oil level come first.
     """
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
-    if not isinstance(log, Log):
-        raise InputError("log", f"a {type(log).__name__}", "a Log, such as kit_lap()")
     engine, time = installation.engine, log.si["time"]
     speed = conditions.pop("speed", Q(float(np.median(log.si["rpm"])), "rev/s"))
     sump = conditions.get("sump_temperature", Q(100, "degC"))
-    point = operating_point(engine, installation.oil, speed, sump)
+    point = operating_point(engine, installation.oil, speed, sump, conditions.get("clearance_change"))
     pressure = conditions.pop("pressure", point.gallery_pressure)
     pan, shape = engine.si.pan, _shape(engine)
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), engine.si.drain_time))
@@ -377,9 +373,9 @@ class Job:
         for name, kind in (
             ("precharge", GAUGE_ABOVE_ZERO),
             ("found", GAUGE_ABOVE_ZERO),
-            ("gas_temperature", TEMPERATURE),
-            ("shop_temperature", TEMPERATURE),
-            ("oil_temperature", TEMPERATURE),
+            ("gas_temperature", WORKING_TEMPERATURE),
+            ("shop_temperature", WORKING_TEMPERATURE),
+            ("oil_temperature", WORKING_TEMPERATURE),
             ("fast_idle", SPEED),
             ("running", SPEED),
             ("pan_low", OIL),
@@ -726,6 +722,7 @@ def _watched(state: State, say: Say, seen: set[str]) -> None:
             say(DANGER, words, level=(DISTANCE, state.level), limit=limit)
 
 
+@whole
 def play(procedure: str | Procedure, order: Sequence[str] | None = None, job: Job | None = None) -> Played:
     """Do the steps of a procedure in some order, and see what comes of it.
 
@@ -744,11 +741,7 @@ def play(procedure: str | Procedure, order: Sequence[str] | None = None, job: Jo
         if procedure not in PROCEDURES:
             raise InputError("procedure", repr(procedure), " or ".join(PROCEDURES))
         procedure = PROCEDURES[procedure]
-    elif not isinstance(procedure, Procedure):
-        raise InputError("procedure", f"a {type(procedure).__name__}", " or ".join(PROCEDURES))
     job = usual_job() if job is None else job
-    if not isinstance(job, Job):
-        raise InputError("job", f"a {type(job).__name__}", "a Job")
     order = procedure.keys if order is None else tuple(order)
     if sorted(map(str, order)) != sorted(procedure.keys):
         got = ", ".join(map(str, order)) or "no steps"

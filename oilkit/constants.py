@@ -250,6 +250,14 @@ class _Finder(importlib.abc.MetaPathFinder):
         )
 
 
+def _whole() -> types.ModuleType:
+    """The package with all that it offers: what it imported later could come from the other copy."""
+    kit = importlib.import_module("oilkit")
+    for name in kit.__all__:
+        getattr(kit, name)
+    return kit
+
+
 @contextmanager
 def changed(name: str, number: float) -> Iterator[types.ModuleType]:
     """The kit with one constant changed, for as long as the context lasts: a second copy, made from the changed source.
@@ -263,13 +271,14 @@ def changed(name: str, number: float) -> Iterator[types.ModuleType]:
     stays = {*SHARED, *(() if found.module == COMPILED else (COMPILED,))}
     if found.module != COMPILED:
         importlib.import_module(COMPILED)
+    _whole()
     before = {key: module for key, module in sys.modules.items() if key == "oilkit" or key.startswith("oilkit.")}
     for key in before.keys() - stays:
         del sys.modules[key]
     finder = _Finder(found, number)
     sys.meta_path.insert(0, finder)
     try:
-        yield importlib.import_module("oilkit")
+        yield _whole()
     finally:
         sys.meta_path.remove(finder)
         for key in [key for key in sys.modules if key == "oilkit" or key.startswith("oilkit.")]:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TypeVar
 
+from oilkit.door import whole
 from oilkit.engine import Engine, check_engine
 from oilkit.line import Fitting, Hose
 from oilkit.oil import Grade, Lubricant, check_grade
@@ -47,6 +48,7 @@ def boyle_1662() -> Readings:
     )
 
 
+@whole
 def vessels(path: Path | str | None = None) -> dict[str, Vessel]:
     """The vessels of ``data/vessels.toml``, or of a file of your own in the same form: see `read_records`."""
     return read_records(Vessel, "vessels.toml", path)
@@ -57,21 +59,25 @@ def bench_vessel() -> Vessel:
     return _the_lessons_own("vessels.toml", vessels(), "bench")
 
 
+@whole
 def hoses(path: Path | str | None = None) -> dict[str, Hose]:
     """The hoses of ``data/hoses.toml``, or of a file of your own in the same form: see `read_records`."""
     return read_records(Hose, "hoses.toml", path)
 
 
+@whole
 def fittings(path: Path | str | None = None) -> dict[str, Fitting]:
     """The fittings and valves of ``data/fittings.toml``, or of a file of your own: see `read_records`."""
     return read_records(Fitting, "fittings.toml", path)
 
 
+@whole
 def grades(path: Path | str | None = None) -> dict[str, Grade]:
     """The viscosity grades of ``data/grades.toml`` (SAE J300), or of a file of your own: see `read_records`."""
     return read_records(Grade, "grades.toml", path)
 
 
+@whole
 def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
     """The oils of ``data/oils.toml``, or of a file of your own, each held against its own grade: see `read_records`.
 
@@ -83,6 +89,7 @@ def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
     return found
 
 
+@whole
 def engines(path: Path | str | None = None) -> dict[str, Engine]:
     """The engines of ``data/engines.toml``, or of a file of your own in the same form: see `read_records`.
 

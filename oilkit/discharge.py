@@ -15,13 +15,14 @@ from typing import Any
 import numpy as np
 
 from oilkit import gas, kinds
+from oilkit.door import check_sorts, whole
 from oilkit.engine import BEARINGS, Engine, consumers
-from oilkit.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
+from oilkit.kinds import DURATION, GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.line import SupplyLine, way_of
 from oilkit.oil import Lubricant, density_of, viscosity_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel, gas_absolute
+from oilkit.vessel import Vessel, check_rated, gas_absolute
 
 OIL_STIFFNESS = 1.5e9
 """Bulk modulus of engine oil without air, Pa (from memory)."""
@@ -45,14 +46,17 @@ class Installation:
     tee_before_filter: bool = False
     """Whether the vessel's oil has to pass the engine's filter on its way to the gallery."""
 
+    def __post_init__(self) -> None:
+        check_sorts(Installation, vars(self))
+
 
 CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "precharge": (kinds.GAUGE, Q(10, "psig")),
     "pressure": (kinds.GAUGE_ABOVE_ZERO, Q(60, "psig")),
     "speed": (kinds.SPEED, Q(3000, "rpm")),
-    "sump_temperature": (kinds.TEMPERATURE, Q(100, "degC")),
-    "line_temperature": (kinds.TEMPERATURE, Q(60, "degC")),
-    "gas_temperature": (kinds.TEMPERATURE, Q(40, "degC")),
+    "sump_temperature": (kinds.WORKING_TEMPERATURE, Q(100, "degC")),
+    "line_temperature": (kinds.WORKING_TEMPERATURE, Q(60, "degC")),
+    "gas_temperature": (kinds.WORKING_TEMPERATURE, Q(40, "degC")),
     "thermal_time_constant": (kinds.TIME_CONSTANT, Q(5, "s")),
     "clearance_change": (kinds.CLEARANCE_CHANGE, Q(0, "thou")),
     "line_length": (kinds.LINE_LENGTH, None),
@@ -62,14 +66,14 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "air_in_gallery": (kinds.FRACTION, 0.05),
     "leak": (kinds.THROUGH_FLOW, Q(0, "gpm")),
     "limit": (kinds.GAUGE_ABOVE_ZERO, Q(20, "psig")),
-    "tolerance": (kinds.TIME, Q(0.05, "s")),
+    "tolerance": (kinds.AT_MOST_A_MINUTE, Q(0.05, "s")),
     "ambient": (kinds.AMBIENT, STANDARD_ATMOSPHERE),
 }
 """What a case is made of, beside its installation: for each condition its kind and its usual value.
 
 precharge: at working temperature. pressure: at which the vessel has settled and the gallery starts. speed: of the
 crank. line_temperature: of the oil standing in the line. gas_temperature: of the vessel's wall. line_length: the
-installation's own unless given. pump_decay: the pump's flow falls in a straight line to nothing in this time.
+installation's own unless given, or None. pump_decay: the pump's flow falls in a straight line to nothing in this time.
 seal_friction: holds the piston. head: from vessel to gallery, of height and acceleration; below 0 it holds oil back.
 air_in_gallery: share of air in the gallery's oil, which makes it springy. leak: back past the check valve at 50 psi.
 limit, tolerance: pressure that the engine needs, and for how long it may do without.
@@ -117,6 +121,7 @@ class History:
 LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reached", "vessel empty"
 
 
+@whole
 def discharge(
     installation: Installation,
     duration: Qty = USUAL_DURATION,
@@ -133,7 +138,7 @@ def discharge(
     for one case; by default 700 times, close together in the first tenth of a second. With many cases there is no
     history, and each is left when its protection has ended. An end that does not come within ``duration`` is
     infinitely far.
-    Raises `InputError` for conditions that are unknown, out of range or do not fit together.
+    Raises `InputError` for conditions that are unknown, out of range, above the vessel's rating or do not fit together.
     Source: first principles, laws as in the modules for line, bearing, engine and gas; see `oilkit.dynamics`.
 
     >>> from oilkit import engines, fittings, hoses, lubricants, vessels
@@ -145,9 +150,9 @@ def discharge(
     """
     from oilkit import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    _check(installation, accuracy)
-    seconds = one_to_si("duration", duration, TIME)
-    given, shape = conditions_si(conditions)
+    check_accuracy(accuracy)
+    seconds = one_to_si("duration", duration, DURATION)
+    given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         if samples is not None:
             raise InputError("samples", "times for many cases", "one case, or no samples")
@@ -168,9 +173,7 @@ def discharge(
     return _summary(result[None], starts[:, dynamics.V], (), history)
 
 
-def _check(installation: Any, accuracy: float) -> None:
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
+def check_accuracy(accuracy: float) -> None:
     if not 1e-9 <= accuracy <= 1e-3:
         raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
@@ -208,14 +211,17 @@ def _moments(seconds: float) -> Any:
     return np.unique(np.concatenate([early, np.linspace(0.0, seconds, 500)]))
 
 
-def conditions_si(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
-    """All conditions as SI arrays of one shape, and that shape."""
+def conditions_si(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[str, Any], tuple[int, ...]]:
+    """All conditions as SI arrays of one shape, and that shape. Raises `InputError`, also above the vessel's rating."""
     for name in conditions:
         if name not in CONDITIONS:
             raise InputError("condition", repr(name), " or ".join(CONDITIONS))
     given = {name: usual[0] for name, usual in usual_si().items()}
     for name, value in conditions.items():
-        given[name] = np.nan if value is None else to_si(name, value, CONDITIONS[name][0])
+        kind, usual = CONDITIONS[name]
+        given[name] = np.nan if value is None and usual is None else to_si(name, value, kind)
+    for name in ("precharge", "pressure"):
+        check_rated(vessel, name, given[name])
     together = fitted_together(given)
     shape = together[0].shape
     return dict(zip(given, together, strict=True)), shape
@@ -375,6 +381,7 @@ class Dip:
     weightless: History = field(repr=False)
 
 
+@whole
 def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: Any) -> Dip:
     """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
 
@@ -395,8 +402,8 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     """
     from oilkit import dynamics
 
-    _check(installation, accuracy)
-    given, shape = conditions_si(conditions)
+    check_accuracy(accuracy)
+    given, shape = conditions_si(conditions, installation.vessel)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}

@@ -1,4 +1,4 @@
-"""The door: one decorator that lets the physics below read like the textbook.
+"""The door: one decorator that lets the physics below read like the textbook, and one for what takes records.
 
 A physics function is written once, in plain SI numbers, and its annotations say what each number is::
 
@@ -15,12 +15,20 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable
-from typing import Annotated, Any, Protocol, TypeAlias, get_type_hints
+from collections.abc import Callable, Mapping
+from functools import cache
+from types import NoneType, UnionType
+from typing import Annotated, Any, ParamSpec, Protocol, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
+from pint.facets.plain import PlainQuantity
 
 from oilkit import kinds
 from oilkit.kinds import Kind, misfit, to_si
 from oilkit.units import InputError, Qty
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 Gauge: TypeAlias = Annotated[Any, kinds.GAUGE]
 Absolute: TypeAlias = Annotated[Any, kinds.ABSOLUTE]
@@ -87,11 +95,14 @@ class Public(Protocol):
 
 
 def kind_of(annotation: Any) -> Kind | None:
-    """The kind that an annotation such as ``Gauge`` carries, if any."""
+    """The kind that an annotation such as ``Gauge`` carries, if any, with the `Span` that stand behind it."""
+    kind = None
     for extra in getattr(annotation, "__metadata__", ()):
         if isinstance(extra, Kind):
-            return extra
-    return None
+            kind = extra
+        elif isinstance(extra, kinds.Span) and kind is not None:
+            kind = extra.of(kind)
+    return kind
 
 
 def public(function: Callable[..., Any]) -> Public:
@@ -118,6 +129,7 @@ def public(function: Callable[..., Any]) -> Public:
     @functools.wraps(function)
     def wrapped(*args: Any, **kwargs: Any) -> Qty:
         bound = signature.bind(*args, **kwargs)
+        check_sorts(function, bound.arguments)
         numbers = {
             name: to_si(name, value, kinds[name]) if name in kinds else value for name, value in bound.arguments.items()
         }
@@ -132,3 +144,79 @@ def public(function: Callable[..., Any]) -> Public:
     wrapped.kinds = kinds  # type: ignore[attr-defined]
     wrapped.returns = returns  # type: ignore[attr-defined]
     return wrapped  # type: ignore[return-value]
+
+
+# ------------------------------------------------------------------------------------- functions that take records
+
+
+def whole(function: Callable[P, T]) -> Callable[P, T]:
+    """Let a function of records refuse, in one sentence, an argument that is not what its annotation says.
+
+    None is taken only where the annotation has it, and there it means what leaving the argument out means. Quantities
+    are left to the function, which knows their kinds.
+    """
+    signature = inspect.signature(function)
+    starred = [name for name, one in signature.parameters.items() if one.kind is one.VAR_POSITIONAL]
+
+    @functools.wraps(function)
+    def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
+        given = signature.bind(*args, **kwargs).arguments
+        for name in starred:
+            for value in given.pop(name, ()):
+                check_sorts(function, {name: value})
+        check_sorts(function, given)
+        return function(*args, **kwargs)
+
+    return wrapped
+
+
+def check_sorts(annotated: Any, values: Mapping[str, Any]) -> None:
+    """Raise `InputError` for the first value that is not of the sort that the annotation of its name says.
+
+    annotated: a function, or a dataclass, which calls this for its fields when it is made.
+    """
+    for name, sorts in _sorts(annotated).items():
+        if name in values and not any(_is_one(values[name], sort) for sort in sorts):
+            wanted = [_noun(sort) for sort in sorts if sort is not NoneType]
+            came = "None" if values[name] is None else f"a {type(values[name]).__name__}"
+            raise InputError(name, came, " or ".join(wanted))
+
+
+@cache
+def _sorts(annotated: Any) -> dict[str, tuple[Any, ...]]:
+    hints = get_type_hints(annotated)
+    return {
+        name: get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)
+        for name, hint in hints.items()
+        if name != "return"
+    }
+
+
+_PLAIN: dict[Any, tuple[Any, str]] = {
+    int: ((int, np.integer), "a whole number"),
+    float: ((int, float, np.number), "a number"),
+    bool: ((bool, np.bool_), "True or False"),
+    str: (str, "a text"),
+}
+"""The sorts of plain values: which classes pass for one, and what it is called."""
+
+
+def _is_one(value: Any, sort: Any) -> bool:
+    if sort is Any:
+        return True
+    if sort in _PLAIN:
+        classes, _ = _PLAIN[sort]
+        return isinstance(value, classes) and (sort is bool or not isinstance(value, bool))
+    if isinstance(sort, type):
+        return isinstance(value, sort)
+    origin = get_origin(sort)
+    return not isinstance(origin, type) or issubclass(origin, PlainQuantity) or isinstance(value, origin)
+
+
+def _noun(sort: Any) -> str:
+    if sort in _PLAIN:
+        return _PLAIN[sort][1]
+    if get_origin(sort) is PlainQuantity:
+        return "a quantity with its unit"
+    name = getattr(get_origin(sort) or sort, "__name__", "value")
+    return f"{'an' if name[0] in 'AEIOU' else 'a'} {name}"

@@ -22,10 +22,13 @@ stopping and of coming loose are found, not stepped over. Source: first principl
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
-from numba import njit, prange
+from numba.core import config
+
+from oilkit.compiled import njit
 
 CASE = (
     "gas_constant",  # p V / T of the gas, Pa m3 / K
@@ -728,10 +731,10 @@ def _turning(a: float, b: float, da: float, db: float, h: float) -> Any:
     return 0.5 * (low + high)
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
+@njit(cache=True, error_model="numpy", nogil=True)
 def _run_cases(cases: Any, times: Any, tables: Any, starts: Any, tol: float, results: Any) -> None:
     nothing, nowhere = np.empty(0), np.empty((0, ROWS))
-    for i in prange(cases.shape[0]):
+    for i in range(cases.shape[0]):
         y = starts[i].copy()
         mode = start_mode(y[V], cases[i])
         run_case(cases[i], times[i], tables[i], y, mode, tol, True, nothing, nowhere, results[i])
@@ -740,16 +743,31 @@ def _run_cases(cases: Any, times: Any, tables: Any, starts: Any, tol: float, res
 FEW = 4
 """So many cases are followed one after another: threads wait for each other when something else, such as the browser
 that is to show the result, is busy too (three cases 2.5 ms, in threads 1.7 alone and 8 beside others)."""
+PIECES = 8
+"""Into so many parts for each thread many cases are cut: some take much longer than others."""
 
 
 def many(cases: Any, times: Any, tables: Any, starts: Any, tol: float) -> Any:
     """Many cases, each with its own inputs over time, until their protection ends: results, shape (n, RESULTS).
 
     cases: (n, len(CASE)); times: (n, k); tables: (n, INPUTS, k); starts: (n, N). Raises `ArithmeticError` if one fails.
+
+    The threads are Python's, and end with the call: numba's own do not live on in a forked process, and some of them
+    bear no second caller.
     """
     results = np.zeros((len(cases), RESULTS))
-    run = getattr(_run_cases, "py_func", _run_cases) if len(cases) <= FEW else _run_cases
-    run(cases, times, tables, starts, tol, results)
+    threads = 1 if len(cases) <= FEW else min(config.NUMBA_NUM_THREADS, len(cases))
+
+    def run(part: slice) -> None:
+        _run_cases(cases[part], times[part], tables[part], starts[part], tol, results[part])
+
+    if threads == 1:
+        run(slice(None))
+    else:
+        size = math.ceil(len(cases) / (PIECES * threads))
+        with ThreadPoolExecutor(threads) as pool:
+            for _ in pool.map(run, (slice(first, first + size) for first in range(0, len(cases), size))):
+                pass  # what a thread raised is raised here
     _check(results)
     return results
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from types import SimpleNamespace
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 
@@ -36,6 +36,7 @@ from oilkit.door import (
     TemperatureRise,
     Time,
     Volume,
+    whole,
 )
 from oilkit.kinds import (
     ABOVE_AMBIENT,
@@ -48,6 +49,7 @@ from oilkit.kinds import (
     SPEED,
     TEMPERATURE,
     THROUGH_FLOW,
+    Span,
     first_where,
     fitted_together,
     to_si,
@@ -75,19 +77,19 @@ whole film gives 0.7 to 1.1)."""
 class Bearings(Record):
     """Several equal plain bearings."""
 
-    count: Count
-    diameter: Length
-    width: Length
-    diametral_clearance: Clearance
+    count: Annotated[Count, Span(0.0, 64.0)]
+    diameter: Annotated[Length, Span("0.5 in", "6 in", "2 mm", "1 m")]
+    width: Annotated[Length, Span("0.2 in", "5 in", "1 mm", "1 m")]
+    diametral_clearance: Annotated[Clearance, Span("0.3 thou", "10 thou", "1e-5 mm", "2 mm")]
     """As the trade quotes it: bore less journal, at working temperature."""
     feed: Literal["full groove", "half groove", "hole"]
-    groove_width: Bore
+    groove_width: Annotated[Bore, Span("0.02 in", "1 in", "0.01 mm", "0.3 m")]
     """Of the groove; not used for a hole."""
-    feed_hole: Bore
+    feed_hole: Annotated[Bore, Span("0.02 in", "0.8 in", "0.1 mm", "0.1 m")]
     """Through which oil comes in. It limits what the bearing can take."""
     eccentricity: Eccentricity
     """While it runs. At rest the shaft lies on its shell: 1."""
-    turns: Ratio
+    turns: Annotated[Ratio, Span(0.3, 2.0)]
     """Turns of this shaft per turn of the crank: 1, or 0.5 for a camshaft."""
 
 
@@ -95,10 +97,10 @@ class Bearings(Record):
 class Orifices(Record):
     """Several equal small holes: piston jets, or the restrictors to lifters and valve gear."""
 
-    count: Count
-    bore: Bore
-    discharge_coefficient: Discharge
-    opens_at: AboveAmbient
+    count: Annotated[Count, Span(0.0, 100.0)]
+    bore: Annotated[Bore, Span("0.2 mm", "6 mm", "0.01 mm", "50 mm")]
+    discharge_coefficient: Annotated[Discharge, Span(0.4, 1.0)]
+    opens_at: Annotated[AboveAmbient, Span("0 psig", "80 psig", "0 psig", "1000 psig")]
     """Gallery pressure at which a jet's own check valve opens; 0 for a plain hole."""
 
 
@@ -107,22 +109,22 @@ class Engine(Record):
     """One engine, as far as its oil is concerned. Data come from ``data/engines.toml`` or from you."""
 
     name: str
-    idle: Speed
-    redline: Speed
-    wanted: GaugeAboveZero
+    idle: Annotated[Speed, Span("400 rpm", "3000 rpm", "50 rpm", "10000 rpm")]
+    redline: Annotated[Speed, Span("2000 rpm", "20000 rpm", "200 rpm", "30000 rpm")]
+    wanted: Annotated[GaugeAboveZero, Span("10 psig", "150 psig", "0.1 psig", "1000 psig")]
     """Gallery pressure that its builder wants at speed."""
-    warning: GaugeAboveZero
+    warning: Annotated[GaugeAboveZero, Span("3 psig", "100 psig", "0.1 psig", "1000 psig")]
     """Below this a driver must act."""
-    damage: GaugeAboveZero
+    damage: Annotated[GaugeAboveZero, Span("0.5 psig", "60 psig", "0.01 psig", "1000 psig")]
     """Below this, under load, it wears out in seconds to minutes."""
-    film_rise: TemperatureRise
+    film_rise: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
     """How much hotter than the sump the film is while it runs, about 10 to 20 K (estimate, no source); 0 at rest."""
-    drain_time: Time
+    drain_time: Annotated[Time, Span("0.2 s", "20 s", "0 s", "120 s")]
     """From bearing to pan: see `oilkit.pan.oil_in_flight`."""
-    gallery_volume: Volume
-    crank_nearest: Distance
+    gallery_volume: Annotated[Volume, Span("0.02 qt", "6 qt", "1 cm**3", "100 L")]
+    crank_nearest: Annotated[Distance, Span("0 in", "2 in", "0 in", "0.5 m")]
     """Nearest approach of the crank's drillings to its axis."""
-    crank_exit: Length
+    crank_exit: Annotated[Length, Span("0.5 in", "8 in", "1 mm", "1 m")]
     """Radius, from the crank's axis, at which oil leaves a rod journal."""
     mains: Bearings
     rods: Bearings
@@ -180,6 +182,7 @@ class Demand:
     cams: Qty = field(repr=False)
 
 
+@whole
 def engine_demand(
     engine: Engine,
     oil: Lubricant,
@@ -243,9 +246,6 @@ def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any
 
     speed: rev/s; sump: K; change: of the diametral clearance of mains and rods, m. Shapes broadcast.
     """
-    for name, thing, wanted in (("engine", engine, Engine), ("oil", oil, Lubricant)):
-        if not isinstance(thing, wanted):
-            raise InputError(name, f"a {type(thing).__name__}", f"one of the kit's, such as {name}s from a data file")
     check_engine("engine", engine)
     e, lubricant = engine.si, oil.si
     rise = np.where(np.asarray(speed) > 0.0, e.film_rise, 0.0)
@@ -343,6 +343,7 @@ RELIEF_OPEN = "relief valve open"
 RELIEF_SHUT = "relief valve shut"
 
 
+@whole
 def operating_point(
     engine: Engine,
     oil: Lubricant,

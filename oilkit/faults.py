@@ -17,6 +17,7 @@ import numpy as np
 from oilkit.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.discharge import Installation
+from oilkit.door import whole
 from oilkit.line import SupplyLine
 from oilkit.setup import READINGS, SHOP_TESTS, SetUp, oil_taken, true_readings, with_errors
 from oilkit.units import InputError, Q
@@ -166,6 +167,7 @@ FAULTS: dict[str, Fault] = {
 """What can be wrong. How much of each is looked at: chosen, no source."""
 
 
+@whole
 def demo_set_up(engine: str = "street_v8") -> SetUp:
     """The set-up of the lesson: a demo engine with the bench vessel behind 6 ft of trade hose (invented).
 
@@ -405,6 +407,7 @@ class Confusions:
     """True fault and named one, with how often; the most frequent first."""
 
 
+@whole
 def confusions(bench: Bench, count: int, first: int = 0) -> Confusions:
     """Let the scripted diagnostician loose on so many seeded cases, from a first number on.
 

@@ -22,6 +22,7 @@ from oilkit.door import (
     TimeConstant,
     Volume,
     public,
+    whole,
 )
 from oilkit.kinds import ABSOLUTE, NUMBER, VOLUME, to_si
 from oilkit.units import InputError, Qty
@@ -194,6 +195,7 @@ class PowerLawFit:
     """Reading over the best p V = constant minus 1, one per reading."""
 
 
+@whole
 def power_law_fit(volume: Qty, pressure: Qty) -> PowerLawFit:
     """Fit ``p V**n = constant`` to readings, by least squares on the logarithms.
 

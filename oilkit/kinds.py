@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from pint.facets.plain import PlainQuantity
 
-from oilkit.units import InputError, Q, Qty, short_text, unit_switch, ureg
+from oilkit.units import InputError, Q, Qty, short_text, unit_switch, ureg, what_came
 
 
 @cache
@@ -26,7 +26,8 @@ def _linear(unit: str, si: str) -> tuple[float, float]:
 class Kind:
     """What an argument or a result is: its unit inside, its units on display, and the range that makes sense.
 
-    ``low`` and ``high`` are in the SI unit; ``above_low`` excludes the low end itself.
+    ``low`` and ``high`` are in the SI unit; ``above_low`` excludes the low end itself. Outside them a value cannot be,
+    and is refused; outside ``usual_low`` to ``usual_high`` it is unlikely, and asked about (`question`).
     """
 
     noun: str
@@ -42,6 +43,8 @@ class Kind:
     infinite: bool = False
     also: tuple[str, ...] = ()
     """Units of further dimensions that mean the same here (a barometer's reading needs no mark)."""
+    usual_low: float = -math.inf
+    usual_high: float = math.inf
 
     def unit(self, system: str | None = None) -> str:
         return self.us if (system or unit_switch.system) == "US" else self.metric
@@ -108,6 +111,55 @@ class Kind:
         """SI number(s) as a quantity in the trade's shop unit."""
         return Q(self.display(si_value, "US"), self.us)
 
+    def question(self, name: str, si_value: float, written: str = "") -> str:
+        """What to ask about a number that is unlikely; nothing about a usual one. written: the unit that it came in."""
+        if self.usual_low <= si_value * (1.0 + 1e-9) and si_value <= self.usual_high * (1.0 + 1e-9):
+            return ""
+        asked = f"is its unit right{self.meant(si_value, written)}?"
+        return f"Unusual: {name}, {self.both(si_value)}. {asked[0].upper()}{asked[1:]}"
+
+    def meant(self, si_value: float, written: str = "") -> str:
+        """``, or did you mean 868 kg/m³``: the same number with a common unit that makes it usual, if there is one."""
+        units = dict.fromkeys((self.unit(), self.us, self.metric, *COMMON.get(self.si, ())))
+        if not math.isfinite(self.usual_low + self.usual_high):
+            return ""
+        for came in dict.fromkeys(filter(None, (written, self.unit(), self.us, self.metric))):
+            scale, zero = _linear(came, self.si)
+            number = float(f"{(si_value - zero) / scale:.12g}")
+            if float(f"{number:.5g}") != number:
+                continue  # nobody typed so many digits: it came in another unit
+            for unit in units:
+                scale, zero = _linear(unit, self.si)
+                likely = self.usual_low <= number * scale + zero <= self.usual_high
+                if likely and abs(number) >= 2e-4:  # 0.0001 ft is nothing that anybody writes
+                    shown = LABELS.get(unit, unit).replace("**2", "²").replace("**3", "³")
+                    return f", or did you mean {number:g} {shown}"
+        return ""
+
+
+@dataclass(frozen=True)
+class Span:
+    """What a field of a record usually is, and what it can be: numbers with their units, ``"0.2 qt"``.
+
+    It stands in the field's annotation behind its kind. What is usual is common practice, no source; the limits of the
+    possible are drawn wide, from the smallest motorcycle to the largest race engine and beyond (chosen, no source).
+    """
+
+    usual_low: str | float
+    usual_high: str | float
+    low: str | float | None = None
+    high: str | float | None = None
+
+    def of(self, kind: Kind) -> Kind:
+        """The kind with these limits; where none is stated its own stays."""
+        ends: dict[str, Any] = {end: _end(value, kind) for end, value in vars(self).items() if value is not None}
+        return dataclasses.replace(kind, **ends, above_low=kind.above_low and self.low is None)
+
+
+def _end(value: str | float, kind: Kind) -> float:
+    number, _, unit = str(value).partition(" ")
+    return float(Q(float(number), unit or kind.si).to(kind.si).magnitude)
+
 
 ROUNDING = 1.0 + 1e-12
 """Two equal values given in different units may differ by this factor, no more."""
@@ -135,6 +187,25 @@ LABELS = {
 }
 """How a unit is written for a reader where pint's own short name is not how the trade writes it."""
 
+_PRESSURES = ("psi", "bar", "kPa", "MPa")
+COMMON: dict[str, tuple[str, ...]] = {
+    "Pag": tuple(f"{unit}g" for unit in _PRESSURES),
+    "Paa": tuple(f"{unit}a" for unit in _PRESSURES),
+    "Pa": _PRESSURES,
+    "m**3": ("qt", "L", "cm**3", "gal", "in**3", "m**3"),
+    "m": ("in", "mm", "thou", "cm", "ft", "m"),
+    "m**2": ("in**2", "cm**2", "mm**2", "ft**2", "m**2"),
+    "m**3/s": ("gpm", "Lpm", "qt/min", "cm**3/s"),
+    "m**3/rev": ("in**3/rev", "cm**3/rev"),
+    "kg/m**3": ("kg/m**3", "g/cm**3", "lb/gal", "lb/ft**3"),
+    "K": ("degC", "degF", "K"),
+    "s": ("s", "ms", "min"),
+    "Pa*s": ("cP", "Pa*s"),
+    "m**2/s": ("cSt", "St"),
+    "rev/s": ("rpm", "rev/s"),
+}
+"""Units that people use for numbers of a kind, beside those on display: one may be meant where another was typed."""
+
 GAUGE = Kind("a gauge pressure", "Pag", "psig", 1, "barg", 3, "Q(10, 'psig')")
 ABSOLUTE = Kind("an absolute pressure", "Paa", "psia", 1, "bara", 3, "Q(24.7, 'psia')", low=0.0, above_low=True)
 AMBIENT = Kind(
@@ -155,6 +226,8 @@ OIL = Kind("an amount of oil", "m**3", "qt", 2, "L", 2, "Q(1.5, 'qt')", low=0.0)
 LENGTH = Kind("a length", "m", "in", 2, "mm", 1, "Q(4.5, 'in')", low=0.0, above_low=True)
 DISTANCE = Kind("a distance", "m", "in", 2, "mm", 1, "Q(2.75, 'in')", low=0.0)
 TEMPERATURE = Kind("a temperature", "K", "degF", 0, "degC", 0, "Q(68, 'degF')", low=200.0, high=600.0)
+WORKING_TEMPERATURE = dataclasses.replace(TEMPERATURE, low=213.15, high=473.15)
+"""Of oil and gas in a car: -60 to 200 °C, with room beyond the coldest morning and the hottest sump."""
 TEMPERATURE_DIFFERENCE = Kind(
     "a temperature difference", "delta_degC", "delta_degF", 0, "delta_degC", 0, "Q(25, 'delta_degC')"
 )
@@ -165,6 +238,10 @@ ABOVE_AMBIENT = dataclasses.replace(GAUGE, low=0.0)
 GAUGE_ABOVE_ZERO = dataclasses.replace(GAUGE, low=0.0, above_low=True)
 RATED_DROP = dataclasses.replace(PRESSURE_DIFFERENCE, low=0.0, above_low=True)
 TIME = Kind("a time", "s", "s", 2, "s", 2, "Q(5, 's')", low=0.0)
+DURATION = dataclasses.replace(TIME, above_low=True)
+"""A time in which something is to happen: within no time at all nothing goes wrong, and everything looks safe."""
+AT_MOST_A_MINUTE = dataclasses.replace(TIME, high=60.0)
+"""A tolerance of more than that would make any vessel look safe."""
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
 INDEX = Kind(
     "a polytropic index",
@@ -290,15 +367,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
             raise InputError(argument, f"a {type(value).__name__}", wanted)
         value = Q(np.asarray(value, dtype=float)[()], "dimensionless")
     if not isinstance(value, PlainQuantity):
-        if isinstance(value, str):
-            got = f"the text {value!r}"
-        elif isinstance(value, int | float | np.number) and not isinstance(value, bool):
-            got = f"the bare number {value:g}"
-        elif isinstance(value, np.ndarray):
-            got = f"an array of {value.size} bare numbers"
-        else:
-            got = repr(value) if value is None or isinstance(value, bool) else f"a {type(value).__name__}"
-        raise InputError(argument, got, wanted)
+        raise InputError(argument, what_came(value), wanted)
     if np.ma.isMaskedArray(value.magnitude):
         raise InputError(argument, "a masked array", wanted)
     if kind.si == "K" and is_difference(value):
@@ -313,7 +382,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
             break
     else:
         raise InputError(argument, f"{short_text(value)}, {_dimension_in_words(value)}", wanted)
-    return checked(argument, numbers, kind)
+    return checked(argument, numbers, kind, f"{value.units}")
 
 
 def one_to_si(argument: str, value: Any, kind: Kind) -> float:
@@ -352,7 +421,7 @@ def misfit(numbers: dict[str, Any]) -> InputError:
 
 def has_unit(typed: str) -> bool:
     """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
-    match = _NUMBER_AND_UNIT.match(_decimal(typed))
+    match = _number_and_unit(typed)
     return match is not None and match["unit"] is not None
 
 
@@ -360,8 +429,8 @@ def _holds_numbers(part: Any) -> bool:
     return not isinstance(part, str | bytes) and np.asarray(part).dtype.kind in "iuf"
 
 
-def checked(argument: str, numbers: Any, kind: Kind) -> Any:
-    """SI number(s) inside the kind's range, or `InputError`."""
+def checked(argument: str, numbers: Any, kind: Kind, written: str = "") -> Any:
+    """SI number(s) inside the kind's range, or `InputError`. written: the unit that they came in."""
     numbers = np.asarray(numbers, dtype=float)
     bad = np.isnan(numbers) if kind.infinite else ~np.isfinite(numbers)
     if bad.any():
@@ -370,7 +439,10 @@ def checked(argument: str, numbers: Any, kind: Kind) -> Any:
     bad = (numbers > kind.high) | (numbers <= kind.low if kind.above_low else numbers < kind.low)
     if bad.any():
         first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
-        raise InputError(argument, _at(numbers, bad, kind.unlike(first, kind.low, kind.high)), kind.wanted())
+        got = kind.unlike(first, kind.low, kind.high)
+        if numbers.ndim == 0 and (meant := kind.meant(first, written)):
+            got += f" ({meant.removeprefix(', or ')}?)"
+        raise InputError(argument, _at(numbers, bad, got), kind.wanted())
     return float(numbers) if numbers.ndim == 0 else numbers
 
 
@@ -381,10 +453,11 @@ def _at(numbers: np.ndarray[Any, Any], bad: np.ndarray[Any, Any], text: str) -> 
     return f"{text} (value {place} of {numbers.size})"
 
 
-_NUMBER_AND_UNIT = re.compile(
-    r"\s*(?P<number>[-+−]?(?:\d+,\d+|\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*?)?\s*$"
-)
-_FRACTION = re.compile(r"\s*(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
+LONGEST_TYPED = 100
+"""Letters of a number and its unit: what is longer was not meant to be one."""
+_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*)?")
+"""Of a text without spaces at its ends. No part can begin where the one before it might have gone on."""
+_FRACTION = re.compile(r"(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
 _AS_TYPED = {
     "°F": "degF",
     "°C": "degC",
@@ -397,7 +470,23 @@ _AS_TYPED = {
     "mil": "thou",
     "mils": "thou",
 }
-_MARKED = ("psi", "bar", "kPa", "Pa")
+_MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
+_PREFIXES = {
+    "liter": ("milli", "centi", "deci"),
+    "meter": ("micro", "milli", "centi", "deci", "kilo"),
+    "meter_Hg": ("milli",),
+    "gram": ("kilo",),
+    "second": ("milli",),
+    "stokes": ("centi",),
+    "poise": ("centi",),
+    "watt": ("kilo",),
+    "ampere": ("milli",),
+    "volt": ("milli",),
+    "ohm": ("milli", "kilo"),
+    **dict.fromkeys(("bar", "barg", "bara"), ("milli",)),
+    **dict.fromkeys(("pascal", "Pag", "Paa"), ("hecto", "kilo", "mega")),
+}
+"""The prefixes that the trade puts before a unit (common practice, no source); before any other unit, none."""
 
 
 def parse(argument: str, typed: str, kind: Kind) -> float:
@@ -405,13 +494,14 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
 
     A number alone is in the unit on display. In a field for a gauge pressure ``psi`` means psig and in one for an
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
-    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. Raises
-    `InputError` with one sentence.
+    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
+    that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
+    Raises `InputError` with one sentence.
     """
     wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
-    match = _NUMBER_AND_UNIT.match(_decimal(typed))
+    match = _number_and_unit(typed)
     if match is None:
-        raise InputError(argument, f"“{typed.strip()}”" if typed.strip() else "nothing", wanted)
+        raise InputError(argument, f"“{cut(typed.strip(), LONGEST_TYPED)}”" if typed.strip() else "nothing", wanted)
     if re.search(r",\d{3}(?:$|[eE])", match["number"]):
         raise InputError(
             argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
@@ -429,15 +519,50 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     if len(unit) > 40 or _SUMS.search(unit):
         raise InputError(argument, f"“{cut(typed.strip())}”, with a unit the kit does not know", wanted)
     for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
-        if spelling in _MARKED and kind.si in ("Pag", "Paa") and not kind.also:
-            spelling += kind.si[-1]
-        try:
-            value = Q(number, spelling)
-        except Exception:  # pint raises a dozen different errors for text that is no unit
+        value = _quantity(number, spelling, kind)
+        if value is None:
             continue
-        if spelling == unit.lower() or any(value.is_compatible_with(u) for u in (kind.si, *kind.also)):
+        fits = any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+        unmarked = kind.si in ("Pag", "Paa") and value.is_compatible_with("Pa")
+        if (fits or unmarked) and not _of_the_trade(value, kind):
+            others = [
+                other for other in (spelling[:1].swapcase() + spelling[1:], spelling[1:]) if _is_usual(other, kind)
+            ]
+            meant = f" (did you mean {' or '.join(others)}?)" if others else ""
+            raise InputError(argument, f"“{typed.strip()}”, with a unit that the trade does not use{meant}", wanted)
+        if fits or spelling == unit.lower():
             return float(to_si(argument, value, kind, wanted))
     raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+def _quantity(number: float, unit: str, kind: Kind) -> Qty | None:
+    """A number with a unit as it was typed into a field of some kind; nothing if the unit is none."""
+    marked = unit in _MARKED and kind.si in ("Pag", "Paa") and not kind.also
+    try:
+        return Q(number, unit + kind.si[-1] if marked else unit)
+    except Exception:  # pint raises a dozen different errors for text that is no unit
+        return None
+
+
+def _of_the_trade(value: Qty, kind: Kind) -> bool:
+    """Whether each part of a quantity's unit has a prefix that the trade puts there, or none."""
+    for name in ureg.Unit(value.units)._units:
+        allowed = {"milli"} if kind.si == "Pa*s" and name.endswith("pascal") else set()
+        readings = ureg.parse_unit_name(name)
+        if readings and not any(not p or p in allowed or p in _PREFIXES.get(base, ()) for p, base, _ in readings):
+            return False
+    return True
+
+
+def _is_usual(unit: str, kind: Kind) -> bool:
+    value = _quantity(1.0, unit, kind) if unit.strip() else None
+    fits = value is not None and any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+    return fits and value is not None and _of_the_trade(value, kind)
+
+
+def _number_and_unit(typed: str) -> re.Match[str] | None:
+    """What was typed as number and unit, in time that grows with its length alone; nothing if it is no number."""
+    return _NUMBER_AND_UNIT.fullmatch(_decimal(typed.strip())) if len(typed) <= LONGEST_TYPED else None
 
 
 def _decimal(typed: str) -> str:

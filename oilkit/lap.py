@@ -16,17 +16,19 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import Installation, cases_of, conditions_si, discharge, pump_lets_go
+from oilkit.discharge import Installation, cases_of, check_accuracy, conditions_si, discharge, pump_lets_go
+from oilkit.door import whole
 from oilkit.engine import engine_demand, operating_point
 from oilkit.kinds import (
     CLEARANCE_CHANGE,
+    DURATION,
     FRACTION,
     GAUGE,
     GAUGE_ABOVE_ZERO,
     OIL,
     PAN_CHANGE,
+    RISE,
     SPEED,
-    TEMPERATURE_DIFFERENCE,
     TIME,
     Kind,
     one_to_si,
@@ -36,9 +38,11 @@ from oilkit.logfile import Log, Progress
 from oilkit.pan import pan_volume
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
+from oilkit.vessel import check_rated
 
 GRAVITY = 9.80665
 OFFSET = Kind("a distance, below 0 the other way", "m", "in", 2, "mm", 1, "Q(4, 'in')", low=-2.0, high=2.0)
+CLEARANCE_SPREAD = replace(CLEARANCE_CHANGE, low=0.0)
 CORNER_FROM = 0.5
 """Accelerating sideways or braking by more than this, in g, the car is in a corner, a braking or a lift-off."""
 BRAKING = 0.75
@@ -74,6 +78,7 @@ class PickUp:
         return found
 
 
+@whole
 def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
     """How much lower than the pan's mean level the oil stands at the pick-up: shape (n,), below 0 where it is higher.
 
@@ -90,9 +95,9 @@ def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
     return Q(low, "m").to("in")
 
 
-def _conditions(conditions: dict[str, Any]) -> tuple[dict[str, Any], tuple[int, ...]]:
+def _conditions(conditions: dict[str, Any], built: Installation) -> tuple[dict[str, Any], tuple[int, ...]]:
     """All conditions of `discharge` as flat SI arrays of one length, and the shape that they had together."""
-    given, shape = conditions_si(conditions)
+    given, shape = conditions_si(conditions, built.vessel)
     return {name: np.ravel(array).astype(float) for name, array in given.items()}, shape
 
 
@@ -112,6 +117,7 @@ class Corner:
     """Greatest acceleration in it, whichever way."""
 
 
+@whole
 def corners(log: Log, above: Qty | None = None) -> list[Corner]:
     """The stretches of a log with more than ``above`` (0.5 g) sideways or in braking, numbered, and what they are.
 
@@ -211,6 +217,7 @@ def _time_below(time: Any, short: Any, start: float, end: float) -> float:
     return float(np.sum(step * share))
 
 
+@whole
 def simulate_lap(
     installation: Installation,
     log: Log,
@@ -227,7 +234,8 @@ def simulate_lap(
     pan's full mark before the start, vessel full; what is on its way back from the bearings is missing from the pan.
     conditions: those of `oilkit.discharge.CONDITIONS`, one value each; speed, pressure and pump_decay come from the
     log. The lap begins with the vessel settled at the pressure of the first sample. progress: told the share that is
-    done. Raises `InputError`. Source: `surface_tilt`, and first principles as in `oilkit.dynamics`.
+    done. Raises `InputError`, also where the pressure rises above the vessel's rating. Source: `surface_tilt`, and
+    first principles as in `oilkit.dynamics`.
 
     >>> from oilkit import engines, fittings, hoses, kit_lap, lubricants, vessels, SupplyLine
     >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
@@ -238,8 +246,7 @@ def simulate_lap(
     """
     from oilkit import dynamics
 
-    if not isinstance(installation, Installation) or not isinstance(log, Log):
-        raise InputError("log", f"a {type(log).__name__}", "an Installation and a Log")
+    check_accuracy(accuracy)
     for name in ("speed", "pressure", "pump_decay"):
         if name in conditions:
             raise InputError("condition", repr(name), "others: this one comes from the log")
@@ -252,7 +259,7 @@ def simulate_lap(
         raise InputError(
             "log, rpm", "an engine that stands still at the first sample", "a log that begins with it running"
         )
-    numbers, shape = _conditions({**conditions, "pressure": start})
+    numbers, shape = _conditions({**conditions, "pressure": start}, installation)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     cases, starts = cases_of(installation, numbers)
@@ -295,6 +302,8 @@ def simulate_lap(
             progress(float(time[part][-1] / time[-1]))
     went = np.concatenate(rows)
     volume, pressure, limit = went[:, dynamics.V], went[:, dynamics.P], numbers["limit"][0]
+    if valve_open:
+        check_rated(installation.vessel, "pressure in the lap", pressure)
     return Lap(
         time=log.time,
         distance=log.distance,
@@ -334,6 +343,7 @@ class CornerCompared:
     comes first."""
 
 
+@whole
 def compare_laps(log: Log, shut: Lap, opened: Lap) -> list[CornerCompared]:
     """Two laps on the same log, corner by corner. Source: first principles (times below, amounts of oil)."""
     found = corners(log)
@@ -370,6 +380,7 @@ class Starved:
     """What a full pump would have given at the lowest point."""
 
 
+@whole
 def expected_pressure(
     installation: Installation, log: Log, sump_temperature: Qty | None = None, clearance_change: Qty | None = None
 ) -> Qty:
@@ -381,7 +392,8 @@ def expected_pressure(
     return GAUGE.quantity(np.interp(turning, grid, settled.gallery_pressure.m_as("Pag")))
 
 
-def starved_stretches(log: Log, expected: Qty, share: float = 0.7, shortest: Qty | None = None) -> list[Starved]:
+@whole
+def starved_stretches(log: Log, expected: Qty, share: Qty | float = 0.7, shortest: Qty | None = None) -> list[Starved]:
     """Where the pick-up starved, from measured oil pressure: where it stood below a share of what a full pump gives.
 
     expected: of `expected_pressure`, shape (n,). share: 0.7 leaves room for wear, gauge and thinner oil (estimate, no
@@ -431,6 +443,7 @@ class PrechargeMap:
     """For each event the pre-charge of the list with the highest lowest pressure: shape (k,)."""
 
 
+@whole
 def precharge_map(
     installation: Installation, precharge: Qty, event: Qty, accuracy: float = 1e-4, **conditions: Any
 ) -> PrechargeMap:
@@ -449,11 +462,12 @@ def precharge_map(
     """
     from oilkit import dynamics
 
-    charges, lengths = to_si("precharge", precharge, GAUGE), to_si("event", event, TIME)
+    check_accuracy(accuracy)
+    charges, lengths = to_si("precharge", precharge, GAUGE), to_si("event", event, DURATION)
     for name, values in (("precharge", charges), ("event", lengths)):
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
-    numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)})
+    numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)}, installation)
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
     times, tables = pump_lets_go(numbers, longest)
@@ -473,6 +487,7 @@ def precharge_map(
     )
 
 
+@whole
 def highest_for_prelube(gas_volume: Qty, pressure: Qty, demand: Qty, ambient: Qty = STANDARD_ATMOSPHERE) -> Qty:
     """The highest pre-charge with which a vessel settled at a pressure still holds the oil that a pre-lube wants.
 
@@ -507,11 +522,12 @@ class RobustChoice:
     needle_share: float
 
 
+@whole
 def robust_choice(
     installation: Installation,
     precharge: Qty,
     event: Qty,
-    event_spread: float = 0.2,
+    event_spread: Qty | float = 0.2,
     clearance_spread: Qty | None = None,
     temperature_spread: Qty | None = None,
     draws: int = 60,
@@ -526,23 +542,21 @@ def robust_choice(
     and 8 K unless given; never beyond 2.5 standard deviations). Raises `InputError`.
     Source: `discharge`; the spreads are yours to know (estimates, no source).
     """
-    charges, length = to_si("precharge", precharge, GAUGE), one_to_si("event", event, TIME)
+    charges, length = to_si("precharge", precharge, GAUGE), one_to_si("event", event, DURATION)
     if np.ndim(charges) != 1 or charges.size < 2:
         raise InputError("precharge", f"{np.size(charges)} values", "two or more")
     if not 1 <= draws <= 10_000:
         raise InputError("draws", f"{draws}", "1 to 10000")
+    if seed < 0:
+        raise InputError("seed", f"{seed}", "a whole number, 0 or more")
     part = one_to_si("event_spread", event_spread, FRACTION)
     loose = (
-        0.3 * 2.54e-5 if clearance_spread is None else one_to_si("clearance_spread", clearance_spread, CLEARANCE_CHANGE)
+        0.3 * 2.54e-5 if clearance_spread is None else one_to_si("clearance_spread", clearance_spread, CLEARANCE_SPREAD)
     )
-    warm = (
-        8.0
-        if temperature_spread is None
-        else one_to_si("temperature_spread", temperature_spread, TEMPERATURE_DIFFERENCE)
-    )
+    warm = 8.0 if temperature_spread is None else one_to_si("temperature_spread", temperature_spread, RISE)
     dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
     lengths = length * np.exp(part * dice[0])
-    numbers, shape = _conditions(conditions)
+    numbers, shape = _conditions(conditions, installation)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     run = discharge(
@@ -573,6 +587,7 @@ def robust_choice(
     )
 
 
+@whole
 def usual_installation(engine: str = "street_v8", vessel: str = "bench") -> Installation:
     """The lessons' own installation, all invented: 6 ft of 3/4 in hose, a reduced valve, a port. By short names."""
     from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels

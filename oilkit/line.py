@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -28,7 +28,9 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     Velocity,
+    check_sorts,
     public,
+    whole,
 )
 from oilkit.kinds import (
     DENSITY,
@@ -37,13 +39,14 @@ from oilkit.kinds import (
     LINE_LENGTH,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
+    Span,
     first_where,
     fitted_together,
     one_to_si,
     to_si,
 )
 from oilkit.records import Record
-from oilkit.units import InputError, Qty
+from oilkit.units import InputError, Qty, what_came
 from oilkit.valve import Element, rated_drop
 
 LAMINAR_BELOW, TURBULENT_ABOVE = 2300.0, 4000.0
@@ -57,7 +60,7 @@ class Hose(Record):
     name: str
     dash: str
     """The label on it, such as "-12". It is not a bore."""
-    bore: Bore
+    bore: Annotated[Bore, Span("0.25 in", "2 in", "1 mm", "0.3 m")]
     """Inside diameter, measured."""
     note: str = ""
 
@@ -67,9 +70,9 @@ class Fitting(Record):
     """One fitting or valve: the bore that oil passes and its loss there. From ``data/fittings.toml`` or from you."""
 
     name: str
-    bore: Bore
+    bore: Annotated[Bore, Span("0.1 in", "2.5 in", "0.5 mm", "0.3 m")]
     """The narrowest way through, measured; smaller than the hose's."""
-    loss_coefficient: Loss
+    loss_coefficient: Annotated[Loss, Span(0.0, 20.0, 0.0, 10000.0)]
     """Pressure lost, in velocity heads ``rho v**2 / 2`` at that bore."""
     note: str = ""
 
@@ -226,12 +229,19 @@ class SupplyLine:
     length: Qty
     fittings: tuple[Fitting, ...] = ()
 
+    def __post_init__(self) -> None:
+        check_sorts(SupplyLine, vars(self))
+        for fitting in self.fittings:
+            if not isinstance(fitting, Fitting):
+                raise InputError("fittings", what_came(fitting), "each a Fitting, such as fittings()['port']")
+
     @property
     def volume(self) -> Qty:
         """Oil in the full hose; fittings and valve hold little."""
         return line_volume(self.hose.bore, self.length)
 
 
+@whole
 def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qty) -> Qty:
     """Pressure lost from one end of a line to the other: its wall (`line_drop`) and each fitting (`fitting_drop`).
 
@@ -248,6 +258,7 @@ def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qt
     return PRESSURE_DIFFERENCE.quantity(way_drop(way_of(line), *fitted_together(given))[()])
 
 
+@whole
 def supply_flow(
     line: SupplyLine,
     pressure_difference: Qty,

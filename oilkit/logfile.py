@@ -19,6 +19,7 @@ from typing import Any, TextIO
 import numpy as np
 
 from oilkit import columns as table
+from oilkit.door import whole
 from oilkit.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY, one_to_si, to_si
 from oilkit.records import data_file
 from oilkit.textfile import opened, shown, shown_name
@@ -135,6 +136,7 @@ def kit_lap() -> Log:
     return read_log(data_file("lap.csv"), KIT_LAP)
 
 
+@whole
 def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Progress | None = None) -> Log:
     """Read a log: a CSV file with a line of column names, then a line for each sample.
 
@@ -354,6 +356,7 @@ MIXED_WITHIN = 1.4
 """Factor by which an engine's own pressure may differ from the model's before two of these could be confused."""
 
 
+@whole
 def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery", expected: Qty | None = None) -> list[str]:
     """Sentences about what a log cannot show, and what in it is hard to believe; none if nothing speaks against it.
 

@@ -12,12 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from oilkit.door import whole
 from oilkit.kinds import (
     AMBIENT,
+    DROP,
     FACTOR,
     FRACTION,
     GAUGE,
-    PRESSURE_DIFFERENCE,
     SPEED,
     THROUGH_FLOW,
     TIME,
@@ -68,6 +69,7 @@ class Knee:
     """Shape (n,): pressure of the fitted curve at each reading's speed, in the order of the readings."""
 
 
+@whole
 def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     """Speed at which the relief valve opens: the kink in readings of pressure against speed, hot.
 
@@ -119,6 +121,7 @@ def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     )
 
 
+@whole
 def demand_at_relief(
     knee: Knee,
     pump: Pump,
@@ -149,15 +152,16 @@ def demand_at_relief(
     )
     tacho_off, gauge_off = (
         one_to_si("speed_error", speed_error, SPEED),
-        one_to_si("gauge_error", gauge_error, PRESSURE_DIFFERENCE),
+        one_to_si("gauge_error", gauge_error, DROP),
     )
     size, ratio, eta = pump.si.displacement, pump.si.ratio, one_to_si("efficiency", pump.efficiency, FACTOR)
-    dice = np.random.default_rng(seed)
+    dice = _dice(seed)
     turning = speed + scatter * dice.standard_normal(DRAWS) + _either_way(dice, tacho_off)
     given = pump_flow.si(turning, size * (1.0 + _either_way(dice, size_off)), ratio, eta + _either_way(dice, eta_off))
     return _interval(pump_flow.si(speed, size, ratio, eta), given * _read_as(dice, gauge, gauge_off), gauge)
 
 
+@whole
 def demand_from_fall(
     gas_volume: Qty,
     precharge: Qty,
@@ -216,8 +220,7 @@ def demand_from_fall(
     if end <= 0.0:
         raise InputError("gallery_end", GAUGE.exact_text(end), f"more than {GAUGE.exact_text(0.0)}")
     gauge_off, reading_off = (
-        one_to_si(name, value, PRESSURE_DIFFERENCE)
-        for name, value in (("gauge_error", gauge_error), ("reading_error", reading_error))
+        one_to_si(name, value, DROP) for name, value in (("gauge_error", gauge_error), ("reading_error", reading_error))
     )
     clock_off, room_off = one_to_si("time_error", time_error, TIME), one_to_si("volume_error", volume_error, FRACTION)
     if not clock_off < seconds:
@@ -228,7 +231,7 @@ def demand_from_fall(
     def flow(v: Any, p0: Any, p1: Any, p2: Any, t: Any) -> Any:
         return v * (p0 + air) * (1.0 / (p2 + air) - 1.0 / (p1 + air)) / t
 
-    dice = np.random.default_rng(seed)
+    dice = _dice(seed)
     offset = _either_way(dice, gauge_off)
     charge_drawn, before_drawn, after_drawn = (
         reading + offset + _either_way(dice, reading_off) for reading in (charge, before, after)
@@ -264,6 +267,12 @@ def mean_over_time(start: Any, end: Any, ambient: Any, law: Any) -> Any:
     start, end, ambient, law = (np.asarray(number)[..., None] for number in (start, end, ambient, law))
     pressure = 1.0 / ((1.0 - gone) / (start + ambient) + gone / (end + ambient)) - ambient
     return (np.sum(weights / 2.0 * pressure**-law, axis=-1, keepdims=True) ** (-1.0 / law))[..., 0]
+
+
+def _dice(seed: int) -> np.random.Generator:
+    if seed < 0:
+        raise InputError("seed", f"{seed}", "a whole number, 0 or more")
+    return np.random.default_rng(seed)
 
 
 def _either_way(dice: np.random.Generator, largest: float) -> Any:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
 from oilkit.door import Density, DynamicViscosity, Expansion, Factor, KinematicViscosity, Temperature, public
-from oilkit.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, first_where
+from oilkit.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, Span, first_where
 from oilkit.records import Record
 from oilkit.units import InputError, Q
 
@@ -37,11 +37,11 @@ class Lubricant(Record):
     name: str
     grade: str
     """Such as "40" or "10W-40"; each part must be in the list of grades."""
-    viscosity_40: KinematicViscosity
-    viscosity_100: KinematicViscosity
-    density_15: Density
-    expansion: Expansion
-    high_shear: Factor
+    viscosity_40: Annotated[KinematicViscosity, Span("15 cSt", "500 cSt", "2 cSt", "5000 cSt")]
+    viscosity_100: Annotated[KinematicViscosity, Span("2.5 cSt", "40 cSt", "1 cSt", "200 cSt")]
+    density_15: Annotated[Density, Span("780 kg/m**3", "1000 kg/m**3", "600 kg/m**3", "1300 kg/m**3")]
+    expansion: Annotated[Expansion, Span("0.05 percent/K", "0.1 percent/K")]
+    high_shear: Annotated[Factor, Span(0.5, 1.0)]
     """What a bearing's fast shear leaves of the viscosity: 1 for a straight grade, down to 0.7 for a multigrade."""
 
 

@@ -7,12 +7,12 @@ the tank's outlet and its return, and the scavenge pumps keep the pan itself nea
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
-from oilkit.door import Area, Distance, Length, Oil, ThroughFlow, Time, public
-from oilkit.kinds import DISTANCE, OIL, one_to_si
+from oilkit.door import Area, Distance, Length, Oil, ThroughFlow, Time, public, whole
+from oilkit.kinds import DISTANCE, OIL, Span, one_to_si
 from oilkit.records import Record
 from oilkit.units import InputError, Qty
 
@@ -24,15 +24,15 @@ PLACES = ("pan", "line", "vessel", "filter", "cooler", "galleries", "in flight")
 class Pan(Record):
     """An oil pan: a deep sump below, a wide part above. Heights are above the sump's floor."""
 
-    sump_area: Area
-    sump_depth: Length
-    upper_area: Area
+    sump_area: Annotated[Area, Span("10 in**2", "500 in**2", "1 cm**2", "10 m**2")]
+    sump_depth: Annotated[Length, Span("0.5 in", "24 in", "1 mm", "3 m")]
+    upper_area: Annotated[Area, Span("10 in**2", "1000 in**2", "1 cm**2", "10 m**2")]
     """Area of the oil above the sump's depth."""
-    pickup_height: Length
+    pickup_height: Annotated[Length, Span("0.05 in", "8 in", "0.1 mm", "3 m")]
     """Below this the pick-up draws air, standing still; in a corner, sooner."""
-    full_height: Length
+    full_height: Annotated[Length, Span("0.5 in", "30 in", "1 mm", "3 m")]
     """The dipstick's full mark, engine stopped and drained back."""
-    windage_height: Length
+    windage_height: Annotated[Length, Span("0.5 in", "36 in", "1 mm", "3 m")]
     """Above this the crank whips the oil."""
 
 
@@ -94,6 +94,7 @@ VALVE_OPEN = "stopped, valve left open"
 STATES = (STOPPED_EMPTY, FILLING, RUNNING, VALVE_SHUT, VALVE_OPEN)
 
 
+@whole
 def oil_budget(
     pan_at_full_mark: Qty,
     vessel: Qty,
@@ -150,6 +151,7 @@ def oil_budget(
     )
 
 
+@whole
 def level_in_words(level: Qty, pan: Pan) -> str:
     """What a level of the oil means for the pick-up and the crank.
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.discharge import Installation, cases_of, usual_si
+from oilkit.discharge import Installation, cases_of, check_accuracy, usual_si
 from oilkit.door import (
     Bore,
     CrossSection,
@@ -25,11 +25,13 @@ from oilkit.door import (
     Temperature,
     ThroughFlow,
     public,
+    whole,
 )
 from oilkit.kinds import (
     AMBIENT,
     CROSS_SECTION,
     CURRENT,
+    DURATION,
     FRACTION,
     GAUGE,
     GAUGE_ABOVE_ZERO,
@@ -50,7 +52,7 @@ from oilkit.line import Fitting
 from oilkit.oil import Lubricant, density_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.units import InputError, Q, Qty
-from oilkit.vessel import Vessel, oil_stored
+from oilkit.vessel import Vessel, check_rated, oil_stored
 
 COPPER = 1.7241e-8
 """Resistivity of annealed copper at 20 °C, ohm m: 1/58 ohm mm2/m (IEC 60028)."""
@@ -89,6 +91,7 @@ class Overnight:
     """What the pre-charge has become at the morning's temperature."""
 
 
+@whole
 def overnight(
     vessel: Vessel,
     oil: Lubricant,
@@ -115,10 +118,6 @@ def overnight(
     >>> print(f"{night.pressure:.1f~}, {night.oil:.2f~} of {night.oil_before:.2f~}")
     44.6 psig, 1.89 qt of 2.01 qt
     """
-    if not isinstance(vessel, Vessel):
-        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
-    if not isinstance(oil, Lubricant):
-        raise InputError("oil", f"a {type(oil).__name__}", "a Lubricant, such as lubricants()['street']")
     names = {
         "precharge": (precharge, GAUGE),
         "pressure": (pressure, GAUGE),
@@ -129,6 +128,8 @@ def overnight(
         "ambient": (ambient, AMBIENT),
     }
     given = {name: to_si(name, value, kind) for name, (value, kind) in names.items()}
+    for name in ("precharge", "pressure"):
+        check_rated(vessel, name, given[name])
     charge, before, warm_gas, warm_oil, morning, lost, air = fitted_together(given)
     found = overnight_si(vessel.si.gas_volume, oil.si, charge, before, warm_gas, warm_oil, morning, lost, air)
     return Overnight(
@@ -207,6 +208,7 @@ class MorningHistory:
     """How far vessel, galleries and what was spent have strayed from their sum, as a share of the vessel: rounding."""
 
 
+@whole
 def pre_lube(
     installation: Installation,
     valve: Fitting,
@@ -252,7 +254,8 @@ def pre_lube(
         installation, valve, precharge, pressure, temperature, temperature, thermal_time_constant, leak, ambient,
         opening_time,
     )  # fmt: skip
-    seconds = one_to_si("duration", duration, TIME)
+    check_accuracy(accuracy)
+    seconds = one_to_si("duration", duration, DURATION)
     if seconds <= opening:
         raise InputError(
             "duration", TIME.exact_text(seconds), f"more than the opening time, {TIME.exact_text(opening)}"
@@ -348,16 +351,13 @@ def _made_ready(
     leak: Any,
     ambient: Any,
     opening_time: Any,
+    warm_name: str = "temperature",
 ) -> tuple[Any, ...]:
     """Gas volume, the numbers of a case with its valve, its start with an empty gallery, opening time, conditions."""
     from oilkit import dynamics
 
-    if not isinstance(installation, Installation):
-        raise InputError("installation", f"a {type(installation).__name__}", "an Installation")
-    if not isinstance(valve, Fitting):
-        raise InputError("valve", f"a {type(valve).__name__}", "a Fitting, such as fittings()['wide_valve']")
     c = dict(usual_si())
-    warm = one_to_si("temperature", oil_temperature, TEMPERATURE)
+    warm = one_to_si(warm_name, oil_temperature, TEMPERATURE)
     for name, value in (
         ("precharge", one_to_si("precharge", precharge, GAUGE)),
         ("pressure", one_to_si("pressure", pressure, GAUGE_ABOVE_ZERO)),
@@ -370,6 +370,8 @@ def _made_ready(
         ("ambient", one_to_si("ambient", ambient, AMBIENT)),
     ):
         c[name] = np.array([value])
+    for name in ("precharge", "pressure"):
+        check_rated(installation.vessel, name, c[name])
     cases, starts = cases_of(installation, c)
     case, start = cases[0], starts[0]
     rho = float(density_of(installation.oil.si, warm))
@@ -431,6 +433,7 @@ class Stall:
     """When the gallery falls below the engine's warning pressure."""
 
 
+@whole
 def stall(
     installation: Installation,
     valve: Fitting,
@@ -459,9 +462,9 @@ def stall(
 
     room, case, start, _, c = _made_ready(
         installation, valve, precharge, pressure, oil_temperature, gas_temperature, thermal_time_constant, leak,
-        ambient, Q(0, "s"),
+        ambient, Q(0, "s"), "oil_temperature",
     )  # fmt: skip
-    seconds = one_to_si("duration", duration, TIME)
+    seconds = one_to_si("duration", duration, DURATION)
     start[dynamics.P] = float(c["pressure"][0])
     case[dynamics.LIMIT], case[dynamics.TOLERANCE] = installation.engine.si.warning, 0.0
     times, table = _opening(0.0, 0.0, seconds)
@@ -538,6 +541,7 @@ class Wiring:
     """Whether it does."""
 
 
+@whole
 def coil_supply(
     battery: Qty,
     rated_voltage: Qty,

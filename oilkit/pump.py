@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from oilkit.door import (
     ThroughFlow,
     public,
 )
-from oilkit.kinds import GAUGE, first_where
+from oilkit.kinds import GAUGE, Span, first_where
 from oilkit.records import Record
 from oilkit.units import InputError
 
@@ -27,16 +28,16 @@ from oilkit.units import InputError
 class Pump(Record):
     """A positive-displacement oil pump with its relief valve."""
 
-    displacement: Displacement
+    displacement: Annotated[Displacement, Span("0.1 in**3/rev", "10 in**3/rev", "0.001 in**3/rev", "100 in**3/rev")]
     """Per turn of the pump."""
-    ratio: Ratio
+    ratio: Annotated[Ratio, Span(0.3, 2.5)]
     """Turns of the pump per turn of the crank: 0.5 off the camshaft, 1 on the crank."""
-    efficiency: Factor
+    efficiency: Annotated[Factor, Span(0.3, 1.0)]
     """Volumetric: the share that leaves at pressure; less when worn, and with foam in the oil."""
-    relief_opening: GaugeAboveZero
-    relief_rated_pressure: GaugeAboveZero
+    relief_opening: Annotated[GaugeAboveZero, Span("10 psig", "150 psig", "0.1 psig", "1000 psig")]
+    relief_rated_pressure: Annotated[GaugeAboveZero, Span("15 psig", "300 psig", "0.1 psig", "2000 psig")]
     """Pressure at which the open valve passes its rated flow; above the opening pressure."""
-    relief_rated_flow: Flow
+    relief_rated_flow: Annotated[Flow, Span("0.5 gpm", "60 gpm", "0.01 gpm", "1000 gpm")]
 
 
 @public

@@ -67,6 +67,18 @@ class Record:
                 plain[name] = _word(name, value, kind)
         return SimpleNamespace(**plain)
 
+    def questions(self, what: str) -> Iterator[str]:
+        """What to ask about numbers that are possible and unlikely, records inside with it. what: ``of the vessel``."""
+        for name, kind in self.fields().items():
+            value = getattr(self, name)
+            if isinstance(value, Record):
+                yield from value.questions(f"of the {name}")
+            elif isinstance(kind, Kind) and value is not None:
+                written = f"{value.units}" if isinstance(value, PlainQuantity) else ""
+                words = "length" if name == "lasts" else name.removeprefix("diametral_").replace("_", " ")
+                if asked := kind.question(f"{words} {what}", getattr(self.si, name), written):
+                    yield asked
+
     def changed(self, **changes: Any) -> Self:
         """The same with some fields changed: as `dataclasses.replace`, but what stays is not converted to SI again."""
         new = dataclasses.replace(self, **changes)

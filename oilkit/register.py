@@ -13,6 +13,7 @@ import importlib
 import inspect
 import io
 import json
+import math
 import pkgutil
 import re
 import textwrap
@@ -691,10 +692,16 @@ class Outside:
         return self.source.startswith("common practice")
 
     def shown(self) -> str:
-        """The difference as text; rounding is not told from nothing."""
-        if abs(self.difference) < 1e-9:
-            return "below 1e-9"
+        """The difference as text; what is little beside the tolerance is not told from nothing."""
+        if self.difference == 0.0:
+            return f"below {grain(self.tolerance):.0e}".replace("e-0", "e-")
         return f"{100.0 * self.difference:+.2g} %" if self.relative else f"{self.difference:+.2g}"
+
+
+def grain(tolerance: float) -> float:
+    """How finely a difference is stored: a hundredth of its tolerance's power of ten, since the digits after that are a
+    solver's own and differ from computer to computer."""
+    return float(max(1e-9, 10.0 ** math.floor(math.log10(tolerance)) / 100.0))
 
 
 def outside_checks() -> list[Outside]:

@@ -10,6 +10,7 @@ import numpy as np
 from pint.facets.plain import PlainQuantity
 
 from oilkit import kinds
+from oilkit.door import whole
 from oilkit.kinds import Kind, is_difference
 from oilkit.units import InputError, Qty, ureg
 
@@ -110,6 +111,7 @@ def _widths(heads: list[str], bodies: list[list[str]], may_wrap: list[bool]) -> 
     return widths
 
 
+@whole
 def report(title: str, /, **rows: Any) -> None:
     """Print a small table: a line for each named number, in both systems of units.
 
@@ -127,6 +129,7 @@ def report(title: str, /, **rows: Any) -> None:
             print(f"{'':{width + 4}}{line}")
 
 
+@whole
 def table(*columns: tuple[str, Any]) -> None:
     """Print columns side by side: ``("title", values)``, where values is a list of texts or an array quantity.
 

@@ -1,13 +1,16 @@
-"""What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, and a name."""
+"""What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, and a name.
+
+Each of these may be missing from the file and has then its usual value: US units, and nobody's name.
+"""
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
-import stat
-import tempfile
 from pathlib import Path
+from typing import Any
+
+from oilkit.saving import alone, aside, write_safely
 
 
 def settings_file() -> Path:
@@ -22,83 +25,71 @@ def settings_file() -> Path:
 
 def load_units() -> tuple[str, str]:
     """The remembered system ("US" if there is none) and a sentence if the file could not be used."""
-    path = settings_file()
-    try:
-        kept = json.loads(path.read_text(encoding="utf-8"))["units"]
-    except FileNotFoundError:
-        return "US", ""
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return "US", f"The file {path.name} with your choice of units cannot be read, so the kit shows US units."
-    if kept not in ("US", "SI"):
-        return "US", f"The file {path.name} asks for units {kept!r}; the kit knows US and SI and shows US units."
-    return kept, ""
+    kept, damage = _kept()
+    chosen = kept.get("units", "US")
+    if chosen not in ("US", "SI"):
+        name = settings_file().name
+        return "US", f"The file {name} asks for units {chosen!r:.40}; the kit knows US and SI and shows US units."
+    return chosen, damage
 
 
 def save_units(system: str) -> str:
     """Remember the system. Returns a sentence if that failed, else an empty string."""
-    problem = _save(units=system)
-    return f"Your choice of units holds for this notebook but could not be remembered ({problem})." if problem else ""
+    return _save("Your choice of units holds for this notebook but", units=system)
 
 
 def load_owner() -> tuple[str, str]:
     """The remembered class and name; empty texts if there are none."""
-    kept = _kept()
+    kept, _ = _kept()
     found = [kept.get(key, "") for key in ("class", "learner")]
     return (found[0], found[1]) if all(isinstance(name, str) for name in found) else ("", "")
 
 
+def owner_trouble() -> str:
+    """A sentence if the file could not be used for class and name, else an empty string."""
+    kept, damage = _kept()
+    if all(isinstance(kept.get(key, ""), str) for key in ("class", "learner")):
+        return damage
+    return f"The file {settings_file().name} has a class or a name that is no text, so the kit knows none."
+
+
 def save_owner(group: str, learner: str) -> str:
     """Remember class and name, as typed. Returns a sentence if that failed, else an empty string."""
-    problem = _save(**{"class": " ".join(group.split()), "learner": " ".join(learner.split())})
-    return f"Class and name could not be remembered ({problem})." if problem else ""
+    names = {
+        key: " ".join(name.split()).encode("utf-8", "replace").decode("utf-8")  # half a letter has no bytes
+        for key, name in (("class", group), ("learner", learner))
+    }
+    return _save("Class and name", **names)
 
 
-def _kept() -> dict[str, str]:
+def _kept() -> tuple[dict[str, Any], str]:
+    """What is remembered, and a sentence if the file is there and cannot be used."""
+    path = settings_file()
     try:
-        kept = json.loads(settings_file().read_text(encoding="utf-8"))
+        kept = json.loads(path.read_text(encoding="utf-8"))
+        if isinstance(kept, dict):
+            return kept, ""
+    except FileNotFoundError:
+        return {}, ""
     except (OSError, ValueError, RecursionError):
-        return {}
-    return kept if isinstance(kept, dict) else {}
+        pass
+    then = f"; your next choice starts a new one and keeps this one as {aside(path)}" if path.is_file() else ""
+    return {}, (
+        f"The file {path.name} with your choice of units and your name cannot be read, so the kit shows US units and "
+        f"knows no name{then}."
+    )
 
 
-def _save(**changes: str) -> str:
-    """Change some of what is remembered; returns why it failed, or an empty string."""
+def _save(what: str, **changes: str) -> str:
+    """Change some of what is remembered; returns a sentence if that failed or went on without a lock."""
+    path = settings_file()
     try:
-        write_safely(settings_file(), json.dumps(_kept() | changes) + "\n")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with alone(path) as told:
+            kept, damage = _kept()
+            if damage and path.is_file():
+                path.replace(aside(path))
+            write_safely(path, json.dumps(kept | changes) + "\n")
     except OSError as problem:
-        return problem.strerror or type(problem).__name__
-    return ""
-
-
-def write_safely(path: Path, content: str | bytes) -> None:
-    """Write a file whole or not at all: into a neighbour first, then moved over the old file, whose rights it keeps.
-
-    Raises `OSError` if the folder cannot be written; the old file then stands as it was.
-    """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    number, name = tempfile.mkstemp(prefix=f"{path.name}.", suffix=".part", dir=path.parent)
-    neighbour = Path(name)
-    try:
-        with os.fdopen(number, "wb") as handle:
-            handle.write(content if isinstance(content, bytes) else content.encode("utf-8"))
-            handle.flush()
-            os.fsync(handle.fileno())
-        with contextlib.suppress(FileNotFoundError):
-            neighbour.chmod(stat.S_IMODE(path.stat().st_mode))
-        neighbour.replace(path)
-    finally:
-        neighbour.unlink(missing_ok=True)
-
-
-def write_beside_earlier(path: Path, text: str) -> str:
-    """Write a text file, and move another text that it held to a neighbour first.
-
-    Returns a sentence that names the neighbour, or an empty string. Raises `OSError` as `write_safely` does.
-    """
-    kept = ""
-    if path.exists() and path.read_text(encoding="utf-8-sig", errors="replace") != text:
-        earlier = path.with_name(f"{path.stem}_earlier{path.suffix}")
-        path.replace(earlier)
-        kept = f" What was saved before is in {earlier.name}."
-    write_safely(path, text)
-    return kept
+        return f"{what} could not be remembered ({problem.strerror or type(problem).__name__})."
+    return told

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 
@@ -27,8 +27,10 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     TimeConstant,
+    check_sorts,
+    whole,
 )
-from oilkit.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
+from oilkit.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind, Span
 from oilkit.line import Fitting
 from oilkit.oil import density_of, viscosity_of
 from oilkit.pan import pan_level, pan_volume
@@ -36,7 +38,7 @@ from oilkit.pressure import STANDARD_ATMOSPHERE
 from oilkit.records import Record
 from oilkit.units import InputError, Q, Qty
 from oilkit.valve import rated_drop
-from oilkit.vessel import precharge_at_temperature
+from oilkit.vessel import check_rated, precharge_at_temperature
 
 MIDDLE_SPEED = Q(3000, "rpm")
 SETTLE, EARLY = 90.0, 5.0
@@ -63,10 +65,10 @@ class Condition(Record):
     """In the vessel today, gas at the shop's temperature."""
     charge_loss: Fraction = 0.003
     """Share of the gas that gets lost in a day (estimate, no source)."""
-    shop_temperature: Temperature = SHOP
-    sump_temperature: Temperature = SUMP
-    line_temperature: Temperature = LINE
-    gas_temperature: Temperature = GAS
+    shop_temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")] = SHOP
+    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = SUMP
+    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = LINE
+    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = GAS
     thermal_time_constant: TimeConstant = TAU
     ambient: Ambient = STANDARD_ATMOSPHERE
     clearance_change: ClearanceChange = UNCHANGED
@@ -102,6 +104,9 @@ class SetUp:
     condition: Condition = field(default_factory=Condition)
     filled_for: Qty | None = None
     """Oil that was filled in for the vessel; by default what this vessel takes at the middle speed."""
+
+    def __post_init__(self) -> None:
+        check_sorts(SetUp, vars(self))
 
     def with_condition(self, **changes: Any) -> SetUp:
         """The same with some numbers of its `Condition` changed."""
@@ -265,6 +270,7 @@ SHOP_TESTS: dict[str, ShopTest] = {
 # ------------------------------------------------------------------------------------------------------ how it comes
 
 
+@whole
 def true_readings(set_up: SetUp) -> dict[str, float]:
     """What every reading of ``READINGS`` would show with perfect gauges and eyes, but for the gauges' own offsets. SI.
 
@@ -277,6 +283,7 @@ def true_readings(set_up: SetUp) -> dict[str, float]:
     return {name: found[name] for name in READINGS}
 
 
+@whole
 def oil_taken(set_up: SetUp) -> Qty:
     """Oil that the vessel has taken, settled at the middle speed: what is to be filled in for it.
 
@@ -289,9 +296,8 @@ def _drive(set_up: SetUp) -> dict[str, float]:
     """All true readings, and the oil that the vessel has ``taken``."""
     from oilkit import dynamics as d  # here, because compiled code costs time that the first lessons never need
 
-    if not isinstance(set_up, SetUp):
-        raise InputError("set_up", f"a {type(set_up).__name__}", "a SetUp")
     built, c = set_up.installation, set_up.condition.si
+    check_rated(built.vessel, "precharge", c.precharge)
     engine, room = built.engine.si, built.vessel.si.gas_volume
     (case, start), (cold_case, cold_start) = _warm_and_cold(set_up)
     middle, idle = MIDDLE_SPEED.m_as(SPEED.si), engine.idle
@@ -423,6 +429,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
 # ------------------------------------------------------------------------------------------------------- with errors
 
 
+@whole
 def read(set_up: SetUp, test: str, seed: int = 0) -> dict[str, Qty | str]:
     """What a shop test of ``SHOP_TESTS`` shows, gauge and eye erring as their class says. Lamps are "lit" or "dark".
 

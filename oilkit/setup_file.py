@@ -37,15 +37,16 @@ from oilkit.door import (
     ThroughFlow,
     Time,
     TimeConstant,
+    whole,
 )
 from oilkit.engine import Engine, check_engine
-from oilkit.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, cut
+from oilkit.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, Span, cut
 from oilkit.lap import OFFSET
 from oilkit.line import Fitting, Hose, SupplyLine
 from oilkit.oil import Lubricant, check_grade
 from oilkit.pressure import ambient_pressure, gauge_error
 from oilkit.records import Record, data_file, parse_toml, record_of, values_in
-from oilkit.settings import write_safely
+from oilkit.saving import named_file, write_keeping_earlier, write_safely
 from oilkit.textfile import read_text, shown, shown_name, text_of
 from oilkit.units import InputError, Qty
 from oilkit.vessel import Vessel
@@ -63,10 +64,10 @@ Offset = Annotated[Any, OFFSET]
 class Layout(Record):
     """How the line to the vessel runs."""
 
-    length: LineLength
-    reach: Offset
+    length: Annotated[LineLength, Span("0.15 m", "10 m")]
+    reach: Annotated[Offset, Span("-2 m", "2 m")]
     """How far the vessel lies from the gallery in the direction in which the events' accelerations count."""
-    height: Offset
+    height: Annotated[Offset, Span("-1.5 m", "1.5 m")]
     """Of the vessel above the gallery; below 0 under it."""
     tee: Literal["after the filter", "before the filter"]
 
@@ -75,13 +76,13 @@ class Layout(Record):
 class Driving(Record):
     """How warm and how high it is where the engine works."""
 
-    altitude: Altitude
-    sump_temperature: Temperature
-    line_temperature: Temperature
+    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
+    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
     """Of the oil standing in the line to the vessel, which is cooler than the sump's."""
-    gas_temperature: Temperature
+    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
     """Of the gas in the warm vessel."""
-    clearance_change: ClearanceChange
+    clearance_change: Annotated[ClearanceChange, Span("-3 thou", "6 thou")]
     """Of mains and rods, beyond what stands in [engine]: wear, or a build that you try out."""
 
 
@@ -90,11 +91,11 @@ class Event(Record):
     """A stretch in which the pump has no oil: a corner, a braking, a wheelie."""
 
     name: str
-    speed: Speed
-    lasts: Time
-    pump_decay: Time
+    speed: Annotated[Speed, Span("300 rpm", "20000 rpm")]
+    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "3600 s")]
+    pump_decay: Annotated[Time, Span("0 s", "5 s", "0 s", "600 s")]
     """In which the pump's flow falls to nothing."""
-    acceleration: Acceleration
+    acceleration: Annotated[Acceleration, Span("-5 g_0", "5 g_0")]
     """Of the car towards the side where the vessel is; below 0 away from it, which holds the oil back."""
 
 
@@ -102,10 +103,10 @@ class Event(Record):
 class Shop(Record):
     """Where the pre-charge is set, and the gauge that it is set with."""
 
-    temperature: Temperature
-    altitude: Altitude
-    gauge_full_scale: GaugeAboveZero
-    gauge_class: Number
+    temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")]
+    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
+    gauge_full_scale: Annotated[GaugeAboveZero, Span("5 psig", "1000 psig", "0.1 psig", "1000 barg")]
+    gauge_class: Annotated[Number, Span(0.05, 5.0)]
     """Its class: largest error in per cent of its full scale."""
 
 
@@ -113,7 +114,7 @@ class Shop(Record):
 class Chosen(Record):
     """What the builder chooses last."""
 
-    precharge: AboveAmbient
+    precharge: Annotated[AboveAmbient, Span("1 psig", "150 psig", "0 psig", "1000 barg")]
     """At working temperature and altitude, not in the shop."""
 
 
@@ -121,8 +122,8 @@ class Chosen(Record):
 class Limits(Record):
     """What the engine must not go without."""
 
-    lowest_pressure: GaugeAboveZero
-    tolerance: Time
+    lowest_pressure: Annotated[GaugeAboveZero, Span("1 psig", "100 psig", "0.01 psig", "1000 psig")]
+    tolerance: Annotated[Time, Span("0 s", "2 s", "0 s", "60 s")]
     """For which it may do without."""
 
 
@@ -130,40 +131,40 @@ class Limits(Record):
 class Estimates(Record):
     """What no sheet states and hardly anybody measures."""
 
-    thermal_time_constant: TimeConstant
-    seal_friction: Drop
-    check_valve_leak: ThroughFlow
+    thermal_time_constant: Annotated[TimeConstant, Span("0.1 s", "600 s")]
+    seal_friction: Annotated[Drop, Span("0 psi", "15 psi", "0 psi", "1000 psi")]
+    check_valve_leak: Annotated[ThroughFlow, Span("0 gpm", "5 gpm", "0 gpm", "100 gpm")]
     """At 50 psi (3.45 bar)."""
-    air_in_gallery: Fraction
+    air_in_gallery: Annotated[Fraction, Span(0.0, 0.3)]
 
 
 @dataclass(frozen=True)
 class Morning(Record):
     """The cold start that a pre-lube is for."""
 
-    temperature: Temperature
+    temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
     empty_galleries: Fraction
-    wait_for: GaugeAboveZero
-    opening_time: Time
+    wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
+    opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]
 
 
 @dataclass(frozen=True)
 class Uncertain(Record):
     """How far each input may be off, plus or minus: one standard deviation, so about two cars in three lie within."""
 
-    clearance: ClearanceChange
-    sump_temperature: TemperatureRise
-    line_temperature: TemperatureRise
-    gas_temperature: TemperatureRise
-    precharge: Drop
+    clearance: Annotated[ClearanceChange, Span("0 thou", "2 thou")]
+    sump_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "40 delta_degC")]
+    line_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
+    gas_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
+    precharge: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
     """Gauge and hand together."""
-    start_pressure: Drop
+    start_pressure: Annotated[Drop, Span("0 psi", "25 psi", "0 psi", "1000 psi")]
     """Gallery pressure when the pump lets go: gauge, pump and relief valve together."""
     event_length: Fraction
     """As a share of it; so the next two."""
     pump_decay: Fraction
     thermal_time_constant: Fraction
-    seal_friction: Drop
+    seal_friction: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
 
 
 TABLES: dict[str, tuple[type[Record], str]] = {
@@ -231,6 +232,26 @@ class Build:
     def shop_ambient(self) -> Qty:
         return ambient_pressure(self.shop.altitude)
 
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """What to ask about numbers that are possible and unlikely; nothing if all are usual."""
+        asked: list[str] = []
+        for key in TABLES:
+            thing = key in ("engine", "oil", "vessel", "hose", "line", "valve")
+            asked += getattr(self, key).questions(f"of the {key}" if thing else f"under [{key}]")
+        for fitting in self.fittings:
+            asked += fitting.questions(f"of “{fitting.name}”")
+        for event in self.events:
+            asked += event.questions(f"of “{event.name}”")
+        redline = self.engine.si.redline
+        asked += [
+            f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
+            "was so much meant?"
+            for event in self.events
+            if event.si.speed > redline
+        ]
+        return tuple(asked)
+
     def text(self) -> str:
         """The set-up file's text."""
         return set_up_text(self.document)
@@ -250,6 +271,7 @@ class Build:
 # ------------------------------------------------------------------------------------------------------------ reading
 
 
+@whole
 def read_set_up(path: Path | str) -> Build:
     """Read a set-up file. The file is only ever read.
 
@@ -260,7 +282,7 @@ def read_set_up(path: Path | str) -> Build:
     >>> print(f"{street.vessel.name}: {street.choice.precharge:.0f~}")
     bench vessel, 3 qt (invented): 18 psig
     """
-    return set_up_from_text(read_text(path, LARGEST, LIKE_OURS), shown_name(path))
+    return set_up_from_text(read_text(named_file(path), LARGEST, LIKE_OURS), shown_name(path))
 
 
 def set_up_from_bytes(content: bytes, name: str) -> Build:
@@ -268,6 +290,7 @@ def set_up_from_bytes(content: bytes, name: str) -> Build:
     return set_up_from_text(text_of(content, name, LARGEST, LIKE_OURS), name)
 
 
+@whole
 def set_up_from_text(text: str, name: str = "set-up") -> Build:
     """As `read_set_up`, for a text. name: what the sentence of an `InputError` calls it."""
     try:
@@ -436,34 +459,45 @@ def _located(problem: InputError, text: str, name: str) -> InputError:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
-def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> None:
+@whole
+def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> str:
     """Save a set-up: whole or not at all, over an older set-up file or a new one.
 
-    A file that is there and is no set-up that this kit can read, be it a newer one, is left alone unless overwrite is
-    true. Raises `InputError`, also if the disk is full or the folder cannot be written; the old file then stands as it
-    was.
+    An older set-up is kept beside it, up to five of them; the sentence that comes back names it, or is empty. A file
+    that is there and is no set-up that this kit can read, be it a newer one, is left alone unless overwrite is true,
+    and then nothing is kept. Raises `InputError`, also if the disk is full, the folder is not there or cannot be
+    written; the old file then stands as it was.
     """
-    path = Path(path)
-    if not overwrite and path.exists():
+    path = named_file(path)
+    if overwrite:
+        save(path, build.text())
+        return ""
+    if path.exists():
         try:
             read_set_up(path)
         except InputError as problem:
             raise InputError(
-                path.name or "file",
+                path.name,
                 f"a file that is there and is not a set-up the kit can read ({cut(problem.got, 60)})",
                 "another name, so that it is not lost",
             ) from None
-    save(path, build.text())
+    try:
+        return write_keeping_earlier(path, build.text())
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
 
 
-def save(path: Path | str, content: str | bytes) -> None:
+def save(path: Path, content: str | bytes) -> None:
     """Write a file whole or not at all. Raises `InputError` if that fails; nothing is then changed."""
-    path = Path(path)
     try:
         write_safely(path, content)
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "its name is no name"
-        raise InputError(path.name or "file", f"a file that cannot be written ({reason})", "another place") from None
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
+
+
+def _unwritten(path: Path, problem: OSError) -> InputError:
+    reason = problem.strerror or type(problem).__name__
+    return InputError(path.name, f"a file that cannot be written ({reason})", "another place")
 
 
 def set_up_text(document: Mapping[str, Any]) -> str:

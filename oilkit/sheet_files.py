@@ -14,16 +14,17 @@ import html
 import io
 import itertools
 import math
-import warnings
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from oilkit import kinds
-from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting
+from oilkit.build_sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting, no_morning
+from oilkit.door import whole
 from oilkit.kinds import Kind
 from oilkit.report import kind_for, text
+from oilkit.saving import named_file
 from oilkit.setup_file import save, write_set_up
 from oilkit.units import InputError, Qty
 
@@ -205,7 +206,7 @@ def _span(low: Qty, high: Qty, kind: Kind | None = None) -> str:
 def _cold_rows(sheet: BuildSheet) -> list[tuple[str, str]]:
     morning, night, b = sheet.morning, sheet.night, sheet.build
     if morning is None or night is None:
-        return [("pre-lube", "none: the vessel holds no oil")]
+        return [("pre-lube", f"none: {no_morning(sheet)}")]
     return [
         ("vessel shut off full reads at " + text(b.morning.temperature), text(night.pressure)),
         ("crank after", crank(sheet)),
@@ -273,6 +274,7 @@ ul { margin: 0; padding-left: 1.4em; } svg { width: 100%; height: auto; display:
 """
 
 
+@whole
 def sheet_html(sheet: BuildSheet) -> str:
     """The build sheet as one self-contained HTML page; on paper one side of A4 or Letter."""
     blocks = sheet_blocks(sheet)
@@ -438,6 +440,7 @@ SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
 LEADING = 1.2
 """From line to line, in sizes."""
+UNSEEN = "No font of the computer that wrote this has all its letters: ? stands for those. The HTML sheet has them."
 SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -1))
 
 
@@ -447,10 +450,12 @@ def _word_width(word: str, bold: bool) -> float:
     from matplotlib.font_manager import FontProperties  # here, because it costs time that the lessons need not spend
     from matplotlib.textpath import text_to_path
 
-    font = FontProperties(weight="bold" if bold else "normal", size=100, family="DejaVu Sans")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a letter that the font has not is drawn as a box
-        return float(text_to_path.get_text_width_height_descent(word, font, False)[0]) / 100.0
+    from oilkit.lettering import letters
+
+    lettered = letters(word, weight="bold" if bold else "normal")
+    weight = "bold" if bold and not lettered.fonts else "normal"
+    font = FontProperties(weight=weight, size=100, family=list(lettered.fonts or ("DejaVu Sans",)))
+    return float(text_to_path.get_text_width_height_descent(lettered.text, font, False)[0]) / 100.0
 
 
 def _width(words: str, bold: bool) -> float:
@@ -458,12 +463,27 @@ def _width(words: str, bold: bool) -> float:
     return sum(_word_width(part, bold) for part in parts) + SPACE * max(len(parts) - 1, 0)
 
 
+def _parted(word: str, room: float, bold: bool) -> list[str]:
+    """A word in pieces that fit a width: a name of many letters, or a script without spaces."""
+    if len(word) * 1.2 < room or _word_width(word, bold) <= room:
+        return [word]
+    pieces, used = [""], 0.0
+    for one in word:
+        wide = _word_width(one, bold)
+        if pieces[-1] and used + wide > room:
+            pieces.append("")
+            used = 0.0
+        pieces[-1] += one
+        used += wide
+    return pieces
+
+
 def _wrapped(words: str, room: float, bold: bool = False) -> list[str]:
-    """Words in lines that fit a width, at a size of 1 point; a word that is wider stands alone."""
+    """Words in lines that fit a width, at a size of 1 point; a word that is wider is parted where it must be."""
     lines: list[str] = []
     line: list[str] = []
     used = 0.0
-    for word in words.split():
+    for word in itertools.chain.from_iterable(_parted(word, room, bold) for word in words.split()):
         wide = _word_width(word, bold)
         if line and used + SPACE + wide > room:
             lines.append(" ".join(line))
@@ -582,12 +602,15 @@ def _laid_out(sheet: BuildSheet, size: float) -> tuple[_Page, float]:
     return page, columns(y)
 
 
+@whole
 def sheet_pdf(sheet: BuildSheet) -> bytes:
     """The build sheet as a PDF of one page, in the largest letters with which it fits."""
     import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
+
+    from oilkit.lettering import letter
 
     bottom = 72.0 * PAGE[1] - MARGIN + 8.0
     for size in SIZES:
@@ -602,10 +625,12 @@ def sheet_pdf(sheet: BuildSheet) -> bytes:
     ax.set_ylim(72.0 * PAGE[1], 0.0)
     for kind, *rest in page.items:
         _draw(ax, kind, rest)
+    if letter(figure):
+        _draw(ax, "text", (MARGIN, 72.0 * PAGE[1] - 8.0, UNSEEN, "start", False, 6.0))
     out = io.BytesIO()
-    with warnings.catch_warnings(), matplotlib.rc_context({"pdf.fonttype": 42, "hatch.linewidth": 0.4}):
-        warnings.simplefilter("ignore")  # a letter that the font has not is drawn as a box
-        about: Any = {"Creator": MARK, "Title": f"Build sheet: {sheet.build.name}", "CreationDate": None}
+    with matplotlib.rc_context({"pdf.fonttype": 42, "hatch.linewidth": 0.4}):
+        title = f"Build sheet: {sheet.build.name}".encode("utf-8", "replace").decode("utf-8")
+        about: Any = {"Creator": MARK, "Title": title, "CreationDate": None}
         with PdfPages(out, metadata=about) as pages:
             pages.savefig(figure)
     return out.getvalue()
@@ -634,21 +659,18 @@ def _draw(ax: Any, kind: str, rest: Any) -> None:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
+@whole
 def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) -> None:
     """Write the build sheet: as HTML, PDF or set-up file, by the name's ending ``.html``, ``.pdf`` or ``.toml``.
 
     Whole or not at all; over an older sheet or set-up, and over anything else only if overwrite is true.
     Raises `InputError` for another ending, a file that is something else, and a place that cannot be written.
     """
-    if not isinstance(sheet, BuildSheet):
-        raise InputError("sheet", f"a {type(sheet).__name__}", "a build sheet, as build_sheet gives it")
-    path = Path(path)
+    path = named_file(path, ".html", ".pdf", ".toml")
     ending = path.suffix.lower()
     if ending == ".toml":
         write_set_up(sheet.build, path, overwrite)
         return
-    if ending not in (".html", ".pdf"):
-        raise InputError(path.name or "file", f"the ending {path.suffix!r}", "a name ending with .html, .pdf or .toml")
     if not overwrite and path.exists() and not _is_a_sheet(path):
         raise InputError(
             path.name, "a file that is there and is no build sheet", "another name, so that it is not lost"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from oilkit.door import whole
 from oilkit.kinds import (
     ABOVE_AMBIENT,
     DENSITY,
@@ -38,6 +39,7 @@ class TeeFlow:
     """Share of the gallery's oil that has passed no filter on its way from the vessel."""
 
 
+@whole
 def tee_flow(
     line: SupplyLine,
     vessel_pressure: Qty,

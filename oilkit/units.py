@@ -44,17 +44,43 @@ Q = ureg.Quantity
 """Make a quantity: ``Q(3, "qt")``, ``Q(10, "psig")``, ``Q(68, "degF")``."""
 
 
+LONGEST = 299
+"""Letters of an error's sentence: what came is cut to fit, what is wanted never is."""
+
+
 class InputError(ValueError):
     """A value that the kit cannot use, in one sentence: which argument, what came, what is wanted."""
 
     def __init__(self, argument: str, got: str, wanted: str) -> None:
         self.argument = argument
-        self.got = got
         self.wanted = wanted
-        super().__init__(f"{argument}: got {got}; wanted {wanted}.")
+        room = LONGEST - len(f": got ; wanted {wanted}.")
+        shown = _cut_inside(argument, max(room - len(got), room // 2, 40))
+        self.got = _cut_inside(got, max(room - len(shown), 20))
+        super().__init__(f"{shown}: got {self.got}; wanted {wanted}.")
 
     def __reduce__(self) -> tuple[Any, ...]:
         return type(self), (self.argument, self.got, self.wanted)
+
+
+def _cut_inside(text: str, most: int) -> str:
+    """A text on one line of so many letters at the most: its beginning and its end, where a line number may stand."""
+    text = " ".join(text.split())
+    end = most // 3
+    return text if len(text) <= most else f"{text[: most - 1 - end]}…{text[len(text) - end :]}"
+
+
+def what_came(value: Any) -> str:
+    """A value that is no quantity, for an error sentence."""
+    if isinstance(value, str):
+        return f"the text {value!r}"
+    if value is None or isinstance(value, bool):
+        return repr(value)
+    if isinstance(value, int | float | np.number):
+        return f"the bare number {value:g}"
+    if isinstance(value, np.ndarray):
+        return f"an array of {value.size} bare numbers"
+    return short_text(value) if isinstance(value, PlainQuantity) else f"a {type(value).__name__}"
 
 
 # ---------------------------------------------------------------------------------------------- US or SI on display

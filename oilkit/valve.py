@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from oilkit.door import (
     Volume,
     public,
 )
+from oilkit.kinds import Span
 from oilkit.records import Record
 
 
@@ -57,12 +58,12 @@ def hydraulic_power(pressure_difference: Drop, flow: ThroughFlow) -> Power:
 class Element(Record):
     """A filter or an oil cooler: what it holds, what it costs, and where its bypass opens."""
 
-    volume: Volume
-    rated_drop: RatedDrop
+    volume: Annotated[Volume, Span("0.02 qt", "6 qt", "1 cm**3", "100 L")]
+    rated_drop: Annotated[RatedDrop, Span("0.1 psi", "30 psi", "1 Pa", "1000 psi")]
     """Pressure difference at the rated flow and viscosity, above 0."""
-    rated_flow: Flow
-    rated_viscosity: DynamicViscosity
-    bypass: RatedDrop
+    rated_flow: Annotated[Flow, Span("0.5 gpm", "60 gpm", "0.01 gpm", "1000 gpm")]
+    rated_viscosity: Annotated[DynamicViscosity, Span("1 cP", "500 cP", "0.1 cP", "100 Pa*s")]
+    bypass: Annotated[RatedDrop, Span("1 psi", "60 psi", "1 Pa", "1000 psi")]
     """Pressure difference at which the bypass opens and holds; above 0."""
 
 

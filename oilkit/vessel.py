@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from oilkit.door import (
     Temperature,
     Volume,
     public,
+    whole,
 )
 from oilkit.kinds import (
     AMBIENT,
@@ -33,10 +34,11 @@ from oilkit.kinds import (
     GAUGE,
     OIL,
     ROUNDING,
-    TEMPERATURE,
     TIME,
     TIME_CONSTANT,
     VOLUME,
+    WORKING_TEMPERATURE,
+    Span,
     first_where,
     one_to_si,
 )
@@ -50,11 +52,11 @@ class Vessel(Record):
     """One vessel: what its maker states. Data come from ``data/vessels.toml`` or from you."""
 
     name: str
-    gas_volume: Volume
+    gas_volume: Annotated[Volume, Span("0.2 qt", "16 qt", high="2 m**3")]
     """Gas volume with the piston at the oil end: the most oil that could ever go in."""
-    bore: Length
+    bore: Annotated[Length, Span("1 in", "12 in", high="1 m")]
     """Inside diameter."""
-    rated_pressure: GaugeAboveZero
+    rated_pressure: Annotated[GaugeAboveZero, Span("50 psig", "5000 psig", high="1000 barg")]
     """Highest gauge pressure that the maker allows. Never go near it in a lesson or a shop."""
 
     @property
@@ -217,6 +219,7 @@ class Filling:
     """Oil in the vessel once the gas is back at the wall's temperature."""
 
 
+@whole
 def fill(
     vessel: Vessel,
     precharge: Qty,
@@ -240,7 +243,7 @@ def fill(
     steps: time steps in each of the two phases. Errors fall with their square: at 400 below 1e-5 in the prompt oil and
     2e-5 in the gas temperature, ten times less in most cases.
     Returns a `Filling` with ``2 steps + 1`` moments (``steps + 1`` with settle = 0). Raises `InputError` for a
-    pre-charge at or above the pressure.
+    pre-charge at or above the pressure, and for either above the vessel's rating.
     Source: first principles; one thermal time constant as in `gas.temperature_along`.
 
     >>> bench = Vessel("bench", Q(3, "qt"), Q(4.5, "in"), Q(150, "psig"))
@@ -248,18 +251,18 @@ def fill(
     >>> print(f"{run.prompt_oil:.2f~} by {run.at_pressure:.1f~}, {run.settled_oil:.2f~} once settled")
     1.76 qt by 6.6 s, 2.01 qt once settled
     """
-    if not isinstance(vessel, Vessel):
-        raise InputError("vessel", f"a {type(vessel).__name__}", "a Vessel, such as vessels()['bench']")
-    if not isinstance(steps, int) or steps < 1:
+    if steps < 1:
         raise InputError("steps", repr(steps), "a whole number, 1 or more")
-    if not isinstance(settle, int | float) or not 0.0 <= settle < math.inf:
+    if not 0.0 <= settle < math.inf:
         raise InputError("settle", repr(settle), "a number, 0 or more")
     volume = vessel.si.gas_volume
     charge_gauge, goal_gauge = one_to_si("precharge", precharge, GAUGE), one_to_si("pressure", pressure, GAUGE)
+    for name, gauge in (("precharge", charge_gauge), ("pressure", goal_gauge)):
+        check_rated(vessel, name, gauge)
     outside = one_to_si("ambient", ambient, AMBIENT)
     charge = gas_absolute("precharge", charge_gauge, outside)
     goal = gas_absolute("pressure", goal_gauge, outside)
-    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, TEMPERATURE)
+    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, WORKING_TEMPERATURE)
     tau = one_to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
     if charge >= goal:
         raise InputError(
@@ -281,7 +284,7 @@ def fill(
     return Filling(
         time=TIME.quantity(time),
         oil=OIL.quantity(volume - space),
-        gas_temperature=TEMPERATURE.quantity(kelvin),
+        gas_temperature=WORKING_TEMPERATURE.quantity(kelvin),
         pressure=GAUGE.quantity(charge * volume / space * kelvin / wall - outside),
         at_pressure=TIME.quantity(float(reached)),
         prompt_oil=OIL.quantity(float(rate * reached)),
@@ -311,6 +314,16 @@ def _pumped(
         end = float(brentq(lambda moment: warmed(moment)[2], soonest, latest, xtol=1e-12, rtol=1e-12))
     time, kelvin, _ = warmed(end)
     return time, kelvin
+
+
+def check_rated(vessel: Vessel, argument: str, gauge: Any) -> None:
+    """Raise `InputError` for a gauge pressure (SI, one or many) above what the vessel's maker allows."""
+    rated = vessel.si.rated_pressure
+    above = np.asarray(gauge) > rated * ROUNDING
+    if np.any(above):
+        (highest,) = first_where(above, gauge)
+        wanted = f"no more than the vessel's rating of {GAUGE.exact_text(rated)}"
+        raise InputError(argument, GAUGE.unlike(highest, rated), wanted)
 
 
 def gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:

@@ -591,7 +591,7 @@ def convergence(accuracies: Sequence[float] = ACCURACIES, **changed: Qty) -> Con
     from oilkit.discharge import pump_lets_go
 
     f = work(SHORT, **changed).found
-    given, _ = conditions_si(f.conditions)
+    given, _ = conditions_si(f.conditions, f.built.vessel)
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
     cases, starts = cases_of(f.built, numbers)
     times, table = pump_lets_go(numbers, 60.0)

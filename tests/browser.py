@@ -225,3 +225,11 @@ def answered(page: Any) -> None:
 
 def cells(page: Any) -> int:
     return int(page.evaluate("() => window.jupyterapp.shell.currentWidget.content.widgets.length"))
+
+
+def screenshot(panel: Any, name: str) -> None:
+    """Keep it in the folder ``OILKIT_ARTEFACTS`` if that is set."""
+    folder = os.environ.get("OILKIT_ARTEFACTS")
+    if folder:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        panel.screenshot(path=str(Path(folder) / f"{name}.png"))

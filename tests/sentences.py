@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
 from oilkit import InputError
+
+
+@contextlib.contextmanager
+def case(label: str) -> Iterator[None]:
+    """What fails in here says for which of many cases it did."""
+    try:
+        yield
+    except BaseException as problem:
+        problem.add_note(f"case: {label}")
+        raise
 
 
 def refused(argument: str | None, call: Callable[[], Any]) -> str:

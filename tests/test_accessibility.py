@@ -9,6 +9,7 @@ from matplotlib.colors import to_rgba
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from panel_answers import ANSWERS
+from parts import quick
 
 from oilkit import panels
 from oilkit.panels import drawing
@@ -40,7 +41,7 @@ def test_contrast_is_wcags() -> None:
     assert contrast("#777777") < 4.5
 
 
-@pytest.mark.parametrize("name", sorted(ANSWERS))
+@pytest.mark.parametrize("name", quick(12, sorted(ANSWERS)))
 def test_texts_and_lines_stand_out_from_the_paper(name: str) -> None:
     figure = getattr(panels, name)().picture.figure
     ticks = {

@@ -6,7 +6,6 @@ Screenshots go to the folder ``OILKIT_ARTEFACTS`` if that is set.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,23 +14,23 @@ import accessibility
 import browser as lab
 import nbformat
 import pytest
-from browser import LESSONS, PANEL, alerts, picture
+from browser import LESSONS, PANEL, alerts, picture, screenshot
 
 lab.skip_without_chromium()
 
 
-@pytest.fixture(scope="module", params=LESSONS)
+QUICK = ("00", "03", "09")
+"""Lessons that the README's test command opens: the first, one of sliders, and one of steps, lists and long panels."""
+
+
+@pytest.fixture(
+    scope="module",
+    params=[name if name.startswith(QUICK) else pytest.param(name, marks=pytest.mark.thorough) for name in LESSONS],
+)
 def ran(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterator[tuple[str, Any]]:
     """Each lesson in turn, opened and run once for several tests: its name and its page."""
     for open_ in lab.opener(served):
         yield request.param, open_(request.param)
-
-
-def screenshot(page: Any, panel: Any, name: str) -> None:
-    folder = os.environ.get("OILKIT_ARTEFACTS")
-    if folder:
-        Path(folder).mkdir(parents=True, exist_ok=True)
-        panel.screenshot(path=str(Path(folder) / f"{name}.png"))
 
 
 def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -> None:
@@ -82,7 +81,7 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
                 listed.select_option(label=option)
                 lab.answered(page)
                 assert alerts(page) == [], option
-        screenshot(page, panel, f"{name.removesuffix('.ipynb')}-{k}")
+        screenshot(panel, f"{name.removesuffix('.ipynb')}-{k}")
     unnamed = page.evaluate(
         f"""() => [...document.querySelectorAll('{PANEL} :is(input, textarea, select, button, [tabindex])')]
             .filter((e) => e.offsetParent && e.tabIndex >= 0)

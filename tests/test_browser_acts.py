@@ -13,7 +13,7 @@ from typing import Any
 import browser as lab
 import nbformat
 import pytest
-from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture
+from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, screenshot
 
 lab.skip_without_chromium()
 
@@ -89,6 +89,31 @@ def test_typed_values_and_error_beside_the_control(lesson: Any) -> None:
     assert readout.inner_text() == before
     assert changes_picture(page, panel, lambda: typed("8"))
     alert.wait_for(state="detached", timeout=5000)
+
+
+def test_what_a_refusal_leaves_is_greyed_and_said(lesson: Any) -> None:
+    page = lesson("01_boyles_law.ipynb")
+    panel = page.locator(PANEL).filter(has=page.locator("textarea")).filter(has=page.locator("canvas")).first
+    area, status = panel.locator("textarea"), panel.locator(".oilkit-stale[role=status]")
+    canvas, good = panel.locator("canvas.oilkit-picture"), panel.locator("textarea").input_value()
+    assert status.inner_text() == ""
+    shown = picture(panel)
+
+    def typed(text: str, words: str) -> None:
+        area.fill(text)
+        area.blur()
+        page.wait_for_function("([e, w]) => e.textContent.startsWith(w)", arg=[status.element_handle(), words])
+
+    typed("lots", "This is still the last good result")
+    assert status.is_visible()
+    assert status.inner_text() in str(canvas.get_attribute("aria-label"))
+    assert float(canvas.evaluate("(e) => getComputedStyle(e).opacity")) < 0.5
+    assert picture(panel) == shown
+    screenshot(panel, "last-good-result")
+    area.fill(good)
+    area.blur()
+    page.wait_for_function("(e) => e.textContent === ''", arg=status.element_handle())
+    assert float(canvas.evaluate("(e) => getComputedStyle(e).opacity")) == 1.0
 
 
 def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None:

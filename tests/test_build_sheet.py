@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts import quick
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -38,7 +39,9 @@ from oilkit.build_sheet import (
     _dice,
     _vary,
     as_handed_over,
+    crank,
 )
+from oilkit.discharge import CONDITIONS
 from oilkit.setup_file import demo_set_ups
 from oilkit.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
 
@@ -351,7 +354,7 @@ def test_the_share_of_many_draws_by_plain_random_numbers() -> None:
     z = np.clip(np.random.default_rng(1).standard_normal((INPUTS, 800)), -2.5, 2.5)
     cases = _vary(build, build.events[:1], z)
     names = {"line_length"}
-    units = {name: kind.si for name, (kind, _) in oilkit.discharge.__globals__["CONDITIONS"].items()}
+    units = {name: kind.si for name, (kind, _) in CONDITIONS.items()}
     given = {name: Q(v, units[name]) for name, v in cases.conditions.items() if name not in names}
     run = oilkit.discharge(build.installation, accuracy=1e-3, **given)
     share = np.mean(run.protected_time.m_as("s") >= cases.lasts)
@@ -495,7 +498,7 @@ def test_names_from_a_file_are_text_and_nothing_else() -> None:
     assert sheet_pdf(sheet).startswith(b"%PDF")
 
 
-@pytest.mark.parametrize("name", ["street V8", "tiny vessel", "huge clearances"])
+@pytest.mark.parametrize("name", quick(1, ["street V8", "tiny vessel", "huge clearances"]))
 def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
     sheet = sheet_of(name)
     content = sheet_pdf(sheet)
@@ -535,7 +538,7 @@ def test_sheets_are_written_safely(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     def full(*args: Any) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("oilkit.settings.os.fsync", full)
+    monkeypatch.setattr("oilkit.saving.os.fsync", full)
     refused("mine.html", lambda: write_sheet(sheet, tmp_path / "mine.html"))
     assert (tmp_path / "mine.html").read_bytes() == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["mine.html", "mine.pdf", "mine.toml"]
@@ -559,6 +562,9 @@ def test_above_the_vessels_rating_the_sheet_says_stop_before_anything_else(chang
     assert sheet.verdict.startswith("STOP: ")
     assert why in sheet.verdict
     assert sheet.cautions[0] == sheet.verdict[: len(sheet.cautions[0])]
+    if sheet.running_pressure.m_as("psig") > sheet.build.vessel.rated_pressure.m_as("psig"):
+        assert sheet.morning is None
+        assert crank(sheet) == "not above the vessel's rating"
     where, highest = sheet.highest
     assert where in sheet.verdict
     assert highest.m_as("psig") > sheet.build.vessel.rated_pressure.m_as("psig")
@@ -582,10 +588,26 @@ def test_demo_set_ups_stay_below_their_vessels_rating(name: str) -> None:
         ({"vessel.gas_volume": Q(2000, "qt")}, "gas volume of the vessel, 2000.00 qt"),
         ({"engine.rods.diametral_clearance": Q(0.0022, "thou")}, "clearance of the rods, 0.00 thou"),
         ({"line.length": Q(60, "ft")}, "length of the line, 60.0 ft"),
+        ({"oil.density_15": Q(700, "kg/m**3")}, "density 15 of the oil, 5.84 lb/gal (700 kg/m³). Is its unit right"),
+        ({"hose.bore": Q(6, "mm")}, "bore of the hose, 0.236 in"),
+        ({"driving.events 1.lasts": Q(70, "s")}, "length of “long fast corner”, 70.00 s. Is its unit right"),
+        ({"choice.precharge": "0.5 psi"}, "precharge under [choice], 0.5 psig"),
     ],
 )
 def test_a_number_that_is_more_likely_a_slip_is_asked_about(changes: dict[str, Any], said: str) -> None:
     assert any(line.startswith(f"Unusual: {said}") and "unit" in line for line in quick(changes).cautions)
+
+
+def test_an_event_above_the_redline_is_asked_about() -> None:
+    asked = quick({"driving.events 2.speed": Q(9000, "rpm")}).build.questions
+    (line,) = asked
+    assert line.startswith("Unusual: speed of “hard braking”, 9000 rpm. The redline is 6000 rpm")
+    assert line in quick({"driving.events 2.speed": Q(9000, "rpm")}).cautions
+
+
+@pytest.mark.parametrize("name", list(DEMOS))
+def test_nothing_in_the_kits_own_set_ups_is_asked_about(name: str) -> None:
+    assert DEMOS[name].questions == ()
 
 
 def test_why_there_are_no_acceptance_values_is_told() -> None:
@@ -698,36 +720,39 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "changes",
-    [
-        {"vessel.gas_volume": "1 mL"},
-        {"vessel.gas_volume": "2000 qt"},
-        {"line.length": "300 ft"},
-        {"line.length": "0.01 in"},
-        {"driving.sump_temperature": "-40 degF", "driving.line_temperature": "-40 degF"},
-        {"driving.sump_temperature": "600 degF"},
-        {"choice.precharge": "0 psi"},
-        {"choice.precharge": "5000 psi"},
-        {"limits.lowest_pressure": "0.001 psi"},
-        {"limits.lowest_pressure": "500 psi"},
-        {"driving.events 1.lasts": "0.001 s"},
-        {"driving.events 1.lasts": "3000 s"},
-        {"driving.events 1.speed": "1 rpm"},
-        {"driving.events 1.speed": "29000 rpm"},
-        {"driving.events 1.acceleration": "-30 g_0"},
-        {"estimates.thermal_time_constant": "0 s"},
-        {"estimates.seal_friction": "200 psi"},
-        {"estimates.air_in_gallery": 1},
-        {"estimates.check_valve_leak": "50 gpm"},
-        {"uncertain.clearance": "50 thou"},
-        {"uncertain.sump_temperature": "100 K"},
-        {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.thermal_time_constant": 1},
-        {"uncertain.precharge": "100 psi", "uncertain.start_pressure": "100 psi"},
-        {"driving.altitude": "36000 ft", "shop.altitude": "-1600 ft"},
-        {"morning.temperature": "-60 degF", "morning.empty_galleries": 1},
-        {"morning.opening_time": "200 s"},
-        {"engine.mains.count": 0, "engine.rods.count": 0, "engine.cams.count": 0, "engine.lifters.count": 0},
-        {"line.height": "-60 in", "line.reach": "70 in"},
-    ],
+    quick(
+        4,
+        [
+            {"vessel.gas_volume": "1 mL"},
+            {"vessel.gas_volume": "2000 qt"},
+            {"line.length": "300 ft"},
+            {"line.length": "0.01 in"},
+            {"driving.sump_temperature": "-40 degF", "driving.line_temperature": "-40 degF"},
+            {"driving.sump_temperature": "600 degF"},
+            {"choice.precharge": "0 psi"},
+            {"choice.precharge": "5000 psi"},
+            {"limits.lowest_pressure": "0.001 psi"},
+            {"limits.lowest_pressure": "500 psi"},
+            {"driving.events 1.lasts": "0.001 s"},
+            {"driving.events 1.lasts": "3000 s"},
+            {"driving.events 1.speed": "1 rpm"},
+            {"driving.events 1.speed": "29000 rpm"},
+            {"driving.events 1.acceleration": "-30 g_0"},
+            {"estimates.thermal_time_constant": "0 s"},
+            {"estimates.seal_friction": "200 psi"},
+            {"estimates.air_in_gallery": 1},
+            {"estimates.check_valve_leak": "50 gpm"},
+            {"uncertain.clearance": "50 thou"},
+            {"uncertain.sump_temperature": "100 K"},
+            {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.thermal_time_constant": 1},
+            {"uncertain.precharge": "100 psi", "uncertain.start_pressure": "100 psi"},
+            {"driving.altitude": "36000 ft", "shop.altitude": "-1600 ft"},
+            {"morning.temperature": "-60 degF", "morning.empty_galleries": 1},
+            {"morning.opening_time": "200 s"},
+            {"engine.mains.count": 0, "engine.rods.count": 0, "engine.cams.count": 0, "engine.lifters.count": 0},
+            {"line.height": "-60 in", "line.reach": "70 in"},
+        ],
+    ),
     ids=lambda changes: ", ".join(changes),
 )
 def test_numbers_of_no_engine_give_a_sheet_or_one_sentence(changes: dict[str, Any]) -> None:
@@ -740,3 +765,16 @@ def test_numbers_of_no_engine_give_a_sheet_or_one_sentence(changes: dict[str, An
     page = sheet_html(sheet)
     assert "nan" not in re.sub(r"[a-z]nan|nan[a-z]", "", page.lower())
     assert sheet_pdf(sheet).startswith(b"%PDF")
+
+
+def test_the_form_asks_about_what_is_unlikely() -> None:
+    from oilkit.panels.lesson_10_your_engine import CompareSetUps, YourEngine
+
+    slip = DEMOS["street V8"].changed({"hose.bore": Q(6, "mm")})
+    (asked,) = slip.questions
+    for panel in (YourEngine(slip), CompareSetUps(DEMOS["street V8"], slip)):
+        assert asked in panel.words(panel.state)
+        panel.close()
+    usual = YourEngine(DEMOS["street V8"])
+    assert "Unusual" not in usual.words(usual.state)
+    usual.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import importlib
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 from outside_rows.discharge import laminar_engine
 from sentences import refused
 
+import oilkit
 from oilkit import Installation, Q, SupplyLine, discharge, pressure_after, time_to_empty
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.discharge import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED
@@ -180,3 +182,41 @@ def test_every_condition_has_a_usual_value_and_does_something() -> None:
         other = discharge(BUILT, **({"seal_friction": Q(0.1, "psi")} | {name: value})).history.gallery_pressure.m
         if name != "gas_temperature":  # the pre-charge is the one at working temperature: only the ratio counts
             assert np.max(np.abs(other - usual)) > 1e-3, name
+
+
+IMPOSSIBLE_PHYSICS: dict[str, tuple[str, Callable[[], Any]]] = {
+    "a case of no time": ("duration", lambda: discharge(BUILT, Q(0, "s"))),
+    "an event of no time": ("event", lambda: oilkit.robust_choice(BUILT, Q([10, 20], "psig"), Q(0, "s"), draws=2)),
+    "a map from no time": ("event", lambda: oilkit.precharge_map(BUILT, Q([10, 20], "psig"), Q([0, 2], "s"))),
+    "gas colder than any place": ("gas_temperature", lambda: discharge(BUILT, gas_temperature=Q(-61, "degC"))),
+    "gas hotter than its seals": ("gas_temperature", lambda: discharge(BUILT, gas_temperature=Q(201, "degC"))),
+    "burning oil": ("sump_temperature", lambda: discharge(BUILT, sump_temperature=Q(300, "degC"))),
+    "an hour without pressure": ("tolerance", lambda: discharge(BUILT, tolerance=Q(1, "hour"))),
+    "a negative spread": (
+        "clearance_spread",
+        lambda: oilkit.robust_choice(BUILT, Q([10, 20], "psig"), Q(1, "s"), clearance_spread=Q(-0.1, "thou")),
+    ),
+    "a negative spread of warmth": (
+        "temperature_spread",
+        lambda: oilkit.robust_choice(BUILT, Q([1, 2], "psig"), Q(1, "s"), temperature_spread=Q(-1, "delta_degC")),
+    ),
+    "a negative seed": (
+        "seed", lambda: oilkit.robust_choice(BUILT, Q([10, 20], "psig"), Q(1, "s"), draws=2, seed=-1),
+    ),
+    "a lap at no accuracy": ("accuracy", lambda: oilkit.simulate_lap(BUILT, oilkit.kit_lap(), accuracy=5.0)),
+    "a map at no accuracy": (
+        "accuracy", lambda: oilkit.precharge_map(BUILT, Q([10, 20], "psig"), Q([1, 2], "s"), accuracy=-1.0),
+    ),
+    "a pre-lube at no accuracy": (
+        "accuracy",
+        lambda: oilkit.pre_lube(
+            BUILT, oilkit.fittings()["wide_valve"], Q(7, "psig"), Q(43, "psig"), Q(5, "degC"), accuracy=math.nan
+        ),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", IMPOSSIBLE_PHYSICS)
+def test_what_cannot_happen_is_refused(name: str) -> None:
+    argument, call = IMPOSSIBLE_PHYSICS[name]
+    refused(argument, call)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import html
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from parts import quick_named
 
+from oilkit import saving
 from oilkit.exercises import Owner, all_exercises
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
@@ -47,11 +51,15 @@ def wrong_answer(panel: ExercisePanel) -> str:
     return f"{7.7 * float(made.answer.m_as(made.kind.us)):.6g} {unit}".strip()
 
 
+FEW = list(EXERCISES)[::5]
+"""Exercises that stand for the others in the README's test command."""
+
+
 def marks(panel: ExercisePanel) -> list[str]:
     return [entry.mark for entry in panel.progress.entries()]
 
 
-@pytest.mark.parametrize("key", EXERCISES)
+@pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
 def test_an_exercise_from_opening_to_solution(tmp_path: Path, key: str) -> None:
     """As a learner would: a solution before a try (refused), a wrong answer, all hints, the solution, the right one."""
     panel = ExercisePanel(key, ANN, tmp_path)
@@ -98,7 +106,7 @@ def test_an_exercise_from_opening_to_solution(tmp_path: Path, key: str) -> None:
     assert points == (1.0 if made.model else 0.0), "an answer in words counts, a number after the solution does not"
 
 
-@pytest.mark.parametrize("key", EXERCISES)
+@pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
 def test_the_switch_of_units_changes_what_is_shown_and_not_what_is_right(tmp_path: Path, key: str) -> None:
     panel = ExercisePanel(key, ANN, tmp_path)
     kind = panel.made.kind
@@ -184,6 +192,58 @@ def test_a_foreign_file_is_told_and_left_alone(tmp_path: Path, where: str) -> No
     assert panel.errors == []
 
 
+def test_a_lock_that_is_not_let_go_is_told_beside_the_verdict(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(saving, "WAIT", 0.2)
+    panel = ExercisePanel("squeezed", ANN, tmp_path)
+    with saving.alone(panel.progress.path):
+        assert panel.answer(right_answer(panel)) == RIGHT
+    assert "Right" in panel.feedback
+    assert "could not be kept (another program has kept progress-" in panel.trouble
+    assert panel.answer(right_answer(panel)) == RIGHT
+    assert panel.trouble == ""
+    assert marks(panel) == [RIGHT]
+
+
+def test_a_folder_without_locks_is_told_and_the_answer_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    @contextlib.contextmanager
+    def no_lock(path: Path) -> Iterator[str]:
+        yield "The folder lets no program lock a file."
+
+    monkeypatch.setattr("oilkit.exercises.progress.alone", no_lock)
+    panel = ExercisePanel("squeezed", ANN, tmp_path)
+    assert panel.answer(right_answer(panel)) == RIGHT
+    assert panel.trouble == "The folder lets no program lock a file."
+    assert marks(panel) == [RIGHT]
+
+
+def test_an_answer_in_words_is_kept_whole_or_refused_and_left_in_the_box(tmp_path: Path) -> None:
+    panel = ExercisePanel("why_slow", ANN, tmp_path)
+    paragraph = "The gas has time to give its heat away. " * 40
+    assert panel.answer(f"{paragraph}\n\n{paragraph}") == DONE
+    (entry,) = panel.progress.entries()
+    assert entry.answer == f"{paragraph}\n\n{paragraph}".strip()
+    long = "word " * 2001
+    assert panel.answer(long) == ""
+    assert panel.control.error.startswith("Your answer: got 10005 letters; wanted up to 10000")
+    assert panel.control.box.value == long
+    assert panel.errors == []
+    assert len(panel.progress.entries()) == 1
+
+
+def test_a_damaged_settings_file_is_told_where_names_count(tmp_path: Path) -> None:
+    Path(os.environ["OILKIT_SETTINGS"]).write_text("{", encoding="utf-8")
+    for panel in (ExercisePanel("squeezed", folder=tmp_path), LearnerPanel()):
+        assert "knows no name" in panel.trouble
+    assert ExercisePanel("squeezed", ANN, tmp_path).trouble == ""
+    panel = LearnerPanel()
+    panel.learner.box.value = "Ann Other"
+    panel._button.click()
+    assert (panel.trouble, load_owner()) == ("", ("", "Ann Other"))
+    beside = Path(os.environ["OILKIT_SETTINGS"]).with_name("settings_damaged.json")
+    assert beside.read_text(encoding="utf-8") == "{"
+    beside.unlink()
+
+
 def test_what_stands_in_the_notebook_without_a_kernel(tmp_path: Path) -> None:
     """Question and choices in words, the picture as a picture; nothing that changes from run to run."""
     for key in EXERCISES:
@@ -238,6 +298,13 @@ def test_names_that_cannot_be_remembered_are_told(tmp_path: Path, monkeypatch: p
     panel._button.click()
     assert "could not be remembered" in panel.trouble
     assert panel.errors == []
+    monkeypatch.undo()
+    panel._button.click()
+    assert "Remembered" in panel._told.value
+    monkeypatch.setenv("OILKIT_SETTINGS", str(tmp_path / "file" / "settings.json"))
+    panel._button.click()
+    assert "could not be remembered" in panel.trouble
+    assert panel._told.value == ""
 
 
 def test_no_two_progress_files_in_the_lessons_folder() -> None:

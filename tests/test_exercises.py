@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts import quick
 from sentences import refused
 
 from oilkit.exercises import NOBODY, Maker, Owner, all_exercises, find, judge
@@ -63,14 +64,15 @@ def typed(made: Exercise, si: float, unit: str) -> str:
     return f"{float(Q(si, made.kind.si).m_as(unit or 'dimensionless')):.6g} {unit}".strip()
 
 
+@pytest.mark.parametrize(("learners", "wrongs"), quick(1, [(2, 60), (20, 1000)]))
 @pytest.mark.parametrize("key", NUMERIC)
-def test_answers(key: str) -> None:
-    """For nobody and twenty learners: right in three units; to three figures; each mistake recognised by its name;
-    1000 random wrong answers never right. Tolerance: `WITHIN` for what is computed, `READ_WITHIN` at the most for what
+def test_answers(key: str, learners: int, wrongs: int) -> None:
+    """For nobody and some learners: right in three units; to three figures; each mistake recognised by its name;
+    random wrong answers never right. Tolerance: `WITHIN` for what is computed, `READ_WITHIN` at the most for what
     is read; no mistake may lie nearer to the truth than `APART` tolerances."""
     maker = EXERCISES[key]
     dice = np.random.default_rng(7)
-    for owner in CLASS:
+    for owner in CLASS[: 1 + learners]:
         made = maker(owner)
         assert made.answer is not None
         assert made.kind is not None, "an answer of a kind that the kit does not know"
@@ -92,7 +94,7 @@ def test_answers(key: str) -> None:
             assert abs(value - truth) > APART * made.within * abs(truth)
     made = maker()
     truth = float(made.answer.m_as(made.kind.si))  # type: ignore[union-attr]
-    for factor in np.concatenate([dice.uniform(-3.0, 5.0, 500), np.exp(dice.normal(0.0, 0.5, 500))]):
+    for factor in np.concatenate([dice.uniform(-3.0, 5.0, wrongs // 2), np.exp(dice.normal(0.0, 0.5, wrongs // 2))]):
         wrong = truth * float(factor)
         if not near(wrong, truth, made.within * 1.001):
             assert judge(made, f"{typed(made, wrong, UNITS[made.kind.si][0])}").mark != RIGHT  # type: ignore[union-attr]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import time as clock
 from typing import Any
 
 import numpy as np
@@ -219,7 +218,7 @@ def test_the_starved_stretches_are_those_of_the_model() -> None:
 
 
 def test_a_20_minute_log_at_100_hz() -> None:
-    """120 000 samples in under 2 s, the bound that the kit states; 0.3 s when it was measured."""
+    """120 000 samples; how long they take is told by ``tests/commands/benchmark_simulation.py``."""
     lap, time = kit_lap(), np.arange(120_000) / 100.0
     at = time % float(lap.time.m[-1])
     si = lap.si
@@ -232,11 +231,8 @@ def test_a_20_minute_log_at_100_hz() -> None:
         ),
         Q(np.interp(at, si["time"], si["rpm"]) * 60.0, "rpm"),
     )
-    simulate_lap(BUILT, lap, True, LOW)
     told: list[float] = []
-    start = clock.perf_counter()
     run = simulate_lap(BUILT, long, True, LOW, progress=told.append)
-    assert clock.perf_counter() - start < 2.0
     assert len(told) == 12
     assert run.oil_missing < 1e-9
 

@@ -15,10 +15,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from outside_rows.row import ATMOSPHERE, GPM, PSI, QUART
+from parts import quick
 from randomly import number, spread, tried
 from scipy.integrate import solve_ivp
 from sentences import refused
 
+import oilkit
 from oilkit import (
     Engine,
     InputError,
@@ -116,7 +118,7 @@ def knee_draws(run: HotRun, errors: dict[str, Any], gauge: float, tachometer: fl
     return found, truth
 
 
-@pytest.mark.parametrize("key", HOT_RUNS)
+@pytest.mark.parametrize("key", quick(1, HOT_RUNS))
 def test_the_interval_from_the_knee_holds_the_truth_as_often_as_it_says(key: str) -> None:
     run = hot_run(key)
     found, truth = knee_draws(run, {}, GAUGE_ERROR, TACHOMETER_ERROR)
@@ -127,7 +129,7 @@ def test_the_interval_from_the_knee_holds_the_truth_as_often_as_it_says(key: str
     assert np.all(width < 0.12), "an interval wide enough for anything would say nothing"
 
 
-@pytest.mark.parametrize("key", HOT_RUNS)
+@pytest.mark.parametrize("key", quick(1, HOT_RUNS))
 def test_the_knee_s_own_error_is_honest_where_good_instruments_leave_little_else(key: str) -> None:
     """A pump measured on a bench, a digital tachometer and gauge: most of what is left is the scatter of the kink."""
     good = {
@@ -221,7 +223,7 @@ def fallen(key: str, dice: np.random.Generator) -> Truth:
     return Truth(seconds, charge, before, charge * whole / volume[:, 1], start, end, room)
 
 
-@pytest.mark.parametrize("key", FALLS)
+@pytest.mark.parametrize("key", quick(1, FALLS))
 def test_the_interval_from_a_fall_holds_the_truth_as_often_as_it_says(key: str) -> None:
     fall, dice = FALLS[key], np.random.default_rng(1714)
     true = fallen(key, dice)
@@ -548,3 +550,11 @@ def test_a_bad_error_is_refused(argument: str, value: Any) -> None:
 def test_a_knee_of_several_is_refused() -> None:
     several = dataclasses.replace(KNEE, speed=Q([2000, 2100], "rpm"))
     assert "one value" in refused("knee", lambda: demand_at_relief(several, V8_PUMP))
+
+
+@pytest.mark.parametrize(
+    ("argument", "value"), [("gauge_error", Q(-1, "psi")), ("reading_error", Q(-1, "psi")), ("seed", -1)]
+)
+def test_an_error_below_nothing_is_refused(argument: str, value: Any) -> None:
+    numbers = ((3, "qt"), (10, "psig"), (60, "psig"), (40, "psig"), (6, "s"), (55, "psig"), (32, "psig"))
+    refused(argument, lambda: oilkit.demand_from_fall(*(Q(*n) for n in numbers), **{argument: value}))

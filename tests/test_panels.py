@@ -19,6 +19,7 @@ import numpy as np
 import pytest
 from ipywidgets.widgets import widget as widget_module
 from panel_answers import ANSWERS, quantities
+from parts import quick, quick_named
 from PIL import Image
 from pint.facets.plain import PlainQuantity
 
@@ -32,6 +33,8 @@ from oilkit.panels.questions import QUESTIONS
 from oilkit.units import InputError
 
 NAMES = sorted(ANSWERS)
+FEW = NAMES[::6]
+"""Panels that stand for the others where the README's test command tries what all have in common."""
 
 
 def healthy(panel: Any) -> None:
@@ -75,7 +78,9 @@ def move(control: Any, share: float) -> None:
         control.boxes["idle_gallery"].value = f"{40.0 * share:.1f} psi"
 
 
-@pytest.mark.parametrize(("system", "shares"), [("US", (0.0, 0.5, 1.0)), ("SI", (0.13, 0.77))])
+@pytest.mark.parametrize(
+    ("system", "shares"), quick(1, [("US", (0.63,)), ("US", (0.0, 0.5, 1.0)), ("SI", (0.13, 0.77))])
+)
 @pytest.mark.parametrize("name", NAMES)
 def test_every_control_over_its_whole_range(name: str, system: str, shares: tuple[float, ...]) -> None:
     use_units(system)
@@ -105,7 +110,7 @@ TRIED = int(os.environ.get("OILKIT_TRIED", "500"))
 """Random settings over all panels; a larger number tries more."""
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", quick_named(["filling", "cylinder", "precharge"], NAMES))
 def test_random_settings(name: str) -> None:
     """Thousands of random settings, US and SI mixed: no exception, no NaN, numbers equal to the package's."""
     dice = random.Random(f"oilkit {name}")
@@ -160,7 +165,7 @@ class Browser:
         return np.array_equal(self.canvas, pixels(panel.png))
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", quick_named(FEW, NAMES))
 def test_the_picture_follows_every_control(name: str) -> None:
     panel = getattr(panels, name)()
     browser = Browser(panel)
@@ -186,7 +191,7 @@ def test_the_picture_follows_every_control(name: str) -> None:
     panel.close()
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", quick_named(FEW, NAMES))
 def test_blitted_picture_is_the_full_drawing(name: str) -> None:
     """Restoring the background and moving the artists gives the same picture as drawing everything from nothing."""
     panel = getattr(panels, name)()
@@ -693,12 +698,18 @@ def test_every_control_has_a_name_and_a_label() -> None:
         panel.close()
 
 
-NUMERIC = [name for name, make in QUESTIONS.items() if make().answer is not None]
-
-
-@pytest.mark.parametrize("name", NUMERIC)
-def test_numeric_prediction(name: str) -> None:
+@pytest.mark.parametrize("wrongs", quick(1, [30, 300]))
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_prediction(name: str, wrongs: int) -> None:
     question = panels.predict(name)
+    if question.answer is None:
+        takes_a_choice(question)
+    else:
+        takes_a_number(question, random.Random(name), wrongs)
+    assert question.errors == []
+
+
+def takes_a_number(question: Any, dice: random.Random, wrongs: int) -> None:
     kind = question.kind
     truth = float(question.answer.m_as(kind.si))
     shown = float(kind.display(truth))
@@ -717,23 +728,18 @@ def test_numeric_prediction(name: str) -> None:
     assert question.feedback == ""
     assert question.predict("7 kg") == ""
     assert "got" in question.control.error
-    assert question.errors == []
-    wrongs = random.Random(name)
-    for _ in range(300):
-        guess = wrongs.uniform(0.0, 2.5 * shown)
+    for _ in range(wrongs):
+        guess = dice.uniform(0.0, 2.5 * shown)
         if abs(guess - shown) > 1.01 * max(question.within * shown, 0.51 * 10.0**-kind.us_digits):
             assert question.predict(f"{guess:.{digits + 1}f}") != "right"
 
 
-@pytest.mark.parametrize("name", [name for name in QUESTIONS if name not in NUMERIC])
-def test_choice_prediction(name: str) -> None:
-    question = panels.predict(name)
+def takes_a_choice(question: Any) -> None:
     question._check.click()
     assert "no choice yet" in question.control.error
     verdicts = [question.predict(option) for option in question.options]
     assert verdicts.count("right") == 1
     assert verdicts[question.right] == "right"
-    assert question.errors == []
 
 
 def test_known_right_answers() -> None:
@@ -865,8 +871,8 @@ def test_readings_saved_before_are_kept_beside(tmp_path: Path, monkeypatch: pyte
     yesterday = (tmp_path / "class_readings.csv").read_text()
     again = panels.class_readings()
     again._save.click()
-    assert (tmp_path / "class_readings_earlier.csv").read_text() == yesterday
-    assert "class_readings_earlier.csv" in again._note.value
+    assert (tmp_path / "class_readings_earlier_1.csv").read_text() == yesterday
+    assert "class_readings_earlier_1.csv" in again._note.value
     (tmp_path / "class_readings.csv").write_text("\ufeff" + yesterday, encoding="utf-8")
     again._load.click()
     healthy(again)

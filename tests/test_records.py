@@ -16,6 +16,7 @@ import pytest
 from outside_rows.row import GPM, INCH, PSI, QUART
 from sentences import refused
 
+import oilkit
 from oilkit import (
     Element,
     Engine,
@@ -34,6 +35,7 @@ from oilkit import (
     vessels,
 )
 from oilkit.engine import Bearings, check_engine
+from oilkit.kinds import Kind, checked, typical
 from oilkit.oil import check_grade
 from oilkit.records import Record, data_file
 
@@ -666,3 +668,114 @@ def test_a_list_of_the_kits_own_is_the_callers_to_change() -> None:
         mine = reader()
         mine.clear()
         assert reader()
+
+
+# ------------------------------------------------------------------------- what cannot be, and what is asked about
+
+
+@pytest.mark.parametrize("read", [oilkit.vessels, oilkit.hoses, oilkit.fittings, oilkit.lubricants, oilkit.engines])
+def test_nothing_in_the_kits_own_files_is_asked_about(read: Any) -> None:
+    for record in read().values():
+        assert list(record.questions("of it")) == []
+
+
+IMPOSSIBLE = [
+    (oilkit.lubricants()["street"], "density_15", Q(868, "lb/gal"), "(did you mean 868 kg/m³?)"),
+    (oilkit.lubricants()["street"], "density_15", Q(0.868, "kg/m**3"), "(did you mean 0.868 g/cm³?)"),
+    (oilkit.lubricants()["street"], "viscosity_40", Q(68, "St"), "(did you mean 68 cSt?)"),
+    (oilkit.vessels()["bench"], "gas_volume", Q(3, "m**3"), "(did you mean 3 qt?)"),
+    (oilkit.vessels()["bench"], "bore", Q(4.5, "ft"), "(did you mean 4.5 in?)"),
+    (oilkit.vessels()["bench"], "rated_pressure", Q(150, "MPag"), "(did you mean 150 psig?)"),
+    (oilkit.engines()["street_v8"].mains, "diametral_clearance", Q(2.5, "mm"), "(did you mean 2.5 thou?)"),
+    (oilkit.engines()["street_v8"].mains, "diameter", Q(62, "in"), "(did you mean 62 mm?)"),
+    (oilkit.engines()["street_v8"].pan, "sump_area", Q(75, "mm**2"), "(did you mean 75 in²?)"),
+    (oilkit.engines()["street_v8"], "redline", Q(60_000, "rpm"), "up to 30000 rpm"),
+    (oilkit.engines()["street_v8"].filter, "bypass", Q(12_000, "psi"), "up to 1000.00 psi"),
+    (oilkit.hoses()["small"], "bore", Q(0.5, "mm"), "(did you mean 0.5 in?)"),
+]
+
+
+@pytest.mark.parametrize(("record", "name", "value", "said"), IMPOSSIBLE, ids=lambda part: str(part)[:24])
+def test_what_cannot_be_is_refused_and_the_unit_that_was_meant_is_named(
+    record: Any, name: str, value: Any, said: str
+) -> None:
+    assert said in refused(name, lambda: dataclasses.replace(record, **{name: value}).si)
+
+
+UNLIKELY = [
+    (oilkit.vessels()["bench"], "gas_volume", Q(300, "qt"), "Is its unit right, or did you mean 300 cm³?"),
+    (oilkit.vessels()["bench"], "gas_volume", Q(90, "L"), "95.10 qt (90.00 L). Is its unit right"),
+    (oilkit.vessels()["bench"], "rated_pressure", Q(10, "psig"), "or did you mean 10 barg?"),
+    (oilkit.engines()["street_v8"].mains, "diametral_clearance", Q(0.0001, "mm"), "Is its unit right?"),
+    (oilkit.engines()["street_v8"].mains, "diametral_clearance", Q(0.06, "thou"), "or did you mean 0.06 mm?"),
+    (oilkit.engines()["street_v8"].rods, "diameter", Q(53, "thou") * 5, "Is its unit right"),
+    (oilkit.engines()["street_v8"], "gallery_volume", Q(0.5, "cm**3") * 4, "or did you mean 2 qt?"),
+    (oilkit.engines()["street_v8"], "idle", Q(70, "rpm"), "idle of it, 70 rpm. Is its unit right?"),
+    (oilkit.lubricants()["street"], "density_15", Q(700, "kg/m**3"), "Is its unit right?"),
+    (oilkit.hoses()["small"], "bore", Q(4, "mm"), "0.157 in (4.00 mm). Is its unit right"),
+]
+
+
+@pytest.mark.parametrize(("record", "name", "value", "said"), UNLIKELY, ids=lambda part: str(part)[:24])
+def test_what_is_unlikely_is_asked_about_once(record: Any, name: str, value: Any, said: str) -> None:
+    (question,) = dataclasses.replace(record, **{name: value}).questions("of it")
+    assert question.startswith("Unusual: ")
+    assert question.endswith("?")
+    assert said in question
+
+
+@pytest.mark.parametrize(("system", "meant"), [("US", "3 qt"), ("SI", "3 L")])
+def test_the_unit_that_was_meant_is_the_learners_own(system: str, meant: str) -> None:
+    oilkit.use_units(system)
+    bench = dataclasses.replace(oilkit.vessels()["bench"], gas_volume=Q(3, "m**3"))
+    assert f"(did you mean {meant}?)" in refused("gas_volume", lambda: bench.si)
+
+
+EXTREMES = {
+    "a motorcycle": {"mains": (0.9, 0.5, 0.4, 0.3), "idle": 1500, "redline": 16_000, "pump": 0.15},
+    "a big-block": {"mains": (3.2, 1.1, 0.2, 5.0), "idle": 1300, "redline": 9000, "pump": 3.0},
+    "a diesel": {"mains": (4.0, 1.8, 0.2, 8.0), "idle": 600, "redline": 2600, "pump": 6.0},
+}
+
+
+@pytest.mark.parametrize("name", EXTREMES)
+def test_no_engine_that_people_build_is_refused_or_asked_about(name: str) -> None:
+    numbers, engine = EXTREMES[name], oilkit.engines()["street_v8"]
+    diameter, width, groove, clearance = numbers["mains"]
+    bearings = {
+        key: dataclasses.replace(
+            getattr(engine, key), diameter=Q(diameter, "in"), width=Q(width, "in"), groove_width=Q(groove / 4, "in"),
+            feed_hole=Q(groove / 2, "in"), diametral_clearance=Q(clearance, "thou"),
+        )
+        for key in ("mains", "rods", "cams")
+    }  # fmt: skip
+    built = dataclasses.replace(
+        engine, **bearings, idle=Q(numbers["idle"], "rpm"), redline=Q(numbers["redline"], "rpm"),
+        pump=dataclasses.replace(engine.pump, displacement=Q(numbers["pump"], "in**3/rev")), crank_nearest=Q(0.2, "in"),
+    )  # fmt: skip
+    assert list(built.questions("of it")) == []
+    for size in (0.2, 10.0):
+        vessel = dataclasses.replace(oilkit.vessels()["bench"], gas_volume=Q(size, "qt"))
+        assert list(vessel.questions("of it")) == []
+        for celsius in (-40, 160):
+            point = oilkit.operating_point(built, oilkit.lubricants()["street"], built.redline, Q(celsius, "degC"))
+            assert point.gallery_pressure.m >= 0.0
+
+
+def test_every_number_of_a_record_has_an_example_within_its_own_limits() -> None:
+    """Error sentences show the example: "such as" something that would be refused is no help."""
+    from oilkit.setup_file import LISTS, TABLES
+
+    def kinds_of(cls: Any) -> Any:
+        for name, kind in cls.fields().items():
+            if isinstance(kind, Kind):
+                yield cls.__name__, name, kind
+            elif isinstance(kind, type) and issubclass(kind, Record):
+                yield from kinds_of(kind)
+
+    found = [row for cls, *_ in (*TABLES.values(), *LISTS.values()) for row in kinds_of(cls)]
+    assert len(found) > 90
+    for cls_name, name, kind in found:
+        assert checked(name, typical(kind), kind) == typical(kind)
+        assert kind.low <= kind.usual_low or math.isinf(kind.usual_low), (cls_name, name)
+        assert kind.usual_high <= kind.high or math.isinf(kind.usual_high), (cls_name, name)

@@ -7,7 +7,6 @@ import importlib
 import inspect
 import math
 import pkgutil
-import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -367,22 +366,6 @@ def test_unknown_constants_and_numbers_are_refused() -> None:
 
 
 # -------------------------------------------------------------------------------------------------- outside, panels
-
-
-def test_the_stored_outside_table_is_the_true_one() -> None:
-    """If not: ``python tests/commands/store_outside_checks.py``."""
-    import test_outside_checks  # its rows are computed once for all tests
-
-    stored = {row.quantity: row for row in register.outside_checks()}
-    true = {row.quantity: row for row in test_outside_checks.ROWS}
-    assert set(stored) == set(true)
-    for name, row in true.items():
-        told = stored[name]
-        assert told.difference == pytest.approx(row.difference, rel=0.1, abs=max(2e-9, 0.05 * row.tolerance)), name
-        assert told.tolerance == pytest.approx(row.tolerance, rel=0.01), name
-        assert told.relative == row.relative
-        assert re.sub(r"[\d.]+", "", told.source) == re.sub(r"[\d.]+", "", row.source), "but for a library's version"
-        assert abs(told.difference) <= 1.01 * told.tolerance
 
 
 @pytest.mark.parametrize("name", panels_12.evaluable())

@@ -6,6 +6,7 @@ import asyncio
 import json
 import logging
 import socket
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -122,3 +123,26 @@ def test_extension_point_names_the_module_of_the_setting() -> None:
     settings = json.loads((ROOT / "oilkit" / "jupyter" / "oilkit-server.json").read_text(encoding="utf-8"))
     (name,) = settings["ServerApp"]["jpserver_extensions"]
     assert nodelay._jupyter_server_extension_points() == [{"module": name}]
+
+
+LOADED = """
+import importlib, sys
+from jupyter_server.extension.manager import ExtensionPackage
+before = set(sys.modules)
+extension = ExtensionPackage(name="oilkit.jupyter.nodelay", enabled=True)
+assert extension.validate()
+importlib.import_module("jupyter_server.services.kernels.websocket")
+print(*sorted({name for name in set(sys.modules) - before if name.startswith("oilkit")}))
+print(*sorted({name.partition(".")[0] for name in sys.modules} & set(HEAVY)))
+"""
+HEAVY = ["numpy", "scipy", "pint", "matplotlib", "numba", "PIL", "ipywidgets", "anywidget"]
+
+
+def test_the_server_of_each_learner_loads_nothing_but_the_extension() -> None:
+    """As Jupyter does it: by the name in the settings, with the manager of its extensions."""
+    code = LOADED.replace("HEAVY", repr(HEAVY))
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    ours, heavy = done.stdout.split("\n")[:2]
+    assert ours == "oilkit oilkit.jupyter oilkit.jupyter.nodelay"
+    assert heavy == ""

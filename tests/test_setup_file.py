@@ -254,7 +254,7 @@ def test_a_full_disk_or_a_crash_leaves_no_part_of_a_file(
         raise FullDisk
 
     if step == "open":
-        monkeypatch.setattr("oilkit.settings.tempfile.mkstemp", full)
+        monkeypatch.setattr("oilkit.saving.tempfile.mkstemp", full)
     elif step in ("write", "flush"):
         real = os.fdopen
 
@@ -279,9 +279,9 @@ def test_a_full_disk_or_a_crash_leaves_no_part_of_a_file(
 
             return Handle()
 
-        monkeypatch.setattr("oilkit.settings.os.fdopen", opened)
+        monkeypatch.setattr("oilkit.saving.os.fdopen", opened)
     elif step == "fsync":
-        monkeypatch.setattr("oilkit.settings.os.fsync", full)
+        monkeypatch.setattr("oilkit.saving.os.fsync", full)
     else:
         monkeypatch.setattr(Path, "replace", full)
     sentence = refused("mine.toml", lambda: write_set_up(build.changed({"choice.precharge": "9 psi"}), path))

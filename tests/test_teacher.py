@@ -594,6 +594,62 @@ def test_the_mark_book_from_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
     refused("folder", lambda: marks([ann], tmp_path / "nowhere"))
 
 
+def test_one_damaged_file_does_not_stop_the_mark_book(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path
+) -> None:
+    folder, out = tmp_path / "collected", tmp_path / "marks.csv"
+    owners = [Owner(GROUP, name) for name in NAMES]
+    for owner in owners:
+        Progress(owner, folder).record(1, "squeezed", "34.7 psi", Verdict("right", ""))
+    damaged = [Progress(owners[0], folder).path, Progress(owners[2], folder).path]
+    damaged[0].write_bytes(b"\x89PNG\r\n\xff")
+    damaged[1].unlink()
+    damaged[1].mkdir()
+    command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
+    assert main(command) == 1
+    said = capsys.readouterr()
+    for path in damaged:
+        (line,) = [line for line in said.err.splitlines() if path.name in line]
+        assert line.startswith(f"Left out: {path.name}: got ")
+        assert line.endswith(".")
+    assert "1 learners" in said.out
+    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
+    assert [row["sum"] for row in rows] == ["file cannot be read", "1", "file cannot be read"]
+    assert [row["squeezed"] for row in rows] == ["", "1", ""]
+
+
+def test_a_mark_book_with_remarks_is_kept_beside_the_new_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path
+) -> None:
+    folder, out = tmp_path / "collected", tmp_path / "marks.csv"
+    folder.mkdir()
+    command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
+    assert main(command) == 0
+    assert "earlier" not in capsys.readouterr().out
+    mine = out.read_text("utf-8-sig") + "my own remark\n"
+    out.write_text(mine, encoding="utf-8")
+    assert main(command) == 0
+    assert "What was saved before is in marks_earlier_1.csv." in capsys.readouterr().out
+    assert (tmp_path / "marks_earlier_1.csv").read_text("utf-8") == mine
+
+
+@pytest.mark.parametrize("what", ["pack", "marks"])
+def test_no_folder_is_made_for_a_slip(tmp_path: Path, capsys: pytest.CaptureFixture[str], what: str) -> None:
+    (tmp_path / "progress").mkdir()
+    arguments = [str(tmp_path / "progress")] if what == "marks" else ["--lessons", "1", "--no-pdf"]
+    assert main([what, *arguments, "--out", str(tmp_path / "no such" / "place")]) == 2
+    assert "no such" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["progress"]
+
+
+def test_a_pack_that_was_killed_at_its_first_file_can_be_made_again(tmp_path: Path, small: packing.Pack) -> None:
+    folder = tmp_path / "pack"
+    folder.mkdir()
+    (folder / ".oilkit-dead.part").write_bytes(b"half")
+    write_pack(small, folder)
+    assert contents_of(folder).keys() == {*small.files, "contents.csv", ".oilkit-dead.part"}
+
+
 def test_the_command_refuses_what_it_cannot_use(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["pack", "somewhere"]) == 2
     assert main(["--notebooks", str(tmp_path), "--out", str(tmp_path / "pack")]) == 2

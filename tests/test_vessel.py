@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -10,6 +12,7 @@ import outside_checks
 import pytest
 from sentences import refused
 
+import oilkit
 from oilkit import (
     InputError,
     Q,
@@ -420,3 +423,63 @@ def test_a_vessel_of_bare_numbers_is_refused_when_it_is_used() -> None:
     bare: Any = 3
     refused("gas_volume", lambda: filled(vessel=Vessel("invented", bare, Q(4.5, "in"), Q(150, "psig"))))
     refused("bore", lambda: Vessel("invented", Q(3, "qt"), bare, Q(150, "psig")).stroke)
+
+
+# ------------------------------------------------------------------------------------------- the vessel's rating
+
+LOW = Vessel("low rating, invented", Q(3, "qt"), Q(4.5, "in"), Q(50, "psig"))
+LOW_BUILT = dataclasses.replace(oilkit.usual_installation(), vessel=LOW)
+WIDE = oilkit.fittings()["wide_valve"]
+HOT, COLD = Q(90, "degC"), Q(5, "degC")
+
+ABOVE_RATING: dict[str, Callable[..., Any]] = {
+    "fill": lambda **p: fill(LOW, flow=Q(4, "gpm"), gas_temperature=HOT, thermal_time_constant=Q(5, "s"), **p),
+    "discharge": lambda **p: oilkit.discharge(LOW_BUILT, Q(1, "s"), **p),
+    "first_dip": lambda **p: oilkit.first_dip(LOW_BUILT, **p),
+    "overnight": lambda **p: oilkit.overnight(
+        LOW, LOW_BUILT.oil, gas_temperature=HOT, oil_temperature=HOT, morning_temperature=COLD, **p
+    ),
+    "pre_lube": lambda **p: oilkit.pre_lube(LOW_BUILT, WIDE, temperature=COLD, **p),
+    "stall": lambda **p: oilkit.stall(LOW_BUILT, WIDE, oil_temperature=HOT, gas_temperature=HOT, **p),
+    "burst_hose": lambda **p: oilkit.burst_hose(
+        LOW_BUILT, WIDE, speed=Q(3000, "rpm"), oil_temperature=HOT, gas_temperature=HOT, **p
+    ),
+    "precharge_map": lambda **p: oilkit.precharge_map(
+        LOW_BUILT, Q([5.0, p["precharge"].m_as("psig")], "psig"), Q([1, 2], "s"), pressure=p["pressure"]
+    ),
+    "robust_choice": lambda **p: oilkit.robust_choice(
+        LOW_BUILT, Q([5.0, p["precharge"].m_as("psig")], "psig"), Q(1, "s"), draws=2, pressure=p["pressure"]
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ABOVE_RATING)
+def test_a_pressure_above_the_vessels_rating_is_never_passed_over(name: str) -> None:
+    call = ABOVE_RATING[name]
+    call(precharge=Q(10, "psig"), pressure=Q(50, "psig"))
+    for argument in ("pressure", "precharge"):
+        too_much = {"precharge": Q(10, "psig"), "pressure": Q(49, "psig")} | {argument: Q(50.1, "psig")}
+        sentence = refused(argument, lambda given=too_much: call(**given))
+        assert "no more than the vessel's rating of 50.0 psig" in sentence
+        assert "50.1 psig" in sentence
+
+
+def test_one_case_of_many_above_the_rating_is_enough() -> None:
+    refused("pressure", lambda: oilkit.discharge(LOW_BUILT, Q(1, "s"), pressure=Q([30, 60, 40], "psig")))
+
+
+def test_a_lap_that_takes_the_vessel_above_its_rating_is_refused() -> None:
+    """It begins below the rating, at idle, and rises above it with the engine's speed."""
+    lap = oilkit.kit_lap()
+    pressure = oilkit.simulate_lap(oilkit.usual_installation(), lap).gallery_pressure.m_as("psig")
+    assert pressure[0] < max(pressure) - 1.0
+    between = dataclasses.replace(LOW, rated_pressure=Q((pressure[0] + max(pressure)) / 2.0, "psig"))
+    built = dataclasses.replace(LOW_BUILT, vessel=between)
+    assert "rating" in refused("pressure in the lap", lambda: oilkit.simulate_lap(built, lap))
+    oilkit.simulate_lap(built, lap, valve_open=False)
+
+
+def test_a_set_up_charged_above_the_vessels_rating_is_refused() -> None:
+    planned = oilkit.faults.demo_set_up()
+    low = dataclasses.replace(planned, installation=dataclasses.replace(planned.installation, vessel=LOW))
+    refused("precharge", lambda: oilkit.oil_taken(low.with_condition(precharge=Q(51, "psig"))))

@@ -225,11 +225,22 @@ def figures(typed: str) -> int:
     return len(digits.lstrip("0")) or 1
 
 
+MOST_LETTERS = 10_000
+"""Of an answer: three pages."""
+
+
+def check_length(argument: str, answer: str) -> None:
+    """Raises `InputError` for an answer that is too long to be kept whole."""
+    if len(answer) > MOST_LETTERS:
+        raise InputError(argument, f"{len(answer)} letters", f"up to {MOST_LETTERS}, so shorten it where it stands")
+
+
 def judge(made: Exercise, given: Any) -> Verdict:
     """Judge an answer: a text with a unit, the text of an option, or for an answer in words its text.
 
-    Raises `InputError` for what is no answer: nothing, no number, a unit of another dimension.
+    Raises `InputError` for what is no answer: nothing, no number, a unit of another dimension, too long.
     """
+    check_length("Your answer", str(given))
     if made.answer is not None:
         return _judge_number(made, str(given))
     if made.options:

@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.kinds import DISTANCE, Kind
+from oilkit.lettering import letter
 from oilkit.report import kind_for
 from oilkit.units import Qty, unit_switch
 
@@ -244,6 +245,7 @@ def still(figure: Any) -> bytes:
     """A figure as a PNG picture."""
     import io
 
+    letter(figure)
     buffer = io.BytesIO()
     figure.savefig(buffer, format="png", dpi=100)
     return buffer.getvalue()

@@ -1,8 +1,8 @@
 """What a learner has answered: one plain CSV file for each learner beside the notebooks, and a teacher's mark book.
 
-Every answer is a line: when, which lesson and exercise, what was typed, what it was worth. The file is written anew and
-moved over the old one for each answer, so a crash, a kill or a full disk leaves either the old lines or the old and the
-new one, never a part of a line. Any spreadsheet reads it.
+Every answer is a line: when, which lesson and exercise, what was typed, what it was worth. For each answer the file is
+read, written anew and moved over the old one, with other kernels kept away, so a crash, a kill or a full disk leaves
+either the old lines or the old and the new one, never a part of a line. Any spreadsheet reads it.
 """
 
 from __future__ import annotations
@@ -11,15 +11,14 @@ import contextlib
 import csv
 import io
 import re
-import time
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict
-from oilkit.settings import write_safely
+from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
+from oilkit.saving import alone, write_safely
 from oilkit.textfile import shown
 from oilkit.units import InputError
 
@@ -27,9 +26,7 @@ COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake")
 HINT, SOLUTION = "hint", "solution"
 """Marks of the two helps: a hint was taken, the solution was shown."""
 MARKS = (RIGHT, ROUGH, MISTAKE, WRONG, DONE, HINT, SOLUTION)
-MOST_LETTERS = 500
-LEFT_BEHIND = 60.0
-"""Seconds after which nobody can be writing a file any more."""
+LARGEST = 50_000_000
 
 
 @dataclass(frozen=True)
@@ -50,21 +47,29 @@ class Progress:
     def __init__(self, owner: Owner, folder: Path | str = "progress") -> None:
         self.owner = owner
         self.path = Path(folder) / file_name(owner)
+        self.told = ""
+        """A sentence if the last answer was kept, but without a lock."""
 
     def entries(self) -> list[Entry]:
         """All lines, oldest first; none if there is no file. Raises `InputError` for a file that is not the kit's."""
+        wanted = "a progress file of this kit"
         try:
+            if self.path.exists() and not self.path.is_file():
+                raise InputError(self.path.name, "a folder or device", wanted)
+            if self.path.stat().st_size > LARGEST:
+                raise InputError(self.path.name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
             text = self.path.read_text(encoding="utf-8-sig")
         except FileNotFoundError:
             return []
         except (OSError, UnicodeDecodeError):
-            raise InputError(self.path.name, "a file that cannot be read", "a progress file of this kit") from None
+            raise InputError(self.path.name, "a file that cannot be read", wanted) from None
         return _entries(self.path.name, text)
 
     def record(self, lesson: int, exercise: str, answer: str, verdict: Verdict) -> Entry:
         """Add an answer and what it was worth; on return it is on the disk.
 
-        Raises `InputError` if the file is not the kit's, `OSError` if it cannot be written; it then stands as it was.
+        Raises `InputError` if the file is not the kit's or the answer is longer than `MOST_LETTERS`, `OSError` if it
+        cannot be written; it then stands as it was.
         """
         return self._add(lesson, exercise, answer, verdict.mark, verdict.mistake)
 
@@ -73,18 +78,19 @@ class Progress:
         return self._add(lesson, exercise, "", which, "")
 
     def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str) -> Entry:
+        check_length("answer", answer)
         now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M:%S")
-        new = Entry(now, lesson, exercise, " ".join(answer.split())[:MOST_LETTERS], mark, mistake)
-        write_safely(self.path, _text([*self.entries(), new]))
-        self._sweep()
+        new = Entry(now, lesson, exercise, _as_kept(answer), mark, mistake)
+        with contextlib.suppress(FileExistsError):
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        with alone(self.path) as self.told:
+            write_safely(self.path, _text([*self.entries(), new]))
         return new
 
-    def _sweep(self) -> None:
-        """Take away unfinished files that a kill left beside this one. Younger ones may belong to another lesson."""
-        for left in self.path.parent.glob(f"{self.path.name}.*.part"):
-            with contextlib.suppress(OSError):
-                if time.time() - left.stat().st_mtime > LEFT_BEHIND:
-                    left.unlink()
+
+def _as_kept(answer: str) -> str:
+    """An answer as typed, without blanks around it, with one sort of line ends and no half letter."""
+    return "\n".join(re.split(r"\r\n|\r|\n", answer)).strip().encode("utf-8", "replace").decode("utf-8")
 
 
 def file_name(owner: Owner) -> str:
@@ -111,14 +117,15 @@ def _text(entries: Iterable[Entry]) -> str:
 
 def _entries(name: str, text: str) -> list[Entry]:
     wanted = f"a progress file of this kit, with the columns {', '.join(COLUMNS)}"
+    reader = csv.reader(io.StringIO(text), strict=True)
     try:
-        rows = list(csv.reader(io.StringIO(text), strict=True))
+        rows = [(reader.line_num, row) for row in reader]
     except csv.Error:
         raise InputError(name, "a file that is not a table", wanted) from None
-    if not rows or tuple(rows[0]) != COLUMNS:
+    if not rows or tuple(rows[0][1]) != COLUMNS:
         raise InputError(name, "other columns" if rows else "an empty file", wanted)
     found = []
-    for number, row in enumerate(rows[1:], 2):
+    for number, row in rows[1:]:
         if len(row) != len(COLUMNS) or not row[1].isascii() or not row[1].isdigit() or row[4] not in MARKS:
             raise InputError(f"{name}, line {number}", f"“{shown(','.join(row))}”", wanted)
         found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5])))
@@ -165,12 +172,17 @@ def mark_book(owners: Iterable[Owner], exercises: Iterable[str], folder: Path | 
 
     Learners without a file have empty cells. Raises `InputError` for a file that is not the kit's.
     """
+    return mark_table({owner: Progress(owner, folder).entries() for owner in owners}, exercises)
+
+
+def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:
+    """The mark book from what each learner answered; None for one whose file cannot be used."""
     keys = list(exercises)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["class", "learner", *keys, "sum"])
-    for owner in owners:
-        entries = Progress(owner, folder).entries()
+    for owner, found in answers.items():
+        entries = list(found or ())
         done = {e.exercise for e in entries}
         marks = {key: mark_of(entries, key).points for key in keys if key in done}
         writer.writerow(
@@ -178,7 +190,7 @@ def mark_book(owners: Iterable[Owner], exercises: Iterable[str], folder: Path | 
                 safe_for_a_spreadsheet(owner.group),
                 safe_for_a_spreadsheet(owner.learner),
                 *(f"{marks[key]:g}" if key in marks else "" for key in keys),
-                f"{sum(marks.values()):g}",
+                "file cannot be read" if found is None else f"{sum(marks.values()):g}",
             ]
         )
     return out.getvalue()

@@ -30,6 +30,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.kinds import Kind
+from oilkit.lettering import told
 from oilkit.panels.controls import Control, alert
 from oilkit.panels.picture import Picture
 from oilkit.units import InputError, Qty, unit_switch
@@ -73,6 +74,8 @@ class Screen(anywidget.AnyWidget):
     table = traitlets.Unicode("").tag(sync=True)
     """HTML."""
     alt = traitlets.Unicode("").tag(sync=True)
+    stale = traitlets.Unicode("").tag(sync=True)
+    """A sentence over a picture that is not that of the controls; it is greyed then."""
 
     def __init__(self, whole: Callable[[], str], **kwargs: Any) -> None:
         """whole: the picture as it stands, as a PNG in base64."""
@@ -87,13 +90,26 @@ class Screen(anywidget.AnyWidget):
         return state
 
 
+STALE = "This is still the last good result: what was refused is not in it."
+
 LOCK = threading.RLock()
 """One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
 
 
 def guarded(method: Callable[..., Any]) -> Callable[..., None]:
-    """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it."""
+    """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it.
 
+    What stands in the panel then is marked as the last good result.
+    """
+    return _guard(method, sets=True)
+
+
+def acting(method: Callable[..., Any]) -> Callable[..., None]:
+    """`guarded`, for a callback that sets nothing, such as one that saves: refused, the result stays true."""
+    return _guard(method, sets=False)
+
+
+def _guard(method: Callable[..., Any], sets: bool) -> Callable[..., None]:
     @functools.wraps(method)
     def run(self: Instrument, *args: Any, **kwargs: Any) -> None:
         with LOCK:
@@ -101,10 +117,13 @@ def guarded(method: Callable[..., Any]) -> Callable[..., None]:
                 return
             try:
                 method(self, *args, **kwargs)
+                return
             except InputError as problem:
                 self.refuse(problem)
             except Exception as problem:
                 self.alarm(problem)
+            if sets:
+                self.outdate()
 
     return run
 
@@ -155,6 +174,7 @@ class Instrument(ipywidgets.VBox):
         self._alert.add_class("oilkit-alert")
         self._shim = Shim(alt=self.alt)
         super().__init__([self._alert, self._shim])
+        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"}
         self.add_class("oilkit-panel")
         unit_switch.look_again()
 
@@ -190,18 +210,28 @@ class Instrument(ipywidgets.VBox):
             "here still shows the last good setting. The full text is in the panel's `errors`."
         )
 
+    def outdate(self) -> None:
+        """What was set has been refused: mark a result that stands here as the last good one."""
+
     # -- life
 
     def units_changed(self) -> None:
         """The learner switched units somewhere."""
 
     def close(self) -> None:
-        """Take the instrument and everything in it out of the kernel."""
+        """Take the instrument and everything in it out of the kernel.
+
+        IPython remembers each cell's result (``_``, ``Out``) and so this object: what it holds is let go, but for its
+        last numbers.
+        """
         if self.closed:
             return
         self.closed = True
         unit_switch.forget(self)
         _close_tree(self)
+        self.children: Any = ()
+        for name in vars(self).keys() - self._stays:
+            delattr(self, name)
 
     def _summary(self) -> str:
         return self.title
@@ -241,6 +271,8 @@ class Panel(Instrument):
     def __init__(self, **start: Qty | str) -> None:
         """start: opening values for some controls, as quantities (or an option's text)."""
         super().__init__()
+        self._listeners: list[Panel] = []
+        self._sources: list[Panel] = []
         self.controls: dict[str, Control] = {control.name: control for control in self.make_controls()}
         self.children = [*self.controls.values(), self._alert, self._shim]
         try:
@@ -252,6 +284,11 @@ class Panel(Instrument):
             self.close()
             raise
         self.opened()
+
+    def close(self) -> None:
+        if not self.closed and hasattr(self, "picture"):  # not one whose start values were refused
+            self.picture.close()
+        super().close()
 
     def _assemble(self) -> None:
         self.state: State = {}
@@ -368,14 +405,46 @@ class Panel(Instrument):
     def _refresh(self) -> None:
         self.settle()
         self.state = self.solve(**{name: control.value for name, control in self.controls.items()})
-        self.redraw()
+        with self.screen.hold_sync():  # one message
+            self._mark(any(source.stale for source in self.made_from()))
+            self.redraw()
         for control in self.controls.values():
             if not control.refused:  # what is still refused in another box stays said
                 control.complain("")
         self.tell("")
 
+    @property
+    def stale(self) -> str:
+        """The sentence that says that this is the last good result, and not what the controls say; if it is so."""
+        return "" if self.closed else str(self.screen.stale)
+
+    def outdate(self) -> None:
+        self._mark(True)
+
+    def _mark(self, stale: bool) -> None:
+        self.screen.stale = STALE if stale else ""
+        if stale:
+            for listener in self._heard():
+                if self in listener.made_from():
+                    listener.outdate()
+
+    def made_from(self) -> Sequence[Panel]:
+        """Other panels whose results go into this one as it is set."""
+        return self._sources
+
+    def tell_of_changes(self, listener: Panel) -> None:
+        """Update another panel whenever this one has a new result."""
+        self._listeners.append(listener)
+        listener._sources.append(self)
+        if self.stale and self in listener.made_from():
+            listener.outdate()
+
+    def _heard(self) -> Sequence[Panel]:
+        self._listeners = [listener for listener in self._listeners if not listener.closed]
+        return self._listeners
+
     def redraw(self) -> None:
-        """Show the present state, picture and numbers at once."""
+        """Show the present state, picture and numbers at once, and tell panels that are made from it."""
         fixed = (unit_switch.system, self.fixed_by(self.state))
         if fixed != self._built_for:
             self._built_for = None
@@ -390,13 +459,16 @@ class Panel(Instrument):
             elif changed:
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
             self.screen.table = self.table()
+        for listener in self._heard():
+            listener.update()
 
     def table(self) -> str:
         """The numbers and the words as HTML."""
         rows = "".join(
             f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
         )
-        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in self.words(self.state).split("\n"))
+        words = [*self.words(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
+        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
         return f"<table>{rows}</table>{paragraphs}"
 
     def refuse(self, problem: InputError) -> None:
@@ -413,7 +485,7 @@ class Panel(Instrument):
         control.collect()
         self.update()
 
-    @guarded
+    @acting
     def _switched(self, change: Any) -> None:
         unit_switch.choose(change["new"])
         if unit_switch.trouble:
@@ -431,6 +503,8 @@ class Panel(Instrument):
             control.complain("")
         self.redraw()
         self.tell("")
+        if self.stale:
+            self._refresh()  # what was refused may still stand in its box, and be refused again
 
     def _summary(self) -> str:
         rows = [(r.name, r.both()) for r in self.readings(self.state)]

@@ -45,6 +45,7 @@ STYLE: Any = {
     "legend.frameon": False,
     "legend.fontsize": 10.0,
     "figure.facecolor": "white",
+    "text.parse_math": False,  # a name may have a $ in it
 }
 
 

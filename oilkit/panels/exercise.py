@@ -18,7 +18,7 @@ from oilkit.exercises.progress import HINT, SOLUTION, Progress
 from oilkit.panels.base import Instrument, guarded
 from oilkit.panels.controls import Control, alert
 from oilkit.panels.drawing import STYLE
-from oilkit.settings import load_owner, save_owner
+from oilkit.settings import load_owner, owner_trouble, save_owner
 from oilkit.units import InputError
 
 TITLES = {"predict": "Predict", "compute": "Compute", "read": "Read", "explain": "Explain in a sentence"}
@@ -39,6 +39,7 @@ class ExercisePanel(Instrument):
         super().__init__()
         self.maker = find(key)
         self.owner = owner if owner is not None else Owner(*load_owner())
+        trouble = "" if owner is not None else owner_trouble()
         self.made: Exercise = self.maker(self.owner)
         self.progress = Progress(self.owner, folder)
         self.mark = ""
@@ -68,6 +69,7 @@ class ExercisePanel(Instrument):
         below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
         self.children = [self._ask, *pictures, self.control, buttons, *below]
         self.units_changed()
+        self.tell(trouble)
         self.opened()
 
     def _answer_box(self) -> Any:
@@ -164,6 +166,8 @@ class ExercisePanel(Instrument):
             write()
         except OSError as problem:
             self.tell(f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__}).")
+        else:
+            self.tell(self.progress.told)
 
     def refuse(self, problem: InputError) -> None:
         if problem.argument == "Your answer":
@@ -200,11 +204,13 @@ class LearnerPanel(Instrument):
             "give the same on every machine. Without, everybody has the same. Nothing else about you is kept.</p>"
         )
         self.children = [says, self.group, self.learner, self._button, self._told, self._alert, self._shim]
+        self.tell(owner_trouble())
         self.opened()
 
     @guarded
     def _remember(self, button: Any) -> None:
         self.tell("")
+        self._told.value = ""
         problem = save_owner(self.group.box.value, self.learner.box.value)
         if problem:
             self.tell(problem)

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-import ipywidgets
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
@@ -16,11 +15,11 @@ from oilkit import columns, gas
 from oilkit.datafiles import Readings, boyle_1662
 from oilkit.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, Kind, parse, to_si
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State
 from oilkit.panels.controls import Amount, Choice, Control, Lines
+from oilkit.panels.keeping import ReadingsPanel
 from oilkit.pressure import absolute_pressure, gauge_pressure
-from oilkit.settings import write_beside_earlier
-from oilkit.textfile import read_text, shown
+from oilkit.textfile import shown
 from oilkit.units import InputError, Q
 
 SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
@@ -199,7 +198,7 @@ _START_TEXT = """60 0
 20 29.2"""
 
 
-class ClassReadings(Panel):
+class ClassReadings(ReadingsPanel):
     """The class's own readings of a capped syringe, a gauge and a ruler: on the curve, or not?"""
 
     title = "Your class's readings"
@@ -207,7 +206,6 @@ class ClassReadings(Panel):
     file = Path("class_readings.csv")
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Any] = []
         self._fitted = ""
         return [
             Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
@@ -218,56 +216,22 @@ class ClassReadings(Panel):
             ),
         ]
 
-    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._save = ipywidgets.Button(description="Save readings", layout={"width": "auto"})
-        self._load = ipywidgets.Button(description="Load saved readings", layout={"width": "auto"})
-        self._note = ipywidgets.HTML()
-        self._save.on_click(self._save_clicked)
-        self._load.on_click(self._load_clicked)
-        return [ipywidgets.HBox([self._save, self._load]), self._note]
-
-    @guarded
-    def _save_clicked(self, button: Any) -> None:
+    def text_to_save(self) -> str:
         self.solve(**{name: control.value for name, control in self.controls.items()})
         barometer = self.controls["ambient"].value
         head = f"# volume as read, gauge pressure; barometer {barometer!r} Pa; gauge in {self.controls['unit'].value}\n"
-        text = head + self.controls["readings"].value.rstrip() + "\n"
-        try:
-            kept = write_beside_earlier(self.file, text)
-        except OSError as problem:
-            raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
-        self._note.value = f"Saved beside this lesson in {self.file.name}.{kept}"
+        return head + str(self.controls["readings"].value).rstrip() + "\n"
 
-    @guarded
-    def _moved(self, control: Control) -> None:
-        self._note.value = ""
-        super()._moved(control)
-
-    @guarded
-    def _load_clicked(self, button: Any) -> None:
-        self._note.value = ""
-        try:
-            kept = read_text(self.file, LARGEST, "readings saved before")
-        except InputError as problem:
-            got = f"no readable {self.file.name} ({problem.got})"
-            raise InputError("Load saved readings", got, problem.wanted) from None
-        head, *rest = kept.splitlines() or [""]
+    def take_saved(self, text: str) -> str:
+        head, *rest = text.splitlines() or [""]
         gauge, barometer = re.search(r"; gauge in (psig|barg|kPag)$", head), re.search(r"; barometer (\S+) Pa;", head)
-        before = {name: control.value for name, control in self.controls.items()}
-        self.controls["readings"].put("\n".join(rest) if head.startswith("#") else kept)
-        try:
-            if gauge:
-                self.controls["unit"].put(gauge[1])
-            if barometer:
-                self.controls["ambient"].put(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
-            self._refresh()
-        except InputError:
-            for name, value in before.items():
-                self.controls[name].put(value)
-            raise
+        super().take_saved("\n".join(rest) if head.startswith("#") else text)
+        if gauge:
+            self.controls["unit"].put(gauge[1])
+        if barometer:
+            self.controls["ambient"].put(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
         open_ = [noun for noun, said in (("the unit of the gauge", gauge), ("the barometer", barometer)) if not said]
-        as_chosen = f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
-        self._note.value = f"Loaded from {self.file.name}.{as_chosen}"
+        return f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
 
     def solve(self, readings: str, unit: str, ambient: float, law: str) -> State:
         volume, gauge, assumed = read_pairs(readings, unit)
@@ -311,22 +275,10 @@ class ClassReadings(Panel):
         self._curve.set_data(state["axis"], ABSOLUTE.display(state["curve"]))
         self._points.set_data(state["volume"], ABSOLUTE.display(pressure))
 
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
-
     @property
     def data(self) -> Readings:
         """The readings as they stand, pressures absolute."""
         return self.state["data"]  # type: ignore[no-any-return]
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever these readings change."""
-        self._listeners.append(listener)
 
     def readings(self, state: State) -> Sequence[Reading]:
         name = "absolute" if state["law"] == "absolute" else "gauge"
@@ -428,6 +380,9 @@ class Residuals(Panel):
             ),
             Choice("law", "Residuals from", [("p × V = constant", "boyle"), ("p × Vⁿ = constant, n fitted", "power")]),
         ]  # fmt: skip
+
+    def made_from(self) -> Sequence[Panel]:
+        return super().made_from() if self.controls["data"].value == "class" else ()
 
     def solve(self, data: str, hidden: float, law: str) -> State:
         if data == "class" and self._class is not None and self._class.closed:

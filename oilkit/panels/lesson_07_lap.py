@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 import ipywidgets
@@ -49,6 +48,7 @@ from oilkit.panels.controls import Amount, Choice, Control, Lines
 from oilkit.panels.lesson_05_oil_and_bearing import StillAxis
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.records import data_file
+from oilkit.saving import named_file
 from oilkit.textfile import stamp
 from oilkit.units import InputError, Q
 from oilkit.vessel import Vessel
@@ -141,7 +141,6 @@ class OwnLog(Panel):
     size = (10.0, 4.6)
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Any] = []
         self._log: Log | None = None
         self._read: Any = None
         return [
@@ -160,7 +159,9 @@ class OwnLog(Panel):
 
     def solve(self, log: str, share: float, sump: float, engine: Engine) -> State:
         file, columns, sensor = _read_settings(log)
-        path = data_file(file) if file == "lap.csv" and stamp(file) is None else Path(file)
+        path = named_file(file, argument="log")
+        if file == "lap.csv" and stamp(path) is None:
+            path = data_file(file)
         self._bar.begin()
         try:
             key = (log, stamp(path))
@@ -189,18 +190,6 @@ class OwnLog(Panel):
     def data(self) -> Log:
         """The log as it stands."""
         return self.state["log"]  # type: ignore[no-any-return]
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever this log changes."""
-        self._listeners.append(listener)
-
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
 
     def fixed_by(self, state: State) -> Any:
         return float(state["distance"][-1])

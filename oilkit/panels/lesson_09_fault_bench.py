@@ -19,7 +19,7 @@ from oilkit.acceptance import PASS
 from oilkit.faults import FAULTS, Case, Diagnosis, Verdict, bench, case
 from oilkit.kinds import DISTANCE, GAUGE, LEVEL, OIL
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State, acting, guarded
 from oilkit.panels.controls import Amount, Choice, Control
 from oilkit.panels.lesson_09_proof import CASE, card_for, engine_choice, judged, reading_text, whole
 from oilkit.panels.vessel_view import room_of
@@ -142,7 +142,7 @@ class FaultBenchPanel(Panel):
             self.controls["fault"].put(None)
         self.update()
 
-    @guarded
+    @acting
     def _do_clicked(self, button: Any) -> None:
         self._collect()
         if not self._still_open():
@@ -156,7 +156,7 @@ class FaultBenchPanel(Panel):
         self._refresh()
         self._say(f"Done: {SHOP_TESTS[test].title}. {spent:g} minutes of shop time so far.")
 
-    @guarded
+    @acting
     def _hint_clicked(self, button: Any) -> None:
         self._collect()
         if not self._still_open():
@@ -172,7 +172,7 @@ class FaultBenchPanel(Panel):
             said = f"One fault stands out already, with {100 * sure:.0f} % of the belief. If in doubt: {said}"
         self._say(said)
 
-    @guarded
+    @acting
     def _name_clicked(self, button: Any) -> None:
         self._collect()
         if not self._still_open():

@@ -23,10 +23,12 @@ from oilkit.build_sheet import (
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
 from oilkit.kinds import ALTITUDE, CLEARANCE_CHANGE, GAUGE, OIL, SPEED, TEMPERATURE, TIME
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State, acting, guarded
 from oilkit.panels.controls import Amount, Choice, Control
+from oilkit.panels.keeping import KeepingPanel
 from oilkit.panels.lesson_05_oil_and_bearing import StillAxis
 from oilkit.records import data_file
+from oilkit.saving import named_file, saved_where
 from oilkit.setup_file import Build, demo_set_ups, read_set_up, set_up_from_bytes, write_set_up
 from oilkit.sheet_files import write_sheet
 from oilkit.units import InputError, Q
@@ -58,7 +60,7 @@ def _height(name: str, label: str) -> Amount:
     return Amount(name, label, ALTITUDE, Q(0, "ft"), Q(12_000, "ft"), Q(0, "ft"), (100, 50))
 
 
-class YourEngine(Panel):
+class YourEngine(KeepingPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
     title = "Your engine"
@@ -129,8 +131,7 @@ class YourEngine(Panel):
             accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
         )
         self._upload.observe(self._uploaded, "value")
-        self._note = ipywidgets.HTML()
-        rows = [[self._file, self._load, self._save], [self._upload, self._html, self._pdf], [self._note]]
+        rows = [[self._file, self._load, self._save], [self._upload, self._html, self._pdf], [self.make_note()]]
         return [ipywidgets.HBox(row, layout={"flex_flow": "row wrap"}) for row in rows]
 
     @property
@@ -161,9 +162,9 @@ class YourEngine(Panel):
 
     @guarded
     def _load_clicked(self, button: Any) -> None:
-        path = Path(self._file.value.strip())
+        path = self._typed_file()
         self.take(read_set_up(path))
-        self._note.value = "Loaded."
+        self.note(f"Loaded from {path.name}.")
 
     @guarded
     def _uploaded(self, change: Any) -> None:
@@ -171,29 +172,30 @@ class YourEngine(Panel):
             name = Path(str(item["name"])).name
             self.take(set_up_from_bytes(bytes(item["content"]), name))
             self._file.value = name
-            self._note.value = "Loaded."
+            self.note(f"Loaded from {name}.")
 
-    def _own_file(self, ending: str) -> Path:
-        """The file to write, once nothing is refused in the form."""
+    def _typed_file(self) -> Path:
+        return named_file(self._file.value, ".toml", argument="File")
+
+    def _own_file(self, ending: str = "") -> Path:
+        """The file to write, beside the set-up if an ending is given, once nothing is refused in the form."""
         for control in self.controls.values():
             if control.error:
                 raise InputError("form", "a box with an error beside it", "that put right first")
-        path = Path(self._file.value.strip() or ".")
-        if path.suffix.lower() != ".toml":
-            raise InputError("File", f"{path.name!r}", "a name ending with .toml")
-        return path.with_suffix(ending)
+        path = self._typed_file()
+        return path.with_suffix(ending) if ending else path
 
-    @guarded
+    @acting
     def _save_clicked(self, button: Any) -> None:
-        write_set_up(self.build_now, path := self._own_file(".toml"))
+        kept = write_set_up(self.build_now, path := self._own_file())
         self.tell("")
-        self._note.value = f"Saved. Keep {path.suffix} files with your car's papers."
+        self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
-    @guarded
+    @acting
     def _html_clicked(self, button: Any) -> None:
         self._write(".html")
 
-    @guarded
+    @acting
     def _pdf_clicked(self, button: Any) -> None:
         self._write(".pdf")
 
@@ -201,10 +203,9 @@ class YourEngine(Panel):
         path = self._own_file(ending)
         write_sheet(build_sheet(self.build_now), path)
         self.tell("")
-        self._note.value = f"Written: the sheet, as {ending[1:].upper()}, beside your set-up."
+        self.note(f"Written: the sheet, as {ending[1:].upper()}, {saved_where(path)}.")
 
     def solve(self, **values: Any) -> State:
-        self._note.value = ""
         changes: dict[str, Any] = {
             path: next(c for c in (self.controls[name],) if isinstance(c, Amount)).quantity
             for name, path in AMOUNTS.items()
@@ -313,7 +314,7 @@ class YourEngine(Panel):
         sheet: BuildSheet = state["sheet"]
         most = [name for name in sheet.matter_most if name != LENGTH_NAME]
         advice = f" Measure first: {', '.join(most)}." if most else ""
-        return sheet.verdict + advice
+        return " ".join([sheet.verdict + advice, *sheet.build.questions])
 
 
 def _short(name: str, most: int) -> str:
@@ -416,8 +417,9 @@ class CompareSetUps(Panel):
 
     def words(self, state: State) -> str:
         names, (first, second) = state["names"], state["sheets"]
+        asked = "".join(f" {question}" for question in dict.fromkeys(first.build.questions + second.build.questions))
         if not names:
-            return "Both are the same set-up: nothing was typed differently, and nothing follows."
+            return f"Both are the same set-up: nothing was typed differently, and nothing follows.{asked}"
         more = f" and {len(names) - 6} more" if len(names) > 6 else ""
         shares = [sheet.hardest.share for sheet in (first, second)]
         better = "the first" if shares[0] > shares[1] else "the second" if shares[1] > shares[0] else "neither"
@@ -425,4 +427,5 @@ class CompareSetUps(Panel):
             which for which, sheet in (("the first", first), ("the second", second)) if sheet.no_vessel_helps
         )
         none = f" {said}." if np.any([sheet.no_vessel_helps for sheet in (first, second)]) else ""
+        none += asked
         return f"Typed differently: {', '.join(names[:6])}{more}. More robust in its hardest event: {better}.{none}"

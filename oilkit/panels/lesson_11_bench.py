@@ -6,13 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import ipywidgets
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from oilkit.benchfile import LARGEST, RULE, BenchReadings, read_bench
+from oilkit.benchfile import RULE, BenchReadings, read_bench
 from oilkit.benchfit import (
     PARAMETERS,
     RULE_WITHIN,
@@ -24,13 +23,12 @@ from oilkit.benchfit import (
 )
 from oilkit.kinds import GAUGE
 from oilkit.panels import drawing
-from oilkit.panels.base import Panel, Reading, State, guarded
+from oilkit.panels.base import Panel, Reading, State
 from oilkit.panels.controls import Amount, Choice, Control, Lines
+from oilkit.panels.keeping import ReadingsPanel
 from oilkit.panels.lesson_05_oil_and_bearing import round_up
 from oilkit.panels.vessel_view import vessel_choice
 from oilkit.records import data_file
-from oilkit.settings import write_beside_earlier
-from oilkit.textfile import read_text
 from oilkit.units import InputError, Q
 from oilkit.vessel import Vessel
 
@@ -119,7 +117,7 @@ class Bars:
             self._given[k].show(19.0, place, name in given)
 
 
-class BenchFitPanel(Panel):
+class BenchFitPanel(ReadingsPanel):
     """A bench's readings, what they say about vessel and gauges, and what they leave open."""
 
     title = "Your bench: what do the readings say?"
@@ -131,7 +129,6 @@ class BenchFitPanel(Panel):
     file = Path("my_bench.csv")
 
     def make_controls(self) -> Sequence[Control]:
-        self._listeners: list[Panel] = []
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         self._parsed: tuple[str, BenchReadings] | None = None
         return [
@@ -153,45 +150,10 @@ class BenchFitPanel(Panel):
             ),
         ]  # fmt: skip
 
-    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._save = ipywidgets.Button(description="Save readings", layout={"width": "auto"})
-        self._load = ipywidgets.Button(description="Load saved readings", layout={"width": "auto"})
-        self._note = ipywidgets.HTML()
-        self._save.on_click(self._save_clicked)
-        self._load.on_click(self._load_clicked)
-        return [ipywidgets.HBox([self._save, self._load]), self._note]
-
-    @guarded
-    def _save_clicked(self, button: Any) -> None:
+    def text_to_save(self) -> str:
         text = str(self.controls["readings"].value).rstrip() + "\n"
         self._read(text)
-        try:
-            kept = write_beside_earlier(self.file, text)
-        except OSError as problem:
-            raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
-        self._note.value = f"Saved beside this lesson in {self.file.name}.{kept}"
-
-    @guarded
-    def _moved(self, control: Control) -> None:
-        self._note.value = ""
-        super()._moved(control)
-
-    @guarded
-    def _load_clicked(self, button: Any) -> None:
-        self._note.value = ""
-        try:
-            kept = read_text(self.file, LARGEST, "readings saved before")
-        except InputError as problem:
-            got = f"no readable {self.file.name} ({problem.got})"
-            raise InputError("Load saved readings", got, problem.wanted) from None
-        before = self.controls["readings"].value
-        self.controls["readings"].put(kept)
-        try:
-            self._refresh()
-        except InputError:
-            self.controls["readings"].put(before)
-            raise
-        self._note.value = f"Loaded from {self.file.name}."
+        return text
 
     def _read(self, text: str) -> BenchReadings:
         if self._parsed is None or self._parsed[0] != text:
@@ -224,18 +186,6 @@ class BenchFitPanel(Panel):
     def data(self) -> State:
         """The readings as they stand, and how they are fitted."""
         return self.state
-
-    def tell_of_changes(self, listener: Panel) -> None:
-        """Update another panel whenever these readings or what is known change."""
-        self._listeners.append(listener)
-
-    def redraw(self) -> None:
-        super().redraw()
-        for listener in list(self._listeners):
-            if listener.closed:
-                self._listeners.remove(listener)
-            else:
-                listener.update()
 
     def _ends(self, state: State) -> tuple[float, float, float, float, int]:
         si = state["fit"].readings.si

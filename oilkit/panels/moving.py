@@ -9,9 +9,8 @@ from typing import Any, ClassVar
 
 import ipywidgets
 
-from oilkit.panels.base import Panel, guarded
+from oilkit.panels.base import Panel, acting, guarded
 from oilkit.panels.controls import Control
-from oilkit.units import Qty
 
 
 class MovingPanel(Panel):
@@ -26,10 +25,8 @@ class MovingPanel(Panel):
     clock: Callable[[], float] = staticmethod(time.perf_counter)
     """Where playing takes its time from."""
 
-    def __init__(self, **start: Qty | str) -> None:
-        self._player: asyncio.Task[None] | None = None
-        self._link: Any = None
-        super().__init__(**start)
+    _player: asyncio.Task[None] | None = None
+    _link: Any = None
 
     def duration(self) -> float:
         """How long the present run lasts, in seconds."""
@@ -54,7 +51,7 @@ class MovingPanel(Panel):
     def playing(self) -> bool:
         return self._player is not None and not self._player.done()
 
-    @guarded
+    @acting
     def _play_clicked(self, button: Any) -> None:
         if self.playing:
             self.pause()

@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from PIL import Image
 
+from oilkit.lettering import letter, letter_text
 from oilkit.panels.drawing import PALETTE, STYLE
 
 DPI = 96
@@ -47,6 +48,7 @@ class Picture:
         self._moving: list[Artist] = []
         self._scratch = RendererAgg(*self.canvas.get_width_height(), dpi)
         self._texts: dict[Artist, _Kept] = {}
+        self._unknown = ""
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
@@ -56,6 +58,7 @@ class Picture:
             self.figure.clear()
             self._texts.clear()
             self._moving = sorted(build(self.figure), key=lambda artist: artist.get_zorder())
+            self._unknown = letter(self.figure)
             for artist in self._moving:
                 artist.set_animated(True)
             self.canvas.draw()
@@ -80,9 +83,19 @@ class Picture:
         self._shown[box] = pixels[box]
         return Patch(int(columns[0]), int(rows[0]), self._encoded(pixels[box], changed[box]))
 
+    @property
+    def unknown(self) -> str:
+        """Letters in it that no font of this computer has."""
+        return "".join(sorted({*self._unknown, *(one for kept in self._texts.values() for one in kept.unknown)}))
+
     def whole(self) -> bytes:
         """All of the picture as it was last shown, as a PNG."""
         return self._encoded(self._shown, np.ones(self._shown.shape, dtype=bool))
+
+    def close(self) -> None:
+        """Let go of all pixels at once: some 6 MB that would else wait for the garbage collector."""
+        vars(self.canvas).pop("renderer", None)
+        vars(self).clear()
 
     def _draw(self) -> None:
         self.canvas.restore_region(self._background)
@@ -108,10 +121,11 @@ class Picture:
         """Text is slow to draw: what stands where it stood, and as it stood, is copied."""
         if not text.get_visible() or not text.get_text().strip():
             return
-        looks = (text.get_text(), text.get_position(), text.get_color(), text.get_fontsize(), text.get_fontweight())
         kept = self._texts.get(text)
+        unknown = kept.unknown if kept and kept.looks[0] == text.get_text() else letter_text(text)
+        looks = (text.get_text(), text.get_position(), text.get_color(), text.get_fontsize(), text.get_fontweight())
         if kept is None or kept.looks != looks:
-            self._texts[text] = _Kept(looks)
+            self._texts[text] = _Kept(looks, unknown)
             text.draw(renderer)
             return
         if kept.image is None:  # seen for the second time
@@ -129,6 +143,8 @@ class _Kept:
     """A text that has been drawn: how it looked and, once it has come again, its picture and where that stands."""
 
     looks: Any
+    unknown: str
+    """Letters that no font has."""
     image: Any = None
     left: float = 0.0
     low: float = 0.0

@@ -27,8 +27,10 @@ export default () => {
       image.src = `data:image/png;base64,${png}`;
     });
 
+  const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
+
   const take = (model) => {
-    const told = { table: model.get("table"), general: model.get("alt") };
+    const told = toldBy(model);
     const afresh = model.get("picture") !== picture;
     let drawing = null;
     if (afresh) drawing = [0, 0, model.get("picture")];
@@ -55,21 +57,26 @@ export default () => {
 
   const render = ({ model, el }) => {
     el.classList.add("oilkit-screen");
+    const stale = document.createElement("div"); // there from the first, so that a screen reader hears it filled
+    stale.className = "oilkit-stale";
+    stale.setAttribute("role", "status");
     const canvas = document.createElement("canvas");
     canvas.className = "oilkit-picture";
     canvas.setAttribute("role", "img");
     const readout = document.createElement("div");
     readout.className = "oilkit-readout";
     readout.setAttribute("aria-live", "polite");
-    el.append(canvas, readout);
+    el.append(stale, canvas, readout);
 
-    const view = ({ table, general }, box) => {
+    const view = ({ table, general, stale: sentence }, box) => {
+      if (stale.textContent !== sentence) stale.textContent = sentence;
+      for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
       const fresh = document.createElement("div");
       fresh.innerHTML = table;
       renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
       const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
-      canvas.setAttribute("aria-label", `${general} ${words}`.trim());
+      canvas.setAttribute("aria-label", [sentence, general, words].join(" ").trim());
       if (!box) return; // the numbers changed by less than a pixel
       if (canvas.width !== whole.width || canvas.height !== whole.height) {
         [canvas.width, canvas.height] = [whole.width, whole.height];
@@ -79,7 +86,7 @@ export default () => {
       canvas.dispatchEvent(new Event("load"));
     };
     queue = queue.then(() => {
-      if (whole.width) view({ table: model.get("table"), general: model.get("alt") }, [0, 0, whole.width, whole.height]);
+      if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
       views.add(view);
     });
     return () => views.delete(view);

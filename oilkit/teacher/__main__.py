@@ -6,9 +6,9 @@ import argparse
 import sys
 import time
 from collections.abc import Sequence
-from pathlib import Path
 
 from oilkit.exercises import NOBODY, Owner
+from oilkit.saving import named_file
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.lesson import notebooks_folder
 from oilkit.teacher.marks import marks, write_marks
@@ -38,17 +38,16 @@ def parser() -> argparse.ArgumentParser:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command; returns 0, or 2 after a sentence about what is wrong with the input."""
+    """Run the command; returns 0, or after a sentence that says why: 1 if a file was left out, 2 for nothing."""
     given = parser().parse_args(arguments)
     try:
-        {"pack": _pack, "marks": _marks, "glossary": _glossary}[given.what](given)
+        return {"pack": _pack, "marks": _marks, "glossary": _glossary}[given.what](given)
     except InputError as problem:
         print(problem, file=sys.stderr)
         return 2
     except OSError as problem:
         print(f"It could not be written or read: {problem.strerror or type(problem).__name__}.", file=sys.stderr)
         return 2
-    return 0
 
 
 def _owners(given: argparse.Namespace) -> list[Owner]:
@@ -57,30 +56,36 @@ def _owners(given: argparse.Namespace) -> list[Owner]:
     return [Owner(given.group)] if given.group else [NOBODY]
 
 
-def _pack(given: argparse.Namespace) -> None:
+def _pack(given: argparse.Namespace) -> int:
     began = time.perf_counter()
     if given.folder:
         raise InputError("folder", repr(given.folder), "it with marks only; a pack's folder is given with --out")
     pack = make_pack(_owners(given), given.paper, given.notebooks, given.units, given.lessons, not given.no_pdf)
-    out = Path(given.out or "pack")
+    out = named_file(given.out or "pack", argument="out")
     write_pack(pack, out)
     for sentence in pack.told:
         print(sentence)
     print(f"{len(pack.files)} files in {time.perf_counter() - began:.0f} s. Open {out / 'index.html'}")
+    return 0
 
 
-def _marks(given: argparse.Namespace) -> None:
-    book, told = marks(_owners(given), given.folder or "progress")
-    out = Path(given.out or "marks.csv")
-    write_marks(book, out)
+def _marks(given: argparse.Namespace) -> int:
+    owners = _owners(given)
+    book, told, damaged = marks(owners, given.folder or "progress")
+    out = named_file(given.out or "marks.csv", argument="out")
+    earlier = write_marks(book, out)
     for sentence in told:
         print(sentence)
-    print(f"{out}: {len(book.splitlines()) - 1} learners")
+    print(f"{out}: {len(owners) - len(damaged)} learners.{earlier}")
+    for sentence in damaged:
+        print(f"Left out: {sentence}", file=sys.stderr)
+    return 1 if damaged else 0
 
 
-def _glossary(given: argparse.Namespace) -> None:
+def _glossary(given: argparse.Namespace) -> int:
     for path in write_pages(notebooks_folder(given.notebooks)):
         print(path.name)
+    return 0
 
 
 if __name__ == "__main__":

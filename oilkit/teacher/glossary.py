@@ -15,7 +15,7 @@ from typing import Any
 
 from oilkit import register
 from oilkit.records import data_file
-from oilkit.settings import write_safely
+from oilkit.saving import write_safely
 from oilkit.teacher.lesson import Lesson, read_lessons
 from oilkit.units import InputError
 

@@ -6,17 +6,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from oilkit.exercises import Owner, all_exercises
-from oilkit.exercises.progress import file_name, mark_book
-from oilkit.settings import write_safely
+from oilkit.exercises.progress import Entry, Progress, file_name, mark_table
+from oilkit.saving import named_file, write_keeping_earlier
 from oilkit.units import InputError
 
 FIRST = "class,learner,"
 
 
-def marks(owners: Sequence[Owner], folder: Path | str) -> tuple[str, list[str]]:
-    """The mark book as CSV text, and sentences about files that are missing or belong to nobody on the list.
+def marks(owners: Sequence[Owner], folder: Path | str) -> tuple[str, list[str], list[str]]:
+    """The mark book as CSV text, sentences about files that are missing or belong to nobody on the list, and a sentence
+    for each file that cannot be used: its learner is in the book, without marks.
 
-    Raises `InputError` for a folder that is not there, and for a progress file that is not the kit's.
+    Raises `InputError` for a folder that is not there.
     """
     place = Path(folder)
     if not place.is_dir():
@@ -28,15 +29,24 @@ def marks(owners: Sequence[Owner], folder: Path | str) -> tuple[str, list[str]]:
     strange = sorted(there - expected.keys())
     if strange:
         told.append(f"Of nobody on the list (a class or name typed otherwise?): {', '.join(strange)}.")
-    return mark_book(owners, all_exercises(), place), told
+    answers: dict[Owner, list[Entry] | None] = {}
+    damaged = []
+    for owner in owners:
+        try:
+            answers[owner] = Progress(owner, place).entries()
+        except InputError as problem:
+            answers[owner] = None
+            damaged.append(str(problem))
+    return mark_table(answers, all_exercises()), told, damaged
 
 
-def write_marks(book: str, path: Path | str) -> None:
-    """Write the mark book. Raises `InputError` if another file stands there, `OSError` if it cannot be written.
+def write_marks(book: str, path: Path | str) -> str:
+    """Write the mark book; an older one is kept beside it. Returns a sentence that names that, or an empty string.
 
+    Raises `InputError` if another file stands there, `OSError` if it cannot be written.
     With the mark that tells spreadsheets of UTF-8, so that umlauts arrive.
     """
-    target = Path(path)
+    target = named_file(path, argument="out")
     if target.exists():
         try:
             old = target.read_text(encoding="utf-8-sig")
@@ -44,4 +54,4 @@ def write_marks(book: str, path: Path | str) -> None:
             old = ""
         if not old.startswith(FIRST):
             raise InputError("out", f"{target.name}, which is no mark book", "a new file, or an older mark book")
-    write_safely(target, book.encode("utf-8-sig"))
+    return write_keeping_earlier(target, f"\ufeff{book}")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from oilkit.exercises import NOBODY, Owner, all_exercises
-from oilkit.settings import write_safely
+from oilkit.saving import UNFINISHED, write_safely
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file
 from oilkit.teacher.lesson import Lesson, read_lessons
@@ -164,6 +164,8 @@ def write_pack(pack: Pack, folder: Path | str) -> None:
         if path.exists() and _sum(path.read_bytes()) not in known.get(name, set()):
             what = "was changed since the pack was made" if name in known else "is not the pack's"
             raise InputError("out", f"{name}, which {what}", "another folder, or that file under another name")
+    for folder in {(target / name).parent for name in (CONTENTS, *pack.files)}:
+        folder.mkdir(parents=True, exist_ok=True)
     coming = {name: {_sum(content)} for name, content in pack.files.items()}
     # both sums while it is written: after a crash in between, the folder is still known for a pack
     write_safely(
@@ -180,7 +182,7 @@ def _known(target: Path) -> dict[str, set[str]]:
     """Files of the pack that a folder holds, with their checksums; none if it is new or empty."""
     if target.exists() and not target.is_dir():
         raise InputError("out", f"{target.name}, which is a file", "a folder")
-    if not target.exists() or not any(target.iterdir()):
+    if not target.exists() or all(entry.match(UNFINISHED) for entry in target.iterdir()):
         return {}
     wanted = "a folder that is new or empty, or one with a pack of this kit"
     try:

@@ -24,6 +24,7 @@ from matplotlib.textpath import TextPath, TextToPath
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 from PIL import Image
 
+from oilkit.lettering import letter
 from oilkit.panels.drawing import STYLE
 from oilkit.units import unit_switch
 
@@ -145,6 +146,7 @@ def drawn(draw: Callable[[Any], None]) -> str:
         figure = Figure(figsize=(4.6, 3.2), dpi=150, facecolor="white")
         canvas = FigureCanvasAgg(figure)
         draw(figure)
+        letter(figure)
         canvas.draw()
     small = io.BytesIO()
     grey = Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3]).convert("L")

@@ -11,6 +11,7 @@ The first call compiles, or reads what was compiled before; it is timed by itsel
 
 from __future__ import annotations
 
+import itertools
 import math
 import resource
 import sys
@@ -20,8 +21,9 @@ from typing import Any
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from oilkit import Installation, Q, SupplyLine, discharge
+from oilkit import PROCEDURES, Installation, Log, Q, SupplyLine, discharge, kit_lap, play, simulate_lap
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
+from oilkit.logfile import SORTS
 
 LADDER = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 1e-6, 1e-7, 1e-8)
 SAMPLE = 24
@@ -138,6 +140,34 @@ def main() -> None:
         each = (time.perf_counter() - began) / n
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
         print(f"  {n:7} cases: {1e3 * each:.4f} ms each, largest memory so far {memory:.0f} MB", flush=True)
+
+    laps(built)
+    orders()
+
+
+def laps(built: Installation) -> None:
+    """A log of twenty minutes at 100 Hz."""
+    lap, seconds = kit_lap(), np.arange(120_000) / 100.0
+    places = {
+        name: np.interp(seconds % lap.time.m_as("s")[-1], lap.si["time"], values) for name, values in lap.si.items()
+    }
+    columns = [Q(places[name], SORTS[name].kind.si) for name in ("speed", "lateral", "longitudinal", "rpm")]
+    long = Log("twenty minutes", Q(seconds, "s"), *columns)
+    simulate_lap(built, lap, True)  # compiles
+    began = time.perf_counter()
+    simulate_lap(built, long, True)
+    print(f"a log of {len(seconds)} samples: {time.perf_counter() - began:.2f} s")
+
+
+def orders() -> None:
+    """The first steps of commissioning, in every order of the shortest procedure."""
+    key = min(PROCEDURES, key=lambda one: len(PROCEDURES[one].steps))
+    every = list(itertools.permutations(PROCEDURES[key].keys))
+    play(key)
+    began = time.perf_counter()
+    for order in every:
+        play(key, order)
+    print(f"{len(every)} orders of {key}: {1e3 * (time.perf_counter() - began) / len(every):.2f} ms each")
 
 
 if __name__ == "__main__":

@@ -2,8 +2,9 @@
 
     python tests/commands/store_outside_checks.py
 
-Writes ``data/outside_checks.csv``. Differences at rounding level are stored as 0, so that they do not change from one
-machine to another; the tests hold the file against the comparisons themselves.
+Writes ``data/outside_checks.csv``. Differences are stored as finely as their tolerance is of use and no finer
+(`oilkit.register.grain`), so that they do not change from one machine to another; the tests hold the file against the
+comparisons themselves.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "tests"))
 HEAD = """\
 # Everything of the kit that is held against something outside it: kit less reference, as a share of the reference where
-# "relative" is yes, else in the quantity's unit. 0 where only rounding is left. Made by a command, not by hand:
+# "relative" is yes, else in the quantity's unit, to about a hundredth of the tolerance. Made by a command, not by hand:
 #   python tests/commands/store_outside_checks.py
 """
 
@@ -26,12 +27,15 @@ HEAD = """\
 def main() -> int:
     import outside_rows
 
+    from oilkit.register import grain
+
     rows = []
     for info in pkgutil.iter_modules(outside_rows.__path__):
         module = importlib.import_module(f"outside_rows.{info.name}")
         for row in module.rows() if hasattr(module, "rows") else ():
-            difference = 0.0 if abs(row.difference) < 1e-9 else row.difference
-            numbers = f"{difference:.2g}", f"{row.tolerance:.3g}", "yes" if row.relative else "no"
+            step = grain(row.tolerance)
+            difference = step * round(row.difference / step)
+            numbers = f"{difference or 0.0:.2g}", f"{row.tolerance:.3g}", "yes" if row.relative else "no"
             rows.append((info.name.replace("_", " "), row.quantity, *numbers, row.source))
             if not row.inside:
                 print(f"outside its tolerance: {row.quantity}")

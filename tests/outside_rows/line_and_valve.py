@@ -70,8 +70,8 @@ def friction_rows() -> Iterator[Row]:
                 other = np.array([formula(number, roughness) for number in reynolds.tolist()])
                 worst = int(np.argmax(np.abs(kit / other - 1.0)))
                 yield Row(
-                    f"friction factor, roughness {roughness:g}, Re 1e{decade} to 1e{decade + 1} against "
-                    f"{formula.__name__}, worst at Re {reynolds[worst]:.4g}",
+                    f"friction factor, roughness {roughness:g}, Re 1e{decade} to 1e{decade + 1}, farthest of "
+                    f"{reynolds.size} from {formula.__name__}",
                     float(kit[worst]),
                     float(other[worst]),
                     tolerance,

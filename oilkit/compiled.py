@@ -1,0 +1,62 @@
+"""numba's compiler with a store on disk that is a help and never a need.
+
+numba alone refuses to compile where it finds no folder that can be written, and stumbles over a file that was torn by a
+full disk or a switched-off machine until somebody deletes it.
+"""
+
+from __future__ import annotations
+
+import functools
+import logging
+from collections.abc import Callable
+from typing import Any
+
+import numba
+from numba.core.caching import FunctionCache
+
+
+def njit(cache: bool, **options: Any) -> Callable[[Any], Any]:
+    """As `numba.njit`; with ``cache`` machine code is kept on disk if it can be, and compiled anew if not."""
+
+    def compiled(function: Any) -> Any:
+        dispatcher = numba.njit(**options)(function)
+        if cache and dispatcher is not function:  # numba switched off gives the function itself
+            try:
+                dispatcher._cache = _Store(function)
+            except (RuntimeError, OSError):
+                _tell("no folder that can be written")
+        return dispatcher
+
+    return compiled
+
+
+class _Store(FunctionCache):
+    """Where one function's machine code is kept."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        try:
+            return super().load_overload(sig, target_context)
+        except Exception:  # torn files raise all sorts of things
+            return None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        try:
+            try:
+                super().save_overload(sig, data)
+            except OSError:
+                raise
+            except Exception:  # a torn index
+                self.flush()
+                super().save_overload(sig, data)
+        except OSError as problem:
+            _tell(problem.strerror or type(problem).__name__)
+
+
+@functools.cache
+def _tell(why: str) -> None:
+    """Say it once."""
+    logging.getLogger("oilkit").warning(
+        "oilkit: the compiled simulation cannot be kept on disk (%s). It is compiled anew each time, which takes half "
+        "a minute or more.",
+        why,
+    )
