@@ -15,17 +15,18 @@ import browser as lab
 import nbformat
 import pytest
 from browser import LESSONS, PANEL, alerts, picture, screenshot
+from parts import quick_named
 
 lab.skip_without_chromium()
 
 
-QUICK = ("00", "03", "09")
-"""Lessons that the README's test command opens: the first, one of sliders, and one of steps, lists and long panels."""
+QUICK = ("00", "01", "03")
+"""Lessons that the README's test command opens, short ones: lesson 09 alone takes as long as these."""
 
 
 @pytest.fixture(
     scope="module",
-    params=[name if name.startswith(QUICK) else pytest.param(name, marks=pytest.mark.thorough) for name in LESSONS],
+    params=quick_named([name for name in LESSONS if name.startswith(QUICK)], LESSONS),
 )
 def ran(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterator[tuple[str, Any]]:
     """Each lesson in turn, opened and run once for several tests: its name and its page."""
