@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts import quick
 
 from oilkit import Q, acceptance
 from oilkit.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
@@ -39,7 +40,7 @@ def test_bands_hold_as_many_healthy_readings_as_they_say(street: Bench) -> None:
     assert verdicts.count(FAIL) / len(verdicts) < 0.002
 
 
-@pytest.mark.parametrize("engine", list(engines()))
+@pytest.mark.parametrize("engine", quick(1, engines()))
 def test_a_healthy_set_up_passes_and_each_fault_fails(engine: str) -> None:
     """With gauge error. Healthy: of 40 at least 95 % fail nothing. Every fault, whatever its degree, 20 cases each: at
     least 80 % fail a value; on the mean of all faults 95 %."""
