@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from parts import quick
+from parts import quick, quick_named
 
 from oilkit import Q, acceptance
 from oilkit.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
@@ -115,7 +115,7 @@ def test_shifted_moves_one_number_by_its_deviation_and_never_out_of_range(street
 # ------------------------------------------------------------------------------------------------------- the bench
 
 
-@pytest.mark.parametrize("engine", list(engines()))
+@pytest.mark.parametrize("engine", quick_named(["small_four", "race_v8"], engines()))
 def test_the_scripted_diagnostician_names_the_fault(engine: str) -> None:
     """500 seeded cases on the street V8, a fifth as many on the others: at least 95 % named, from readings alone."""
     found = confusions(bench(engine), CASES if engine == "street_v8" else CASES // 5)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from outside_rows.row import GPM, INCH, QUART
+from parts import quick
 from randomly import spread, tried
 from sentences import refused
 
@@ -109,11 +110,12 @@ def asked_for(given: dict[str, float]) -> dict[str, dict[str, float]]:
     return moving
 
 
-def test_no_drop_is_lost_and_each_place_holds_what_was_asked_for() -> None:
-    """3000 budgets from a thimble to a barrel, any amount of them nothing at all, more in flight than in the pan."""
+@pytest.mark.parametrize("cases", quick(1, [200, 3000]))
+def test_no_drop_is_lost_and_each_place_holds_what_was_asked_for(cases: int) -> None:
+    """Budgets from a thimble to a barrel, any amount of them nothing at all, more in flight than in the pan."""
     rng = np.random.default_rng(1662)
     below_zero = 0
-    for _ in range(3000):
+    for _ in range(cases):
         amounts = np.exp(rng.uniform(np.log(1e-3), np.log(200.0), len(AMOUNTS))) * (rng.random(len(AMOUNTS)) > 0.15)
         given = dict(zip(AMOUNTS, amounts.tolist(), strict=True))
         given["vessel_while_filling"] = given["vessel"] * float(rng.choice([0.0, rng.random(), 1.0]))
