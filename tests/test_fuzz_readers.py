@@ -4,8 +4,8 @@ No exception but `InputError` in one sentence, nothing that keeps a reader busy,
 stands there: every number is worked out again from its cell by the small parser below, which shares no code with the
 kit's.
 
-``OILKIT_FUZZ=5000 OILKIT_SEED=2 python -m pytest tests/test_fuzz_readers.py`` tries other files; a failure names the
-seed and the number of its file.
+``OILKIT_FUZZ=5000 OILKIT_SEED=2 python -m pytest tests/test_fuzz_readers.py -m thorough`` tries other files; a
+failure names the seed and the number of its file.
 """
 
 from __future__ import annotations
