@@ -33,7 +33,7 @@ from oilkit.panels.questions import QUESTIONS
 from oilkit.units import InputError
 
 NAMES = sorted(ANSWERS)
-FEW = NAMES[::6]
+FEW = ["cylinder", "fill_in_time", "filling", "gauge_checks", "oil_line", "pump_lets_go", "tee"]
 """Panels that stand for the others where the README's test command tries what all have in common."""
 
 

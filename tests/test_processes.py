@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts import quick
 
 from oilkit import Installation, Q, SupplyLine, discharge, dynamics
 from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
@@ -36,7 +37,7 @@ def many(low: float = 2.0) -> bytes:
 
 
 @pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")  # Python 3.12: pytest-xdist has threads
-@pytest.mark.parametrize("way", ["fork", "spawn"])
+@pytest.mark.parametrize("way", quick(1, ["fork", "spawn"]))
 def test_workers_simulate_after_their_parent_did(way: str) -> None:
     if way not in multiprocessing.get_all_start_methods():
         pytest.skip(f"this system cannot {way}")
@@ -114,6 +115,7 @@ def said(process: subprocess.Popen[str]) -> tuple[list[str], str]:
     return out.split(), err
 
 
+@pytest.mark.thorough
 def test_torn_files_are_compiled_anew_and_mended(tmp_path: Path) -> None:
     assert said(python(LITTLE, NUMBA_CACHE_DIR=str(tmp_path)))[0][:2] == ["1", "0"]
     assert said(python(LITTLE, NUMBA_CACHE_DIR=str(tmp_path)))[0][:2] == ["1", "1"]

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from parts import quick
 from sentences import refused
 
 from oilkit.exercises import NOBODY, Exercise, Maker, Owner, all_exercises, judge
@@ -302,15 +303,16 @@ def points_in_words(script: str) -> float | None:
     return 0.5 if "hint" in steps[: answers[0]] else 1.0
 
 
-def test_a_scripted_class_of_twenty_gets_the_marks_that_it_should(tmp_path: Path) -> None:
-    """Twenty learners, all exercises of all lessons, every answer judged and recorded; the expected mark book is worked
-    out from the script alone."""
+@pytest.mark.parametrize("learners", quick(1, [3, len(CLASS)]))
+def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners: int) -> None:
+    """All exercises of all lessons, every answer judged and recorded; the expected mark book is worked out from the script
+    alone."""
     makers = all_exercises()
     dice = np.random.default_rng(11)
     expected = [["class", "learner", *makers, "sum"]]
     happened: dict[str, int] = dict.fromkeys(SCRIPT, 0)
     mistakes: dict[tuple[str, str], list[str]] = {}
-    for owner in CLASS:
+    for owner in CLASS[:learners]:
         progress, points = Progress(owner, tmp_path), []
         for key, maker in makers.items():
             made = maker(owner)
@@ -336,11 +338,11 @@ def test_a_scripted_class_of_twenty_gets_the_marks_that_it_should(tmp_path: Path
         cells = ["" if p is None else f"{p:g}" for p in points]
         expected.append([owner.group, owner.learner, *cells, f"{sum(p or 0.0 for p in points):g}"])
     assert all(happened.values()), "every script happened"
-    assert list(csv.reader(io.StringIO(mark_book(CLASS, makers, tmp_path)))) == expected
+    assert list(csv.reader(io.StringIO(mark_book(CLASS[:learners], makers, tmp_path)))) == expected
     for (learner, key), names in mistakes.items():
         mark = mark_of(Progress(Owner("spring class", learner), tmp_path).entries(), key)
         assert set(names) <= set(mark.mistakes)
-    assert len(files(tmp_path)) == len(CLASS)
+    assert len(files(tmp_path)) == learners
 
 
 def test_mark_of_counts_tries_and_hints() -> None:
