@@ -305,8 +305,8 @@ def points_in_words(script: str) -> float | None:
 
 @pytest.mark.parametrize("learners", quick(1, [3, len(CLASS)]))
 def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners: int) -> None:
-    """All exercises of all lessons, every answer judged and recorded; the expected mark book is worked out from the script
-    alone."""
+    """All exercises of all lessons, every answer judged and recorded; the expected mark book is worked out from the
+    script alone."""
     makers = all_exercises()
     dice = np.random.default_rng(11)
     expected = [["class", "learner", *makers, "sum"]]
