@@ -481,7 +481,7 @@ _PREFIXES = {
     "poise": ("centi",),
     "watt": ("kilo",),
     "ampere": ("milli",),
-    "volt": ("milli",),
+    "volt": ("milli", "kilo"),
     "ohm": ("milli", "kilo"),
     **dict.fromkeys(("bar", "barg", "bara"), ("milli",)),
     **dict.fromkeys(("pascal", "Pag", "Paa"), ("hecto", "kilo", "mega")),

@@ -38,10 +38,18 @@ ureg.define("rev = [shaft_rotation]")  # pint's own revolution is 2 pi and no di
 ureg.define("rpm = rev / minute")
 ureg.define("gpm = gallon / minute")
 ureg.define("Lpm = liter / minute")
-pint.set_application_registry(ureg)  # so that a pickled quantity comes back into this registry
+pint.set_application_registry(ureg)
 
 Q = ureg.Quantity
 """Make a quantity: ``Q(3, "qt")``, ``Q(10, "psig")``, ``Q(68, "degF")``."""
+
+
+def _made_again(number: Any, units: Any) -> Qty:
+    return Q(number, units)
+
+
+Q.__reduce__ = lambda self: (_made_again, (self.magnitude, self._units))  # type: ignore[method-assign, assignment, return-value]
+"""A pickled quantity names this module, so that whoever unpickles it gets this registry, imported by then or not."""
 
 
 LONGEST = 299

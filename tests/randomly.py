@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import math
+import os
 
 from hypothesis import settings
 from hypothesis import strategies as st
 
-tried = settings(max_examples=150, deadline=None, derandomize=True)
+SHARE = float(os.environ.get("OILKIT_EXAMPLES", "0.3"))
+"""Of the examples that each test asks for. The thorough part tries all of them (`test_all_examples`)."""
+
+
+def examples(count: int) -> settings:
+    """So many examples, or the share of them, the same ones every time."""
+    return settings(max_examples=max(10, round(SHARE * count)), deadline=None, derandomize=True)
+
+
+tried = examples(150)
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:

@@ -15,9 +15,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from outside_rows.bench import boyle_fit, trade_fit
+from randomly import examples
 from sentences import check_sentence, refused
 
 from oilkit import (
@@ -612,7 +613,7 @@ PIECES = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=700, deadline=None, derandomize=True)
+@examples(700)
 @given(st.lists(st.tuples(st.integers(0, 200), st.integers(0, 12), PIECES), max_size=6), st.booleans())
 @example([(0, 200, "")], True)
 def test_spoiled_files_are_read_right_or_refused(cuts: list[tuple[int, int, str]], long: bool) -> None:
@@ -644,14 +645,14 @@ def _is_number(text: str) -> bool:
         return False
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300)
 @given(st.text(max_size=300))
 def test_any_text_is_read_or_refused(text: str) -> None:
     with pytest.raises(InputError):
         read_bench(text + "\n")  # nothing of the sort is a bench file
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
+@examples(120)
 @given(
     st.lists(
         st.tuples(

@@ -105,6 +105,7 @@ def test_every_picture_says_what_it_shows_now(ran: tuple[str, Any]) -> None:
     assert panels
 
 
+@pytest.mark.thorough
 def test_tab_reaches_every_control_in_order_and_leaves_every_panel(ran: tuple[str, Any]) -> None:
     _, page = ran
     reached = 0
@@ -156,6 +157,7 @@ def test_what_is_no_slider_works_by_keys_alone(ran: tuple[str, Any]) -> None:
     assert alerts(page) == []
 
 
+@pytest.mark.thorough
 def test_axe_finds_nothing_serious_in_the_panels(ran: tuple[str, Any]) -> None:
     name, page = ran
     with accessibility.all_panels_in_sight(page):

@@ -14,12 +14,12 @@ import browser as lab
 import nbformat
 import pytest
 from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, screenshot
-from parts import quick
 
 lab.skip_without_chromium()
+pytestmark = pytest.mark.thorough
 
 
-@pytest.mark.parametrize("name", quick(2, LESSONS))
+@pytest.mark.parametrize("name", LESSONS)
 def test_lesson_read_without_running_shows_each_picture(served: tuple[Any, str, Path], lesson: Any, name: str) -> None:
     # a copy under another name: JupyterLab saves by itself, so the first copy may hold the panels of a kernel that runs
     as_stored = f"stored_{name}"
@@ -117,7 +117,6 @@ def test_what_a_refusal_leaves_is_greyed_and_said(lesson: Any) -> None:
     assert float(canvas.evaluate("(e) => getComputedStyle(e).opacity")) == 1.0
 
 
-@pytest.mark.thorough
 def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None:
     page = lesson("02_filling_the_vessel.ipynb")
     readouts = page.locator(".oilkit-readout")
@@ -141,7 +140,6 @@ def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None
     assert alerts(page) == alerts(other) == []
 
 
-@pytest.mark.thorough
 def test_prediction_is_checked(lesson: Any) -> None:
     page = lesson("01_boyles_law.ipynb")
     panel = page.locator(PANEL).first
@@ -158,7 +156,6 @@ def test_prediction_is_checked(lesson: Any) -> None:
     assert "got “lots”" in answer("lots")
 
 
-@pytest.mark.thorough
 def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
     page = lesson("02_filling_the_vessel.ipynb")
     panel = page.locator(PANEL).filter(has_text="Watch it fill")
@@ -202,7 +199,6 @@ def test_a_page_that_is_loaded_again_shows_the_picture_as_it_stands(lesson: Any)
     assert changes_picture(page, again, lambda: page.keyboard.press("ArrowLeft"))
 
 
-@pytest.mark.thorough
 def test_of_the_table_only_what_differs_is_put_anew(lesson: Any) -> None:
     """So that a screen reader says what has changed and not the whole table at every step."""
     page = lesson("01_boyles_law.ipynb")
@@ -232,7 +228,6 @@ def widget_models(page: Any) -> int:
     )
 
 
-@pytest.mark.thorough
 def test_running_a_panel_cell_again_leaves_one_panel(lesson: Any) -> None:
     page = lesson("00_start_here.ipynb")
     before, once = page.locator(PANEL).count(), widget_models(page)

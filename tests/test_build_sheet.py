@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import parts
 import pytest
-from parts import quick
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -498,7 +498,7 @@ def test_names_from_a_file_are_text_and_nothing_else() -> None:
     assert sheet_pdf(sheet).startswith(b"%PDF")
 
 
-@pytest.mark.parametrize("name", quick(1, ["street V8", "tiny vessel", "huge clearances"]))
+@pytest.mark.parametrize("name", parts.quick(1, ["street V8", "tiny vessel", "huge clearances"]))
 def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
     sheet = sheet_of(name)
     content = sheet_pdf(sheet)
@@ -720,7 +720,7 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "changes",
-    quick(
+    parts.quick(
         4,
         [
             {"vessel.gas_volume": "1 mL"},

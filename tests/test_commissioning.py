@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from parts import quick
-from randomly import number, tried
+from randomly import examples, number, tried
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -210,7 +210,7 @@ def test_which_steps_have_something_to_say(key: str) -> None:
     assert {(c.step, c.kind) for c in survey(key, JOB).sentences.values() if c.step != END} == SAID[key]
 
 
-settled = settings(max_examples=25, deadline=None, derandomize=True)
+settled = examples(25)
 
 
 @settled

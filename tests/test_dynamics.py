@@ -27,7 +27,7 @@ BUILT = Installation(engines()["street_v8"], lubricants()["street"], vessels()["
 
 def prepared(built: Installation = BUILT, inertia: bool = True, **conditions: Any) -> tuple[Any, Any, Any, Any]:
     """Case, times, table and start of one case, to be changed."""
-    given, _ = conditions_si(conditions)
+    given, _ = conditions_si(conditions, built.vessel)
     numbers = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built, numbers, inertia)
     times, table = pump_lets_go(numbers, 60.0)

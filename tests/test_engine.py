@@ -10,10 +10,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from outside_rows.oil_and_engine import Balance, film_flow
-from randomly import number, spread, tried
+from randomly import examples, number, spread
 from sentences import refused
 
 from oilkit import (
@@ -85,7 +85,7 @@ outwards = st.one_of(st.just(0.0), number(-1e5, 1e6))
 pressures = st.one_of(st.just(0.0), spread(1.0, 2e6))
 bearings = st.tuples(per_pascals, draggeds, feeds, inwards, outwards)
 Numbers = tuple[float, float, float, float, float]
-tried_more = settings(tried, max_examples=400)
+tried_more = examples(400)
 
 
 @tried_more
@@ -217,7 +217,7 @@ running = {
 
 
 @pytest.mark.parametrize(("engine", "oil"), PAIRS)
-@settings(tried, max_examples=60)
+@examples(60)
 @given(**running, times=spread(1.001, 2.0))
 def test_an_engine_takes_more_at_more_pressure_and_with_more_clearance(
     engine: Engine, oil: Lubricant, rpm: float, celsius: float, psi: float, thou: float, times: float
@@ -388,7 +388,7 @@ def test_what_is_reported_is_what_the_engine_takes_at_that_pressure(engine: Engi
 
 
 @pytest.mark.parametrize(("engine", "oil"), PAIRS)
-@settings(tried, max_examples=60)
+@examples(60)
 @given(rpm=spread(50.0, 8000.0), celsius=number(0.0, 150.0), thou=number(-0.5, 1.9), supply=spread(0.001, 1.0))
 def test_less_oil_at_the_pick_up_or_more_clearance_never_gives_more_pressure(
     engine: Engine, oil: Lubricant, rpm: float, celsius: float, thou: float, supply: float

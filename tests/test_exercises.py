@@ -145,7 +145,7 @@ def test_texts(key: str) -> None:
         assert len([m for m in made.mistakes if "wrong unit" not in m.name]) >= 1
 
 
-@pytest.mark.parametrize("key", [key for key, maker in EXERCISES.items() if maker().picture])
+@pytest.mark.parametrize("key", quick(6, [key for key, maker in EXERCISES.items() if maker().picture]))
 def test_pictures_draw_in_both_systems(key: str) -> None:
     from matplotlib.figure import Figure
 

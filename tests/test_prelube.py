@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from randomly import number, tried
+from randomly import examples, number, tried
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -144,7 +144,7 @@ def morning(celsius: float = 5.0, **more: Any) -> PreLube:
     return pre_lube(more.pop("installation", built()), **(given | more))
 
 
-settled = settings(max_examples=25, deadline=None, derandomize=True)
+settled = examples(25)
 
 
 @settled

@@ -55,7 +55,7 @@ def test_threads_simulate_at_the_same_time() -> None:
 
 
 def test_cases_come_out_in_their_order_however_they_are_shared_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    given, _ = conditions_si({"precharge": Q(np.linspace(2.0, 42.0, 23), "psig")})
+    given, _ = conditions_si({"precharge": Q(np.linspace(2.0, 42.0, 23), "psig")}, built().vessel)
     numbers: Any = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built(), numbers)
     times, tables = pump_lets_go(numbers, 60.0)

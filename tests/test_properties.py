@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import outside_checks
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from randomly import examples
 
 from oilkit import (
     Q,
@@ -33,8 +34,8 @@ from oilkit import (
 )
 from oilkit.vessel import Filling
 
-tried = settings(max_examples=120, deadline=None, derandomize=True)
-tried_less = settings(max_examples=50, deadline=None, derandomize=True)
+tried = examples(120)
+tried_less = examples(50)
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:
@@ -370,7 +371,7 @@ def fillings(draw: st.DrawFn) -> dict[str, Any]:
 def filled(case: dict[str, Any], **changes: Any) -> Filling:
     """The filling of a drawn case: volume in L, pressures absolute in bar, flow in L/min, kelvin, seconds."""
     case = case | changes
-    vessel = Vessel("invented", Q(case["volume"], "L"), Q(100, "mm"), Q(10, "barg"))
+    vessel = Vessel("invented", Q(case["volume"], "L"), Q(100, "mm"), Q(1000, "barg"))
     return fill(
         vessel,
         gauge(case["charge"], case["ambient"]),

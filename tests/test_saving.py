@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from randomly import examples
 from sentences import check_sentence, refused
 
 from oilkit import saving
@@ -343,7 +344,7 @@ def test_names_that_are_good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         assert named_file(typed, ".toml") == file
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300)
 @given(st.text(max_size=300))
 def test_any_name_is_taken_or_refused_in_a_sentence(typed: str) -> None:
     try:
@@ -461,7 +462,7 @@ def test_saved_is_not_said_any_more_when_the_next_thing_fails(
 # ----------------------------------------------------------------------------------------------------- answers in words
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(st.text(max_size=200))
 def test_any_answer_comes_back_whole(tmp_path_factory: pytest.TempPathFactory, typed: str) -> None:
     progress = Progress(NOBODY, tmp_path_factory.mktemp("answers"))

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from randomly import examples
 from sentences import refused
 
 import oilkit
@@ -23,7 +24,7 @@ from oilkit.setup_file import LARGEST, LISTS, TABLES, amount, demo_set_ups, set_
 STREET = data_file("setup_street_v8.toml").read_text(encoding="utf-8")
 LINES = STREET.splitlines()
 KEYS = [number for number, line in enumerate(LINES) if re.match(r"\w+ = ", line)]
-TRIED = settings(max_examples=int(os.environ.get("OILKIT_FUZZ", "500")), deadline=None, derandomize=True)
+TRIED = examples(int(os.environ.get("OILKIT_FUZZ", "500")))
 
 
 def changed(old: str, new: str, count: int = 1) -> str:

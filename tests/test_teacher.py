@@ -108,6 +108,7 @@ def pages(pack: Path) -> dict[str, str]:
 # ------------------------------------------------------------------------------------------------------- the whole pack
 
 
+@pytest.mark.thorough
 def test_the_pack_has_all_its_parts_and_the_index_names_each_file(pack: Path) -> None:
     files = {path.relative_to(pack).as_posix() for path in pack.rglob("*") if path.is_file()}
     with_exercises = {maker.lesson for maker in MAKERS.values()}
@@ -122,6 +123,7 @@ def test_the_pack_has_all_its_parts_and_the_index_names_each_file(pack: Path) ->
     assert all(re.fullmatch(r"[a-z0-9/.-]+", name) for name in files), "no learner's name gets near the file system"
 
 
+@pytest.mark.thorough
 def test_no_page_fetches_anything_and_every_link_leads_somewhere(pack: Path) -> None:
     there = pages(pack)
     parsed = {name: Page(source) for name, source in there.items()}
@@ -139,6 +141,7 @@ def test_no_page_fetches_anything_and_every_link_leads_somewhere(pack: Path) -> 
                 assert part in inner.ids, (name, link)
 
 
+@pytest.mark.thorough
 def test_names_are_words_on_every_page(pack: Path) -> None:
     """A name with signs of HTML in it is shown as typed and makes no tag."""
     for name in ("index.html", "answer-key.html", "worksheets/lesson-01.html"):
@@ -148,6 +151,7 @@ def test_names_are_words_on_every_page(pack: Path) -> None:
         assert "<b>&" not in source
 
 
+@pytest.mark.thorough
 def test_worksheets_and_key_have_the_numbers_of_each_learners_panel(pack: Path, tmp_path: Path) -> None:
     """All three learners, all exercises: the question of the panel on the sheet, its answer and mistakes in the key."""
     key = Page((pack / "answer-key.html").read_text("utf-8")).words
@@ -182,6 +186,7 @@ def test_worksheets_and_key_have_the_numbers_of_each_learners_panel(pack: Path, 
             panel.close()
 
 
+@pytest.mark.thorough
 def test_a_row_of_the_key_is_the_learners(pack: Path) -> None:
     """One exercise in full: who, own numbers, right, and each mistake in the column of its name."""
     source = (pack / "answer-key.html").read_text("utf-8")
@@ -238,6 +243,7 @@ def test_learners_with_the_same_draw_share_a_picture_and_others_do_not() -> None
 # ------------------------------------------------------------------------------------------------------------- handouts
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson.file)
 def test_a_handout_has_the_whole_lesson_and_no_code(pack: Path, lesson: Any) -> None:
     source = (pack / f"handouts/lesson-{lesson.number:02d}.html").read_text("utf-8")
@@ -257,6 +263,7 @@ def test_a_handout_has_the_whole_lesson_and_no_code(pack: Path, lesson: Any) -> 
     assert len(source) < 1_000_000
 
 
+@pytest.mark.thorough
 def test_every_formula_of_the_lessons_is_drawn(pack: Path) -> None:
     """None is left as TeX; each has its TeX as a text alternative."""
     count = 0
@@ -289,6 +296,7 @@ def test_html_in_a_lesson_stays_words() -> None:
 # ---------------------------------------------------------------------------------------------------------------- plans
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson.file)
 def test_a_plan_has_goals_cautions_and_every_part_of_its_lesson(pack: Path, lesson: Any) -> None:
     source = (pack / "lesson-plans.html").read_text("utf-8")
@@ -385,6 +393,7 @@ MM = 96.0 / 25.4
 PAPER = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 
+@pytest.mark.thorough
 @need_browser
 @pytest.mark.parametrize("paper", PAPER)
 def test_nothing_is_cut_at_the_edge_of_the_paper(pack: Path, paper: str) -> None:
@@ -661,6 +670,7 @@ def test_the_command_refuses_what_it_cannot_use(tmp_path: Path, capsys: pytest.C
     assert (tmp_path / "file").read_text() == "x"
 
 
+@pytest.mark.thorough
 def test_it_runs_as_a_command(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "oilkit.teacher", "--lessons", "1", "--no-pdf", "--out", str(tmp_path / "pack")]
     run = subprocess.run(command, capture_output=True, text=True, timeout=300, cwd=tmp_path)

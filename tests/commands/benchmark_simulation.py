@@ -102,7 +102,7 @@ def main() -> None:
 
     conditions = sweep(count)
     few = {name: q[:SAMPLE] for name, q in conditions.items()}
-    given, _ = conditions_si(few)
+    given, _ = conditions_si(few, built.vessel)
     numbers = {name: np.ravel(values).astype(float) for name, values in given.items()}
     cases, starts = cases_of(built, numbers)
     times, tables = pump_lets_go(numbers, 60.0)

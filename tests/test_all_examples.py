@@ -1,0 +1,22 @@
+"""The tests that draw examples, with all that they ask for; the README's command tries a share of them."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+TESTS = Path(__file__).resolve().parent
+DRAW = [path.name for path in sorted(TESTS.glob("test_*.py")) if "from randomly import" in path.read_text("utf-8")]
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("name", DRAW)
+def test_all_examples(name: str) -> None:
+    command = [sys.executable, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "-m", "hypothesis"]
+    environment = os.environ | {"OILKIT_EXAMPLES": "1"}
+    done = subprocess.run([*command, str(TESTS / name)], env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-1000:]
