@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import parts
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -725,13 +726,16 @@ def test_readings_are_saved_and_come_back(tmp_path: Path, monkeypatch: pytest.Mo
 
 @pytest.mark.parametrize(
     ("text", "part"),
-    [
-        ("", "got nothing"),
-        (str(data_file("bench_readings.csv")), "line 1, column 1"),
-        (HEAD, "no readings"),
-        (f"{HEAD}\n10, 30, x, 120, rising", "line 2, rule: “x”"),
-        (f"{HEAD}\n-14, 30, 4, 120, rising", "precharge"),
-    ],
+    parts.quick(
+        1,
+        [
+            ("", "got nothing"),
+            (str(data_file("bench_readings.csv")), "line 1, column 1"),
+            (HEAD, "no readings"),
+            (f"{HEAD}\n10, 30, x, 120, rising", "line 2, rule: “x”"),
+            (f"{HEAD}\n-14, 30, 4, 120, rising", "precharge"),
+        ],
+    ),
 )
 def test_bad_readings_are_answered_beside_the_box(text: str, part: str) -> None:
     panel = panels.bench_fit()
@@ -743,6 +747,7 @@ def test_bad_readings_are_answered_beside_the_box(text: str, part: str) -> None:
     assert (panel.readout, panel.png) == before
 
 
+@pytest.mark.thorough
 def test_no_number_where_nothing_can_be_told() -> None:
     panel = panels.bench_fit(bore=False)
     assert panel.values["gas volume"] == panel.values["bore"] == "not separated"

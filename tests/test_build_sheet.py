@@ -223,7 +223,7 @@ def test_the_street_v8_by_hand_from_first_principles() -> None:
 # ---------------------------------------------------------------------------------------- three engines, four oddities
 
 
-@pytest.mark.parametrize("name", list(DEMOS))
+@pytest.mark.parametrize("name", parts.quick(3, DEMOS))
 def test_numbers_equal_the_package(name: str) -> None:
     sheet, build = sheet_of(name), DEMOS[name]
     engine, oil, driving = build.engine, build.oil, build.driving
@@ -377,6 +377,7 @@ def test_tornado_by_one_change_at_a_time() -> None:
         assert by_name[name].at_high.m_as("s") == pytest.approx(other.m_as("s"), rel=3e-3), name
 
 
+@pytest.mark.thorough
 def test_nothing_uncertain_is_all_or_nothing() -> None:
     sure: dict[str, Any] = {}
     build = DEMOS["street V8"]
@@ -510,6 +511,7 @@ def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
     assert sheet_pdf(sheet) == content, "no time of day in it"
 
 
+@pytest.mark.thorough
 def test_twelve_events_still_make_one_page() -> None:
     events = [dict(DEMOS["street V8"].document["driving"]["events"][0], name=f"corner number {k}") for k in range(12)]
     driving = DEMOS["street V8"].document["driving"] | {"events": events}
@@ -721,7 +723,7 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "changes",
     parts.quick(
-        4,
+        2,
         [
             {"vessel.gas_volume": "1 mL"},
             {"vessel.gas_volume": "2000 qt"},

@@ -693,6 +693,7 @@ def test_sorting_by_hand_reaches_the_right_order() -> None:
     assert panel.errors == []
 
 
+@pytest.mark.thorough
 def test_shuffles_are_seeded_and_differ() -> None:
     one, two = panels.commissioning(), panels.commissioning()
     seen = []

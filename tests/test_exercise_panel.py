@@ -244,6 +244,7 @@ def test_a_damaged_settings_file_is_told_where_names_count(tmp_path: Path) -> No
     beside.unlink()
 
 
+@pytest.mark.thorough
 def test_what_stands_in_the_notebook_without_a_kernel(tmp_path: Path) -> None:
     """Question and choices in words, the picture as a picture; nothing that changes from run to run."""
     for key in EXERCISES:

@@ -77,6 +77,7 @@ def test_every_test_shows_what_the_package_reads() -> None:
     healthy(panel)
 
 
+@pytest.mark.thorough
 def test_the_order_of_tests_changes_nothing() -> None:
     one, other = opened(23), opened(23)
     do(one, "vented", "middle", "sample", "hold")
@@ -85,6 +86,7 @@ def test_the_order_of_tests_changes_nothing() -> None:
     assert one.taken != other.taken
 
 
+@pytest.mark.thorough
 def test_the_picture_shows_each_test_and_the_help() -> None:
     panel, seen = opened(3), set()
     for test in SHOP_TESTS:
@@ -128,6 +130,7 @@ def test_naming_without_a_name_is_refused() -> None:
     assert panel.ending is None
 
 
+@pytest.mark.thorough
 def test_a_proved_diagnosis() -> None:
     number = numbered("wrong_feed")
     panel = opened(number)
@@ -166,6 +169,7 @@ def test_a_wrong_and_unproved_diagnosis() -> None:
     assert panel.readout["tests that prove it"] == "not proved"
 
 
+@pytest.mark.thorough
 def test_a_closed_case_stays_as_it_is_until_another_begins() -> None:
     panel = opened(8)
     do(panel, "hold")
@@ -183,6 +187,7 @@ def test_a_closed_case_stays_as_it_is_until_another_begins() -> None:
     assert panel.seen == case(8).read("hold")
 
 
+@pytest.mark.thorough
 def test_next_case_counts_on_and_begins_afresh() -> None:
     panel = opened(9998)
     do(panel, "vented")
@@ -220,6 +225,7 @@ def test_a_bad_case_number_is_answered_beside_its_box(typed: str, part: str) -> 
     assert panel.readout["case"] == "6"
 
 
+@pytest.mark.thorough
 def test_hints_cost_no_time_are_counted_and_say_that_they_work() -> None:
     panel, said = opened(11), []
     panel._note.observe(lambda change: said.append(change["new"]), "value")

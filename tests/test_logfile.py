@@ -179,6 +179,7 @@ def test_500_megabytes_are_refused_at_once_and_cost_no_memory(tmp_path: Path) ->
     assert most < 1_000_000
 
 
+@pytest.mark.thorough
 def test_a_long_log_is_read_in_little_memory_and_tells_its_progress(tmp_path: Path) -> None:
     """60 000 lines with a long cell that nobody wants: only the numbers stay in memory (8 bytes each, and copies)."""
     waste = "x" * 200

@@ -146,7 +146,7 @@ oilkit.pressure_at_volume = public(pressure_at_volume)
 @pytest.mark.parametrize(
     ("name", "patch", "fails"),
     quick(
-        1,
+        0,
         [
             ("02_filling_the_vessel.ipynb", GAUGE_IN_BOYLE, True),
             ("02_filling_the_vessel.ipynb", "import oilkit", False),

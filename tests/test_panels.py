@@ -87,7 +87,8 @@ def test_every_control_over_its_whole_range(name: str, system: str, shares: tupl
     panel = getattr(panels, name)()
     healthy(panel)
     assert_same_as_package(panel, name)
-    for control in panel.controls.values():
+    several = len(shares) > 1 or name in FEW
+    for control in list(panel.controls.values())[:: 1 if several else 3]:
         for share in shares:
             move(control, share)
             healthy(panel)
