@@ -17,7 +17,19 @@ import numpy as np
 from oilkit import gas, kinds
 from oilkit.door import check_sorts, whole
 from oilkit.engine import BEARINGS, Engine, consumers
-from oilkit.kinds import DURATION, GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, Kind, fitted_together, one_to_si, to_si
+from oilkit.kinds import (
+    DURATION,
+    GAUGE,
+    OIL,
+    ROUNDING,
+    TEMPERATURE,
+    THROUGH_FLOW,
+    TIME,
+    Kind,
+    fitted_together,
+    one_to_si,
+    to_si,
+)
 from oilkit.line import SupplyLine, way_of
 from oilkit.oil import Lubricant, density_of, viscosity_of
 from oilkit.pressure import STANDARD_ATMOSPHERE
@@ -174,7 +186,7 @@ def discharge(
 
 
 def check_accuracy(accuracy: float) -> None:
-    if not 1e-9 <= accuracy <= 1e-3:
+    if not 1e-9 / ROUNDING <= accuracy <= 1e-3 * ROUNDING:
         raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
 

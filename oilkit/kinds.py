@@ -436,7 +436,8 @@ def checked(argument: str, numbers: Any, kind: Kind, written: str = "") -> Any:
     if bad.any():
         which = "NaN (not a number)" if np.isnan(numbers[bad]).any() else "an infinite number"
         raise InputError(argument, _at(numbers, bad, which), kind.wanted())
-    bad = (numbers > kind.high) | (numbers <= kind.low if kind.above_low else numbers < kind.low)
+    low, high = (end + side * (ROUNDING - 1.0) * abs(end) for side, end in ((-1.0, kind.low), (1.0, kind.high)))
+    bad = (numbers > high) | (numbers <= kind.low if kind.above_low else numbers < low)
     if bad.any():
         first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
         got = kind.unlike(first, kind.low, kind.high)

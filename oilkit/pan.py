@@ -42,8 +42,8 @@ def pan_level(oil: Oil, sump_area: Area, sump_depth: Length, upper_area: Area) -
 
     oil: 0 or more. Shapes broadcast. Source: first principles (two prisms).
 
-    >>> print(f"{pan_level(Q(5, 'qt'), Q(60, 'in**2'), Q(4, 'in'), Q(150, 'in**2')):.2f~}")
-    4.32 in
+    >>> print(f"{pan_level(Q(6, 'qt'), Q(60, 'in**2'), Q(4, 'in'), Q(150, 'in**2')):.2f~}")
+    4.71 in
     """
     in_sump = sump_area * sump_depth
     return np.where(oil <= in_sump, oil / sump_area, sump_depth + (oil - in_sump) / upper_area)[()]

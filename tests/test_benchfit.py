@@ -487,7 +487,7 @@ def test_the_next_reading_shrinks_the_worst_most(situation: str) -> None:
     assert found.worst_before == pytest.approx(worst(None), rel=1e-4)
     assert found.worst_after == pytest.approx(mine, rel=1e-4)
     assert mine <= min(by_hand) * 1.0101
-    assert mine <= found.worst_before
+    assert mine <= found.worst_before * (1.0 + 1e-12)
     near = [plan for plan, error in zip(tried, by_hand, strict=True) if error <= min(by_hand) * 1.0099]
     region = {id(plan): np.linalg.slogdet(told_by_hand(fit, plan))[1] for plan in near}
     assert region[id(found.reading)] >= max(region.values()) - 1e-4
