@@ -204,7 +204,7 @@ def test_volume_and_bore_get_no_number_and_the_rest_still_holds() -> None:
 
 
 @pytest.mark.parametrize("truth", ["truth", pytest.param("other", marks=pytest.mark.thorough)])
-@pytest.mark.parametrize("count", [2, 4, pytest.param(9, marks=pytest.mark.thorough)])
+@pytest.mark.parametrize("count", parts.quick(1, [4, 2, 9]))
 def test_few_readings_hardly_ever_get_a_wrong_number(truth: str, count: int) -> None:
     """Wrong: a number is given and its interval misses the truth. Five in a hundred may, of what gets a number."""
     true, dice, wrong = {"truth": TRUTH, "other": OTHER}[truth], random.Random(f"few {truth}"), dict.fromkeys(TRUTH, 0)

@@ -33,7 +33,7 @@ from oilkit.panels.questions import QUESTIONS
 from oilkit.units import InputError
 
 NAMES = sorted(ANSWERS)
-FEW = ["cylinder", "fill_in_time", "filling", "gauge_checks", "oil_line", "oil_thickness", "tee"]
+FEW = ["cylinder", "fill_in_time", "gauge_checks", "oil_line"]
 """Panels that stand for the others where the README's test command tries what all have in common."""
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import parts
 import pytest
 from outside_rows.row import GPM, INCH, PSI, QUART
 from sentences import refused
@@ -361,11 +362,10 @@ WRONG_NUMBERS: dict[str, tuple[Any, str]] = {
 }
 
 
-@pytest.mark.parametrize(("value", "word"), WRONG_NUMBERS.values(), ids=WRONG_NUMBERS.keys())
+@pytest.mark.parametrize("wrong", parts.quick(3, WRONG_NUMBERS))
 @pytest.mark.parametrize(("file", "way"), named(NUMBERS))
-def test_a_wrong_number_is_named_with_its_file_and_table(
-    tmp_path: Path, file: str, way: Way, value: Any, word: str
-) -> None:
+def test_a_wrong_number_is_named_with_its_file_and_table(tmp_path: Path, file: str, way: Way, wrong: str) -> None:
+    value, word = WRONG_NUMBERS[wrong]
     sentence = refused(place(way), lambda: read(tmp_path, file, changed(FILES[file][1], way, value)))
     assert word in sentence
     assert "Q(" not in sentence, "a file holds no Python"
