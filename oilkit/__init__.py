@@ -1,68 +1,29 @@
 """oilkit: a teaching kit for the oil accumulator, the gas-charged vessel that feeds an engine when its pump cannot.
 
-Physics, in lesson order: `oilkit.pressure` (00), `oilkit.gas` (01), `oilkit.vessel` (02), `oilkit.precharge` (03),
-`oilkit.line`, `oilkit.valve` and `oilkit.pan` (04), `oilkit.oil`, `oilkit.bearing`, `oilkit.pump`, `oilkit.engine` and
-`oilkit.measure` (05), `oilkit.discharge` on `oilkit.dynamics` (06), `oilkit.logfile` and `oilkit.lap` (07),
-`oilkit.prelube` (08), `oilkit.commissioning`, `oilkit.setup`, `oilkit.acceptance` and `oilkit.faults` (09),
-`oilkit.setup_file` and `oilkit.build_sheet` (10), `oilkit.benchfit` (11), `oilkit.register` (12). Everything listed
-here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
+`oilkit.physics`, in lesson order: `pressure` (00), `gas` (01), `vessel` (02), `precharge` (03), `line`, `tee`, `valve`
+and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` on `dynamics` (06), `prelube` (08).
+`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `commissioning`, `as_built`, `acceptance` and `faults` (09).
+`oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` (11). `oilkit.audit`: `register` (12). Everything
+listed here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
 """
 
 from __future__ import annotations
 
 import ast
-import sys
 from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # and read by `_homes`: each module is imported when something of it is first asked for
-    from oilkit.acceptance import AcceptanceValue, acceptance_card
-    from oilkit.bearing import (
-        crank_inward_loss,
-        crank_outward_gain,
-        groove_flow,
-        half_groove_share,
-        hole_flow,
-        side_flow,
-        slot_flow,
-        usual_clearance,
-    )
-    from oilkit.benchfile import BenchReadings, demo_bench, read_bench, write_bench
-    from oilkit.benchfit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
-    from oilkit.build_sheet import BuildSheet, build_sheet, input_differences, result_differences
-    from oilkit.commissioning import (
-        PROCEDURES,
-        BurstHose,
-        Consequence,
-        Job,
-        PanFirst,
-        Played,
-        burst_hose,
-        charge_after_checks,
-        pan_first,
-        play,
-        usual_job,
-    )
-    from oilkit.datafiles import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
-    from oilkit.discharge import Dip, Discharge, History, Installation, discharge, first_dip
-    from oilkit.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
-    from oilkit.faults import FAULTS, Bench, confusions, demo_set_up
-    from oilkit.gas import (
-        ADIABATIC,
-        ISOTHERMAL,
-        gauge_used_by_mistake,
-        power_law_fit,
-        pressure_at_temperature,
-        pressure_at_volume,
-        temperature_along,
-        temperature_at_pressure,
-        volume_at_pressure,
-    )
-    from oilkit.lap import (
+    from oilkit.bench.fit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
+    from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
+    from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
+    from oilkit.build.sheet import BuildSheet, build_sheet, input_differences, result_differences
+    from oilkit.build.sheet_files import sheet_html, sheet_pdf, write_sheet
+    from oilkit.errors import InputError
+    from oilkit.laps.lap import (
         Corner,
         CornerCompared,
         Lap,
@@ -81,7 +42,32 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         surface_tilt,
         usual_installation,
     )
-    from oilkit.line import (
+    from oilkit.laps.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
+    from oilkit.physics.bearing import (
+        crank_inward_loss,
+        crank_outward_gain,
+        groove_flow,
+        half_groove_share,
+        hole_flow,
+        side_flow,
+        slot_flow,
+        usual_clearance,
+    )
+    from oilkit.physics.catalog import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
+    from oilkit.physics.discharging import Dip, Discharge, History, Installation, discharge, first_dip
+    from oilkit.physics.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
+    from oilkit.physics.gas import (
+        ADIABATIC,
+        ISOTHERMAL,
+        gauge_used_by_mistake,
+        power_law_fit,
+        pressure_at_temperature,
+        pressure_at_volume,
+        temperature_along,
+        temperature_at_pressure,
+        volume_at_pressure,
+    )
+    from oilkit.physics.line import (
         Fitting,
         Hose,
         SupplyLine,
@@ -97,11 +83,10 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         supply_flow,
         velocity_in,
     )
-    from oilkit.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
-    from oilkit.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
-    from oilkit.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
-    from oilkit.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
-    from oilkit.precharge import (
+    from oilkit.physics.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+    from oilkit.physics.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
+    from oilkit.physics.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
+    from oilkit.physics.precharge import (
         best_precharge,
         longest_lasting_precharge,
         pressure_after,
@@ -109,7 +94,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         time_to_empty,
         useful_oil,
     )
-    from oilkit.prelube import (
+    from oilkit.physics.prelube import (
         Overnight,
         PreLube,
         Stall,
@@ -122,21 +107,16 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         valve_flow,
         wire_gauge_area,
     )
-    from oilkit.pressure import (
+    from oilkit.physics.pressure import (
         STANDARD_ATMOSPHERE,
         absolute_pressure,
         ambient_pressure,
         gauge_error,
         gauge_pressure,
     )
-    from oilkit.pump import Pump, pump_flow, relief_flow
-    from oilkit.report import report, table
-    from oilkit.setup import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
-    from oilkit.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
-    from oilkit.sheet_files import sheet_html, sheet_pdf, write_sheet
-    from oilkit.tee import TeeFlow, tee_flow
-    from oilkit.units import InputError, Q, plain, unit_switch, ureg, use_units
-    from oilkit.valve import (
+    from oilkit.physics.pump import Pump, pump_flow, relief_flow
+    from oilkit.physics.tee import TeeFlow, tee_flow
+    from oilkit.physics.valve import (
         Element,
         check_valve_leak,
         element_drop,
@@ -144,7 +124,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         orifice_flow,
         unfiltered_share,
     )
-    from oilkit.vessel import (
+    from oilkit.physics.vessel import (
         Filling,
         Vessel,
         bore_from_travel,
@@ -156,6 +136,24 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         precharge_to_set,
         rule_reading,
     )
+    from oilkit.quantities.printed import report, table
+    from oilkit.quantities.units import Q, plain, unit_switch, ureg, use_units
+    from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
+    from oilkit.shop.as_built import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
+    from oilkit.shop.commissioning import (
+        PROCEDURES,
+        BurstHose,
+        Consequence,
+        Job,
+        PanFirst,
+        Played,
+        burst_hose,
+        charge_after_checks,
+        pan_first,
+        play,
+        usual_job,
+    )
+    from oilkit.shop.faults import FAULTS, Bench, confusions, demo_set_up
 
 __version__ = "0.1.0"
 
@@ -353,28 +351,16 @@ def _homes() -> dict[str, str]:
     return {one.name: node.module or "" for node in found for one in node.names if one.name in __all__}
 
 
-class _Kit(ModuleType):
-    """This package. It imports what is asked of it, and no more: Jupyter's server loads a settings module of it for
-    every learner and needs neither units nor physics."""
-
-    def __getattr__(self, name: str) -> Any:
-        if home := _homes().get(name):
-            found = getattr(import_module(home), name)
-        elif not name.startswith("_") and find_spec(f"oilkit.{name}"):
-            found = import_module(f"oilkit.{name}")
-        else:
-            raise AttributeError(f"module 'oilkit' has no attribute {name!r}")
-        setattr(self, name, found)
+def __getattr__(name: str) -> Any:
+    """Import what is asked for, and no more: Jupyter's server loads a settings module of this package for every learner
+    and needs neither units nor physics."""
+    if home := _homes().get(name):
+        found = globals()[name] = getattr(import_module(home), name)
         return found
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        """A module binds itself here when it is imported; where it is named as what it holds, that is meant."""
-        if isinstance(value, ModuleType) and _homes().get(name) == value.__name__:
-            value = getattr(value, name)
-        super().__setattr__(name, value)
-
-    def __dir__(self) -> list[str]:
-        return sorted({*super().__dir__(), *__all__})
+    if not name.startswith("_") and find_spec(f"oilkit.{name}"):
+        return import_module(f"oilkit.{name}")
+    raise AttributeError(f"module 'oilkit' has no attribute {name!r}")
 
 
-sys.modules[__name__].__class__ = _Kit
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

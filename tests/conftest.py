@@ -20,7 +20,7 @@ os.environ["OILKIT_SETTINGS"] = str(Path(_folder.name) / "settings.json")
 @pytest.fixture(autouse=True)
 def us_units() -> Iterator[None]:
     """Every test starts and ends in US units, with nothing remembered."""
-    from oilkit.units import unit_switch
+    from oilkit.quantities.units import unit_switch
 
     unit_switch.choose("US")
     yield

@@ -17,9 +17,9 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
-from oilkit import saving, settings
 from oilkit.exercises.exercise import Owner, Verdict
 from oilkit.exercises.progress import Progress
+from oilkit.storage import saving, settings
 
 OWNER = Owner("spring class", "killed often")
 

@@ -12,7 +12,7 @@ from panel_answers import ANSWERS
 from parts import quick
 
 from oilkit import panels
-from oilkit.panels import drawing
+from oilkit.panels.framework import drawing
 
 SHADING = ("white", drawing.PALE)
 """Lines of these are paper or shading under something else."""

@@ -25,7 +25,7 @@ from oilkit import (
     slot_flow,
     usual_clearance,
 )
-from oilkit.units import Qty
+from oilkit.quantities.units import Qty
 
 # ---------------------------------------------------------------------------------------------------------- by hand
 

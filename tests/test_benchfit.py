@@ -38,9 +38,9 @@ from oilkit import (
     vessels,
     write_bench,
 )
-from oilkit.benchfile import DIRECTIONS
-from oilkit.benchfit import NINETEEN_IN_TWENTY, PARAMETERS, BenchFit
-from oilkit.records import data_file
+from oilkit.bench.fit import NINETEEN_IN_TWENTY, PARAMETERS, BenchFit
+from oilkit.bench.readings import DIRECTIONS
+from oilkit.quantities.records import data_file
 
 sys.path.insert(0, str(Path(__file__).parent / "commands"))
 import make_bench_readings as bench_file

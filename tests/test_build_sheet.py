@@ -27,8 +27,8 @@ from oilkit import (
     sheet_pdf,
     write_sheet,
 )
-from oilkit.acceptance import acceptance_card
-from oilkit.build_sheet import (
+from oilkit.build.setup_file import demo_set_ups
+from oilkit.build.sheet import (
     INPUTS,
     LINE_TOO_NARROW,
     NO_CAPACITY,
@@ -41,9 +41,9 @@ from oilkit.build_sheet import (
     as_handed_over,
     crank,
 )
-from oilkit.discharge import CONDITIONS
-from oilkit.setup_file import demo_set_ups
-from oilkit.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
+from oilkit.build.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
+from oilkit.physics.discharging import CONDITIONS
+from oilkit.shop.acceptance import acceptance_card
 
 DEMOS = demo_set_ups()
 ODDITIES = ["high altitude", "very cold shop", "huge clearances", "tiny vessel"]
@@ -544,7 +544,7 @@ def test_a_full_disk_leaves_the_sheet_that_was_there(tmp_path: Path, monkeypatch
     def full(*args: Any) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("oilkit.saving.os.fsync", full)
+    monkeypatch.setattr("oilkit.storage.saving.os.fsync", full)
     refused("mine.html", lambda: write_sheet(sheet, tmp_path / "mine.html"))
     assert (tmp_path / "mine.html").read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["mine.html"]
@@ -774,7 +774,7 @@ def test_numbers_of_no_engine_give_a_sheet_or_one_sentence(changes: dict[str, An
 
 
 def test_the_form_asks_about_what_is_unlikely() -> None:
-    from oilkit.panels.lesson_10_your_engine import CompareSetUps, YourEngine
+    from oilkit.panels.lessons.lesson_10_your_engine import CompareSetUps, YourEngine
 
     slip = DEMOS["street V8"].changed({"hose.bore": Q(6, "mm")})
     (asked,) = slip.questions

@@ -54,8 +54,8 @@ from oilkit import (
     usual_job,
     vessels,
 )
-from oilkit.commissioning import DANGER, END, PLACES, PROCEDURES, Consequence, Played
-from oilkit.panels.lesson_09_commissioning import Order
+from oilkit.panels.lessons.lesson_09_commissioning import Order
+from oilkit.shop.commissioning import DANGER, END, PLACES, PROCEDURES, Consequence, Played
 
 JOB = usual_job()
 SMALL = Job(installation=usual_installation("small_four", "bench"))

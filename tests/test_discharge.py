@@ -15,8 +15,8 @@ from sentences import refused
 
 import oilkit
 from oilkit import Installation, Q, SupplyLine, discharge, pressure_after, time_to_empty
-from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
-from oilkit.discharge import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+from oilkit.physics.discharging import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED
 
 LINE = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
 BUILT = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], LINE)
@@ -108,7 +108,7 @@ def test_arrays_broadcast_and_portions_make_no_difference(monkeypatch: pytest.Mo
     charge, speed = Q([[5.0], [20.0], [40.0]], "psig"), Q([0.0, 1000.0, 3000.0, 6000.0], "rpm")
     whole = discharge(BUILT, precharge=charge, speed=speed)
     assert whole.protected_time.shape == whole.ending.shape == whole.oil_used.shape == (3, 4)
-    monkeypatch.setattr(importlib.import_module("oilkit.discharge"), "AT_ONCE", 5)
+    monkeypatch.setattr(importlib.import_module("oilkit.physics.discharging"), "AT_ONCE", 5)
     parts = discharge(BUILT, precharge=charge, speed=speed)
     assert np.array_equal(whole.protected_time.m, parts.protected_time.m)
     assert np.array_equal(whole.oil_used.m, parts.oil_used.m)

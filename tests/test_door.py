@@ -21,11 +21,12 @@ from pint.facets.plain import PlainQuantity
 from sentences import case, refused
 
 import oilkit
-from oilkit import Q, kinds, use_units
-from oilkit.discharge import CONDITIONS
-from oilkit.door import Public
-from oilkit.kinds import Kind, to_si, typical
-from oilkit.units import Qty
+from oilkit import Q, use_units
+from oilkit.physics.discharging import CONDITIONS
+from oilkit.quantities import kinds
+from oilkit.quantities.checked import Public
+from oilkit.quantities.kinds import Kind, to_si, typical
+from oilkit.quantities.units import Qty
 
 
 def public_functions() -> dict[str, Public]:
@@ -451,12 +452,12 @@ def sheet() -> oilkit.BuildSheet:
 
 
 WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
-    "acceptance_card": lambda: (oilkit.faults.demo_set_up(),),
+    "acceptance_card": lambda: (oilkit.shop.faults.demo_set_up(),),
     "build_sheet": lambda: (sheet().build, 1, 1, False),
     "burst_hose": lambda: (BUILT, VALVE, Q(10, "psig"), Q(60, "psig"), Q(3000, "rpm"), HOT, WARM),
     "coil_supply": lambda: (Q(12, "V"), Q(12, "V"), Q(3, "A"), Q(10, "m"), Q(0.5, "mm**2")),
     "compare_laps": lambda: (short_log(), lap(valve_open=False), lap()),
-    "confusions": lambda: (oilkit.faults.bench(), 1),
+    "confusions": lambda: (oilkit.shop.faults.bench(), 1),
     "corners": lambda: (short_log(),),
     "demand_at_relief": lambda: (KNEE, ENGINE.pump),
     "demand_from_fall": lambda: (
@@ -480,7 +481,7 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
     "lubricants": tuple,
     "next_reading": lambda: (fit(),),
     "oil_budget": lambda: (Q(5, "qt"), Q(2, "qt"), *[Q(0.5, "qt")] * 7),
-    "oil_taken": lambda: (oilkit.faults.demo_set_up(),),
+    "oil_taken": lambda: (oilkit.shop.faults.demo_set_up(),),
     "operating_point": lambda: (ENGINE, OIL, Q(3000, "rpm"), HOT),
     "overnight": lambda: (VESSEL, OIL, Q(10, "psig"), Q(60, "psig"), WARM, HOT, COLD),
     "pan_first": lambda: (BUILT, short_log()),
@@ -493,9 +494,9 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
         Q([1000, 1250, 1500, 1750, 2000, 2250, 2500, 2750, 3000], "rpm"),
         Q([25, 31, 37, 43, 49, 51.5, 52, 52.5, 53], "psig"),
     ),
-    "read_bench": lambda: (oilkit.records.data_file("bench_readings.csv"),),
-    "read_log": lambda: (oilkit.records.data_file("lap.csv"), oilkit.KIT_LAP),
-    "read_set_up": lambda: (oilkit.records.data_file("setup_street_v8.toml"),),
+    "read_bench": lambda: (oilkit.quantities.records.data_file("bench_readings.csv"),),
+    "read_log": lambda: (oilkit.quantities.records.data_file("lap.csv"), oilkit.KIT_LAP),
+    "read_set_up": lambda: (oilkit.quantities.records.data_file("setup_street_v8.toml"),),
     "report": lambda: ("title",),
     "result_differences": lambda: (sheet(), sheet()),
     "robust_choice": lambda: (BUILT, Q([10, 20], "psig"), Q(1, "s"), 0.2, None, None, 2),

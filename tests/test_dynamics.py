@@ -12,11 +12,12 @@ from outside_rows.discharge import Apart, any_case
 from outside_rows.row import GPM, PSI
 from parts import quick
 
-from oilkit import Installation, Q, SupplyLine, discharge, dynamics, engine_demand, operating_point
-from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
-from oilkit.discharge import cases_of, conditions_si, pump_lets_go
-from oilkit.line import way_drop, way_of
-from oilkit.oil import density_of, viscosity_of
+from oilkit import Installation, Q, SupplyLine, discharge, engine_demand, operating_point
+from oilkit.physics import dynamics
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+from oilkit.physics.discharging import cases_of, conditions_si, pump_lets_go
+from oilkit.physics.line import way_drop, way_of
+from oilkit.physics.oil import density_of, viscosity_of
 
 CASES = int(os.environ.get("OILKIT_CASES", "20"))
 """Random cases against the independent integration; a larger number runs more."""

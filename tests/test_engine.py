@@ -27,8 +27,8 @@ from oilkit import (
     pump_flow,
     relief_flow,
 )
-from oilkit.datafiles import data_file, engines, lubricants
-from oilkit.engine import (
+from oilkit.physics.catalog import data_file, engines, lubricants
+from oilkit.physics.engine import (
     BEARINGS,
     NO_PRESSURE,
     RELIEF_OPEN,

@@ -14,14 +14,14 @@ from typing import Any
 import pytest
 from parts import quick_named
 
-from oilkit import saving
 from oilkit.exercises import Owner, all_exercises
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
-from oilkit.panels.exercise import ExercisePanel, LearnerPanel
-from oilkit.report import text
-from oilkit.settings import load_owner
-from oilkit.units import use_units
+from oilkit.panels.framework.exercise import ExercisePanel, LearnerPanel
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import use_units
+from oilkit.storage import saving
+from oilkit.storage.settings import load_owner
 
 ANN = Owner("spring class", "Ann Other")
 EXERCISES = all_exercises()

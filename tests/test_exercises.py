@@ -27,7 +27,7 @@ from oilkit.exercises.exercise import (
     near,
 )
 from oilkit.exercises.lessons import LESSONS
-from oilkit.units import Q, unit_switch, use_units
+from oilkit.quantities.units import Q, unit_switch, use_units
 
 CLASS = [NOBODY, *(Owner("spring class", f"learner {k}") for k in range(20))]
 EXERCISES = all_exercises()

@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 
 from oilkit import InputError, Q, panels, use_units
-from oilkit.acceptance import COMPARED
-from oilkit.faults import FAULTS, bench, case, demo_set_up
-from oilkit.kinds import GAUGE
-from oilkit.panels.lesson_09_fault_bench import instrument
-from oilkit.setup import READINGS, SHOP_TESTS
+from oilkit.panels.lessons.lesson_09_fault_bench import instrument
+from oilkit.quantities.kinds import GAUGE
+from oilkit.shop.acceptance import COMPARED
+from oilkit.shop.as_built import READINGS, SHOP_TESTS
+from oilkit.shop.faults import FAULTS, bench, case, demo_set_up
 
 
 def title(panel: Any, control: str, value: Any) -> str:

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from parts import quick, quick_named
 
-from oilkit import Q, acceptance
-from oilkit.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
-from oilkit.datafiles import engines
-from oilkit.faults import FAULTS, SURE, Bench, apply, bench, case, confusions, demo_set_up, failed_values
-from oilkit.setup import READINGS, SHOP_TESTS, true_readings, with_errors
-from oilkit.units import InputError
+from oilkit import Q
+from oilkit.errors import InputError
+from oilkit.physics.catalog import engines
+from oilkit.shop import acceptance
+from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
+from oilkit.shop.as_built import READINGS, SHOP_TESTS, true_readings, with_errors
+from oilkit.shop.faults import FAULTS, SURE, Bench, apply, bench, case, confusions, demo_set_up, failed_values
 
 CASES = int(os.environ.get("OILKIT_FAULT_CASES", "500"))
 

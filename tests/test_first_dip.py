@@ -11,8 +11,8 @@ from scipy.linalg import expm
 
 import oilkit
 from oilkit import Q
-from oilkit.engine import engine_demand
-from oilkit.units import InputError
+from oilkit.errors import InputError
+from oilkit.physics.engine import engine_demand
 
 
 def built(bore: str = "trade_12", feet: float = 6.0) -> oilkit.Installation:

@@ -29,14 +29,14 @@ from typing import Any
 import pytest
 
 from oilkit import KIT_LAP, InputError, read_bench, read_log, read_set_up
-from oilkit.datafiles import engines, fittings, grades, hoses, lubricants, vessels
+from oilkit.build.setup_file import LISTS, TABLES, set_up_from_text
 from oilkit.exercises.exercise import NOBODY
 from oilkit.exercises.progress import COLUMNS, Progress
-from oilkit.kinds import Kind
-from oilkit.panels.lesson_01_boyle import read_pairs
-from oilkit.records import Record, data_file
-from oilkit.settings import load_owner, load_units
-from oilkit.setup_file import LISTS, TABLES, set_up_from_text
+from oilkit.panels.lessons.lesson_01_boyle import read_pairs
+from oilkit.physics.catalog import engines, fittings, grades, hoses, lubricants, vessels
+from oilkit.quantities.kinds import Kind
+from oilkit.quantities.records import Record, data_file
+from oilkit.storage.settings import load_owner, load_units
 
 SEED = int(os.environ.get("OILKIT_SEED", "1"))
 FILES = int(os.environ.get("OILKIT_FUZZ", "5000"))

@@ -24,7 +24,7 @@ from oilkit import (
     temperature_at_pressure,
     volume_at_pressure,
 )
-from oilkit.units import Qty
+from oilkit.quantities.units import Qty
 
 # ------------------------------------------------------------------------------------------------------- two states
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from sentences import refused
 
-import oilkit.lap
+import oilkit.laps.lap
 from oilkit import (
     Installation,
     Log,
@@ -148,7 +148,7 @@ def test_accuracy_and_chunks_change_nothing_that_counts(monkeypatch: pytest.Monk
     assert fine.time_below.m > 1.0
     assert usual.time_below.m == pytest.approx(float(fine.time_below.m), abs=0.005)
     told: list[float] = []
-    monkeypatch.setattr(oilkit.lap, "CHUNK", 100)
+    monkeypatch.setattr(oilkit.laps.lap, "CHUNK", 100)
     pieces = simulate_lap(BUILT, kit_lap(), True, Q(-2, "qt"), limit=Q(30, "psig"), progress=told.append)
     assert pieces.time_below.m == pytest.approx(float(usual.time_below.m), abs=0.005)
     assert pieces.pan.m == pytest.approx(usual.pan.m, abs=1e-3)
@@ -161,9 +161,9 @@ def test_time_below_of_a_triangle() -> None:
     """By hand: a triangle from 0 up to 1 at t = 1 and down to 0 at t = 2 is above 0.25 for 1.5, samples anywhere."""
     time = np.array([0.0, 0.3, 1.0, 1.9, 2.0])
     height = np.array([0.0, 0.3, 1.0, 0.1, 0.0]) - 0.25
-    assert oilkit.lap._time_below(time, height, 0.0, 2.0) == pytest.approx(1.5)
-    assert oilkit.lap._time_below(time, height, 0.5, 1.0) == pytest.approx(0.5)
-    assert oilkit.lap._time_below(time, height - 1.0, 0.0, 2.0) == 0.0
+    assert oilkit.laps.lap._time_below(time, height, 0.0, 2.0) == pytest.approx(1.5)
+    assert oilkit.laps.lap._time_below(time, height, 0.5, 1.0) == pytest.approx(0.5)
+    assert oilkit.laps.lap._time_below(time, height - 1.0, 0.0, 2.0) == 0.0
 
 
 def test_corners_of_a_made_log() -> None:

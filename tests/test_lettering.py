@@ -17,9 +17,9 @@ from PIL import Image
 
 from oilkit import demo_set_ups, panels, sheet_pdf
 from oilkit.exercises.gauges import still
-from oilkit.lettering import LONGEST, letter, letters
-from oilkit.panels import drawing
-from oilkit.panels.picture import Picture
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.picture import Picture
+from oilkit.quantities.lettering import LONGEST, letter, letters
 
 CHINESE = "弯道"
 NASTY = {
@@ -103,7 +103,7 @@ def test_a_letter_of_another_installed_font_is_drawn_with_that() -> None:
 
 
 def test_letters_that_no_font_has_are_replaced_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("oilkit.lettering._others", lambda: iter(()))
+    monkeypatch.setattr("oilkit.quantities.lettering._others", lambda: iter(()))
     letters.cache_clear()
     for fixed in (True, False):
         drawn, unknown = pictured(f"a{CHINESE}", fixed)

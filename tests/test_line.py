@@ -30,9 +30,9 @@ from oilkit import (
     supply_flow,
     velocity_in,
 )
-from oilkit.line import laminar_drop
-from oilkit.tee import tee_flow
-from oilkit.units import Qty
+from oilkit.physics.line import laminar_drop
+from oilkit.physics.tee import tee_flow
+from oilkit.quantities.units import Qty
 
 FOOT = 12 * INCH
 OIL = Q(850, "kg/m**3"), Q(20, "cP")

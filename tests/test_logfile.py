@@ -13,8 +13,8 @@ import pytest
 from sentences import refused
 
 from oilkit import KIT_LAP, Q, kit_lap, log_remarks, panels, read_log
-from oilkit.logfile import LARGEST, NEEDED, SORTS, Log
-from oilkit.records import data_file
+from oilkit.laps.logfile import LARGEST, NEEDED, SORTS, Log
+from oilkit.quantities.records import data_file
 
 COLUMNS = {
     "time": ("t", "s"),
@@ -198,7 +198,7 @@ def test_a_long_log_is_read_in_little_memory_and_tells_its_progress(tmp_path: Pa
 
 
 def test_the_progress_bar_waits_half_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
-    from oilkit.panels import lesson_07_lap
+    from oilkit.panels.lessons import lesson_07_lap
 
     now = [10.0]
     monkeypatch.setattr(lesson_07_lap.time, "monotonic", lambda: now[0])

@@ -33,9 +33,9 @@ from oilkit import (
     operating_point,
     pressure_knee,
 )
-from oilkit.datafiles import engines, lubricants
-from oilkit.measure import MeasuredDemand, mean_over_time
-from oilkit.units import Qty
+from oilkit.physics.catalog import engines, lubricants
+from oilkit.physics.measure import MeasuredDemand, mean_over_time
+from oilkit.quantities.units import Qty
 
 DRAWS = 300
 GAUGE_ERROR, READING_ERROR, TACHOMETER_ERROR, CLOCK_ERROR = 1.5, 0.3, 50.0, 0.2

@@ -128,12 +128,12 @@ def run_nbval(notebook: Path, patch: str) -> subprocess.CompletedProcess[str]:
 
 
 GAUGE_IN_BOYLE = """
-import oilkit.gas, oilkit.vessel
-oilkit.vessel.gas_absolute = lambda argument, gauge, ambient: gauge  # the classic mistake, planted
+import oilkit.physics.gas, oilkit.physics.vessel
+oilkit.physics.vessel.gas_absolute = lambda argument, gauge, ambient: gauge  # the classic mistake, planted
 """
 UPSIDE_DOWN = """
 import oilkit
-from oilkit.door import Absolute, Volume, Index, public
+from oilkit.quantities.checked import Absolute, Volume, Index, public
 def pressure_at_volume(
     pressure: Absolute, volume: Volume, new_volume: Volume, polytropic_index: Index = 1.0
 ) -> Absolute:

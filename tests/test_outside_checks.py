@@ -12,7 +12,7 @@ from pathlib import Path
 import outside_checks
 import pytest
 
-from oilkit import register
+from oilkit.audit import register
 
 STORED = {row.quantity: row for row in register.outside_checks()}
 """What lesson 12 shows. The names come from there, because the rows themselves take a quarter of a minute."""

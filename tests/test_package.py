@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
 
 import pytest
-from parts import quick
 
 import oilkit
 
@@ -36,27 +37,109 @@ def test_importing_it_imports_nothing_else() -> None:
 
 def test_one_thing_brings_its_module_and_no_lesson_after_it() -> None:
     found = printed("import sys, oilkit; oilkit.gauge_pressure; print(*(m for m in sys.modules if 'oilkit.' in m))")
-    assert "oilkit.pressure" in found
-    assert not {"oilkit.gas", "oilkit.engine", "oilkit.dynamics", "oilkit.panels"} & set(found)
+    assert "oilkit.physics.pressure" in found
+    assert not {"oilkit.physics.gas", "oilkit.physics.engine", "oilkit.physics.dynamics", "oilkit.panels"} & set(found)
 
 
-@pytest.mark.parametrize(
-    "before",
-    quick(1, ["import oilkit.discharge, oilkit.report, oilkit.build_sheet; ", "", "from oilkit.report import table; "]),
-    ids=["modules first", "asked first", "from a module first"],
-)
-def test_a_function_with_its_modules_name_is_the_function(before: str) -> None:
-    code = f"{before}import oilkit as o; print(*(type(x).__name__ for x in (o.discharge, o.report, o.build_sheet)))"
-    assert printed(code) == ["function"] * 3
-    code = f"{before}from oilkit import *; print(*(type(x).__name__ for x in (discharge, report, build_sheet)))"
-    assert printed(code) == ["function"] * 3
-
-
-def test_modules_are_there_unasked() -> None:
-    assert printed("import oilkit; print(oilkit.vessel.fill is oilkit.fill, oilkit.panels.__name__)") == [
-        "True",
+def test_parts_are_there_unasked() -> None:
+    assert printed("import oilkit; print(oilkit.fill.__module__, oilkit.panels.__name__)") == [
+        "oilkit.physics.vessel",
         "oilkit.panels",
     ]
+
+
+# --------------------------------------------------------------------------------------------------- one direction
+
+FLOORS = (
+    "errors",
+    "storage",
+    "quantities",
+    "physics",
+    "laps",
+    "shop",
+    "bench",
+    "build",
+    "audit",
+    "exercises",
+    "panels.framework",
+    "panels.lessons",
+    "panels.questions",
+    "panels",
+    "teacher",
+    "jupyter",
+)
+"""Each imports from what stands before it and from its own modules. Only `oilkit` itself offers what is in all."""
+
+
+def module_of(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+MODULES = {module_of(path): path for path in sorted((ROOT / "oilkit").rglob("*.py"))}
+
+
+def floor(module: str) -> int:
+    """The floor of a module: the longest name of ``FLOORS`` that it begins with."""
+    inside = module.removeprefix("oilkit.")
+    return FLOORS.index(max((name for name in FLOORS if f"{inside}.".startswith(f"{name}.")), key=len))
+
+
+def imported(module: str) -> set[str]:
+    """The kit's modules that a module imports, anywhere in it but for the eyes of a type checker."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{module}: a relative import"
+            names = [f"{node.module}.{one.name}" for one in node.names]
+            found.update(name if name in MODULES else node.module or "" for name in names)
+        elif isinstance(node, ast.Import):
+            found.update(one.name for one in node.names)
+    return {name for name in found if name.split(".")[0] == "oilkit"}
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name != "oilkit"])
+def test_imports_go_one_way(module: str) -> None:
+    allowed = {"oilkit"} if module.startswith(ABOVE_ALL) else set()
+    up = [name for name in imported(module) - allowed if name == "oilkit" or floor(name) > floor(module)]
+    assert not up, f"{module} imports {up}, which stand on a higher floor"
+
+
+ABOVE_ALL = ("oilkit.audit.", "oilkit.teacher.")
+"""These look at all that the kit offers."""
+
+
+def test_no_module_waits_for_itself() -> None:
+    done: set[str] = set()
+
+    def visit(module: str, way: tuple[str, ...]) -> None:
+        assert module not in way, f"a circle: {' -> '.join((*way, module))}"
+        if module not in done:
+            for name in sorted(imported(module) - {"oilkit"}):
+                visit(name, (*way, module))
+            done.add(module)
+
+    for module in MODULES.keys() - {"oilkit"}:
+        visit(module, ())
+
+
+def test_no_lesson_s_panel_borrows_from_another_lesson() -> None:
+    wrong = [
+        f"{module} from {name}"
+        for module in MODULES
+        for name in imported(module)
+        if (mine := lesson_in(module)) and (theirs := lesson_in(name)) and mine != theirs
+    ]
+    assert not wrong
+
+
+def lesson_in(module: str) -> str:
+    found = re.search(r"panels\.lessons\.lesson_(\d\d)", module)
+    return found[1] if found else ""
+
+
+def test_no_function_has_the_name_of_a_module() -> None:
+    modules = {name.rpartition(".")[2] for name in MODULES}
+    assert not modules & set(oilkit.__all__)
 
 
 def test_what_it_does_not_offer_is_an_attribute_error() -> None:
@@ -75,7 +158,7 @@ def test_what_is_put_into_it_stays(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_changed_copy_stays_whole_when_the_change_is_over() -> None:
     """Nothing of either copy is imported while, or after, the other one is in its place."""
     code = (
-        "import oilkit; from oilkit.constants import changed\n"
+        "import oilkit; from oilkit.audit.constants import changed\n"
         "with changed('ADIABATIC', 1.3) as second:\n"
         "    print(oilkit.ADIABATIC, second.ADIABATIC)\n"
         "print(oilkit.ADIABATIC, second.ADIABATIC)"

@@ -14,7 +14,7 @@ from randomly import spread, tried
 from sentences import refused
 
 from oilkit import OilBudget, Pan, Q, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume, use_units
-from oilkit.pan import FILLING, PLACES, RUNNING, STATES, STOPPED_EMPTY, VALVE_OPEN, VALVE_SHUT
+from oilkit.physics.pan import FILLING, PLACES, RUNNING, STATES, STOPPED_EMPTY, VALVE_OPEN, VALVE_SHUT
 
 # -------------------------------------------------------------------------------------------------------- the level
 

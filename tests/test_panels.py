@@ -24,13 +24,13 @@ from PIL import Image
 from pint.facets.plain import PlainQuantity
 
 from oilkit import Q, panels, unit_switch, use_units
-from oilkit.kinds import GAUGE
-from oilkit.panels import base
-from oilkit.panels.controls import Amount, Choice, Lines
-from oilkit.panels.lesson_09_proof import ReadingForm
-from oilkit.panels.picture import DPI
+from oilkit.errors import InputError
+from oilkit.panels.framework import base
+from oilkit.panels.framework.controls import Amount, Choice, Lines
+from oilkit.panels.framework.picture import DPI
+from oilkit.panels.lessons.lesson_09_proof import ReadingForm
 from oilkit.panels.questions import QUESTIONS
-from oilkit.units import InputError
+from oilkit.quantities.kinds import GAUGE
 
 NAMES = sorted(ANSWERS)
 FEW = ["cylinder", "fill_in_time", "gauge_checks", "oil_line"]
@@ -322,7 +322,7 @@ def test_one_switch_for_all_panels_and_remembered() -> None:
     third = panels.cheap_gauge()
     assert third._units.value == "SI"
     assert {name: c.value for name, c in first.controls.items()} == values, "switching must not round the value"
-    from oilkit import settings
+    from oilkit.storage import settings
 
     assert settings.load_units() == ("SI", "")
     second._units.value = "US"
@@ -351,7 +351,7 @@ def test_unexpected_error_in_a_callback_is_shown_and_kept(monkeypatch: pytest.Mo
     def broken(*args: Any, **kwargs: Any) -> float:
         raise ZeroDivisionError("planted <here>")
 
-    monkeypatch.setattr("oilkit.panels.lesson_02_filling._stored", broken)
+    monkeypatch.setattr("oilkit.panels.lessons.lesson_02_filling._stored", broken)
     panel.controls["precharge"].slider.value = 12.0
     assert "ZeroDivisionError: planted <here>" in panel.trouble
     assert 'role="alert"' in panel._alert.value
@@ -885,7 +885,7 @@ def test_readings_saved_before_are_kept_beside(tmp_path: Path, monkeypatch: pyte
 
 
 def test_above_the_rating_the_panel_says_stop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from oilkit import records
+    from oilkit.quantities import records
 
     text = records.data_file("vessels.toml").read_text(encoding="utf-8").replace('"150 psi"', '"40 psi"')
     (tmp_path / "vessels.toml").write_text(text, encoding="utf-8")
@@ -906,7 +906,7 @@ def test_my_own_vessel() -> None:
 
 
 def test_another_lessons_switch_is_followed_when_a_panel_opens() -> None:
-    from oilkit import settings
+    from oilkit.storage import settings
 
     first = panels.filling()
     settings.save_units("SI")  # as another lesson's kernel does

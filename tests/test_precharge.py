@@ -26,7 +26,7 @@ from oilkit import (
     use_units,
     useful_oil,
 )
-from oilkit.units import Qty
+from oilkit.quantities.units import Qty
 
 STANDARD = ATMOSPHERE / PSI
 """The standard atmosphere in psi."""

@@ -42,7 +42,7 @@ from oilkit import (
     vessels,
     wire_gauge_area,
 )
-from oilkit.prelube import PreLube, _highest
+from oilkit.physics.prelube import PreLube, _highest
 
 BENCH, OIL, V8 = vessels()["bench"], lubricants()["street"], engines()["street_v8"]
 WIDE = fittings()["wide_valve"]

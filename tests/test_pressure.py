@@ -6,15 +6,7 @@ import numpy as np
 import pytest
 from sentences import refused
 
-from oilkit import (
-    STANDARD_ATMOSPHERE,
-    Q,
-    absolute_pressure,
-    ambient_pressure,
-    gauge_error,
-    gauge_pressure,
-    use_units,
-)
+from oilkit import STANDARD_ATMOSPHERE, Q, absolute_pressure, ambient_pressure, gauge_error, gauge_pressure, use_units
 
 PSI = 4.4482216152605 / 0.0254**2
 """Pascals in a psi: a pound-force on a square inch."""

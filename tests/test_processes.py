@@ -16,9 +16,10 @@ import numpy as np
 import pytest
 from parts import quick
 
-from oilkit import Installation, Q, SupplyLine, discharge, dynamics
-from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
-from oilkit.discharge import cases_of, conditions_si, pump_lets_go
+from oilkit import Installation, Q, SupplyLine, discharge
+from oilkit.physics import dynamics
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+from oilkit.physics.discharging import cases_of, conditions_si, pump_lets_go
 
 ROOT = Path(__file__).resolve().parents[1]
 COUNT = 40
@@ -80,7 +81,7 @@ def test_a_case_that_fails_in_a_thread_is_told(monkeypatch: pytest.MonkeyPatch) 
 
 LITTLE = """
 import numpy as np
-from oilkit import dynamics
+from oilkit.physics import dynamics
 case = np.ones(len(dynamics.CASE))
 stats = dynamics.start_mode.stats
 print(dynamics.start_mode(2.0, case), sum(stats.cache_hits.values()), stats.cache_path)
@@ -90,7 +91,7 @@ ALL = """
 import hashlib, sys
 sys.path.insert(0, "tests")
 import test_processes
-from oilkit import dynamics
+from oilkit.physics import dynamics
 print(hashlib.sha256(test_processes.many()).hexdigest(), sum(dynamics._run_cases.stats.cache_hits.values()))
 """
 
@@ -137,7 +138,7 @@ def read_only(tmp_path: Path) -> Path:
     """A copy of the kit in whose folders nothing can be written, not even by root: files stand in the way."""
     shutil.copytree(ROOT / "oilkit", tmp_path / "oilkit", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copytree(ROOT / "data", tmp_path / "data")
-    (tmp_path / "oilkit" / "__pycache__").write_text("in the way")
+    (tmp_path / "oilkit" / "physics" / "__pycache__").write_text("in the way")
     (tmp_path / "file").write_text("in the way")
     return tmp_path
 

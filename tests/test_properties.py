@@ -32,7 +32,7 @@ from oilkit import (
     temperature_at_pressure,
     volume_at_pressure,
 )
-from oilkit.vessel import Filling
+from oilkit.physics.vessel import Filling
 
 tried = examples(120)
 tried_less = examples(50)

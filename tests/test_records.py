@@ -35,10 +35,10 @@ from oilkit import (
     use_units,
     vessels,
 )
-from oilkit.engine import Bearings, check_engine
-from oilkit.kinds import Kind, checked, typical
-from oilkit.oil import check_grade
-from oilkit.records import Record, data_file
+from oilkit.physics.engine import Bearings, check_engine
+from oilkit.physics.oil import check_grade
+from oilkit.quantities.kinds import Kind, checked, typical
+from oilkit.quantities.records import Record, data_file
 
 BEARING = {
     "count": 5,
@@ -764,7 +764,7 @@ def test_no_engine_that_people_build_is_refused_or_asked_about(name: str) -> Non
 
 def test_every_number_of_a_record_has_an_example_within_its_own_limits() -> None:
     """Error sentences show the example: "such as" something that would be refused is no help."""
-    from oilkit.setup_file import LISTS, TABLES
+    from oilkit.build.setup_file import LISTS, TABLES
 
     def kinds_of(cls: Any) -> Any:
         for name, kind in cls.fields().items():

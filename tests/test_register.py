@@ -16,11 +16,21 @@ import pytest
 from sentences import refused
 
 import oilkit
-from oilkit import InputError, Q, constants, register, worked
-from oilkit.constants import basis_of, changed, constant, what_moves
-from oilkit.door import Distance, Length, Oil, public
-from oilkit.panels import lesson_12_audit as panels_12
-from oilkit.register import MISSING, NOT_PHYSICS, SYMBOLS, check_dimensions, entry, entry_text, source_of, worked_line
+from oilkit import InputError, Q
+from oilkit.audit import constants, register, worked
+from oilkit.audit.constants import basis_of, changed, constant, what_moves
+from oilkit.audit.register import (
+    MISSING,
+    NOT_PHYSICS,
+    SYMBOLS,
+    check_dimensions,
+    entry,
+    entry_text,
+    source_of,
+    worked_line,
+)
+from oilkit.panels.lessons import lesson_12_audit as panels_12
+from oilkit.quantities.checked import Distance, Length, Oil, public
 
 REGISTER = register.register()
 PUBLIC = [name for name, found in REGISTER.items() if found.sort == "public"]
@@ -41,7 +51,7 @@ def every_function_of_the_package() -> dict[str, Any]:
     return found
 
 
-TOOLS = ("oilkit.report", "oilkit.units", "oilkit.datafiles")
+TOOLS = ("oilkit.quantities.printed", "oilkit.quantities.units", "oilkit.physics.catalog")
 """Modules whose exported functions are no physics."""
 
 
@@ -70,7 +80,7 @@ def test_every_entry_has_a_source_or_says_that_it_has_none(name: str) -> None:
 
 def test_a_function_without_a_source_is_caught() -> None:
     """The test above can fail: the same entry made from a docstring without its source."""
-    module = importlib.import_module("oilkit.bearing")
+    module = importlib.import_module("oilkit.physics.bearing")
 
     def bare(gap: Any) -> Any:
         """Flow through a gap: ``2 c``.
@@ -139,7 +149,7 @@ def test_kinds_read_from_a_functions_text_are_those_it_checks_with(name: str, mo
 
 
 def test_kinds_of_known_functions() -> None:
-    kinds = importlib.import_module("oilkit.kinds")
+    kinds = importlib.import_module("oilkit.quantities.kinds")
     given = {a.name: a.kind for a in entry("engine_demand").arguments}
     assert given["speed"] is kinds.SPEED
     assert given["gallery_pressure"] is kinds.ABOVE_AMBIENT
@@ -165,16 +175,16 @@ def test_formulas_are_found() -> None:
 
 
 def test_uses_are_the_codes_own() -> None:
-    assert "precharge.useful_oil" in entry("volume_at_pressure").used_by
-    assert any(place.startswith("panels.lesson_02") for place in entry("oil_stored").used_by)
+    assert "physics.precharge.useful_oil" in entry("volume_at_pressure").used_by
+    assert any(place.startswith("panels.lessons.lesson_02") for place in entry("oil_stored").used_by)
     assert "08" in entry("pre_lube").lessons
-    assert "engine.consumers" not in entry("gauge_error").used_by
+    assert "physics.engine.consumers" not in entry("gauge_error").used_by
 
 
 def test_uses_follow_imports_and_not_words() -> None:
-    homes = {"fill": "oilkit.vessel", "oil_stored": "oilkit.vessel"}
+    homes = {"fill": "oilkit.physics.vessel", "oil_stored": "oilkit.physics.vessel"}
     text = (
-        "from oilkit.vessel import fill as pour\nfrom oilkit import vessel\nimport oilkit\n"
+        "from oilkit.physics.vessel import fill as pour\nfrom oilkit.physics import vessel\nimport oilkit\n"
         "def one():\n    'fill and oil_stored'\n    return pour()\n"
         "def two(fill):\n    return fill, fill.oil_stored\n"
         "def three():\n    return vessel.oil_stored.si(1), oilkit.fill\n"
@@ -288,7 +298,7 @@ def test_what_is_left_out_is_estimated() -> None:
 
 def test_constants_are_found_where_they_stand() -> None:
     found = constants.constants()
-    assert found["ADIABATIC"].value == importlib.import_module("oilkit.gas").ADIABATIC
+    assert found["ADIABATIC"].value == importlib.import_module("oilkit.physics.gas").ADIABATIC
     assert found["STANDARD_ATMOSPHERE"].value == oilkit.STANDARD_ATMOSPHERE
     assert found["GROOVE_DRAG[half groove]"].value == 1.0
     assert found["side_flow: 0.223"].value == 0.223

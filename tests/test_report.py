@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from oilkit import Q, report, table, use_units
-from oilkit.report import LINE, kind_for, text
-from oilkit.units import Qty
+from oilkit.quantities.printed import LINE, kind_for, text
+from oilkit.quantities.units import Qty
 
 
 @pytest.mark.parametrize(

@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from randomly import examples
 from sentences import check_sentence, refused
 
-from oilkit import saving
+from oilkit.errors import InputError
 from oilkit.exercises import NOBODY
 from oilkit.exercises.exercise import DONE, Verdict
 from oilkit.exercises.progress import Progress
-from oilkit.saving import alone, named_file, write_keeping_earlier, write_safely
-from oilkit.units import InputError
+from oilkit.storage import saving
+from oilkit.storage.saving import alone, named_file, write_keeping_earlier, write_safely
 
 CRASHES = int(os.environ.get("OILKIT_CRASHES", "3"))
 forks = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork to start and kill many writers")

@@ -14,20 +14,21 @@ from oilkit import (
     Q,
     absolute_pressure,
     discharge,
-    dynamics,
     gauge_pressure,
     operating_point,
     pre_lube,
     precharge_at_temperature,
-    setup,
 )
-from oilkit.datafiles import engines
-from oilkit.discharge import cases_of, usual_si
-from oilkit.faults import FAULTS, apply, case, demo_set_up
-from oilkit.kinds import GAUGE, OIL
-from oilkit.pan import level_in_words, pan_level, pan_volume
-from oilkit.prelube import stall
-from oilkit.setup import (
+from oilkit.errors import InputError
+from oilkit.physics import dynamics
+from oilkit.physics.catalog import engines
+from oilkit.physics.discharging import cases_of, usual_si
+from oilkit.physics.pan import level_in_words, pan_level, pan_volume
+from oilkit.physics.prelube import stall
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.kinds import GAUGE, OIL
+from oilkit.shop import as_built as setup
+from oilkit.shop.as_built import (
     MIDDLE_SPEED,
     READINGS,
     SHOP_TESTS,
@@ -38,8 +39,7 @@ from oilkit.setup import (
     true_readings,
     with_errors,
 )
-from oilkit.units import InputError
-from oilkit.vessel import oil_stored
+from oilkit.shop.faults import FAULTS, apply, case, demo_set_up
 
 PSI = 6894.757293168
 HEALTHY = demo_set_up()

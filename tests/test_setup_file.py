@@ -17,9 +17,18 @@ from sentences import refused
 
 import oilkit
 from oilkit import InputError, Q, read_set_up, write_set_up
-from oilkit.logfile import KIT_LAP, read_log
-from oilkit.records import data_file, values_in
-from oilkit.setup_file import LARGEST, LISTS, TABLES, amount, demo_set_ups, set_up_from_bytes, set_up_from_text, typed
+from oilkit.build.setup_file import (
+    LARGEST,
+    LISTS,
+    TABLES,
+    amount,
+    demo_set_ups,
+    set_up_from_bytes,
+    set_up_from_text,
+    typed,
+)
+from oilkit.laps.logfile import KIT_LAP, read_log
+from oilkit.quantities.records import data_file, values_in
 
 STREET = data_file("setup_street_v8.toml").read_text(encoding="utf-8")
 LINES = STREET.splitlines()
@@ -75,12 +84,12 @@ def test_an_engine_of_the_data_file_is_typed_in_the_unit_it_came_in() -> None:
     assert small["mains"]["diameter"] == "50 mm"
     assert small["wanted"] == "55 psig"
     for kind, value, text in (
-        (oilkit.kinds.GAUGE, Q(10, "psig"), "10 psig"),
-        (oilkit.kinds.BORE, Q(19.05, "mm"), "0.75 in"),
-        (oilkit.kinds.TEMPERATURE, Q(20, "degC"), "68 degF"),
-        (oilkit.kinds.RISE, Q(15, "delta_degC"), "27 degF"),
-        (oilkit.kinds.COUNT, 5.0, 5),
-        (oilkit.kinds.FRACTION, 0.125, 0.125),
+        (oilkit.quantities.kinds.GAUGE, Q(10, "psig"), "10 psig"),
+        (oilkit.quantities.kinds.BORE, Q(19.05, "mm"), "0.75 in"),
+        (oilkit.quantities.kinds.TEMPERATURE, Q(20, "degC"), "68 degF"),
+        (oilkit.quantities.kinds.RISE, Q(15, "delta_degC"), "27 degF"),
+        (oilkit.quantities.kinds.COUNT, 5.0, 5),
+        (oilkit.quantities.kinds.FRACTION, 0.125, 0.125),
     ):
         assert amount(value, kind) == text
 
@@ -255,7 +264,7 @@ def test_a_full_disk_or_a_crash_leaves_no_part_of_a_file(
         raise FullDisk
 
     if step == "open":
-        monkeypatch.setattr("oilkit.saving.tempfile.mkstemp", full)
+        monkeypatch.setattr("oilkit.storage.saving.tempfile.mkstemp", full)
     elif step in ("write", "flush"):
         real = os.fdopen
 
@@ -280,9 +289,9 @@ def test_a_full_disk_or_a_crash_leaves_no_part_of_a_file(
 
             return Handle()
 
-        monkeypatch.setattr("oilkit.saving.os.fdopen", opened)
+        monkeypatch.setattr("oilkit.storage.saving.os.fdopen", opened)
     elif step == "fsync":
-        monkeypatch.setattr("oilkit.saving.os.fsync", full)
+        monkeypatch.setattr("oilkit.storage.saving.os.fsync", full)
     else:
         monkeypatch.setattr(Path, "replace", full)
     sentence = refused("mine.toml", lambda: write_set_up(build.changed({"choice.precharge": "9 psi"}), path))

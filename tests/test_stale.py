@@ -9,9 +9,9 @@ import pytest
 from parts import quick_named
 
 from oilkit import Q, panels, use_units
-from oilkit.kinds import TIME
-from oilkit.panels.base import STALE
-from oilkit.panels.controls import Amount, Lines
+from oilkit.panels.framework.base import STALE
+from oilkit.panels.framework.controls import Amount, Lines
+from oilkit.quantities.kinds import TIME
 
 NAMES = sorted(set(panels.__all__) - set(panels.NO_PANELS))
 
@@ -51,7 +51,7 @@ def test_every_panel_marks_what_a_refusal_leaves(name: str) -> None:
 
 
 def _refusing(label: str) -> Any:
-    from oilkit.units import InputError
+    from oilkit.errors import InputError
 
     def solve(**values: Any) -> Any:
         raise InputError(label, "something", "something else")

@@ -21,8 +21,9 @@ from sentences import refused
 from oilkit.exercises import NOBODY, Owner, all_exercises
 from oilkit.exercises.exercise import UNIT_MISTAKE, Draw, Verdict
 from oilkit.exercises.progress import Progress
-from oilkit.panels.exercise import ExercisePanel
-from oilkit.report import text
+from oilkit.panels.framework.exercise import ExercisePanel
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import unit_switch, use_units
 from oilkit.teacher import make_pack, marks, read_names, write_marks, write_pack
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
@@ -42,7 +43,6 @@ from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper
 from oilkit.teacher.plans import EXERCISE_MINUTES, SLOTS, class_steps, exercise_steps, fit
 from oilkit.teacher.sheets import own
-from oilkit.units import unit_switch, use_units
 
 ROOT = Path(__file__).resolve().parents[1]
 NAMES = ["Ann Other", "Björn <b>&\"'", "=1+1 /../..\\"]
@@ -721,7 +721,7 @@ def test_every_word_is_explained_plainly_and_stands_in_the_lesson_that_introduce
 
 
 def test_every_symbol_of_the_register_is_on_the_page(tmp_path: Path) -> None:
-    from oilkit import register
+    from oilkit.audit import register
 
     page = symbols_markdown()
     used = {a.symbol for entry in register.register().values() for a in entry.arguments if a.symbol and a.kind}

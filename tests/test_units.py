@@ -23,11 +23,12 @@ import pytest
 from sentences import check_sentence, refused
 
 import oilkit
-from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, kinds, plain, ureg, use_units
-from oilkit import settings as remembered
-from oilkit.kinds import Kind, parse, typical
-from oilkit.saving import write_safely
-from oilkit.units import UnitSwitch, short_text, unit_switch
+from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, plain, ureg, use_units
+from oilkit.quantities import kinds
+from oilkit.quantities.kinds import Kind, parse, typical
+from oilkit.quantities.units import UnitSwitch, short_text, unit_switch
+from oilkit.storage import settings as remembered
+from oilkit.storage.saving import write_safely
 
 # ----------------------------------------------------------------------------------- gauge and absolute never mix
 

@@ -14,7 +14,7 @@ from randomly import number, spread, tried
 from sentences import refused
 
 from oilkit import Q, check_valve_leak, element_drop, hydraulic_power, orifice_flow, unfiltered_share
-from oilkit.units import Qty
+from oilkit.quantities.units import Qty
 
 # ------------------------------------------------------------------------------------------------- orifice and power
 

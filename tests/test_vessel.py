@@ -29,8 +29,8 @@ from oilkit import (
     rule_reading,
     use_units,
 )
-from oilkit.units import Qty
-from oilkit.vessel import Filling
+from oilkit.physics.vessel import Filling
+from oilkit.quantities.units import Qty
 
 ATMOSPHERE = 101_325.0
 PSI = 6894.757293168361
@@ -480,6 +480,6 @@ def test_a_lap_that_takes_the_vessel_above_its_rating_is_refused() -> None:
 
 
 def test_a_set_up_charged_above_the_vessels_rating_is_refused() -> None:
-    planned = oilkit.faults.demo_set_up()
+    planned = oilkit.shop.faults.demo_set_up()
     low = dataclasses.replace(planned, installation=dataclasses.replace(planned.installation, vessel=LOW))
     refused("precharge", lambda: oilkit.oil_taken(low.with_condition(precharge=Q(51, "psig"))))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 
+from oilkit.errors import InputError
 from oilkit.exercises.exercise import NOBODY, Exercise, Maker, Mistake, Owner, Verdict, judge
-from oilkit.units import InputError
 
 __all__ = ["NOBODY", "Exercise", "Maker", "Mistake", "Owner", "Verdict", "all_exercises", "find", "judge"]
 

@@ -13,9 +13,10 @@ from typing import Any, Literal, TypeVar
 
 import numpy as np
 
-from oilkit.kinds import Kind, has_unit, parse
-from oilkit.report import kind_for
-from oilkit.units import InputError, Q, Qty, unit_switch
+from oilkit.errors import InputError
+from oilkit.quantities.kinds import Kind, has_unit, parse
+from oilkit.quantities.printed import kind_for
+from oilkit.quantities.units import Q, Qty, unit_switch
 
 Sort = Literal["predict", "compute", "read", "explain"]
 SORTS: tuple[Sort, ...] = ("predict", "compute", "read", "explain")
@@ -191,7 +192,7 @@ def unit_mistakes(made: Exercise) -> list[Mistake]:
 
 def label(unit: str) -> str:
     """A unit as the lessons write it."""
-    from oilkit.kinds import LABELS
+    from oilkit.quantities.kinds import LABELS
 
     return LABELS.get(unit, unit)
 

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from oilkit.kinds import DISTANCE, Kind
-from oilkit.lettering import letter
-from oilkit.report import kind_for
-from oilkit.units import Qty, unit_switch
+from oilkit.quantities.kinds import DISTANCE, Kind
+from oilkit.quantities.lettering import letter
+from oilkit.quantities.printed import kind_for
+from oilkit.quantities.units import Qty, unit_switch
 
 
 def dial(value: Qty, full_us: float, full_si: float, divisions: int = 20) -> tuple[Callable[[Figure], None], str]:

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from oilkit.errors import InputError
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
-from oilkit.saving import alone, write_safely
-from oilkit.textfile import shown
-from oilkit.units import InputError
+from oilkit.storage.saving import alone, write_safely
+from oilkit.storage.textfile import shown
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake")
 HINT, SOLUTION = "hint", "solution"

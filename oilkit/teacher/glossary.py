@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from oilkit import register
-from oilkit.records import data_file
-from oilkit.saving import write_safely
+from oilkit.audit import register
+from oilkit.errors import InputError
+from oilkit.quantities.records import data_file
+from oilkit.storage.saving import write_safely
 from oilkit.teacher.lesson import Lesson, read_lessons
-from oilkit.units import InputError
 
 GLOSSARY, SYMBOLS = "glossary.md", "symbols.md"
 MOST_WORDS = 25

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import oilkit
-from oilkit.units import InputError
+from oilkit.errors import InputError
 
 HOME_SECTIONS = ("What we left out", "Sources")
 DEEPER = "Go deeper"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from oilkit.errors import InputError
 from oilkit.exercises import Owner, all_exercises
 from oilkit.exercises.progress import Entry, Progress, file_name, mark_table
-from oilkit.saving import named_file, write_keeping_earlier
-from oilkit.units import InputError
+from oilkit.storage.saving import named_file, write_keeping_earlier
 
 FIRST = "class,learner,"
 

@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from oilkit.errors import InputError
 from oilkit.exercises import NOBODY, Owner, all_exercises
-from oilkit.saving import UNFINISHED, write_safely
+from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file
 from oilkit.teacher.lesson import Lesson, read_lessons
@@ -18,7 +19,6 @@ from oilkit.teacher.pages import e, markdown, page, shown_in, table
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
 from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
-from oilkit.units import InputError
 
 CONTENTS = "contents.csv"
 COLUMNS = ["file of this oilkit pack", "sha256"]

@@ -24,9 +24,9 @@ from matplotlib.textpath import TextPath, TextToPath
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 from PIL import Image
 
-from oilkit.lettering import letter
-from oilkit.panels.drawing import STYLE
-from oilkit.units import unit_switch
+from oilkit.panels.framework.drawing import STYLE
+from oilkit.quantities.lettering import letter
+from oilkit.quantities.units import unit_switch
 
 STYLES = """
 @page { margin: 14mm 15mm; }

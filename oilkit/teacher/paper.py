@@ -9,7 +9,7 @@ import tempfile
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path, PurePath
 
-from oilkit.units import InputError
+from oilkit.errors import InputError
 
 PAPERS = {"A4": "A4", "Letter": "letter"}
 """Names on the command line, and as style sheets have them."""

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from oilkit.exercises import Maker
-from oilkit.panels.exercise import TITLES
+from oilkit.panels.framework.exercise import TITLES
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
 from oilkit.teacher.pages import e, markdown, page, table
 

@@ -14,11 +14,11 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.exercises import Exercise, Maker, Owner
 from oilkit.exercises.exercise import UNIT_MISTAKE, Draw, label
-from oilkit.panels.exercise import TITLES
-from oilkit.report import text
+from oilkit.panels.framework.exercise import TITLES
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Qty
 from oilkit.teacher.lesson import Lesson
 from oilkit.teacher.pages import drawn, e, page, picture, table
-from oilkit.units import Qty
 
 T = TypeVar("T")
 LINES = {"predict": 1, "compute": 4, "read": 2, "explain": 4}

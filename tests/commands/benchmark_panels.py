@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from browser import chromium, jupyterlab, open_lesson, run_all
 
 from oilkit import panels
-from oilkit.panels.controls import Amount
+from oilkit.panels.framework.controls import Amount
 
 PANELS = [name for name in panels.__all__ if name not in panels.NO_PANELS]  # without a slider: left out by `main`
 
@@ -43,9 +43,9 @@ import ipywidgets, matplotlib
 import matplotlib.pyplot as plt
 from IPython.display import display
 from oilkit import panels
-from oilkit.panels.controls import Amount
-from oilkit.panels.drawing import STYLE
-from oilkit.panels.picture import DPI
+from oilkit.panels.framework.controls import Amount
+from oilkit.panels.framework.drawing import STYLE
+from oilkit.panels.framework.picture import DPI
 
 def trivial():
     slider, text = ipywidgets.FloatSlider(min=0, max=100, step=1), ipywidgets.HTML("0")

@@ -22,8 +22,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from oilkit import PROCEDURES, Installation, Log, Q, SupplyLine, discharge, kit_lap, play, simulate_lap
-from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
-from oilkit.logfile import SORTS
+from oilkit.laps.logfile import SORTS
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 
 LADDER = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 1e-6, 1e-7, 1e-8)
 SAMPLE = 24
@@ -43,7 +43,7 @@ def sweep(count: int, seed: int = 1) -> dict[str, Any]:
 
 def scipy_time(case: Any, times: Any, table: Any, start: Any, method: str, tol: float) -> float:
     """Protected time by solve_ivp: legs between kinks of the input, ended by limit or stop."""
-    from oilkit import dynamics as d
+    from oilkit.physics import dynamics as d
 
     t, y, mode = 0.0, start.copy(), d.start_mode(start[d.V], case)
     out, u, since = np.empty(d.ROWS), np.empty(5), math.inf
@@ -98,7 +98,7 @@ def main() -> None:
     discharge(built)
     print(f"first calls, compiled or read from the cache: {time.perf_counter() - began:.2f} s")
 
-    from oilkit.discharge import cases_of, conditions_si, pump_lets_go
+    from oilkit.physics.discharging import cases_of, conditions_si, pump_lets_go
 
     conditions = sweep(count)
     few = {name: q[:SAMPLE] for name, q in conditions.items()}

@@ -36,7 +36,7 @@ import cosmic_ray.plugins
 from cosmic_ray.ast import Visitor, get_ast
 from cosmic_ray.mutating import mutate_code
 
-from oilkit.register import lesson_of
+from oilkit.audit.inventory import lesson_of
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = 20261125
@@ -55,15 +55,15 @@ MODULES: dict[str, tuple[str, ...]] = {
     "pump": ("engine",),
     "engine": ("engine",),
     "measure": ("measure",),
-    "discharge": ("discharge", "first_dip"),
+    "discharging": ("discharge", "first_dip"),
     "dynamics": ("dynamics",),
     "pan": ("pan",),
     "lap": ("lap",),
     "prelube": ("prelube",),
-    "setup": ("setup", "faults"),
+    "as_built": ("setup", "faults"),
     "acceptance": ("setup", "faults"),
     "commissioning": ("commissioning",),
-    "benchfit": ("benchfit",),
+    "fit": ("benchfit",),
 }
 """The physics in lesson order, and the files of tests that are its own."""
 
@@ -85,37 +85,37 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("tee", "surplus(most) > 0.0", "surplus(most) > 1.0"): "a flow far above any oil line's; a pascal decides nothing",
     ("gas", "(time[-1] - time[0])", "(time[1] - time[0])"): "only keeps a time constant of 0 from dividing by 0",
     ("gas", "np.where(small, steps, 0.0)", "np.where(small, steps, -1.0)"): "not read where the closed form holds",
-    ("discharge", "times[0]", "times[ -1]"): "one case: the first is the last",
-    ("discharge", "cases[0]", "cases[ -1]"): "one case: the first is the last",
+    ("discharging", "times[0]", "times[ -1]"): "one case: the first is the last",
+    ("discharging", "cases[0]", "cases[ -1]"): "one case: the first is the last",
     ("lap", "cases[0]", "cases[ -1]"): "one case: the first is the last",
     ("lap", 'numbers["tolerance"][0]', 'numbers["tolerance"][ -1]'): "one value: the first is the last",
     ("lap", "charges.size < 2:", "charges.size < 1:"): "the map that it asks next refuses a single pre-charge too",
-    ("setup", "true[name] + error, 0.0", "true[name] - error, 0.0"): "errors are above as often as below",
-    ("setup", "went[0, d.P]", "went[ -1, d.P]"): "one moment: the first is the last",
-    ("setup", "SETTLE + 2.0", "SETTLE + 1.0"): "idle is held for a minute and a half: settled either way",
-    ("setup", "stood for an hour.", "stood for an hour."): "a test's shop time, an estimate that nothing could prove",
+    ("as_built", "true[name] + error, 0.0", "true[name] - error, 0.0"): "errors are above as often as below",
+    ("as_built", "went[0, d.P]", "went[ -1, d.P]"): "one moment: the first is the last",
+    ("as_built", "SETTLE + 2.0", "SETTLE + 1.0"): "idle is held for a minute and a half: settled either way",
+    ("as_built", "stood for an hour.", "stood for an hour."): "a test's shop time, an estimate",
     ("commissioning", "state.engine != OFF", "state.engine < OFF"): "the others all come before it in the alphabet",
     ("commissioning", "SEEN_SHARE = 700.0", "SEEN_SHARE = 699.0"): "from where on a pressure is seen: chosen",
     ("commissioning", "1e-9 * n.room", "1e-9 // n.room"): "rounding is forgiven, and there is none",
-    ("setup", "SETTLE, EARLY = 90.0", "SETTLE, EARLY = 89.0"): "a minute and a half: settled either way",
-    ("setup", "[0.0, 0.0, opens, opens]", "[ -1.0, 0.0, opens, opens]"): "a valve that is shut, either way",
-    ("setup", "let out of the oil side", "let out of the oil side"): "a test's shop time",
-    ("setup", "Valve open for a minute", "Valve open for a minute"): "a test's shop time",
+    ("as_built", "SETTLE, EARLY = 90.0", "SETTLE, EARLY = 89.0"): "a minute and a half: settled either way",
+    ("as_built", "[0.0, 0.0, opens, opens]", "[ -1.0, 0.0, opens, opens]"): "a valve that is shut, either way",
+    ("as_built", "let out of the oil side", "let out of the oil side"): "a test's shop time",
+    ("as_built", "Valve open for a minute", "Valve open for a minute"): "a test's shop time",
     ("acceptance", "(there - middle)", "(there + middle)"): "what is added on one side is taken off on the other",
     ("acceptance", '"line_temperature": Q(5', '"line_temperature": Q( 6'): "an estimate, no source",
     ("commissioning", "1e-9 * n.room", "1e-9 / n.room"): "rounding is forgiven, and there is none",
     ("commissioning", "[0.0, 60.0]", "[0.0, 59.0]"): "a minute: settled either way",
-    ("discharge", "if depth > 0.0 else 0.0", "if depth >= 0.0 else 0.0"): "no dip begins at nothing either way",
+    ("discharging", "if depth > 0.0 else 0.0", "if depth >= 0.0 else 0.0"): "no dip begins at nothing either way",
     ("prelube", "math.isinf(full) or full >=", "math.isinf(full) and full >="): "full at the very end of the watch",
     ("measure", "leggauss(8)", "leggauss( 7)"): "more places than the integral needs",
     ("line", "np.log(1.0 / ((7.0", "np.log(1.0 * ((7.0"): "the sign of a logarithm that is raised to the 16th",
     ("measure", "errors[3, 3]", "errors[3, 2]"): "how clear a kink must be: no test stands so close to that line",
-    ("benchfit", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
-    ("benchfit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
-    ("benchfit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
-    ("benchfit", "max_nfev=300", ""): "tolerances of the search: strict either way",
-    ("benchfit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
-    ("benchfit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
+    ("fit", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
+    ("fit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
+    ("fit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
+    ("fit", "max_nfev=300", ""): "tolerances of the search: strict either way",
+    ("fit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
+    ("fit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
     ("dynamics", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
@@ -178,6 +178,12 @@ def mutants(code: str, count: int, dice: random.Random) -> list[Mutant]:
     return [dice.choice(places[place]) for place in drawn]
 
 
+def home(module: str) -> Path:
+    """Where a module of this name lies, from the checkout."""
+    (found,) = (ROOT / "oilkit").rglob(f"{module}.py")
+    return found.relative_to(ROOT)
+
+
 def tests_of(names: Iterable[str]) -> tuple[str, ...]:
     return tuple(f"tests/test_{name}.py" for name in names)
 
@@ -197,23 +203,24 @@ def run(copy: Path, files: tuple[str, ...], limit: float) -> bool | None:
 
 def first_failure(copy: Path, module: str, limit: float) -> str | None:
     """Which tests found the mutant that stands in the copy; None when nobody did."""
-    own, lesson = MODULES[module], lesson_of(importlib.import_module(f"oilkit.{module}")) or "06"
+    name = ".".join(home(module).with_suffix("").parts)
+    own, lesson = MODULES[module], lesson_of(importlib.import_module(name)) or "06"
     (notebook,) = copy.glob(f"notebooks/{lesson}_*.ipynb")
     stages = [
         (" ".join(own), tests_of(own), limit),
         *((name, tests_of([name]), 300.0) for name in WIDER if name not in own),
         (f"{BY_LESSON} {lesson}", (f"notebooks/{notebook.name}",), 300.0),
     ]
-    for name, files, seconds in stages:
+    for finder, files, seconds in stages:
         passed = run(copy, files, seconds)
         if not passed:
-            return name if passed is False else "time"
+            return finder if passed is False else "time"
     return None
 
 
 def trial(copy: Path, module: str, count: int) -> tuple[int, int, list[str]]:
     """Mutants tried in a module, those found by tests, and a line for each that no test found."""
-    path = copy / "oilkit" / f"{module}.py"
+    path = copy / home(module)
     code = path.read_text(encoding="utf-8")
     began = time.perf_counter()
     if not run(copy, tests_of(MODULES[module]), 600.0):
@@ -258,10 +265,10 @@ def main() -> None:
             ignored = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "artefacts", "pictures")
             shutil.copytree(ROOT, copy, ignore=ignored)
             if module != "dynamics":
-                caches = ROOT / "oilkit" / "__pycache__"
+                caches = ROOT / "oilkit" / "physics" / "__pycache__"
                 for cached in caches.glob("dynamics*.nb?"):  # compiled code, for the modules that only use it
-                    (copy / "oilkit" / "__pycache__").mkdir(exist_ok=True)
-                    shutil.copy2(cached, copy / "oilkit" / "__pycache__")
+                    (copy / "oilkit" / "physics" / "__pycache__").mkdir(exist_ok=True)
+                    shutil.copy2(cached, copy / "oilkit" / "physics" / "__pycache__")
             began = time.perf_counter()
             tried, found, missed = trial(copy, module, count)
             seconds = time.perf_counter() - began

@@ -3,8 +3,8 @@
     python tests/commands/store_outside_checks.py
 
 Writes ``data/outside_checks.csv``. Differences are stored as finely as their tolerance is of use and no finer
-(`oilkit.register.grain`), so that they do not change from one machine to another; the tests hold the file against the
-comparisons themselves.
+(`oilkit.audit.register.grain`), so that they do not change from one machine to another; the tests hold the file against
+the comparisons themselves.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ HEAD = """\
 def main() -> int:
     import outside_rows
 
-    from oilkit.register import grain
+    from oilkit.audit.register import grain
 
     rows = []
     for info in pkgutil.iter_modules(outside_rows.__path__):

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from oilkit import BenchReadings, Q, Vessel, boyle_1662, fit_bench, power_law_fit
-from oilkit.benchfit import BenchFit
+from oilkit.bench.fit import BenchFit
 from outside_rows.row import COMMON_PRACTICE, Row
 
 BOYLE = "Boyle 1662, A Defence of the Doctrine Touching the Spring and Weight of the Air (published copy)"
@@ -80,7 +80,7 @@ def boyle_rows() -> Iterator[Row]:
 
 
 TRAVEL, HALF, FULL, AIR = 2.75, 0.5, 3.0, 14.695949
-"""What the trade says: how much shorter the piston stopped (in), the bench hand's half a quart, the vessel (qt)."""
+"""What the trade says: how much shorter the piston stopped (in), roughly half a quart, the vessel (qt)."""
 LOW, HIGH, BENCH = 5.0, 20.0, 34.7
 """Both pre-charges, and the bench's pressure, which is no reading but what Boyle needs for the half (psi)."""
 QUART = 57.75

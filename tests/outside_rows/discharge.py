@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from oilkit import Installation, Q, SupplyLine, discharge, engine_demand
-from oilkit.datafiles import engines, fittings, hoses, lubricants, vessels
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from outside_rows.row import ATMOSPHERE, PSI, Row, between
 
 # ------------------------------------------------------------------------------------------ an independent integration

@@ -14,11 +14,17 @@ from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
 import oilkit
-from oilkit import Q, kinds, power_law_fit, temperature_along
-from oilkit.datafiles import boyle_1662
-from oilkit.gas import pressure_at_temperature, pressure_at_volume, temperature_at_pressure, volume_at_pressure
-from oilkit.pressure import ambient_pressure
-from oilkit.vessel import Vessel, bore_from_travel, fill, fill_fraction, oil_stored, precharge_at_temperature
+from oilkit import Q, power_law_fit, temperature_along
+from oilkit.physics.catalog import boyle_1662
+from oilkit.physics.gas import (
+    pressure_at_temperature,
+    pressure_at_volume,
+    temperature_at_pressure,
+    volume_at_pressure,
+)
+from oilkit.physics.pressure import ambient_pressure
+from oilkit.physics.vessel import Vessel, bore_from_travel, fill, fill_fraction, oil_stored, precharge_at_temperature
+from oilkit.quantities import kinds
 from outside_rows.row import COMMON_PRACTICE, PSI, Row, between
 
 # ------------------------------------------------------------------------------------------------------ Boyle, 1662
@@ -375,7 +381,7 @@ def unit_rows() -> Iterator[Row]:
 
 
 def trade_rows() -> Iterator[Row]:
-    """What a demonstration bench shows: a 3 qt vessel, re-set from 5 to 10 to 20 psi, at one oil pressure."""
+    """Common practice, no source: a 3 qt vessel, re-set from 5 to 10 to 20 psi, at one oil pressure."""
     bench = "Bench pressure 34.7 psi is no reading: it is what Boyle needs for the half"
 
     def full(precharge: float) -> float:

@@ -15,9 +15,9 @@ from fluids import flow_meter, friction
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from oilkit import Q, kinds
-from oilkit.datafiles import engines, fittings, hoses
-from oilkit.line import (
+from oilkit import Q
+from oilkit.physics.catalog import engines, fittings, hoses
+from oilkit.physics.line import (
     LAMINAR_BELOW,
     TURBULENT_ABOVE,
     Fitting,
@@ -32,10 +32,11 @@ from oilkit.line import (
     supply_flow,
     velocity_in,
 )
-from oilkit.pan import oil_in_flight
-from oilkit.precharge import best_precharge, longest_lasting_precharge, time_to_empty, useful_oil
-from oilkit.valve import hydraulic_power, orifice_flow
-from oilkit.vessel import oil_stored
+from oilkit.physics.pan import oil_in_flight
+from oilkit.physics.precharge import best_precharge, longest_lasting_precharge, time_to_empty, useful_oil
+from oilkit.physics.valve import hydraulic_power, orifice_flow
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities import kinds
 from outside_rows.row import (
     ATMOSPHERE,
     FROM_MEMORY,

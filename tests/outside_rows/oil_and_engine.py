@@ -26,8 +26,8 @@ from oilkit import (
     side_flow,
     slot_flow,
 )
-from oilkit.datafiles import engines, grades, lubricants
-from oilkit.oil import AT_40, AT_100, d341_constants
+from oilkit.physics.catalog import engines, grades, lubricants
+from oilkit.physics.oil import AT_40, AT_100, d341_constants
 from outside_rows.row import COMMON_PRACTICE, FROM_MEMORY, INCH, ONLY_ROUNDING, PSI, Row, between
 
 SCIPY = f"scipy {scipy.__version__}"

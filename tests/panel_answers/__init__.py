@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from oilkit import panels
-from oilkit.panels.controls import Amount
+from oilkit.panels.framework.controls import Amount
 from panel_answers import (
     lesson_03,
     lesson_04,

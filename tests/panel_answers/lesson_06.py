@@ -8,7 +8,7 @@ import numpy as np
 
 import oilkit
 from oilkit import Q
-from oilkit.panels.lesson_06_discharge import MOMENTS
+from oilkit.panels.lessons.lesson_06_discharge import MOMENTS
 
 
 def _built(c: dict[str, Any], length: Any, hose: Any = None) -> oilkit.Installation:

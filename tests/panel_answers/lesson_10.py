@@ -9,7 +9,7 @@ import numpy as np
 
 import oilkit
 from oilkit import Q
-from oilkit.records import data_file
+from oilkit.quantities.records import data_file
 
 PATHS = {
     "precharge": "choice.precharge",

@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 
 import oilkit
-from oilkit import InputError, Q, constants, kinds, worked
+from oilkit import InputError, Q
+from oilkit.audit import constants, worked
+from oilkit.quantities import kinds
 
 
 def _function(name: str) -> Any:
@@ -36,7 +38,7 @@ def register(c: dict[str, Any]) -> dict[str, Any]:
     }
     for key, value in ((key, value) for key, value in arguments.items() if key in function.kinds):
         rows[f"for 1 % more {key}"] = _more(function, arguments, key, value, si)
-    entry = importlib.import_module("oilkit.register").entry(c["function"])
+    entry = importlib.import_module("oilkit.audit.register").entry(c["function"])
     formula = "; ".join(entry.formulas) or "in words: see below"
     return rows | {"formula": formula, "rests on": entry.basis, "called in": f"{len(entry.used_by)} places of the kit"}
 
@@ -66,7 +68,7 @@ def _moved(name: str, number: float) -> tuple[dict[str, Any], int]:
     """The main results of the worked engine with a constant changed, and how many steps moved."""
     usual = [float(step.value.m) for step in worked.work().steps]
     with constants.changed(name, number):
-        steps = importlib.import_module("oilkit.worked").work().steps
+        steps = importlib.import_module("oilkit.audit.worked").work().steps
     now = [float(step.value.m) for step in steps]
     moved = sum(abs(a / b - 1.0) >= 1e-9 if b else a != b for a, b in zip(now, usual, strict=True))
     return {step.title: step.value for step in steps if step.title in worked.MAIN}, moved
@@ -89,7 +91,7 @@ def what_moves(c: dict[str, Any]) -> dict[str, Any]:
 
 
 def how_exact(c: dict[str, Any]) -> dict[str, Any]:
-    """Through `oilkit.discharge` at each accuracy, on the worked engine's own conditions."""
+    """Through `oilkit.physics.discharging` at each accuracy, on the worked engine's own conditions."""
     f = worked.work(worked.SHORT, precharge_set=c["precharge_set"], pump_decay=c["pump_decay"]).found
     accuracies = [10.0**-k for k in range(3, 10)]
     seconds = np.array(

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from oilkit.panels.predict import Prediction
+from oilkit.errors import InputError
+from oilkit.panels.framework.predict import Prediction
 from oilkit.panels.questions import (
     lesson_03,
     lesson_04,
@@ -21,7 +22,6 @@ from oilkit.panels.questions import (
     lesson_12,
     lessons_00_to_02,
 )
-from oilkit.units import InputError
 
 QUESTIONS: dict[str, Callable[[], Prediction]] = {
     make.__name__: make

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from oilkit.datafiles import bench_vessel
-from oilkit.panels.predict import Prediction
-from oilkit.precharge import best_precharge, longest_lasting_precharge, rule_of_thumb_pressure, useful_oil
-from oilkit.pressure import absolute_pressure
-from oilkit.report import text
-from oilkit.units import Q
-from oilkit.vessel import oil_stored
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.catalog import bench_vessel
+from oilkit.physics.precharge import best_precharge, longest_lasting_precharge, rule_of_thumb_pressure, useful_oil
+from oilkit.physics.pressure import absolute_pressure
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
 
 
 def most_useful() -> Prediction:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from oilkit import gas
-from oilkit.datafiles import bench_vessel
-from oilkit.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE, Kind
-from oilkit.line import acceleration_head, line_drop, line_volume, velocity_in
-from oilkit.oil import dynamic_viscosity
-from oilkit.pan import pan_level, pan_volume
-from oilkit.panels.predict import Prediction
-from oilkit.report import text
-from oilkit.units import Q, Qty
-from oilkit.vessel import oil_stored
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics import gas
+from oilkit.physics.catalog import bench_vessel
+from oilkit.physics.line import acceleration_head, line_drop, line_volume, velocity_in
+from oilkit.physics.oil import dynamic_viscosity
+from oilkit.physics.pan import pan_level, pan_volume
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE, Kind
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
 
 HOSE_BORE, SIXTEENTHS = Q(0.625, "in"), 12
 """Bore of a rubber-lined -12 hose to MIL-H-8794 (FAA AC 43.13-1B), and the number on it."""

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from oilkit.bearing import groove_flow, side_flow
-from oilkit.datafiles import engines, lubricants
-from oilkit.engine import Engine, engine_demand, operating_point
-from oilkit.measure import Knee, demand_at_relief
-from oilkit.oil import Lubricant, dynamic_viscosity, kinematic_viscosity
-from oilkit.panels.predict import Prediction
-from oilkit.precharge import longest_lasting_precharge
-from oilkit.report import text
-from oilkit.units import Q, Qty
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.bearing import groove_flow, side_flow
+from oilkit.physics.catalog import engines, lubricants
+from oilkit.physics.engine import Engine, engine_demand, operating_point
+from oilkit.physics.measure import Knee, demand_at_relief
+from oilkit.physics.oil import Lubricant, dynamic_viscosity, kinematic_viscosity
+from oilkit.physics.precharge import longest_lasting_precharge
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
 
 
 def _film(oil: Lubricant, temperature: Qty) -> Qty:

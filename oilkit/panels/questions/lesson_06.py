@@ -6,15 +6,15 @@ import math
 
 import numpy as np
 
-from oilkit.datafiles import bench_vessel, engines, fittings, hoses, lubricants
-from oilkit.discharge import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
-from oilkit.line import SupplyLine
-from oilkit.panels.predict import Prediction
-from oilkit.precharge import time_to_empty
-from oilkit.pressure import absolute_pressure
-from oilkit.report import text
-from oilkit.units import Q, Qty
-from oilkit.vessel import oil_stored
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
+from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
+from oilkit.physics.line import SupplyLine
+from oilkit.physics.precharge import time_to_empty
+from oilkit.physics.pressure import absolute_pressure
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
 
 FULL, TAKES = Q(60, "psig"), Q(5, "gpm")
 

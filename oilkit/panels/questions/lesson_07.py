@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.lap import compare_laps, robust_choice, simulate_lap, usual_installation
-from oilkit.logfile import SAMPLES_OF_A_DIP, kit_lap
-from oilkit.pan import pan_level
-from oilkit.panels.predict import Prediction
-from oilkit.report import text
-from oilkit.units import Q
+from oilkit.laps.lap import compare_laps, robust_choice, simulate_lap, usual_installation
+from oilkit.laps.logfile import SAMPLES_OF_A_DIP, kit_lap
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.pan import pan_level
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
 
 
 def which_way() -> Prediction:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from oilkit.datafiles import bench_vessel, engines, fittings, hoses, lubricants
-from oilkit.discharge import Installation
-from oilkit.line import SupplyLine
-from oilkit.panels.predict import Prediction
-from oilkit.prelube import PreLube, cable_resistance, coil_supply, overnight, pre_lube, stall, wire_gauge_area
-from oilkit.pressure import absolute_pressure, gauge_pressure
-from oilkit.report import text
-from oilkit.units import Q, Qty
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
+from oilkit.physics.discharging import Installation
+from oilkit.physics.line import SupplyLine
+from oilkit.physics.prelube import PreLube, cable_resistance, coil_supply, overnight, pre_lube, stall, wire_gauge_area
+from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
 
 
 def _built() -> Installation:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from oilkit.acceptance import DOUBTFUL, FAIL, PASS, card_readings
-from oilkit.commissioning import burst_hose, charge_after_checks, play, usual_job
-from oilkit.datafiles import bench_vessel
-from oilkit.faults import FAULTS, apply
-from oilkit.kinds import SHARE
-from oilkit.panels.lesson_09_proof import card_for
-from oilkit.panels.predict import Prediction
-from oilkit.pressure import absolute_pressure, gauge_pressure
-from oilkit.report import text
-from oilkit.setup import true_readings
-from oilkit.units import Q, Qty
-from oilkit.vessel import precharge_to_set
+from oilkit.panels.framework.predict import Prediction
+from oilkit.panels.lessons.lesson_09_proof import card_for
+from oilkit.physics.catalog import bench_vessel
+from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.physics.vessel import precharge_to_set
+from oilkit.quantities.kinds import SHARE
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
+from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, card_readings
+from oilkit.shop.as_built import true_readings
+from oilkit.shop.commissioning import burst_hose, charge_after_checks, play, usual_job
+from oilkit.shop.faults import FAULTS, apply
 
 # ------------------------------------------------------------------------------------------------------ commissioning
 

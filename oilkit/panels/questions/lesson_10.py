@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from functools import cache
 
-from oilkit.build_sheet import BuildSheet, build_sheet
-from oilkit.panels.predict import Prediction
-from oilkit.pressure import ambient_pressure
-from oilkit.report import text
-from oilkit.setup_file import demo_set_ups
-from oilkit.units import Q
-from oilkit.vessel import precharge_to_set
+from oilkit.build.setup_file import demo_set_ups
+from oilkit.build.sheet import BuildSheet, build_sheet
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.pressure import ambient_pressure
+from oilkit.physics.vessel import precharge_to_set
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
 
 
 @cache

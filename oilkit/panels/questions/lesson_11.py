@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from oilkit.benchfile import BenchReadings
-from oilkit.benchfit import Planned, fit_bench, next_reading
-from oilkit.datafiles import bench_vessel
-from oilkit.panels.predict import Prediction
-from oilkit.pressure import absolute_pressure
-from oilkit.report import text
-from oilkit.units import Q
-from oilkit.vessel import piston_travel
+from oilkit.bench.fit import Planned, fit_bench, next_reading
+from oilkit.bench.readings import BenchReadings
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.catalog import bench_vessel
+from oilkit.physics.pressure import absolute_pressure
+from oilkit.physics.vessel import piston_travel
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
 
 
 def volume_from_the_rule() -> Prediction:

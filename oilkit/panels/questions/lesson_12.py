@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from oilkit import constants, worked
-from oilkit.bearing import groove_flow
-from oilkit.panels.predict import Prediction
-from oilkit.register import check_dimensions
-from oilkit.report import text
-from oilkit.units import Q
-from oilkit.worked import MAIN
+from oilkit.audit import constants, worked
+from oilkit.audit.register import check_dimensions
+from oilkit.audit.worked import MAIN
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics.bearing import groove_flow
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
 
 
 def twice_the_clearance() -> Prediction:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from oilkit import gas, vessel
-from oilkit.datafiles import vessels
-from oilkit.kinds import ALTITUDE
-from oilkit.panels.predict import Prediction
-from oilkit.pressure import absolute_pressure, ambient_pressure, gauge_error, gauge_pressure
-from oilkit.report import text
-from oilkit.units import Q, Qty
+from oilkit.panels.framework.predict import Prediction
+from oilkit.physics import gas, vessel
+from oilkit.physics.catalog import vessels
+from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_error, gauge_pressure
+from oilkit.quantities.kinds import ALTITUDE
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
 
 
 def _as_if_gauge(pressure: Qty) -> Qty:

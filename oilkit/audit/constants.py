@@ -1,0 +1,305 @@
+"""The kit's constants, found in its code: what each is, where it stands, and what moves when it is changed. (Lesson 12)
+
+A constant is a number that a physics module names in capitals, ``OIL_STIFFNESS = 1.5e9`` with a docstring below it, or
+that stands in a formula, such as the 0.223 of `oilkit.side_flow`. Nothing is listed by hand: the code is read.
+
+A number changed in a running module would not reach what was made from it before: defaults of functions, other
+constants, compiled code. So `changed` loads the physics a second time, from the same source with that one number
+replaced, and puts everything back afterwards.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import importlib.abc
+import importlib.util
+import inspect
+import sys
+import types
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.machinery import ModuleSpec, SourceFileLoader
+from pathlib import Path
+from typing import Any
+
+from pint.facets.plain import PlainQuantity
+
+from oilkit.audit import worked
+from oilkit.audit.inventory import basis_of, physics_modules
+from oilkit.errors import InputError
+from oilkit.quantities.units import Q
+
+SHARED = ("oilkit.errors", "oilkit.storage", "oilkit.quantities")
+"""Without physics: the second copy of the kit uses the first one's."""
+COMPILED = "oilkit.physics.dynamics"
+"""Compiled code, loaded a second time only for a constant of its own: that takes some 20 s."""
+TRIVIAL = frozenset({0, 1, 2, 3, 4, 8, 12, 64, 100, 128, 0.5, 1.5, -1})
+"""Numbers in a formula that come from its derivation (geometry, halves, per cent): not worth listing."""
+
+
+@dataclass(frozen=True)
+class Constant:
+    """One number of the kit's code."""
+
+    name: str
+    """Its own, or that of the function in whose formula it stands, with the number."""
+    module: str
+    value: Any
+    """A number or a quantity."""
+    meaning: str
+    """Its docstring, or that of its function; empty if it has none."""
+    named: bool
+    """Whether it has a name of its own."""
+    place: tuple[int, int] = field(repr=False)
+    """Line and column of the number in its module."""
+
+    @property
+    def basis(self) -> str:
+        """Where it is from, in the words that the kit's docstrings use."""
+        return basis_of(self.meaning)
+
+    @property
+    def number(self) -> float:
+        return float(self.value.m) if isinstance(self.value, PlainQuantity) else float(self.value)
+
+    def text(self, number: float | None = None) -> str:
+        """The value, or another number in its place, with its unit."""
+        shown = f"{self.number if number is None else number:.7g}"
+        return f"{shown} {self.value.units:~}".rstrip() if isinstance(self.value, PlainQuantity) else shown
+
+
+# ----------------------------------------------------------------------------------------------------- finding them
+
+
+@cache
+def constants() -> dict[str, Constant]:
+    """Every constant of the physics modules, in lesson order: those with names first, then the numbers in formulas."""
+    named: dict[str, Constant] = {}
+    inside: dict[str, Constant] = {}
+    for module in (*physics_modules(), importlib.import_module(COMPILED)):
+        tree = ast.parse(inspect.getsource(module))
+        for found in _named(module, tree):
+            named.setdefault(found.name, found)
+        for found in _in_formulas(module, tree):
+            inside.setdefault(found.name, found)
+    return named | inside
+
+
+def constant(name: str) -> Constant:
+    """One constant by its name. Raises `InputError` for a name that is none."""
+    if name not in constants():
+        raise InputError("constant", repr(name), "a name from constants(), such as ADIABATIC")
+    return constants()[name]
+
+
+def _named(module: types.ModuleType, tree: ast.Module) -> Iterator[Constant]:
+    """``NAME = number`` and ``NAME = Q(number, unit)`` at a module's head, with the docstring that follows."""
+    for k, node in enumerate(tree.body):
+        if not isinstance(node, ast.Assign) or len(node.targets) != 1:
+            continue
+        pairs: list[tuple[str, ast.expr]] = []
+        target = node.targets[0]
+        if isinstance(target, ast.Name):
+            pairs = list(_parts(target.id, node.value))
+        elif isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple):
+            pairs = [(n.id, v) for n, v in zip(target.elts, node.value.elts, strict=True) if isinstance(n, ast.Name)]
+        for name, expression in pairs:
+            number = _number_in(expression)
+            if number is None or not name.split("[")[0].isupper() or name.startswith("_"):
+                continue
+            value, meaning = ast.literal_eval(number), _docstring_after(tree.body, k, name)
+            if expression is number and isinstance(value, int):
+                continue  # a whole number counts something: it is no physics
+            if expression is not number:
+                value = Q(float(value), ast.literal_eval(expression.args[1]))  # type: ignore[attr-defined]
+            yield Constant(name, module.__name__, value, meaning, True, (number.lineno, number.col_offset))
+
+
+def _parts(name: str, value: ast.expr) -> Iterator[tuple[str, ast.expr]]:
+    """A constant that is a dictionary of numbers, one by one; anything else as it is."""
+    if not isinstance(value, ast.Dict):
+        yield name, value
+        return
+    for key, part in zip(value.keys, value.values, strict=True):
+        if isinstance(key, ast.Constant) and isinstance(key.value, str):
+            yield f"{name}[{key.value}]", part
+
+
+def _docstring_after(body: Sequence[ast.stmt], k: int, name: str) -> str:
+    """The text under an assignment, or under the last of several whose names begin with the same word."""
+    for later in body[k + 1 :]:
+        if isinstance(later, ast.Expr) and isinstance(later.value, ast.Constant):
+            return str(later.value.value) if isinstance(later.value.value, str) else ""
+        if not isinstance(later, ast.Assign) or not isinstance(later.targets[0], ast.Name):
+            return ""
+        if later.targets[0].id.split("_")[0] != name.split("_")[0]:
+            return ""
+    return ""
+
+
+def _number_in(expression: ast.expr) -> ast.expr | None:
+    """The number of ``1.5e9`` or of ``Q(1.5, "unit")``; nothing for anything else."""
+    if isinstance(expression, ast.Constant):
+        plain = isinstance(expression.value, int | float) and not isinstance(expression.value, bool)
+        return expression if plain else None
+    if isinstance(expression, ast.Call) and isinstance(expression.func, ast.Name) and expression.func.id == "Q":
+        return _number_in(expression.args[0]) if len(expression.args) == 2 else None
+    return None
+
+
+def _in_formulas(module: types.ModuleType, tree: ast.Module) -> Iterator[Constant]:
+    """The numbers in the formulas of the module's functions, each number once for a function."""
+    for node in tree.body:
+        if not isinstance(node, ast.FunctionDef):
+            continue
+        public = any(isinstance(mark, ast.Name) and mark.id == "public" for mark in node.decorator_list)
+        if not public and node.name not in ("_friction_times_reynolds", "d341_constants"):
+            continue
+        defaults = [*node.args.defaults, *(d for d in node.args.kw_defaults if d)]
+        for part in (*defaults, *node.body):
+            for number in ast.walk(part):
+                if not isinstance(number, ast.Constant) or isinstance(number.value, bool | str | None):
+                    continue
+                if not isinstance(number.value, int | float) or abs(number.value) in TRIVIAL or number.value < 1e-6:
+                    continue
+                name = f"{node.name}: {number.value:g}"
+                meaning = inspect.getdoc(getattr(module, node.name)) or ""
+                yield Constant(name, module.__name__, number.value, meaning, False, (number.lineno, number.col_offset))
+
+
+# ----------------------------------------------------------------------------------------------------- changing one
+
+
+class _Replaced(ast.NodeTransformer):
+    """Puts another number in the place of one."""
+
+    def __init__(self, place: tuple[int, int], number: float) -> None:
+        self.place, self.number, self.done = place, number, False
+
+    def visit_Constant(self, node: ast.Constant) -> ast.Constant:
+        if (node.lineno, node.col_offset) != self.place or self.done:
+            return node
+        self.done = True
+        return ast.copy_location(ast.Constant(self.number), node)
+
+
+class _Uncached(ast.NodeTransformer):
+    """Compiled functions must be compiled afresh: numba's store on disk knows the old number."""
+
+    def visit_keyword(self, node: ast.keyword) -> ast.keyword:
+        return ast.keyword("cache", ast.Constant(False)) if node.arg == "cache" else node
+
+
+class _Loader(SourceFileLoader):
+    """Loads a module from its source with one number replaced."""
+
+    def __init__(self, name: str, path: str, found: Constant, number: float) -> None:
+        super().__init__(name, path)
+        self.found, self.number_now = found, number
+
+    def get_code(self, fullname: str) -> types.CodeType:
+        path = self.get_filename(fullname)
+        replaced = _Replaced(self.found.place, self.number_now)
+        tree = replaced.visit(ast.parse(self.get_data(path), path))
+        assert replaced.done, f"{self.found.name} is not where it was"
+        if fullname == COMPILED:
+            tree = _Uncached().visit(tree)
+        return compile(ast.fix_missing_locations(tree), path, "exec")
+
+
+class _Finder(importlib.abc.MetaPathFinder):
+    """Finds the one module whose source is changed; the rest is found as ever."""
+
+    def __init__(self, found: Constant, number: float) -> None:
+        self.found, self.number = found, number
+
+    def find_spec(self, fullname: str, path: Any, target: Any = None) -> ModuleSpec | None:
+        if fullname != self.found.module:
+            return None
+        file = str(Path(__file__).parents[2].joinpath(*fullname.split(".")).with_suffix(".py"))
+        return importlib.util.spec_from_file_location(
+            fullname, file, loader=_Loader(fullname, file, self.found, self.number)
+        )
+
+
+def _whole() -> types.ModuleType:
+    """The package with all that it offers: what it imported later could come from the other copy."""
+    kit = importlib.import_module("oilkit")
+    for name in kit.__all__:
+        getattr(kit, name)
+    return kit
+
+
+@contextmanager
+def changed(name: str, number: float) -> Iterator[types.ModuleType]:
+    """The kit with one constant changed, for as long as the context lasts: a second copy, made from the changed source.
+
+    name: from `constants`; number: in the constant's own unit. Gives the second copy of the package; what was imported
+    before keeps the old number. Raises `InputError`.
+    """
+    found = constant(name)
+    if isinstance(number, bool) or not isinstance(number, int | float) or number != number:
+        raise InputError("number", repr(number), f"a number in the unit of {found.text()}")
+    stays = SHARED if found.module == COMPILED else (*SHARED, COMPILED)
+    if found.module != COMPILED:
+        importlib.import_module(COMPILED)
+    _whole()
+    before = {key: module for key, module in sys.modules.items() if key == "oilkit" or key.startswith("oilkit.")}
+    for key in before:
+        if not any(key == one or key.startswith(f"{one}.") for one in stays):
+            del sys.modules[key]
+    finder = _Finder(found, number)
+    sys.meta_path.insert(0, finder)
+    try:
+        yield _whole()
+    finally:
+        sys.meta_path.remove(finder)
+        for key in [key for key in sys.modules if key == "oilkit" or key.startswith("oilkit.")]:
+            del sys.modules[key]
+        sys.modules.update(before)
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One step of the worked engine before and after a constant was changed."""
+
+    part: str
+    title: str
+    function: str
+    before: Any
+    after: Any
+    digits: int = 10
+
+    @property
+    def change(self) -> float:
+        """As a share of what it was; infinite where that was nothing."""
+        unit = "K" if self.before.is_compatible_with("K") else self.before.units  # no share of a °F
+        before, after = (float(value.m_as(unit)) for value in (self.before, self.after))
+        if after == before:
+            return 0.0
+        return after / before - 1.0 if before else float("inf")
+
+
+LEAST = 1e-9
+"""A step that changes by a smaller share than this has not moved (numerical choice: above rounding)."""
+
+
+def what_moves(name: str, number: float, parts: Sequence[str] | None = None) -> list[Moved]:
+    """Change one constant and work the engine of `oilkit.audit.worked` through again: every step that moved, in order.
+
+    name: from `constants`; number: in the constant's own unit; parts: of the chain, all of them unless given.
+    A constant of the compiled module takes some 20 s, because it is compiled afresh. Raises `InputError`.
+    """
+    parts = tuple(worked.PARTS) if parts is None else tuple(parts)
+    before = worked.work(parts).steps
+    with changed(name, number):
+        second = importlib.import_module("oilkit.audit.worked")
+        after = second.work(parts).steps
+    moved = [
+        Moved(old.part, old.title, old.function, old.value, new.value, old.digits)
+        for old, new in zip(before, after, strict=True)
+    ]
+    return [row for row in moved if not abs(row.change) < LEAST]

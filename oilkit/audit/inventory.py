@@ -1,0 +1,66 @@
+"""Which modules hold physics, the lesson of each, and the words that say where a number is from. (Lesson 12)"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+import re
+import types
+from functools import cache
+
+import oilkit
+
+PARTS = ("physics", "laps", "shop", "bench", "build")
+"""The packages whose modules the register reads."""
+
+
+@cache
+def physics_modules() -> tuple[types.ModuleType, ...]:
+    """The modules whose docstring names a lesson, in lesson order; those of one lesson as `oilkit` lists them."""
+    listed = oilkit.__doc__ or ""
+    found = []
+    for part in PARTS:
+        package = importlib.import_module(f"oilkit.{part}")
+        for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            module = importlib.import_module(info.name)
+            if lesson := lesson_of(module):
+                place = listed.find(f"`{short_name(module.__name__)}`")
+                found.append((lesson, place if place >= 0 else len(listed), module.__name__, module))
+    return tuple(module for *_, module in sorted(found, key=lambda row: row[:3]))
+
+
+def short_name(module: str) -> str:
+    """A module without the packages that it is in."""
+    return module.rpartition(".")[2]
+
+
+def lesson_of(module: types.ModuleType) -> str:
+    """``04``: the first lesson that a module's docstring names, or nothing."""
+    named = re.search(r"\(Lessons? (\d\d)", module.__doc__ or "")
+    return named[1] if named else ""
+
+
+BASES = {
+    "first principles": "first principles",
+    "common practice, no source": "common practice, no source",
+    "from memory": "from memory",
+    "estimate": "estimate, no source",
+    "definition": "definition",
+    "numerical choice": "numerical choice",
+}
+"""Words in a docstring that say where a number or a formula is from, and what the register calls it."""
+
+
+def basis_of(text: str) -> str:
+    """The words of ``BASES`` that a docstring holds; "cited" if it holds none and names a work; else nothing."""
+    flat = " ".join(text.split()).lower()
+    found = [name for word, name in BASES.items() if word in flat]
+    return ", ".join(dict.fromkeys(found)) or ("cited" if _names_a_work(text) else "")
+
+
+def _names_a_work(text: str) -> bool:
+    """Whether a year, a standard or a law by its name is in the text."""
+    standards = ("ISO", "IEC", "ASTM", "SAE", "EN ", "Darcy", "Churchill", "Okabe")
+    return any(word in text for word in standards) or any(
+        part.strip("().,;").isdigit() and len(part.strip("().,;")) == 4 for part in text.split()
+    )

@@ -1,0 +1,1 @@
+"""Readings of a learner's own bench and what they say. (Lesson 11)"""

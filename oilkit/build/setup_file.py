@@ -1,0 +1,623 @@
+"""A set-up as a text file: engine, oil, vessel, line, driving, limits, and how well each number is known. (Lesson 10)
+
+The file is TOML, plain text that any editor opens: tables in brackets, and in them ``key = "10 psi"``. Every value is a
+text with its unit, except plain numbers. Data only: nothing in a file is ever evaluated. Reading is strict, because a
+number that was passed over in silence ends in an engine: whatever is missing, unknown, without a unit or out of range
+is an `InputError` that names file, line, table and key, and the file stays as it was.
+
+Writing is by a few lines of our own, since Python reads TOML and does not write it, and a set-up is no more than tables
+of texts and numbers. What was typed is kept to the digit; comments of your own are not.
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from oilkit.errors import InputError, cut
+from oilkit.laps.lap import OFFSET
+from oilkit.physics.catalog import grades
+from oilkit.physics.discharging import Installation
+from oilkit.physics.engine import Engine, check_engine
+from oilkit.physics.line import Fitting, Hose, SupplyLine
+from oilkit.physics.oil import Lubricant, check_grade
+from oilkit.physics.pressure import ambient_pressure, gauge_error
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities import kinds
+from oilkit.quantities.checked import (
+    AboveAmbient,
+    Acceleration,
+    Altitude,
+    ClearanceChange,
+    Drop,
+    Fraction,
+    GaugeAboveZero,
+    LineLength,
+    Number,
+    Speed,
+    Temperature,
+    TemperatureRise,
+    ThroughFlow,
+    Time,
+    TimeConstant,
+    whole,
+)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, Span
+from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
+from oilkit.quantities.units import Qty
+from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely
+from oilkit.storage.textfile import read_text, shown, shown_name, text_of
+
+FORMAT, VERSION = "oilkit set-up", 1
+LARGEST = 200_000
+"""Bytes. A set-up is a few thousand."""
+MOST = 12
+"""Fittings, and events, at the most."""
+LIKE_OURS = "a set-up file like data/setup_street_v8.toml"
+Offset = Annotated[Any, OFFSET]
+
+
+@dataclass(frozen=True)
+class Layout(Record):
+    """How the line to the vessel runs."""
+
+    length: Annotated[LineLength, Span("0.15 m", "10 m")]
+    reach: Annotated[Offset, Span("-2 m", "2 m")]
+    """How far the vessel lies from the gallery in the direction in which the events' accelerations count."""
+    height: Annotated[Offset, Span("-1.5 m", "1.5 m")]
+    """Of the vessel above the gallery; below 0 under it."""
+    tee: Literal["after the filter", "before the filter"]
+
+
+@dataclass(frozen=True)
+class Driving(Record):
+    """How warm and how high it is where the engine works."""
+
+    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
+    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    """Of the oil standing in the line to the vessel, which is cooler than the sump's."""
+    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    """Of the gas in the warm vessel."""
+    clearance_change: Annotated[ClearanceChange, Span("-3 thou", "6 thou")]
+    """Of mains and rods, beyond what stands in [engine]: wear, or a build that you try out."""
+
+
+@dataclass(frozen=True)
+class Event(Record):
+    """A stretch in which the pump has no oil: a corner, a braking, a wheelie."""
+
+    name: str
+    speed: Annotated[Speed, Span("300 rpm", "20000 rpm")]
+    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "3600 s")]
+    pump_decay: Annotated[Time, Span("0 s", "5 s", "0 s", "600 s")]
+    """In which the pump's flow falls to nothing."""
+    acceleration: Annotated[Acceleration, Span("-5 g_0", "5 g_0")]
+    """Of the car towards the side where the vessel is; below 0 away from it, which holds the oil back."""
+
+
+@dataclass(frozen=True)
+class Shop(Record):
+    """Where the pre-charge is set, and the gauge that it is set with."""
+
+    temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")]
+    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
+    gauge_full_scale: Annotated[GaugeAboveZero, Span("5 psig", "1000 psig", "0.1 psig", "1000 barg")]
+    gauge_class: Annotated[Number, Span(0.05, 5.0)]
+    """Its class: largest error in per cent of its full scale."""
+
+
+@dataclass(frozen=True)
+class Chosen(Record):
+    """What the builder chooses last."""
+
+    precharge: Annotated[AboveAmbient, Span("1 psig", "150 psig", "0 psig", "1000 barg")]
+    """At working temperature and altitude, not in the shop."""
+
+
+@dataclass(frozen=True)
+class Limits(Record):
+    """What the engine must not go without."""
+
+    lowest_pressure: Annotated[GaugeAboveZero, Span("1 psig", "100 psig", "0.01 psig", "1000 psig")]
+    tolerance: Annotated[Time, Span("0 s", "2 s", "0 s", "60 s")]
+    """For which it may do without."""
+
+
+@dataclass(frozen=True)
+class Estimates(Record):
+    """What no sheet states and hardly anybody measures."""
+
+    thermal_time_constant: Annotated[TimeConstant, Span("0.1 s", "600 s")]
+    seal_friction: Annotated[Drop, Span("0 psi", "15 psi", "0 psi", "1000 psi")]
+    check_valve_leak: Annotated[ThroughFlow, Span("0 gpm", "5 gpm", "0 gpm", "100 gpm")]
+    """At 50 psi (3.45 bar)."""
+    air_in_gallery: Annotated[Fraction, Span(0.0, 0.3)]
+
+
+@dataclass(frozen=True)
+class Morning(Record):
+    """The cold start that a pre-lube is for."""
+
+    temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    empty_galleries: Fraction
+    wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
+    opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]
+
+
+@dataclass(frozen=True)
+class Uncertain(Record):
+    """How far each input may be off, plus or minus: one standard deviation, so about two cars in three lie within."""
+
+    clearance: Annotated[ClearanceChange, Span("0 thou", "2 thou")]
+    sump_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "40 delta_degC")]
+    line_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
+    gas_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
+    precharge: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
+    """Gauge and hand together."""
+    start_pressure: Annotated[Drop, Span("0 psi", "25 psi", "0 psi", "1000 psi")]
+    """Gallery pressure when the pump lets go: gauge, pump and relief valve together."""
+    event_length: Fraction
+    """As a share of it; so the next two."""
+    pump_decay: Fraction
+    thermal_time_constant: Fraction
+    seal_friction: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
+
+
+TABLES: dict[str, tuple[type[Record], str]] = {
+    "engine": (Engine, "The engine, as in data/engines.toml: clearances are diametral."),
+    "oil": (Lubricant, "Kinematic viscosities at 40 and 100 °C from the oil's sheet; they must fit its grade."),
+    "vessel": (Vessel, "Gas volume with the piston at the oil end; bore; highest pressure that its maker allows."),
+    "hose": (Hose, "The hose's own bore, measured; the dash number is a label."),
+    "line": (Layout, "Length of hose; how far the vessel lies away in the direction of the accelerations, how high."),
+    "valve": (Fitting, "The valve between tee and vessel."),
+    "driving": (Driving, "Where and how warm it runs. clearance_change is added to mains and rods."),
+    "shop": (Shop, "Where the pre-charge is set, and with which gauge (class: per cent of full scale)."),
+    "choice": (Chosen, "The pre-charge wanted at working temperature; the build sheet says what to set in the shop."),
+    "limits": (Limits, "Lowest gallery pressure that counts, and how long it may be missed."),
+    "estimates": (Estimates, "What no sheet states: estimates, no source."),
+    "morning": (Morning, "The cold start that a pre-lube is for."),
+    "uncertain": (Uncertain, "How far each input may be off, plus or minus (one standard deviation; shares of 1)."),
+}
+"""Each table of a file that stands there once, its record, and the comment it gets."""
+LISTS: dict[str, tuple[type[Record], str, int]] = {
+    "fittings": (Fitting, "What is screwed to the hose beside the valve.", 0),
+    "driving.events": (Event, "Stretches without oil at the pick-up; the first one is looked at most closely.", 1),
+}
+HEAD = ("format", "version", "name", "note")
+
+
+@dataclass(frozen=True)
+class Build:
+    """A set-up as it was read: what was typed, and the records made of it. Made by `read_set_up` or `set_up_of`."""
+
+    document: dict[str, Any] = field(repr=False)
+    """Tables, texts and numbers as typed. Do not change them: `changed` makes another set-up."""
+    name: str
+    note: str
+    engine: Engine = field(repr=False)
+    oil: Lubricant = field(repr=False)
+    vessel: Vessel = field(repr=False)
+    hose: Hose = field(repr=False)
+    line: Layout = field(repr=False)
+    fittings: tuple[Fitting, ...] = field(repr=False)
+    valve: Fitting = field(repr=False)
+    driving: Driving = field(repr=False)
+    events: tuple[Event, ...] = field(repr=False)
+    shop: Shop = field(repr=False)
+    choice: Chosen = field(repr=False)
+    limits: Limits = field(repr=False)
+    estimates: Estimates = field(repr=False)
+    morning: Morning = field(repr=False)
+    uncertain: Uncertain = field(repr=False)
+
+    @property
+    def line_without_valve(self) -> SupplyLine:
+        return SupplyLine(self.hose, self.line.length, self.fittings)
+
+    @property
+    def installation(self) -> Installation:
+        """What is bolted together, the open valve among the line's fittings."""
+        line = SupplyLine(self.hose, self.line.length, (*self.fittings, self.valve))
+        return Installation(self.engine, self.oil, self.vessel, line, self.line.tee == "before the filter")
+
+    @property
+    def track_ambient(self) -> Qty:
+        return ambient_pressure(self.driving.altitude)
+
+    @property
+    def shop_ambient(self) -> Qty:
+        return ambient_pressure(self.shop.altitude)
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """What to ask about numbers that are possible and unlikely; nothing if all are usual."""
+        asked: list[str] = []
+        for key in TABLES:
+            thing = key in ("engine", "oil", "vessel", "hose", "line", "valve")
+            asked += getattr(self, key).questions(f"of the {key}" if thing else f"under [{key}]")
+        for fitting in self.fittings:
+            asked += fitting.questions(f"of “{fitting.name}”")
+        for event in self.events:
+            asked += event.questions(f"of “{event.name}”")
+        redline = self.engine.si.redline
+        asked += [
+            f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
+            "was so much meant?"
+            for event in self.events
+            if event.si.speed > redline
+        ]
+        return tuple(asked)
+
+    def text(self) -> str:
+        """The set-up file's text."""
+        return set_up_text(self.document)
+
+    def changed(self, changes: Mapping[str, Any]) -> Build:
+        """Another set-up with some values changed, by table and key: ``{"choice.precharge": Q(12, "psig")}``.
+
+        A value may be a text with its unit, a number, a quantity, or for a whole table a record or a dictionary; events
+        and fittings are numbered from 1, as in ``"driving.events 1.lasts"``. Raises `InputError` as for a file.
+        """
+        document = copy.deepcopy(self.document)
+        for path, value in changes.items():
+            _put(document, path, value)
+        return set_up_of(document, "the set-up")
+
+
+# ------------------------------------------------------------------------------------------------------------ reading
+
+
+@whole
+def read_set_up(path: Path | str) -> Build:
+    """Read a set-up file. The file is only ever read.
+
+    Raises `InputError`, naming line, table and key where it can, for a file that is missing, too large, no text, no
+    TOML, no set-up, of a newer version, or in which anything is missing, unknown, without a unit or out of range.
+
+    >>> street = read_set_up(data_file("setup_street_v8.toml"))
+    >>> print(f"{street.vessel.name}: {street.choice.precharge:.0f~}")
+    bench vessel, 3 qt (invented): 18 psig
+    """
+    return set_up_from_text(read_text(named_file(path), LARGEST, LIKE_OURS), shown_name(path))
+
+
+def set_up_from_bytes(content: bytes, name: str) -> Build:
+    """As `read_set_up`, for the content of a file that came some other way, such as an upload."""
+    return set_up_from_text(text_of(content, name, LARGEST, LIKE_OURS), name)
+
+
+@whole
+def set_up_from_text(text: str, name: str = "set-up") -> Build:
+    """As `read_set_up`, for a text. name: what the sentence of an `InputError` calls it."""
+    try:
+        return set_up_of(parse_toml(name, text, LIKE_OURS), name)
+    except InputError as problem:
+        raise _located(problem, text, name) from None
+
+
+def set_up_of(document: dict[str, Any], name: str) -> Build:
+    """The set-up of tables that were read already. Raises `InputError` that names table and key."""
+    found: dict[str, Any] = {}
+    _check_head(document, name)
+    for where, value in values_in("", document):
+        if isinstance(value, str) and (len(value) > 200 or not value.isprintable()):
+            above, _, last = where.rpartition(".")
+            place = f"{name}, [{shown(above)}], {shown(last)}" if above else f"{name}, {shown(last)}"
+            raise InputError(place, f"{cut(repr(value), 40)}", "a text on one line of up to 200 characters")
+    document = copy.deepcopy(document)
+    for key in sorted(document.keys() - TABLES.keys() - {"fittings"} - set(HEAD)):
+        raise InputError(name, f"the unknown key {shown(key)}", f"only {', '.join([*HEAD, *TABLES, 'fittings'])}")
+    found["fittings"] = _list_of("fittings", document.get("fittings", []), name)
+    for key, (cls, _) in TABLES.items():
+        if key not in document:
+            raise InputError(name, f"no table [{key}]", f"one with {', '.join(cls.fields())}")
+        table = document[key]
+        if key == "driving" and isinstance(table, dict):
+            found["events"] = _list_of("driving.events", table.get("events", []), name)
+            table = {inner: value for inner, value in table.items() if inner != "events"}
+        found[key] = _record(cls, f"{name}, [{key}]", key, table)
+    _cut_short(lambda: check_engine(f"{name}, [engine]", found["engine"]))
+    _cut_short(lambda: check_grade(f"{name}, [oil]", found["oil"], grades()))
+    build = Build(document=document, name=document["name"], note=document.get("note", ""), **found)
+    _check_together(build, name)
+    return build
+
+
+def _check_head(document: dict[str, Any], name: str) -> None:
+    """Whether this is a set-up at all, and of which version: first, because another version may look otherwise."""
+    if document.get("format") != FORMAT:
+        got = f"format = {cut(repr(document['format']), 40)}" if "format" in document else "no line with a format"
+        raise InputError(f"{name}, format", got, f'format = "{FORMAT}"')
+    version = document.get("version")
+    if isinstance(version, bool) or not isinstance(version, int):
+        got = "no version" if version is None else cut(repr(version), 40)
+        raise InputError(f"{name}, version", got, f"version = {VERSION}")
+    if version > VERSION:
+        raise InputError(
+            f"{name}, version", f"{version}, from a newer oilkit", f"{VERSION} or lower: read it with the newer kit"
+        )
+    if version < 1:
+        raise InputError(f"{name}, version", f"{version}", f"version = {VERSION}")
+    for key, may_miss in (("name", False), ("note", True)):
+        value = document.get(key, "" if may_miss else None)
+        if not isinstance(value, str) or not (value.strip() or may_miss):
+            got = "nothing" if value is None or value == "" else cut(repr(value), 40)
+            raise InputError(f"{name}, {key}", got, "a text")
+
+
+def _list_of(path: str, tables: Any, name: str) -> tuple[Any, ...]:
+    cls, _, least = LISTS[path]
+    if not isinstance(tables, list):
+        raise InputError(f"{name}, [{path}]", cut(repr(tables), 40), f"tables, each beginning with [[{path}]]")
+    if not least <= len(tables) <= MOST:
+        raise InputError(f"{name}, [{path}]", f"{len(tables)} tables [[{path}]]", f"{least} to {MOST}")
+    return tuple(_record(cls, f"{name}, [{path} {number}]", path, table) for number, table in enumerate(tables, 1))
+
+
+def _record(cls: type[Record], where: str, key: str, table: Any) -> Any:
+    """A record in which nothing is left to a default: here even its name must be typed."""
+    if isinstance(table, dict) and "name" in cls.fields() and "name" not in table:
+        raise InputError(where, "no name", 'a line such as name = "mine"')
+    known = (cls, where, repr(table))
+    if known not in _MADE:
+        made = _cut_short(lambda: record_of(cls, where, key, table))
+        if len(_MADE) >= 500:
+            _MADE.clear()
+        _MADE[known] = made
+    return _MADE[known]
+
+
+_MADE: dict[Any, Any] = {}
+"""Records made of tables before: a form that changes one value need not read all the others again."""
+
+
+def _cut_short(make: Any) -> Any:
+    """What a function gives, the sentence of its `InputError` short enough to read."""
+    try:
+        return make()
+    except InputError as problem:
+        raise InputError(problem.argument, cut(problem.got, 120), problem.wanted) from None
+
+
+def _check_together(build: Build, name: str) -> None:
+    """Raise `InputError` for numbers that are fine one by one and of no use here."""
+
+    def positive(where: str, value: float, kind: Kind) -> None:
+        if not value > 0.0:
+            raise InputError(f"{name}, {where}", kind.exact_text(value), f"more than {kind.exact_text(0.0)}")
+
+    positive("[line], length", build.line.si.length, LINE_LENGTH)
+    for number, event in enumerate(build.events, 1):
+        positive(f"[driving.events {number}], lasts", event.si.lasts, TIME)
+        positive(f"[driving.events {number}], speed", event.si.speed, SPEED)
+    if build.uncertain.si.clearance < 0.0:
+        raise InputError(
+            f"{name}, [uncertain], clearance", CLEARANCE_CHANGE.exact_text(build.uncertain.si.clearance), "0 or more"
+        )
+    for bearing in ("mains", "rods"):
+        left = getattr(build.engine.si, bearing).diametral_clearance + build.driving.si.clearance_change
+        if left <= 0.0:
+            raise InputError(
+                f"{name}, [driving], clearance_change",
+                CLEARANCE_CHANGE.exact_text(build.driving.si.clearance_change),
+                f"a change that leaves the {bearing} some clearance",
+            )
+    try:
+        gauge_error(build.shop.gauge_full_scale, build.shop.gauge_class)
+    except InputError as problem:
+        raise InputError(f"{name}, [shop], gauge_class", problem.got, problem.wanted) from None
+
+
+_TABLE = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\-]+(?: +[A-Za-z0-9_.\-]+)*)\s*\]\]?\s*(?:#.*)?$")
+_KEY = re.compile(r"\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*=")
+
+
+def _lines_of(text: str) -> dict[str, int]:
+    """The line of each table and each key, where they are written the plain way."""
+    found: dict[str, int] = {}
+    if "'''" in text or '"""' in text:  # a text over several lines could look like anything
+        return found
+    table, counts = "", dict.fromkeys(LISTS, 0)
+    for number, line in enumerate(text.splitlines(), 1):
+        if head := _TABLE.match(line):
+            table = head[2]
+            if head[1] == "[[" and table in counts:
+                counts[table] += 1
+                table = f"{table} {counts[table]}"
+            found.setdefault(table, number)
+        elif key := _KEY.match(line):
+            found.setdefault(f"{table}.{key[1]}" if table else key[1], number)
+    return found
+
+
+def _located(problem: InputError, text: str, name: str) -> InputError:
+    """The same problem with the line where it stands, if that can be found."""
+    where = problem.argument.removeprefix(name).removeprefix(", ")
+    if stops := re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", problem.got):
+        lines = text.splitlines() or [""]
+        number = min(int(stops[1]), len(lines)) if stops[1] else len(lines)
+        key = _KEY.match(lines[number - 1])
+        place = f"{name}, line {number}" + (f", {key[1]}" if key else "")
+        return InputError(place, cut(problem.got, 160), f'lines such as precharge = "10 psi" in {LIKE_OURS}')
+    table, key_name = "", where
+    if inner := re.match(r"\[([^\]]*)\](?:, (.*))?$", where):
+        table, key_name = inner[1], inner[2] or ""
+    if unknown := re.match(r"the unknown key (.*)$", problem.got):
+        key_name = unknown[1]
+    known = _lines_of(text)
+    paths = (f"{table}.{key_name}" if table and key_name else table or key_name, table)
+    number = next((known[path] for path in paths if path in known), 0)
+    if not number:
+        return problem
+    return InputError(f"{name}, line {number}" + (f", {where}" if where else ""), problem.got, problem.wanted)
+
+
+# ------------------------------------------------------------------------------------------------------------ writing
+
+
+@whole
+def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> str:
+    """Save a set-up: whole or not at all, over an older set-up file or a new one.
+
+    An older set-up is kept beside it, up to five of them; the sentence that comes back names it, or is empty. A file
+    that is there and is no set-up that this kit can read, be it a newer one, is left alone unless overwrite is true,
+    and then nothing is kept. Raises `InputError`, also if the disk is full, the folder is not there or cannot be
+    written; the old file then stands as it was.
+    """
+    path = named_file(path)
+    if overwrite:
+        save(path, build.text())
+        return ""
+    if path.exists():
+        try:
+            read_set_up(path)
+        except InputError as problem:
+            raise InputError(
+                path.name,
+                f"a file that is there and is not a set-up the kit can read ({cut(problem.got, 60)})",
+                "another name, so that it is not lost",
+            ) from None
+    try:
+        return write_keeping_earlier(path, build.text())
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
+
+
+def save(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all. Raises `InputError` if that fails; nothing is then changed."""
+    try:
+        write_safely(path, content)
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
+
+
+def _unwritten(path: Path, problem: OSError) -> InputError:
+    reason = problem.strerror or type(problem).__name__
+    return InputError(path.name, f"a file that cannot be written ({reason})", "another place")
+
+
+def set_up_text(document: Mapping[str, Any]) -> str:
+    """The text of a set-up file: tables in the kit's order, each with a comment, values as they were typed."""
+    lines = [
+        "# A set-up for oilkit. Every value is a text with its unit, except plain numbers; psi means what a gauge "
+        "shows."
+    ]
+    lines += [f"{key} = {_value(document[key])}" for key in HEAD if key in document]
+
+    def block(title: str, table: Mapping[str, Any], cls: type[Record], note: str = "") -> Iterator[str]:
+        yield ""
+        if note:
+            yield f"# {note}"
+        yield title
+        inner = {name: kind for name, kind in cls.fields().items() if isinstance(table.get(name), dict)}
+        for name in cls.fields():
+            if name in table and name not in inner:
+                yield f"{name} = {_value(table[name])}"
+        for name, kind in inner.items():
+            yield from block(f"{title[:-1]}.{name}]", table[name], kind)
+
+    for key, (cls, note) in TABLES.items():
+        lines += block(f"[{key}]", document[key], cls, note)
+        for path, (item, about, _) in LISTS.items():
+            if path == f"{key}.events" or (path == "fittings" and key == "line"):
+                tables = document[key].get("events", []) if path != "fittings" else document.get("fittings", [])
+                for number, table in enumerate(tables):
+                    lines += block(f"[[{path}]]", table, item, "" if number else about)
+    return "\n".join(lines) + "\n"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, str):
+        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return repr(value)
+
+
+def _put(document: dict[str, Any], path: str, value: Any) -> None:
+    """Set one value or table of a document in place."""
+    *way, last = re.findall(r"[^.\s]+(?: \d+)?", path)
+    place: Any = document
+    cls: Any = None
+    for step in way:
+        name, _, number = step.partition(" ")
+        inner = place.get(name) if isinstance(place, dict) else None
+        if number and isinstance(inner, list) and 1 <= int(number) <= len(inner):
+            inner, cls = inner[int(number) - 1], LISTS["fittings" if name == "fittings" else "driving.events"][0]
+        elif cls is None:
+            cls = TABLES[name][0] if name in TABLES else None
+        else:
+            cls = cls.fields().get(name)
+        if not isinstance(inner, dict):
+            raise InputError("changes", f"{path!r}", "a table and a key of a set-up, such as choice.precharge")
+        place = inner
+    kind = (cls.fields().get(last) if cls else None) if way else None
+    if isinstance(value, Record):
+        kept = {"events": place[last]["events"]} if last == "driving" and not way else {}
+        place[last] = typed(value) | kept
+    elif isinstance(kind, Kind) and not isinstance(value, str | int | float):
+        place[last] = amount(value, kind)
+    else:
+        place[last] = value
+
+
+def typed(record: Record) -> dict[str, Any]:
+    """A record as it would be typed into a file."""
+    found: dict[str, Any] = {}
+    for name, kind in record.fields().items():
+        value = getattr(record, name)
+        if value is None:
+            continue
+        if isinstance(kind, Kind):
+            found[name] = amount(value, kind)
+        else:
+            found[name] = typed(value) if isinstance(value, Record) else value
+    return found
+
+
+def amount(value: Any, kind: Kind) -> str | float | int:
+    """A quantity as it would be typed: in the unit that takes fewer digits, good to 12 of them."""
+    si = kinds.one_to_si("value", value, kind)
+    if kind.si == "dimensionless":
+        number = float(f"{si:.12g}")
+        return int(number) if number == int(number) else number
+    texts = []
+    for system in ("US", "SI"):
+        number, unit = float(kind.display(si, system)), kind.unit(system).removeprefix("delta_")
+        number = 0.0 if abs(number) < 1e-12 * max(1.0, abs(si)) else number
+        texts.append(f"{number:.12g} {unit}")
+    return min(texts, key=len)
+
+
+def demo_set_ups() -> dict[str, Build]:
+    """The kit's own set-ups, all invented: one for each engine, and four oddities.
+
+    >>> print(", ".join(demo_set_ups()))
+    street V8, small four, race V8, high altitude, very cold shop, huge clearances, tiny vessel
+    """
+    from oilkit.physics.catalog import engines, vessels
+
+    street = read_set_up(data_file("setup_street_v8.toml"))
+
+    def other(name: str, **changes: Any) -> Build:
+        dotted = {key.replace("__", "."): value for key, value in changes.items()}
+        return street.changed({"name": f"{name} (invented)", "note": "Invented.", **dotted})
+
+    def engine(key: str) -> dict[str, Any]:
+        return typed(engines()[key])
+
+    tiny = replace(
+        vessels()["small"], name="tiny vessel, 0.5 qt (invented)", gas_volume=vessels()["small"].gas_volume / 3
+    )
+    return {
+        "street V8": street,
+        "small four": other("small four", engine=engine("small_four")),
+        "race V8": other("race V8", engine=engine("race_v8"), vessel=typed(vessels()["very_large"])),
+        "high altitude": other("high altitude", driving__altitude="9000 ft", shop__altitude="300 ft"),
+        "very cold shop": other("very cold shop", shop__temperature="-22 degF"),
+        "huge clearances": other("huge clearances", driving__clearance_change="3 thou"),
+        "tiny vessel": other("tiny vessel", vessel=typed(tiny)),
+    }

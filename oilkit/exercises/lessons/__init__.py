@@ -1,0 +1,15 @@
+"""All lessons' exercises, in order. One module for each lesson; each lists its own in ``EXERCISES``."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pkgutil import iter_modules
+
+from oilkit.exercises.exercise import Maker
+
+LESSONS = tuple(sorted(int(found.name[-2:]) for found in iter_modules(__path__)))
+"""Lessons that have exercises: those of which there is a module here."""
+
+EXERCISES: dict[str, Maker] = {
+    maker.key: maker for number in LESSONS for maker in import_module(f"{__name__}.lesson_{number:02d}").EXERCISES
+}

@@ -1,0 +1,336 @@
+"""Exercises of lesson 03: useful oil, the best pre-charge, and wishes that pull apart."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.gauges import graph
+from oilkit.physics.catalog import bench_vessel
+from oilkit.physics.gas import ADIABATIC, pressure_at_volume
+from oilkit.physics.precharge import best_precharge, pressure_after, time_to_empty, useful_oil
+from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q
+
+
+def _stronger_spring(draw: Draw) -> Exercise:
+    low = draw.between(40, 55, 5, 50, "psig")
+    high = low + Q(draw.one_of((15.0, 20.0)), "psig")
+    needed = draw.between(12, 25, 1, 18, "psig")
+    room = bench_vessel().gas_volume
+    before, after = best_precharge(low, needed), best_precharge(high, needed)
+    return Exercise(
+        f"A stronger spring in the relief valve raises the oil pressure from {text(low)} to {text(high)}. The engine "
+        f"still needs {text(needed)}, and the gas stays warm. What becomes of the pre-charge with the most useful oil?",
+        hints=(
+            "At which pressure should the last oil leave the vessel?",
+            "If the gas stays warm, does the best pre-charge depend on the pressure before?",
+        ),
+        steps=(
+            f"at {text(low)}: best {text(before)}, useful {text(useful_oil(room, before, low, needed))} of "
+            f"{text(room)}",
+            f"at {text(high)}: best {text(after)}, useful {text(useful_oil(room, after, high, needed))}",
+        ),
+        options=("it rises", "it stays the same", "it falls"),
+        right=int(1 - np.sign(round(float((after - before).m), 6))),
+        replies=(
+            "More oil pressure squeezes more oil in. Does it change at which pressure the last oil should leave?",
+            f"It is what the engine needs, {text(needed)}. The useful oil itself grows.",
+            "The vessel is fuller now. Would less pre-charge not leave oil behind that comes too late?",
+        ),
+    )
+
+
+def _allow_for_the_line(draw: Draw) -> Exercise:
+    needed = draw.between(14, 24, 1, 18, "psig")
+    lost = draw.between(3, 7, 0.5, 4, "psi")
+    full = draw.between(55, 70, 5, 60, "psig")
+    at_vessel = Q(float(needed.m + lost.m), "psig")
+    answer = best_precharge(full, at_vessel)
+    return Exercise(
+        f"An engine must have {text(needed)} in its gallery. On the way there the line takes {text(lost)}. The vessel "
+        f"has settled at {text(full)}, and its gas stays warm. Which pre-charge gives about the most useful oil?",
+        hints=(
+            "Which pressure must the vessel still have when the gallery has just enough?",
+            "If the gas stays warm, the best pre-charge is the least pressure that is of use, at the vessel.",
+        ),
+        steps=(
+            f"least pressure at the vessel: {text(needed)} and {text(lost)} for the line",
+            f"best pre-charge, gas warm: the same, {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "line forgotten",
+                best_precharge(full, needed),
+                "With this, what does the gallery have when the last oil leaves the vessel?",
+            ),
+            Mistake(
+                "line taken off",
+                best_precharge(full, Q(float(needed.m - lost.m), "psig")),
+                "Which end of the line has the higher pressure while oil flows to the engine?",
+            ),
+            Mistake(
+                "absolute for gauge",
+                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+                "This is what the gas feels. What does the gauge show with which you set it?",
+            ),
+            Mistake(
+                "adiabatic for isothermal",
+                best_precharge(full, at_vessel, polytropic_index=ADIABATIC),
+                "This is best if the gas cools. What was said about the gas?",
+            ),
+        ),
+    )
+
+
+def _how_large_a_vessel(draw: Draw) -> Exercise:
+    wish = draw.between(1, 2, 0.25, 1.5, "qt")
+    full = draw.between(50, 70, 5, 65, "psig")
+    needed = draw.between(15, 25, 1, 20, "psig")
+    one = Q(1, "qt")
+    share = float(useful_oil(one, best_precharge(full, needed), full, needed).m)
+    cooled = float(useful_oil(one, needed, full, needed, polytropic_index=ADIABATIC).m)
+    answer = wish / share
+    return Exercise(
+        f"You want {text(wish)} of useful oil between {text(full)} and the {text(needed)} that your engine needs. The "
+        "gas stays warm, and you set the best pre-charge. How much gas volume must the vessel have?",
+        hints=(
+            f"With the best pre-charge, which is {text(needed)} here, all the stored oil is useful.",
+            "Which share of such a vessel is oil? The wish divided by that share is the vessel.",
+        ),
+        steps=(
+            f"best pre-charge: {text(best_precharge(full, needed))}; absolute {text(absolute_pressure(needed))} and "
+            f"{text(absolute_pressure(full))}",
+            f"share of oil: 1 less {absolute_pressure(needed).m:.1f} / {absolute_pressure(full).m:.1f} = {share:.3f}",
+            f"gas volume: {text(wish)} / {share:.3f} = {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "gauge for absolute",
+                wish / float((1.0 - needed / full).m),
+                "Are these the pressures that the gas feels?",
+            ),
+            Mistake("gas for oil", wish / (1.0 - share), "You divided by the share of the gas. Which share is oil?"),
+            Mistake("room for the oil alone", wish, "Where would the gas be in a vessel that is full of oil?"),
+            Mistake(
+                "adiabatic for isothermal",
+                wish / cooled,
+                "This is needed if the gas cools while the oil leaves. What was said about the gas?",
+            ),
+        ),
+    )
+
+
+def _precharge_for_idle(draw: Draw) -> Exercise:
+    room = draw.between(2.5, 4, 0.5, 3, "qt")
+    wish = draw.one_of((Q(0.6, "qt"), Q(0.5, "qt"), Q(0.7, "qt")))
+    idle = draw.between(18, 28, 1, 22, "psig")
+    left = room - wish
+    felt = pressure_at_volume(absolute_pressure(idle), left, room)
+    answer = gauge_pressure(felt)
+    return Exercise(
+        f"At hot idle your oil pressure is {text(idle)}. There too the vessel of {text(room)} shall hold {text(wish)}, "
+        "settled. What is the highest pre-charge, measured hot, that you may set?",
+        hints=(
+            "How much room has the gas at idle, and how much once all the oil has gone?",
+            "Boyle's law from idle back to the empty vessel, absolute, gives the pre-charge.",
+        ),
+        steps=(
+            f"at idle the gas has {text(room)} less {text(wish)} = {text(left)}, at {text(absolute_pressure(idle))}",
+            f"with the piston at the oil end: {text(absolute_pressure(idle))} x {left.m:g} / {room.m:g} = {text(felt)}",
+            f"on the gauge: {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "gauge for absolute",
+                idle * float((left / room).m),
+                "Which pressure goes into Boyle's law, gauge or absolute?",
+            ),
+            Mistake(
+                "atmosphere left in", Q(felt.m, "psig"), "This is the absolute pressure. What does a gauge leave out?"
+            ),
+            Mistake(
+                "pre-charge as high as idle pressure",
+                idle,
+                "With this, is there any oil in the vessel at idle?",
+            ),
+            Mistake(
+                "inverted ratio",
+                gauge_pressure(pressure_at_volume(absolute_pressure(idle), room, left)),
+                "The gas has more room once the oil has gone. Is its pressure then higher or lower?",
+            ),
+        ),
+    )
+
+
+def _read_best(draw: Draw) -> Exercise:
+    room = bench_vessel().gas_volume
+    full = draw.between(55, 70, 5, 60, "psig")
+    psi = draw.one_of(
+        (16.0, 13.0, 14.0, 15.0, 18.0, 19.0, 20.0, 21.0, 23.0, 24.0, 25.0)
+    )  # between two rows of the words
+    needed = Q(psi, "psig")
+    charges = Q(np.linspace(2.0, 40.0, 77), "psig")
+    answer = best_precharge(full, needed)
+    picture, words = graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15)
+    return Exercise(
+        f"The graph is the useful oil of a vessel that has settled at {text(full)}, with gas that stays warm. What is "
+        "the least pressure that this engine needs?",
+        hints=(
+            "Where has the line its peak?",
+            "The best pre-charge is the pressure that the engine needs, if the gas stays warm.",
+        ),
+        steps=(
+            f"the peak stands above a pre-charge of {text(answer)}",
+            "gas warm: the best pre-charge is what the engine needs, so this is the answer",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "pressure before for pressure needed",
+                full,
+                "This is the oil pressure before. Which pressure does the peak of the line tell?",
+            ),
+            Mistake(
+                "pre-charge with the most stored oil",
+                Q(2, "psig"),
+                "There the vessel stores most. What does the upright axis show?",
+            ),
+            Mistake(
+                "absolute for gauge",
+                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+                "You added the atmosphere. Which pressure stands below the graph?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _read_warning(draw: Draw) -> Exercise:
+    room = bench_vessel().gas_volume
+    charge = draw.between(12, 16, 1, 14, "psig")
+    full = draw.between(55, 65, 5, 60, "psig")
+    flow = draw.between(4, 8, 1, 5, "gpm")
+    warning = draw.between(20, 30, 5, 25, "psig")
+    lasts = time_to_empty(room, charge, full, flow)
+    rest = time_to_empty(room, charge, warning, flow * (warning / full))
+    answer = lasts - rest
+    times = Q(np.linspace(0.0, 0.9999 * float(lasts.m), 81), "s")
+    pressures = pressure_after(room, charge, full, flow, times)
+    picture, words = graph(times, pressures, "time", "pressure", rows=20)
+    straight = lasts * float(((full - warning) / (full - charge)).m)
+    return Exercise(
+        f"The pump has let go, and a vessel feeds the engine until it is empty. The graph is the pressure. After which "
+        f"time does it fall below this engine's warning, {text(warning)}?",
+        hints=(
+            "Find the warning pressure on the upright axis.",
+            "Go across to the line, then straight down to the time.",
+        ),
+        steps=(f"from {text(warning)} across to the line and down: {text(answer)}",),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "until empty for until the warning",
+                lasts,
+                "Then the vessel is empty. Is all of that oil useful?",
+            ),
+            Mistake("a straight line from end to end", straight, "Is the line straight?"),
+            Mistake(
+                "time left for time gone",
+                rest,
+                "This is the time from the warning to the end. From when does the question count?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _most_oil_least_help(draw: Draw) -> Exercise:
+    room = bench_vessel().gas_volume
+    full, low = Q(60, "psig"), draw.between(2, 4, 1, 2, "psig")
+    needed = draw.between(18, 25, 1, 20, "psig")
+    stored, useful = oil_stored(room, low, full), useful_oil(room, low, full, needed)
+    best = useful_oil(room, needed, full, needed)
+    return Exercise(
+        f"A racer sets {text(low)}: “No pre-charge holds more oil, so none protects better.” His engine needs "
+        f"{text(needed)}. Explain in a sentence or two what is wrong.",
+        hints=("What is the pressure behind the last oil that comes out?", "What is the word for oil that helps?"),
+        steps=("See the model answer.",),
+        model=f"Stored oil is not useful oil. At {text(full)} a vessel of {text(room)} holds {text(stored)}. Only "
+        f"{text(useful)} comes out before the pressure has fallen below what the engine needs; the rest comes too "
+        f"late. With {text(needed)} of pre-charge it would be {text(best)}.",
+        points=(
+            "stored oil is not useful oil",
+            "the last oil comes with too little pressure behind it",
+            "a pre-charge near what the engine needs gives more useful oil",
+        ),
+    )
+
+
+EXERCISES = (
+    Maker(
+        "stronger_spring",
+        3,
+        "predict",
+        "what the best pre-charge depends on",
+        _stronger_spring,
+        "More oil pressure asks for more pre-charge.",
+    ),
+    Maker(
+        "allow_for_the_line",
+        3,
+        "compute",
+        "the best pre-charge with a line",
+        _allow_for_the_line,
+        "What the vessel has is what the engine gets.",
+    ),
+    Maker(
+        "how_large_a_vessel",
+        3,
+        "compute",
+        "gas volume for a wish of useful oil",
+        _how_large_a_vessel,
+        "A vessel of so many quarts gives as many quarts of oil.",
+    ),
+    Maker(
+        "precharge_for_idle",
+        3,
+        "compute",
+        "the highest pre-charge for hot idle",
+        _precharge_for_idle,
+        "A vessel that fills at speed is filled at idle too.",
+    ),
+    Maker(
+        "read_best",
+        3,
+        "read",
+        "the peak of useful oil",
+        _read_best,
+        "The best pre-charge hangs on the oil pressure before.",
+    ),
+    Maker(
+        "read_warning",
+        3,
+        "read",
+        "pressure against time",
+        _read_warning,
+        "The engine is safe until the vessel is empty.",
+    ),
+    Maker(
+        "most_oil_least_help",
+        3,
+        "explain",
+        "stored and useful oil",
+        _most_oil_least_help,
+        "The more oil a vessel holds, the better it protects.",
+    ),
+)

@@ -1,0 +1,356 @@
+"""Exercises of lesson 05: how thick, how wide, how much, and where pump and engine agree."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.gauges import graph
+from oilkit.physics.bearing import groove_flow
+from oilkit.physics.catalog import engines, lubricants
+from oilkit.physics.engine import operating_point
+from oilkit.physics.oil import density, dynamic_viscosity, kinematic_viscosity
+from oilkit.physics.pump import pump_flow
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
+
+
+def _wear_at_idle(draw: Draw) -> Exercise:
+    engine, oil = engines()["street_v8"], lubricants()["street"]
+    wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
+    sump = draw.between(90, 120, 10, 100, "degC")
+    found = operating_point(engine, oil, engine.idle, sump, Q([0.0, float(wider.m)], "thou"))
+    before, after = (Q(float(psi), "psig") for psi in found.gallery_pressure.m_as("psig"))
+    pumped = Q(float(found.pump_flow.m_as("gpm").flat[0]), "gpm")
+    took, takes = (float(flow) for flow in found.demand.total.m)
+    return Exercise(
+        f"The {engine.name} idles hot, sump at {text(sump)}. Its relief valve is shut. Mains and rods wear by "
+        f"{text(wider)} of clearance each. How much oil does the engine take at the same idle now?",
+        hints=(
+            "Where does all the oil of an idling engine come from, when the relief valve is shut?",
+            "The pump gives so much per turn. If wider bearings resist less, what becomes less by that?",
+        ),
+        steps=(
+            f"the pump gives {text(pumped)} at idle, before and after: it turns as fast as before",
+            "the relief valve is shut, so the engine takes all of it, before and after",
+            f"what changes is the pressure that it takes: {text(before)} becomes {text(after)}",
+        ),
+        options=("much more than before", "as much as before", "less than before"),
+        right=1 if abs(takes / took - 1.0) < 0.02 else 0 if takes > took else 2,
+        replies=(
+            "Wide bearings would pass more at the same pressure. Who should pour it, with the pump turning as before?",
+            f"The pump gives what it gave. Only the pressure falls: {text(before)} becomes {text(after)}.",
+            "The pressure falls. Does the oil that the pump gives in each turn become less by that?",
+        ),
+    )
+
+
+def _five_mains(draw: Draw) -> Exercise:
+    count = 5
+    diameter = draw.between(2.2, 2.8, 0.1, 2.4, "in")
+    clearance = draw.between(2.4, 3.2, 0.2, 2.6, "thou")
+    land = draw.between(0.3, 0.4, 0.02, 0.34, "in")
+    push = draw.between(40, 60, 5, 50, "psi")
+    film = draw.between(5, 7, 0.5, 5.5, "cP")
+    one = groove_flow(diameter, clearance, land, push, film)
+    answer = one * count
+    return Exercise(
+        f"Five main bearings have a groove all round and a land of {text(land)} on either side of it. Journal "
+        f"{text(diameter)}; bore less journal {text(clearance)}; the film has {text(film)}. Each passes "
+        f"π r c³ Δp / (3 μ l), with c the radial clearance. How much do all five pass at {text(push)}, journals in the "
+        "middle?",
+        hints=(
+            "Bore less journal: which of the two clearances is that?",
+            "Halve it, halve the diameter too, and put everything into metres, pascals and pascal seconds.",
+            f"One bearing comes to {text(one)}. How many are there?",
+        ),
+        steps=(
+            f"radial: r = {(diameter / 2).m_as('mm'):.2f} mm, c = {(clearance / 2).m_as('mm'):.4f} mm; "
+            f"l = {land.m_as('mm'):.2f} mm",
+            f"Δp = {push.m_as('Pa'):.0f} Pa, μ = {film.m_as('Pa*s'):.4f} Pa s",
+            f"one bearing, both lands: {text(one)}",
+            f"five of them: {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "diametral for radial clearance",
+                count * groove_flow(diameter, 2 * clearance, land, push, film),
+                "Eight times too much. Which clearance is bore less journal, and which does the formula want?",
+            ),
+            Mistake(
+                "diameter for radius",
+                count * groove_flow(2 * diameter, clearance, land, push, film),
+                "Twice too much. Is r the journal's diameter?",
+            ),
+            Mistake("one bearing for all", one, "How many main bearings are there?"),
+            Mistake(
+                "clearance halved twice",
+                count * groove_flow(diameter, clearance / 2, land, push, film),
+                "Eight times too little. How often did you halve the clearance?",
+            ),
+        ),
+    )
+
+
+def _worn_and_hot(draw: Draw) -> Exercise:
+    base = draw.between(0.2, 0.4, 0.02, 0.24, "gpm")
+    narrow = draw.between(2.0, 2.6, 0.2, 2.2, "thou")
+    wide = narrow + draw.between(0.4, 0.8, 0.1, 0.6, "thou")
+    thick, thin = draw.between(7, 9, 0.5, 7.5, "cP"), draw.between(4, 5.5, 0.5, 5, "cP")
+    other = Q(2.4, "in"), Q(0.34, "in"), Q(50, "psi")  # the same before and after: they cancel
+
+    def through(clearance: Qty, film: Qty) -> Qty:
+        diameter, land, push = other
+        flow: Qty = groove_flow(diameter, clearance, land, push, film)
+        return flow
+
+    answer = base * (through(wide, thin) / through(narrow, thick)).to("")
+    gaps, films = (wide / narrow).to(""), (thick / thin).to("")
+    return Exercise(
+        f"With a clearance of {text(narrow)} and a film of {text(thick)}, {text(base)} is pressed through a bearing. "
+        f"Now it has worn to {text(wide)}, and on a hot day the film has {text(thin)}. The pressure is the same. How "
+        "much is pressed through now?",
+        hints=(
+            "Two things have changed. Take one after the other, as ratios.",
+            "The flow goes with the cube of the clearance, and with one over the viscosity.",
+        ),
+        steps=(
+            f"clearance: {wide.m:g} / {narrow.m:g} = {gaps.m:.3f}, its cube {gaps.m**3:.3f}",
+            f"viscosity: {thick.m:g} / {thin.m:g} = {films.m:.3f} times the flow",
+            f"together: {text(base)} x {gaps.m**3:.3f} x {films.m:.3f} = {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "clearance not cubed", base * gaps * films, "In a wider slot oil also goes faster. By which power?"
+            ),
+            Mistake(
+                "square for cube",
+                base * gaps**2 * films,
+                "The square says how much faster the oil goes. What has become wider besides?",
+            ),
+            Mistake(
+                "viscosity upside down",
+                base * (through(wide, thick) / through(narrow, thin)).to(""),
+                "Does thin oil run more easily or less?",
+            ),
+            Mistake(
+                "hot film forgotten",
+                base * (through(wide, thick) / through(narrow, thick)).to(""),
+                "That is the wear. What does the thinner film do?",
+            ),
+            Mistake(
+                "wear forgotten",
+                base * (through(narrow, thin) / through(narrow, thick)).to(""),
+                "That is the thinner film. What does the wear do?",
+            ),
+        ),
+    )
+
+
+def _over_the_relief(draw: Draw) -> Exercise:
+    size = draw.between(1.0, 1.4, 0.1, 1.2, "in**3/rev")
+    efficiency = draw.one_of((0.85, 0.8, 0.9))
+    speed = draw.between(3000, 5000, 250, 3500, "rpm")
+    takes = draw.between(3.0, 4.0, 0.1, 3.6, "gpm")
+    pumped = pump_flow(speed, size, 0.5, efficiency)
+    answer = pumped - takes
+    return Exercise(
+        f"At {text(speed)} an engine takes {text(takes)} from its gallery. Its pump displaces {text(size)} at "
+        f"{100 * efficiency:.0f} % volumetric efficiency and turns half as fast as the crank. How much does the relief "
+        "valve let go?",
+        hints=(
+            "What flows in flows out: the pump's oil has two ways to go.",
+            "First the pump: displacement x its own speed x efficiency. A gallon is 231 in³ (3.785 L).",
+            "Then take off what the engine drinks.",
+        ),
+        steps=(
+            f"the pump turns at {text(speed / 2)}",
+            f"it gives {text(size)} x {float(speed.m) / 2:g} x {efficiency:g} = {text(pumped)}",
+            f"less {text(takes)}: {text(answer)} go over the valve",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "the pump as fast as the crank",
+                pump_flow(speed, size, 1.0, efficiency) - takes,
+                "How fast does this pump turn when the crank makes one turn?",
+            ),
+            Mistake(
+                "efficiency forgotten",
+                pump_flow(speed, size, 0.5, 1.0) - takes,
+                "Does all that the pump displaces leave it?",
+            ),
+            Mistake("the pump's whole flow", pumped, "Does the engine take nothing of it?"),
+            Mistake("the engine's share for the valve's", takes, "That is what the engine takes. What was asked?"),
+        ),
+    )
+
+
+def _read_viscosity(draw: Draw) -> Exercise:
+    warm, hot = draw.between(65, 110, 5, 75, "cSt"), draw.between(9.5, 13.5, 0.5, 11, "cSt")
+    at = draw.between(95, 115, 5, 100, "degC")
+    degrees = np.linspace(70.0, 130.0, 61)
+    line = kinematic_viscosity(Q(degrees, "degC"), warm, hot)
+    heavy = density(at, Q(870, "kg/m**3"))
+    running = kinematic_viscosity(at, warm, hot)
+    answer = dynamic_viscosity(at, warm, hot, Q(870, "kg/m**3"))
+    straight = float(np.interp(float(at.m_as("degC")), degrees[[0, -1]], np.asarray(line.m_as("cSt"))[[0, -1]]))
+    picture, words = graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12)
+    return Exercise(
+        f"The graph shows an oil's kinematic viscosity. At {text(at)} the oil weighs {text(heavy)}. What is its "
+        "dynamic viscosity in a line there?",
+        hints=(
+            "First read the kinematic viscosity: up from the temperature to the line, then across.",
+            "Dynamic is kinematic times density: 1 cSt x 1000 kg/m³ (8.35 lb/gal) = 1 cP.",
+        ),
+        steps=(
+            f"up from {text(at)} to the line and across: {text(running)}",
+            f"times {text(heavy)}, which is {heavy.m_as('kg/m**3') / 1000:.3f} of 1000 kg/m³: {text(answer)}",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "kinematic for dynamic",
+                Q(float(running.m_as("cSt")), "cP"),
+                "This is what the graph shows. Oil is lighter than water: what has its weight to do with it?",
+            ),
+            Mistake(
+                "a straight line from end to end",
+                Q(straight * float(heavy.m_as("kg/m**3")) / 1000.0, "cP"),
+                "Is the line straight? Read it where the temperature is.",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+SPEEDS = np.linspace(700.0, 3500.0, 57)
+
+
+@cache
+def _climb(sump: float, change: float) -> tuple[list[float], float]:
+    """Gallery pressure in psig at `SPEEDS`, and the speed at which the relief valve opens."""
+    engine, oil = engines()["street_v8"], lubricants()["street"]
+    found = operating_point(engine, oil, Q(SPEEDS, "rpm"), Q(sump, "degC"), Q(change, "thou"))
+    opening = float(engine.pump.relief_opening.m_as("psig"))
+    kink = float(np.interp(opening, found.pump_pressure.m_as("psig"), SPEEDS))
+    return found.gallery_pressure.m_as("psig").tolist(), kink
+
+
+def _read_kink(draw: Draw) -> Exercise:
+    sump = draw.between(90, 120, 10, 110, "degC")
+    change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
+    pressures, kink = _climb(float(sump.m), float(change.m))
+    answer = Q(kink, "rpm")
+    picture, words = graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28)
+    return Exercise(
+        f"Readings of a hot engine, drawn as a line (an invented V8, sump at {text(sump)}). At which speed of the "
+        "crank does its relief valve begin to open?",
+        hints=(
+            "What keeps the pressure from rising on and on?",
+            "Look for the place where the line stops climbing and runs on nearly level. Then go straight down.",
+        ),
+        steps=(
+            "below it the pressure climbs with the speed, above it the valve lets the rest of the oil go",
+            f"the line bends at {text(answer)}: there the engine takes all that the pump gives",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "the highest pressure for the kink",
+                Q(float(SPEEDS[-1]), "rpm"),
+                "There the valve has long been open. Where does it begin to open?",
+            ),
+            Mistake(
+                "the pump's speed for the crank's",
+                answer / 2,
+                "The pump turns half as fast. Which shaft's speed does the graph show?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _why_hot_idle(draw: Draw) -> Exercise:
+    return Exercise(
+        "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
+        "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
+        hints=("What does the relief valve do with the oil that tight bearings do not take?",),
+        steps=("See the model answer.",),
+        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure: worn "
+        "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
+        "same oil through wider clearances takes less pressure, and the gauge falls.",
+        points=(
+            "at speed the relief valve sets the pressure",
+            "worn bearings take what the valve let go before",
+            "at hot idle the valve is shut, and the pressure tells of the clearances",
+        ),
+    )
+
+
+EXERCISES = (
+    Maker(
+        "wear_at_idle",
+        5,
+        "predict",
+        "flow and pressure at idle",
+        _wear_at_idle,
+        "Worn bearings always take more oil.",
+    ),
+    Maker(
+        "five_mains",
+        5,
+        "compute",
+        "oil pressed through grooved bearings",
+        _five_mains,
+        "The clearance of the trade is the clearance of the formula.",
+    ),
+    Maker(
+        "worn_and_hot",
+        5,
+        "compute",
+        "clearance and viscosity as ratios",
+        _worn_and_hot,
+        "Flow goes with the clearance itself.",
+    ),
+    Maker(
+        "over_the_relief",
+        5,
+        "compute",
+        "the balance of pump, valve and engine",
+        _over_the_relief,
+        "The engine takes all that its pump gives, at any speed.",
+    ),
+    Maker(
+        "read_viscosity",
+        5,
+        "read",
+        "a viscosity curve, then dynamic",
+        _read_viscosity,
+        "Kinematic and dynamic viscosity are one number.",
+    ),
+    Maker(
+        "read_kink",
+        5,
+        "read",
+        "where the pressure stops rising",
+        _read_kink,
+        "The relief valve opens where the pressure is highest.",
+    ),
+    Maker(
+        "why_hot_idle",
+        5,
+        "explain",
+        "what a gauge tells of worn bearings",
+        _why_hot_idle,
+        "Good pressure at speed means tight bearings.",
+    ),
+)

@@ -1,0 +1,385 @@
+"""Exercises of lesson 06: seconds of protection, how they end, and the first dip."""
+
+from __future__ import annotations
+
+import dataclasses
+from functools import cache
+
+import numpy as np
+
+from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.gauges import graph
+from oilkit.laps.lap import usual_installation
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
+from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
+from oilkit.physics.precharge import useful_oil
+from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.physics.vessel import oil_stored
+from oilkit.quantities.kinds import TIME
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
+
+FULL = Q(60, "psig")
+COARSE = 1e-4
+"""Accuracy of each step of a simulation here: times are good to a hundredth, far better than anyone reads them."""
+
+
+@cache
+def _two(low: float, high: float) -> tuple[list[float], list[str]]:
+    """Protected seconds and endings with two pre-charges in psig."""
+    went = discharge(usual_installation(), Q(20, "s"), COARSE, precharge=Q([low, high], "psig"))
+    return went.protected_time.m_as("s").tolist(), went.ending.tolist()
+
+
+def _longer_with_which(draw: Draw) -> Exercise:
+    low, high = draw.one_of(((25, 40), (10, 20), (7, 15), (24, 35), (28, 38), (5, 12)))
+    (first, second), endings = _two(float(low), float(high))
+    alike = abs(first / second - 1.0) < 0.05
+    right = 2 if alike else 0 if first > second else 1
+    said = [
+        f"{text(Q(charge, 'psig'))}: {text(Q(seconds, 's'))}, then {ending}"
+        for charge, seconds, ending in zip((low, high), (first, second), endings, strict=True)
+    ]
+    limit = usual_installation().engine.warning
+    why = {
+        (EMPTY, EMPTY): "both run empty before the limit is reached, and the higher one holds less oil",
+        (
+            LIMIT_REACHED,
+            LIMIT_REACHED,
+        ): "with both, oil is left inside at the limit, and less of it with the higher one",
+        (LIMIT_REACHED, EMPTY): "with the lower one oil is left inside at the limit; the higher one runs empty before",
+    }[endings[0], endings[1]]
+    return Exercise(
+        f"The pump of the {usual_installation().engine.name} lets go at {text(FULL)}; the limit is {text(limit)}. Two "
+        f"pre-charges, {text(Q(low, 'psig'))} and {text(Q(high, 'psig'))}. With which one is the engine protected "
+        "longer?",
+        hints=(
+            "Compare each pre-charge with the limit. Which comes first, the limit or the empty vessel?",
+            "If the limit comes first, more pre-charge helps. If the vessel is empty first, it only means less oil.",
+        ),
+        steps=(*said, why),
+        options=(
+            f"with {text(Q(low, 'psig'))}",
+            f"with {text(Q(high, 'psig'))}",
+            "with both alike, within a twentieth",
+        ),
+        right=right,
+        replies=tuple(
+            f"{'; '.join(said)}." if k == right else wrong
+            for k, wrong in enumerate(
+                (
+                    "Less pre-charge, more oil inside. But how much of it comes out before the limit is reached?",
+                    "More pre-charge keeps the pressure up. But how much oil is there, and when has it all gone?",
+                    "They end in different moments. What ends the one, and what the other?",
+                )
+            )
+        ),
+    )
+
+
+def _seconds_at_mean_flow(draw: Draw) -> Exercise:
+    room = draw.between(2, 4, 0.5, 3, "qt")
+    charge = draw.between(8, 16, 1, 10, "psig")
+    full = draw.between(55, 70, 5, 60, "psig")
+    limit = draw.between(20, 30, 5, 20, "psig")
+    mean = draw.between(2.2, 3.2, 0.1, 2.6, "gpm")
+    first = mean + draw.between(0.8, 1.2, 0.1, 0.9, "gpm")
+    comes = useful_oil(room, charge, full, limit)
+    stored = oil_stored(room, charge, full)
+    by_gauge = room * (charge.m / limit.m - charge.m / full.m)
+    answer = (comes / mean).to("s")
+    return Exercise(
+        f"A vessel of {text(room)} with a pre-charge of {text(charge)} has settled at {text(full)}. The pump lets go. "
+        f"The engine takes {text(first)} at first, and {text(mean)} in the mean until its limit of {text(limit)}. The "
+        "gas stays warm. How long is the engine protected?",
+        hints=(
+            "The limit is above the pre-charge. Does all the oil come out before it?",
+            "Find the gas volume at both pressures, absolute. The difference is the oil that comes out in time.",
+            "A gallon has 4 quarts, a minute 60 seconds.",
+        ),
+        steps=(
+            f"gas at the start: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f} = "
+            f"{text(room - stored)}",
+            f"gas at the limit: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(limit).m:.1f} = "
+            f"{text(room - stored + comes)}",
+            f"oil that comes out in time: {text(comes)}",
+            f"at {text(mean)}: {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "first flow instead of mean flow",
+                (comes / first).to("s"),
+                "Does the engine take so much all the time, while the pressure falls?",
+            ),
+            Mistake(
+                "stored oil for useful oil",
+                (stored / mean).to("s"),
+                "What is left inside when the pressure reaches the limit?",
+            ),
+            Mistake("gauge for absolute", (by_gauge / mean).to("s"), "Which pressures does Boyle's law want?"),
+            Mistake(
+                "gallons and quarts mixed up",
+                (4 * comes / mean).to("s"),
+                "You divided quarts by gallons per minute. How many quarts are a gallon?",
+            ),
+        ),
+    )
+
+
+def _gauge_after_seconds(draw: Draw) -> Exercise:
+    room = draw.between(2.5, 4, 0.5, 3, "qt")
+    charge = draw.between(9, 16, 1, 12, "psig")
+    full = draw.between(55, 70, 5, 60, "psig")
+    flow = draw.between(2.4, 3.4, 0.2, 3, "gpm")
+    lasting = draw.one_of((2, 3))
+    gone = (flow * Q(lasting, "s")).to("qt")
+    gas_before = room - oil_stored(room, charge, full)
+    gas_after = gas_before + gone
+    after = pressure_at_volume(absolute_pressure(full), gas_before, gas_after)
+    answer = gauge_pressure(after)
+    return Exercise(
+        f"A vessel of {text(room)}, pre-charge {text(charge)}, has settled at {text(full)}. For {lasting} s the engine "
+        f"draws {text(flow)} from it. The gas stays as warm as it was. What does the vessel's gauge show then?",
+        hints=(
+            "How much room had the gas before? Boyle, from the pre-charge, with absolute pressures.",
+            "The oil that has gone is room for the gas. Add it, and use Boyle once more.",
+        ),
+        steps=(
+            f"gas before: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f} = "
+            f"{text(gas_before)}",
+            f"oil that goes: {text(flow)} for {lasting} s = {text(gone)}",
+            f"gas after: {text(gas_after)}",
+            f"pressure: {text(absolute_pressure(full))} x {gas_before.m:.3f} / {gas_after.m:.3f} = {text(after)}, on "
+            f"the gauge {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "gauge for absolute",
+                gauge_used_by_mistake(full, room * (charge.m / full.m), room * (charge.m / full.m) + gone),
+                "Which pressures does the gas feel?",
+            ),
+            Mistake(
+                "the atmosphere left in",
+                Q(float(after.m_as("psia")), "psig"),
+                "This is the absolute pressure. What does the gauge leave out?",
+            ),
+            Mistake(
+                "adiabatic for isothermal",
+                gauge_pressure(pressure_at_volume(absolute_pressure(full), gas_before, gas_after, ADIABATIC)),
+                "That is gas without any heat from the wall. What does the question say of its warmth?",
+            ),
+        ),
+    )
+
+
+def _trips_of_the_wave(draw: Draw) -> Exercise:
+    speed: Qty = Q(WAVE_SPEED, "m/s")
+    hose = draw.between(4, 18, 1, 8, "ft")
+    lasts = draw.between(20, 80, 5, 40, "ms")
+    trip = (2 * hose / speed).to("ms")
+    answer = (lasts / trip).to("")
+    return Exercise(
+        f"A dip lasts {lasts.m:g} ms. The hose to the vessel is {text(hose)} long, and a pressure wave runs through it "
+        f"at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many times does the wave run to the "
+        "vessel and back while the dip lasts?",
+        hints=(
+            "How long is one trip, there and back?",
+            "Length in metres (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the dip.",
+        ),
+        steps=(
+            f"there and back: 2 x {hose.m_as('m'):.2f} m / {speed.m:g} m/s = {trip.m:.1f} ms",
+            f"{lasts.m:g} ms / {trip.m:.1f} ms = {answer.m:.2f} trips",
+            "more than three: the column of oil moves nearly as one piece; less than one: water hammer",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "one way for there and back", 2 * answer, "The wave has to come back as well. How long is the way?"
+            ),
+            Mistake(
+                "feet for metres",
+                (lasts / (2 * Q(float(hose.m), "m") / speed)).to(""),
+                "The speed is in metres for each second here. How long is the hose in metres?",
+            ),
+            Mistake("inverted ratio", 1 / answer, "You divided the trip by the dip. What was asked?"),
+        ),
+    )
+
+
+@cache
+def _pressure_over_time(charge: float, limit: float) -> tuple[list[float], float, float]:
+    """Gallery pressure in psig at the times of `TIMES`, protected seconds, and seconds until the vessel is empty."""
+    went = discharge(
+        usual_installation(), Q(TIMES[-1], "s"), COARSE, samples=Q(TIMES, "s"), precharge=Q(charge, "psig"),
+        limit=Q(limit, "psig"),
+    )  # fmt: skip
+    assert went.history is not None
+    pressures = went.history.gallery_pressure.m_as("psig").tolist()
+    return pressures, float(went.protected_time.m_as("s")), float(went.empty_after.m_as("s"))
+
+
+TIMES = np.linspace(0.0, 10.0, 81)
+
+
+def _read_protected_time(draw: Draw) -> Exercise:
+    charge = draw.between(8, 14, 2, 10, "psig")
+    limit = draw.between(18, 28, 2, 22, "psig")
+    pressures, seconds, _ = _pressure_over_time(float(charge.m), float(limit.m))
+    answer = Q(seconds, "s")
+    raised = float(absolute_pressure(limit).m_as("psia"))
+    early = float(np.interp(-raised, -np.asarray(pressures), TIMES))
+    straight = float(np.interp(-float(limit.m), [-pressures[0], -pressures[-1]], TIMES[[0, -1]]))
+    picture, words = graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16)
+    return Exercise(
+        f"The pump has let go at time 0. The vessel has a pre-charge of {text(charge)}. The engine's limit is "
+        f"{text(limit)}. Read off how long it is protected.",
+        hints=(
+            "The graph's pressures are gauge pressures, and so is the limit.",
+            "Find the limit on the upright axis, go across to the line, then straight down.",
+        ),
+        steps=(
+            f"from {text(limit)} across to the line and down: {text(answer)}",
+            "oil is still inside then: the pressure limit ends the protection, not the empty vessel",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "the end of the line",
+                Q(float(TIMES[-1]), "s"),
+                "The line goes on, but is the pressure still above the limit there?",
+            ),
+            Mistake(
+                "the limit made absolute",
+                Q(early, "s"),
+                "You added an atmosphere to the limit. Which pressures does the graph show?",
+            ),
+            Mistake("a straight line from end to end", Q(straight, "s"), "Is the line straight?"),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+MILLISECONDS = dataclasses.replace(TIME, us="ms", us_digits=0, metric="ms", metric_digits=0)
+DIP_TIMES = np.linspace(0.0, 0.1, 101)
+
+
+@cache
+def _dip(decay: float, feet: float) -> list[float]:
+    """Gallery pressure in psig at the times of `DIP_TIMES`, for a pump that is gone after so many milliseconds."""
+    went = discharge(
+        usual_installation(), Q(0.2, "s"), COARSE, samples=Q(DIP_TIMES, "s"), pump_decay=Q(decay, "ms"),
+        line_length=Q(feet, "ft"),
+    )  # fmt: skip
+    assert went.history is not None
+    found: list[float] = went.history.gallery_pressure.m_as("psig").tolist()
+    return found
+
+
+def _read_the_dip(draw: Draw) -> Exercise:
+    decay, hose = draw.between(0, 20, 5, 10, "ms"), draw.between(5, 10, 1, 8, "ft")
+    pressures = _dip(float(decay.m), float(hose.m))
+    answer = Q(min(pressures), "psig")
+    deep = FULL.m - answer.m
+    limit = usual_installation().engine.warning
+    picture, words = graph(
+        Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
+    )
+    return Exercise(
+        f"The first tenth of a second after the pump lets go, with {text(hose)} of hose. What is the lowest pressure "
+        "in the dip?",
+        hints=(
+            "Find the lowest place of the line.",
+            "Go across from it to the upright axis, and look where that axis begins.",
+        ),
+        steps=(
+            f"the lowest place stands at {text(answer)}",
+            f"that is {text(Q(float(deep), 'psi'))} below the pressure at the start, and above the limit of "
+            f"{text(limit)}",
+        ),
+        answer=answer,
+        within=WITHIN,
+        mistakes=(
+            Mistake(
+                "depth for pressure",
+                Q(float(deep), "psig"),
+                "This is how far it has fallen. At which pressure does it stand there?",
+            ),
+            Mistake("the pressure at the start", FULL, "This is before the dip. Where is the lowest place?"),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _in_which_sense(draw: Draw) -> Exercise:
+    return Exercise(
+        "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
+        "sentence or two in which sense this is right, and in which it is not.",
+        hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),
+        steps=("See the model answer.",),
+        model="Right for the end: with more pre-charge there is less oil, the pressure stays up, the mean flow is "
+        "larger, and the vessel is empty sooner. Not right for the first moment: the engine takes what it takes at "
+        "that pressure, whatever the pre-charge.",
+        points=(
+            "the first flow is the same, because the pressure is the same",
+            "the mean flow is larger, because the pressure stays up",
+            "empty sooner, because there is less oil",
+        ),
+    )
+
+
+EXERCISES = (
+    Maker(
+        "longer_with_which",
+        6,
+        "predict",
+        "pre-charge against how it ends",
+        _longer_with_which,
+        "More pre-charge always protects longer, or always shorter.",
+    ),
+    Maker(
+        "seconds_at_mean_flow",
+        6,
+        "compute",
+        "protected time from useful oil and mean flow",
+        _seconds_at_mean_flow,
+        "All stored oil comes out in time, at the first flow.",
+    ),
+    Maker(
+        "gauge_after_seconds",
+        6,
+        "compute",
+        "how far the vessel's pressure falls",
+        _gauge_after_seconds,
+        "The gas has all the vessel's room from the start.",
+    ),
+    Maker(
+        "trips_of_the_wave",
+        6,
+        "compute",
+        "whether a dip can be believed",
+        _trips_of_the_wave,
+        "A pressure wave needs no time.",
+    ),
+    Maker(
+        "read_protected_time",
+        6,
+        "read",
+        "pressure against time, down to the limit",
+        _read_protected_time,
+        "Protection lasts until the oil is gone.",
+    ),
+    Maker("read_the_dip", 6, "read", "the lowest place of the first dip", _read_the_dip, "An axis begins at zero."),
+    Maker(
+        "in_which_sense",
+        6,
+        "explain",
+        "in which sense more pre-charge dumps faster",
+        _in_which_sense,
+        "More pre-charge pushes the oil out harder at once.",
+    ),
+)

@@ -1,0 +1,384 @@
+"""Exercises of lesson 07: oil that runs away, a log, and a pre-charge on its ridge."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.gauges import graph, tilted_pan
+from oilkit.laps.lap import PickUp, precharge_map, surface_tilt, usual_installation
+from oilkit.laps.logfile import Log, kit_lap
+from oilkit.physics.engine import engine_demand
+from oilkit.physics.pan import pan_level
+from oilkit.physics.pump import pump_flow
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
+
+HOT = Q(100, "degC")
+
+
+@cache
+def _ridge(event: float, change: float) -> tuple[list[float], list[float], float]:
+    """Pre-charges in psig, the lowest pressure with each in an event of so many seconds, and the best of them."""
+    charges = np.linspace(8.0, 56.0, 17)
+    found = precharge_map(
+        usual_installation(), Q(charges, "psig"), Q([0.5 * event, event], "s"), 1e-3, clearance_change=Q(change, "thou")
+    )
+    return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
+
+
+def _ridge_moves(draw: Draw) -> Exercise:
+    event = draw.between(3, 6, 1, 4, "s")
+    change = draw.one_of((1.0, 0.8, -0.8, 1.2))
+    charges, before, best = _ridge(float(event.m), 0.0)
+    _, after, moved = _ridge(float(event.m), change)
+    here = int(np.argmin(np.abs(np.subtract(charges, best))))
+    right = 0 if abs(moved - best) < 1.0 else 1 if moved < best else 2
+    way = f"{'wider' if change > 0 else 'tighter'} by {text(Q(abs(change), 'thou'))}"
+    now = f"{text(Q(max(after[here], 0.0), 'psig'))}"
+    said = f"The ridge moves to {text(Q(moved, 'psig'))}; with your pre-charge the lowest pressure is {now} now."
+    return Exercise(
+        f"On the pre-charge map of the {usual_installation().engine.name} the ridge for an event of {text(event)} "
+        f"stands at {text(Q(best, 'psig'))}, and there you put your pre-charge. Then mains and rods become {way}. "
+        "Where does your pre-charge stand now?",
+        hints=(
+            "Does the engine take more oil in the same event now, or less?",
+            "On the ridge the vessel holds just enough for the event. What happens if the engine takes more?",
+        ),
+        steps=(
+            f"before: lowest pressure {text(Q(before[here], 'psig'))} with {text(Q(best, 'psig'))}",
+            said,
+            "right of the ridge the vessel is empty before the event is over; left of it oil is left inside",
+        ),
+        options=(
+            "on the ridge, as before",
+            "right of the ridge, where the vessel is empty early",
+            "left of the ridge, where oil is left over",
+        ),
+        right=right,
+        replies=tuple(
+            said if k == right else wrong
+            for k, wrong in enumerate(
+                (
+                    "The ridge is where the oil just lasts. Does it just last with another demand?",
+                    "That is where too little oil is in the vessel. Do such bearings take more oil than before?",
+                    "That is where oil is left over. Do such bearings take less oil than before?",
+                )
+            )
+        ),
+    )
+
+
+def _one_moment(lateral: float, longitudinal: float) -> Log:
+    """A log that stays in one moment, to ask `surface_tilt` for it."""
+    still = np.ones(3)
+    return Log(
+        source="one moment",
+        time=Q(np.arange(3.0), "s"),
+        speed=Q(30.0 * still, "m/s"),
+        lateral=Q(lateral * still, "g_0"),
+        longitudinal=Q(longitudinal * still, "g_0"),
+        rpm=Q(5000.0 * still, "rpm"),
+    )
+
+
+def _lower(place: PickUp, lateral: float, longitudinal: float) -> Qty:
+    return Q(float(surface_tilt(_one_moment(lateral, longitudinal), place).m_as("in")[0]), "in")
+
+
+def _braking_into_a_corner(draw: Draw) -> Exercise:
+    behind = draw.between(1.4, 3, 0.2, 1.6, "in")
+    left = draw.between(1.0, 2.0, 0.2, 1.2, "in")
+    slowing = draw.between(0.4, 0.8, 0.1, 0.8, "g_0")
+    turning = draw.between(0.5, 1.0, 0.1, 0.6, "g_0")
+    place, a, b = PickUp(behind=behind, left=left), float(turning.m), float(slowing.m)
+    answer = _lower(place, a, -b)
+    return Exercise(
+        f"A pick-up stands {text(behind)} behind the middle of the oil's surface and {text(left)} to the left of it. "
+        f"The car brakes with {text(slowing)} into a left-hand corner of {text(turning)}. How much lower than the mean "
+        "level does the oil stand at the pick-up?",
+        hints=(
+            "Take braking and cornering one after the other. To which side does the oil run each time?",
+            "For each: the distance from the middle times a / g. Then add what lowers the oil.",
+        ),
+        steps=(
+            f"braking: {text(behind)} x {b:g} = {text(behind * b)}, lower, because the oil runs to the front",
+            f"left-hand corner: {text(left)} x {a:g} = {text(left * a)}, lower, because the oil runs to the right",
+            f"together: {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake("only the braking counted", _lower(place, 0.0, -b), "What does the corner do?"),
+            Mistake("only the corner counted", _lower(place, a, 0.0), "What does the braking do?"),
+            Mistake(
+                "the wrong side",
+                _lower(place, -a, -b),
+                "To which side does the oil run in a left-hand corner, and where does the pick-up stand?",
+            ),
+            Mistake(
+                "added at right angles",
+                Q(float(np.hypot(_lower(place, a, 0.0).m, _lower(place, 0.0, -b).m)), "in"),
+                "A surface is one plane. Do two slopes of it add up by Pythagoras at one place?",
+            ),
+        ),
+    )
+
+
+def _braking_that_uncovers(draw: Draw) -> Exercise:
+    pan = usual_installation().engine.pan
+    oil = draw.between(2.4, 3.6, 0.2, 3, "qt")
+    behind = draw.between(2, 4, 0.5, 3, "in")
+    sump = (pan.sump_area, pan.sump_depth, pan.upper_area)
+    level = pan_level(oil, *sump)
+    above = level - pan.pickup_height
+    answer = Q(float((above / behind).m_as("")), "g_0")
+    return Exercise(
+        f"At speed {text(oil)} are in a deep sump of {text(pan.sump_area)}. Its pick-up is {text(pan.pickup_height)} "
+        f"above the floor and {text(behind)} behind the middle. With how much braking does the oil at the pick-up "
+        "stand no higher than the pick-up itself?",
+        hints=(
+            "How high does the oil stand on a level road? A volume over an area; a quart is 57.75 in³ (0.946 L).",
+            "How far may the oil fall at the pick-up?",
+            "It falls by a / g for each length from the middle.",
+        ),
+        steps=(
+            f"mean level: {text(oil)} over {text(pan.sump_area)} = {text(level)}",
+            f"above the pick-up: less {text(pan.pickup_height)} = {text(above)}",
+            f"a / g = {above.m_as('in'):.2f} / {behind.m:g} = {float(answer.m):.2f}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "the pick-up's height forgotten",
+                Q(float((level / behind).m_as("")), "g_0"),
+                "Must the oil fall down to the floor before the pick-up draws air?",
+            ),
+            Mistake(
+                "inverted ratio",
+                Q(float((behind / above).m_as("")), "g_0"),
+                "Would a pick-up farther from the middle stand more braking, or less?",
+            ),
+            Mistake(
+                "the wide part's area for the sump's",
+                Q(float(((pan_level(oil, pan.upper_area, pan.sump_depth, pan.upper_area)) / behind).m_as("")), "g_0"),
+                "Does so little oil reach up into the wide part of the pan?",
+            ),
+        ),
+    )
+
+
+def _refill_time(draw: Draw) -> Exercise:
+    built = usual_installation()
+    pump, full = built.engine.pump, Q(60, "psig")
+    given = draw.between(0.3, 0.8, 0.1, 0.5, "qt")
+    speed = draw.between(3500, 5500, 250, 4000, "rpm")
+    pours = Q(round(float(pump_flow(speed, pump.displacement, pump.ratio, pump.efficiency).m_as("gpm")), 2), "gpm")
+    takes = Q(round(float(engine_demand(built.engine, built.oil, full, speed, HOT).total.m_as("gpm")), 2), "gpm")
+    spare = pours - takes
+    answer = (given / spare).to("s")
+    return Exercise(
+        f"In a corner the vessel gave {text(given)}. Behind it the engine turns at {text(speed)}: its pump gives "
+        f"{text(pours)}, its bearings and lifters take {text(takes)}. All the rest goes back into the vessel. How long "
+        "does it take until it has its oil again?",
+        hints=(
+            "Who drinks first from the pump's flow?",
+            "What is left over fills the vessel. A gallon has 4 quarts, a minute 60 seconds.",
+        ),
+        steps=(
+            f"left over: {text(pours)} less {text(takes)} = {text(spare)}",
+            f"{text(given)} at that flow: {text(answer)}",
+            "if the next corner comes sooner, it meets a vessel that is not full",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake("the pump's whole flow", (given / pours).to("s"), "Does the engine take nothing meanwhile?"),
+            Mistake(
+                "the engine's flow for what is left over",
+                (given / takes).to("s"),
+                "That is what the engine takes. What is left for the vessel?",
+            ),
+            Mistake(
+                "the flows added",
+                (given / (pours + takes)).to("s"),
+                "Do engine and pump both pour, or does one of them drink?",
+            ),
+            Mistake(
+                "gallons and quarts mixed up",
+                (4 * given / spare).to("s"),
+                "You divided quarts by gallons per minute. How many quarts are a gallon?",
+            ),
+        ),
+    )
+
+
+def _read_tilt(draw: Draw) -> Exercise:
+    slope = draw.between(0.3, 0.8, 0.05, 0.6, "")
+    half, level = Q(4, "in"), Q(4, "in")
+    answer = Q(float(slope.m), "g_0")
+    picture, words = tilted_pan(float(slope.m), half, level)
+    return Exercise(
+        "A pan with glass sides, filmed from the side while the car brakes. Walls and waves play no part. With how "
+        "many g does the car brake?",
+        hints=(
+            "The surface stands square to gravity and braking together. Its slope tells a / g.",
+            "Read the oil's height at both walls, and how far apart the walls are.",
+        ),
+        steps=(
+            f"from wall to wall the surface falls by {text(half * 2 * float(slope.m))} in {text(half * 2)}",
+            f"that is {text(answer)}",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "inverted ratio", Q(1.0 / float(slope.m), "g_0"), "Would less braking tilt the oil more by that rule?"
+            ),
+            Mistake(
+                "from the middle to a wall, over the whole length",
+                Q(0.5 * float(slope.m), "g_0"),
+                "You took the fall from the middle only. Over which length does the oil fall so much?",
+            ),
+            Mistake(
+                "from wall to wall, over half the length",
+                Q(2.0 * float(slope.m), "g_0"),
+                "You took the whole fall. Over which length does the oil fall so much?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+@cache
+def _lap() -> Log:
+    return kit_lap()
+
+
+STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
+"""Windows of the kit's lap, in seconds, with one starved stretch in each."""
+
+
+def _read_log(draw: Draw) -> Exercise:
+    begin, end = draw.one_of(STARVED, 1)
+    limit = draw.between(20, 30, 5, 20, "psig")
+    log = _lap()
+    assert log.pressure is not None
+    seconds, pressures = log.time.m_as("s"), log.pressure.m_as("psig")
+    inside = (seconds >= begin) & (seconds <= end)
+    time, pressure = seconds[inside], pressures[inside]
+    short = np.flatnonzero(pressure < float(limit.m))
+    first, last = int(short[0]), int(short[-1])
+    falls, rises = (
+        float(
+            np.interp(float(limit.m), np.sort(pressure[[k, k + 1]]), time[[k, k + 1]][np.argsort(pressure[[k, k + 1]])])
+        )
+        for k in (first - 1, last)
+    )
+    answer = Q(rises - falls, "s")
+    picture, words = graph(
+        Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)
+    )
+    return Exercise(
+        f"A piece of an invented log. For how long did the measured oil pressure stand below {text(limit)}?",
+        hints=(
+            "Find the limit on the upright axis and go across. The line crosses it twice.",
+            "Read the time of both crossings and take one from the other.",
+        ),
+        steps=(
+            f"the pressure falls below {text(limit)} at {falls:.2f} s",
+            f"it is back above it at {rises:.2f} s",
+            f"between: {text(answer)}",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake("the first crossing", Q(falls, "s"), "This is when it begins. When does it end?"),
+            Mistake(
+                "the whole piece",
+                Q(float(time[-1] - time[0]), "s"),
+                "Does the pressure stand below the limit all along the piece?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _where_to_measure(draw: Draw) -> Exercise:
+    return Exercise(
+        "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
+        "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
+        "should measure.",
+        hints=("Which side of the check valve does the vessel feed?",),
+        steps=("See the model answer.",),
+        model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
+        "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings drink, "
+        "and often enough to see a dip.",
+        points=(
+            "the check valve parts the pump from what the vessel feeds",
+            "the log shows that the pick-up starves, not what the bearings get",
+            "measure in the main gallery",
+        ),
+    )
+
+
+EXERCISES = (
+    Maker(
+        "ridge_moves",
+        7,
+        "predict",
+        "the ridge when clearances change",
+        _ridge_moves,
+        "The best pre-charge is a fixed number of the vessel.",
+    ),
+    Maker(
+        "braking_into_a_corner",
+        7,
+        "compute",
+        "tilt in two directions",
+        _braking_into_a_corner,
+        "Only the hardest acceleration counts.",
+    ),
+    Maker(
+        "braking_that_uncovers",
+        7,
+        "compute",
+        "from level and pick-up to g",
+        _braking_that_uncovers,
+        "A pick-up draws air only when the pan is empty.",
+    ),
+    Maker(
+        "refill_time",
+        7,
+        "compute",
+        "how long a refill takes",
+        _refill_time,
+        "The pump's whole flow fills the vessel.",
+    ),
+    Maker(
+        "read_tilt",
+        7,
+        "read",
+        "the slope of the oil's surface",
+        _read_tilt,
+        "The slope of the oil is an angle, not a ratio of accelerations.",
+    ),
+    Maker(
+        "read_log",
+        7,
+        "read",
+        "two crossings in a log",
+        _read_log,
+        "The time at which something happens is how long it lasts.",
+    ),
+    Maker(
+        "where_to_measure",
+        7,
+        "explain",
+        "where a sensor must stand",
+        _where_to_measure,
+        "Oil pressure is the same everywhere in an engine.",
+    ),
+)

@@ -1,0 +1,420 @@
+"""Exercises of lesson 12: steps by hand, exponents, doubts, and what an audit does not prove."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.gauges import bars, graph
+from oilkit.physics.bearing import groove_flow
+from oilkit.physics.line import laminar_drop
+from oilkit.physics.pressure import absolute_pressure
+from oilkit.physics.valve import orifice_flow
+from oilkit.physics.vessel import oil_stored, precharge_at_temperature
+from oilkit.quantities.kinds import BORE
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Q, Qty
+
+FORMULAS: tuple[tuple[str, Callable[..., Qty], tuple[tuple[str, Qty], ...]], ...] = (
+    (
+        "the flow through a restrictor",
+        orifice_flow,
+        (
+            ("its bore", Q(0.022, "in")),
+            ("the pressure over it", Q(60, "psi")),
+            ("the oil's density", Q(816, "kg/m**3")),
+        ),
+    ),
+    (
+        "the flow out of a main bearing with a groove all round",
+        groove_flow,
+        (
+            ("the journal's diameter", Q(2.45, "in")),
+            ("the clearance", Q(2.5, "thou")),
+            ("the length of a land", Q(0.325, "in")),
+            ("the pressure", Q(60, "psi")),
+            ("the oil's viscosity", Q(5.3, "cP")),
+        ),
+    ),
+    (
+        "the pressure that a line costs in laminar flow",
+        laminar_drop,
+        (
+            ("the flow", Q(3.5, "gpm")),
+            ("the bore", Q(0.625, "in")),
+            ("the length", Q(6, "ft")),
+            ("the oil's viscosity", Q(26, "cP")),
+        ),
+    ),
+)
+"""What a formula gives, the formula, and its inputs in words with usual values."""
+
+
+def _exponents(function: Callable[..., Qty], given: list[Qty]) -> list[float]:
+    """By how many per cent the result moves for one per cent more of each input, for small changes."""
+    usual = float(function(*given).m)
+    found = []
+    for k, value in enumerate(given):
+        more = [*given[:k], value * 1.001, *given[k + 1 :]]
+        found.append(math.log(float(function(*more).m) / usual) / math.log(1.001))
+    return found
+
+
+def _which_exponent(draw: Draw) -> Exercise:
+    result, function, inputs = draw.one_of(FORMULAS)
+    exponents = _exponents(function, [value for _, value in inputs])
+    right = int(np.argmax(np.abs(exponents)))
+    said = [
+        f"1 % more of {name} moves it by {found:+.1f} %" for (name, _), found in zip(inputs, exponents, strict=True)
+    ]
+    return Exercise(
+        f"Look at {result}. Each of these inputs was measured 1 % too large, one at a time. Which one spoils the "
+        "result most?",
+        hints=(
+            "Which power has each input in the formula? The register shows it.",
+            "The power of an input, square, cube or root, is the per cent of the result for 1 % of the input.",
+        ),
+        steps=tuple(said),
+        options=tuple(name for name, _ in inputs),
+        right=right,
+        replies=tuple(
+            f"{told}: that is more than any other." if k == right else f"{told}. Is there an input with a larger power?"
+            for k, told in enumerate(said)
+        ),
+    )
+
+
+def _main_by_hand(draw: Draw) -> Exercise:
+    diameter, clearance = draw.between(2.2, 2.6, 0.05, 2.45, "in"), draw.between(2, 3, 0.1, 2.5, "thou")
+    land, pressure = draw.between(0.3, 0.4, 0.02, 0.34, "in"), draw.between(45, 60, 5, 60, "psi")
+    viscosity, off = draw.between(5, 8, 0.5, 5.5, "cP"), draw.one_of((0.7, 0.6, 0.65))
+    given = land, pressure, viscosity
+    answer = groove_flow(diameter, clearance, *given, Q(off, ""))
+    radial = clearance / 2.0
+    return Exercise(
+        f"Recompute one main with a groove all round: journal {text(diameter)}, diametral clearance {text(clearance)}, "
+        f"each of two lands {text(land)} long, {text(pressure)}, {text(viscosity)}, eccentricity {off:g}. The register "
+        "says: pi r c³ dp (1 + 1.5 eps²) / (3 mu l). How much oil flows out?",
+        hints=(
+            "The register says what each letter is: r and c are radii. Which of the given numbers are diameters?",
+            "All in metres, pascals and pascal seconds: the result is in m³/s. 1 gpm is 3.785 L/min.",
+        ),
+        steps=(
+            f"r = {diameter.m_as('mm') / 2.0:.3f} mm, c = {radial.m_as('mm'):.5f} mm, l = {land.m_as('mm'):.3f} mm",
+            f"dp = {pressure.m_as('kPa'):.1f} kPa, mu = {viscosity.m_as('Pa*s'):.4f} Pa s, 1 + 1.5 eps² = "
+            f"{1.0 + 1.5 * off**2:.4f}",
+            f"flow: {answer.m_as('m**3/s'):.3e} m³/s = {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "diametral for radial",
+                groove_flow(diameter, clearance * 2.0, *given, Q(off, "")),
+                "Eight times too much. Which clearance is c in the formula, and which one was given?",
+            ),
+            Mistake(
+                "diameter for radius",
+                groove_flow(diameter * 2.0, clearance, *given, Q(off, "")),
+                "Which of the journal's numbers is r?",
+            ),
+            Mistake(
+                "eccentricity forgotten",
+                groove_flow(diameter, clearance, *given),
+                "This is a journal in the middle of its bearing. What do the brackets add?",
+            ),
+            Mistake(
+                "eccentricity not squared",
+                answer * ((1.0 + 1.5 * off) / (1.0 + 1.5 * off**2)),
+                "Which power has eps in the brackets?",
+            ),
+        ),
+    )
+
+
+def _line_by_hand(draw: Draw) -> Exercise:
+    flow, bore = draw.between(3, 4, 0.25, 3.5, "gpm"), draw.one_of((Q(0.625, "in"), Q(0.5, "in"), Q(0.6, "in")))
+    length, density = draw.between(6, 12, 1, 8, "ft"), draw.between(800, 850, 10, 840, "kg/m**3")
+    kinematic = draw.between(25, 40, 1, 32, "cSt")
+    viscosity = Q(float((kinematic * density).m_as("cP")), "cP")
+    answer = laminar_drop(flow, bore, length, viscosity)
+    return Exercise(
+        f"Recompute what a line costs in laminar flow, 128 mu L Q / (pi d⁴): {text(flow)}, bore "
+        f"{BORE.both(float(bore.m_as(BORE.si)))}, length {text(length)}. The oil has {text(kinematic)} and "
+        f"{text(density)} at its temperature. How much pressure does the line take?",
+        hints=(
+            "mu is the dynamic viscosity. What was given, and how does one become the other?",
+            "mu = nu rho. All in metres, kilograms and seconds: the result is in pascals. 1 psi is 6895 Pa.",
+        ),
+        steps=(
+            f"mu = {kinematic.m:g} mm²/s x {density.m:g} kg/m³ = {text(viscosity)}",
+            f"Q = {flow.m_as('m**3/s'):.4e} m³/s, d = {bore.m_as('m'):.5f} m, L = {length.m_as('m'):.4f} m",
+            f"drop: {answer.m_as('Pa'):.0f} Pa = {text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "kinematic for dynamic",
+                laminar_drop(flow, bore, length, Q(float(kinematic.m), "cP")),
+                "Are cSt and cP the same for an oil that is lighter than water?",
+            ),
+            Mistake(
+                "radius for diameter",
+                laminar_drop(flow, bore / 2.0, length, viscosity),
+                "Sixteen times too much. Is d in this formula a radius?",
+            ),
+            Mistake(
+                "gallons read as litres",
+                laminar_drop(Q(float(flow.m), "Lpm"), bore, length, viscosity),
+                "In which unit did you put the flow in?",
+            ),
+            Mistake(
+                "feet read as metres",
+                laminar_drop(flow, bore, Q(float(length.m), "m"), viscosity),
+                "In which unit did you put the length in?",
+            ),
+        ),
+    )
+
+
+def _shop_to_oil(draw: Draw) -> Exercise:
+    set_to, full = draw.between(8, 12, 1, 9, "psig"), draw.between(50, 65, 5, 60, "psig")
+    shop, gas = draw.between(-10, 0, 5, 0, "degC"), draw.between(50, 60, 5, 55, "degC")
+    room = draw.between(2.5, 4, 0.25, 3, "qt")
+    charge = precharge_at_temperature(set_to, shop, gas)
+    answer = oil_stored(room, charge, full)
+    return Exercise(
+        f"Audit two steps in a row, pre-charge at work and oil stored. In a shop at {text(shop)} the gauge was set to "
+        f"{text(set_to)}; at work the gas has {text(gas)}, and the oil {text(full)}. The gas volume is {text(room)}. "
+        "How much oil does the vessel hold, settled?",
+        hints=(
+            "First step: what has become of the pre-charge with warm gas?",
+            "Second step: V (1 - p0 / p), with absolute pressures and the warm pre-charge.",
+        ),
+        steps=(
+            f"as set, absolute: {text(absolute_pressure(set_to))}",
+            f"warm: times {gas.m_as('K'):.2f} / {shop.m_as('K'):.2f} = {text(absolute_pressure(charge))}, on the gauge "
+            f"{text(charge)}",
+            f"oil: {room.m:g} qt x (1 - {absolute_pressure(charge).m:.2f} / {absolute_pressure(full).m:.2f}) = "
+            f"{text(answer)}",
+        ),
+        answer=answer,
+        mistakes=(
+            Mistake(
+                "pre-charge set cold read hot",
+                oil_stored(room, set_to, full),
+                "Which pre-charge did you take into the second step?",
+            ),
+            Mistake("gauge for absolute", room * float(1.0 - charge.m / full.m), "Which pressures does Boyle want?"),
+            Mistake("gas for oil", room - answer, "This is the room that the gas has left. What was asked?"),
+        ),
+    )
+
+
+def _read_exponent(draw: Draw) -> Exercise:
+    name, function, start, unit, title = draw.one_of(CURVES)
+    steps = np.linspace(0.5, 4.5, 33)
+    flows = function(Q(start * steps, unit))
+    one, two = (float(function(Q(start * step, unit)).m) for step in (2.0, 4.0))
+    power = math.log(two / one) / math.log(2.0)
+    answer = Q(power, "")
+    picture, words = graph(Q(start * steps, unit), flows, title, "flow", rows=32)
+    low, high = (text(Q(start * step, unit)) for step in (2.0, 4.0))
+    return Exercise(
+        f"The graph is a formula of the register: flow against {name}, all else as it was. Which power has the {name} "
+        f"in it? Read the flow at {low} and at {high}. Powers here are whole numbers or halves.",
+        hints=(
+            "By which factor has the flow grown from the first place to the second, twice as far?",
+            "2 to which power is that factor? Twice is power 1, four times is power 2.",
+        ),
+        steps=(
+            f"flow at {low}: {one:.4g} gpm; at {high}: {two:.4g} gpm",
+            f"factor {two / one:.3f} = 2 ** {power:.3g}: power {power:.3g}",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake(
+                "the factor for the power",
+                Q(two / one, ""),
+                "By this factor the flow grows. 2 to which power is that?",
+            ),
+            Mistake(
+                "half the factor",
+                Q(two / one / 2.0, ""),
+                "The input has doubled. Which power of 2 is the flow's factor, and not: how often is 2 in it?",
+            ),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _through_a_groove(clearance: Any) -> Qty:
+    return groove_flow(Q(2.45, "in"), clearance, Q(0.325, "in"), Q(60, "psi"), Q(5.5, "cP")).to("gpm")
+
+
+def _through_a_hole(pressure: Any) -> Qty:
+    return orifice_flow(Q(0.1, "in"), pressure, Q(816, "kg/m**3")).to("gpm")
+
+
+CURVES: tuple[tuple[str, Callable[[Any], Qty], float, str, str], ...] = (
+    ("clearance", _through_a_groove, 1.0, "thou", "diametral clearance"),
+    ("pressure", _through_a_hole, 20.0, "psi", "pressure over a restrictor"),
+    ("clearance", _through_a_groove, 1.2, "thou", "diametral clearance"),
+    ("pressure", _through_a_hole, 15.0, "psi", "pressure over a restrictor"),
+)
+"""What is changed, what then flows, the first value, its unit, and what stands below the graph."""
+
+
+def _read_doubts(draw: Draw) -> Exercise:
+    charge, full = draw.between(9, 12, 1, 10, "psig"), draw.between(50, 60, 5, 60, "psig")
+    off = {
+        "pre-charge": float(draw.between(2, 3, 0.5, 2.5, "psi").m),
+        "pressure": float(draw.between(2, 4, 1, 3, "psi").m),
+        "gas volume": float(draw.between(0.02, 0.08, 0.02, 0.06, "qt").m),
+    }
+
+    def stored(name: str = "", sign: float = 0.0) -> Qty:
+        step = {key: sign * size * (key == name) for key, size in off.items()}
+        return oil_stored(
+            Q(3.0 + step["gas volume"], "qt"),
+            Q(float(charge.m) + step["pre-charge"], "psig"),
+            Q(float(full.m) + step["pressure"], "psig"),
+        )
+
+    names = tuple(off)
+    ends = [(stored(name, -1.0), stored(name, 1.0)) for name in names]
+    widths = [abs(float((high - low).m_as("qt"))) for low, high in ends]
+    order = sorted(range(len(names)), key=lambda k: -widths[k])
+    answer, second = (Q(widths[k], "qt") for k in order[:2])
+    usual = stored()
+    low, high = sorted(ends[order[0]], key=lambda end: float(end.m))
+    picture, words = bars(names, ends, usual, "oil stored")
+    return Exercise(
+        "Each input of a step was moved to both ends of its range, alone; the bars are the oil stored, the line "
+        "through them is as usual. You may have one of the three measured exactly, and choose the one that takes most "
+        "doubt away. How wide is its bar, from end to end?",
+        hints=(
+            "Which bar is longest? Measuring that input helps most.",
+            "Read both its ends, and take the difference.",
+        ),
+        steps=(
+            f"the longest bar is “{names[order[0]]}”: from {text(low)} to {text(high)}",
+            f"from end to end {text(answer)}; the next one is {text(second)} wide",
+        ),
+        answer=answer,
+        within=READ_WITHIN,
+        mistakes=(
+            Mistake("the second bar", second, "Is there a longer bar? Which one takes most doubt away?"),
+            Mistake("as usual for the doubt", usual, "So much is stored as usual. How far apart are the bar's ends?"),
+        ),
+        picture=picture,
+        picture_says=words,
+    )
+
+
+def _ten_digits(draw: Draw) -> Exercise:
+    return Exercise(
+        "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
+        "the protected time is right to at least six,” he says. Explain in a sentence or two "
+        "what his agreement proves, and what it does not.",
+        hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
+        steps=("See the model answer.",),
+        model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
+        "nothing about the inputs, whose doubts move the time by many per cent, nor about what the model leaves out; "
+        "those need measuring.",
+        points=(
+            "the arithmetic is right",
+            "the inputs are known to a few per cent only, so the time is too",
+            "the model leaves things out; only a measurement tells",
+        ),
+    )
+
+
+def _who_says_so(draw: Draw) -> Exercise:
+    return Exercise(
+        "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
+        "in a sentence or two how you would check each of the two, and which one you would look at first.",
+        hints=("What can be derived again on paper, and what cannot?",),
+        steps=("See the model answer.",),
+        model="What follows from first principles can be derived again, and its dimensions must hold in any units; "
+        "what is common practice can only be held against measurements, or against several people who know. Look at "
+        "the second one first, because nobody can show why it should be true.",
+        points=(
+            "first principles: derive it again, check the dimensions",
+            "common practice: compare with measurements",
+            "what has no source comes first",
+        ),
+    )
+
+
+EXERCISES = (
+    Maker(
+        "which_exponent",
+        12,
+        "predict",
+        "powers in a formula",
+        _which_exponent,
+        "One per cent in is one per cent out.",
+    ),
+    Maker(
+        "main_by_hand",
+        12,
+        "compute",
+        "one bearing by hand",
+        _main_by_hand,
+        "The clearance that was measured is the c of the formula.",
+    ),
+    Maker(
+        "line_by_hand",
+        12,
+        "compute",
+        "one line by hand",
+        _line_by_hand,
+        "Kinematic and dynamic viscosity are one number.",
+    ),
+    Maker(
+        "shop_to_oil",
+        12,
+        "compute",
+        "two steps in a row",
+        _shop_to_oil,
+        "Each step may take its inputs as they were at the beginning.",
+    ),
+    Maker(
+        "read_exponent",
+        12,
+        "read",
+        "the power of an input from a curve",
+        _read_exponent,
+        "The power is the factor by which the result grows.",
+    ),
+    Maker(
+        "read_doubts",
+        12,
+        "read",
+        "the width of the longest bar",
+        _read_doubts,
+        "Measure first what is easiest to measure.",
+    ),
+    Maker(
+        "ten_digits",
+        12,
+        "explain",
+        "what agreement proves",
+        _ten_digits,
+        "Many digits that agree make a number true.",
+    ),
+    Maker(
+        "who_says_so",
+        12,
+        "explain",
+        "what a formula rests on",
+        _who_says_so,
+        "What stands in the code has been proved.",
+    ),
+)

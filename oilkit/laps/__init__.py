@@ -1,0 +1,1 @@
+"""A logged lap: read, simulated, and a pre-charge that holds in all of it. (Lesson 07)"""

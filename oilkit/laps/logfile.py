@@ -1,0 +1,489 @@
+"""A log from the car: a CSV file of your own, with the columns and units that you name. (Lesson 07)
+
+A log is read line by line, so that a long one needs little memory and can show its progress. Whatever is wrong with it
+is said in one sentence with the line it is in; nothing is mended in silence. What can be read and is hard to believe, a
+sensor that stands still or a pressure in another unit, is remarked on (`log_remarks`).
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from array import array
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TextIO
+
+import numpy as np
+
+from oilkit.errors import InputError
+from oilkit.quantities import columns as table
+from oilkit.quantities.checked import whole
+from oilkit.quantities.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY, one_to_si, to_si
+from oilkit.quantities.records import data_file
+from oilkit.quantities.units import Q, Qty
+from oilkit.storage.textfile import opened, shown, shown_name
+
+LARGEST = 100_000_000
+"""Bytes. A day at 100 Hz is smaller; a larger file is refused before it is opened."""
+MOST_SAMPLES = 2_000_000
+WIDEST_GAP = 0.5
+"""Seconds. A hole in the log that is wider than this, and than five usual intervals, could hide a whole corner."""
+EVERY = 5_000
+"""Lines between two reports of progress."""
+
+
+@dataclass(frozen=True)
+class _Sort:
+    noun: str
+    kind: Any
+    units: dict[str, str]
+    """As a learner writes it: as the kit writes it."""
+    low: float
+    high: float
+    """SI. Outside no car can be: the unit or the column must be another one."""
+
+    def scale(self, unit: str) -> float:
+        """What one of the unit is in SI: a gauge's zero is zero in each of them."""
+        return float(Q(1.0, self.units[unit]).m_as(self.kind.si))
+
+
+_G = {"g": "g_0", "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2"}
+SORTS = {
+    "time": _Sort("time", TIME, {"s": "s", "ms": "ms", "min": "minute"}, -math.inf, math.inf),
+    "speed": _Sort("vehicle speed", VELOCITY, {"km/h": "km/hour", "mph": "mile/hour", "m/s": "m/s"}, -1.0, 150.0),
+    "lateral": _Sort("lateral acceleration", ACCELERATION, _G, -60.0, 60.0),
+    "longitudinal": _Sort("longitudinal acceleration", ACCELERATION, _G, -60.0, 60.0),
+    "rpm": _Sort("engine speed", SPEED, {"rpm": "rpm", "1/min": "rpm"}, 0.0, 400.0),
+    "pressure": _Sort(
+        "measured oil pressure", GAUGE, {"psi": "psig", "bar": "barg", "kPa": "kPag"}, -2e4, 1.4e6
+    ),
+}  # fmt: skip
+"""What a log may hold. Time, vehicle speed, both accelerations and engine speed are needed; oil pressure may be left
+out.
+
+lateral: above 0 in a left-hand corner. longitudinal: above 0 when the car gains speed.
+"""
+ALSO_WRITTEN = {
+    "sec": "s", "msec": "ms", "kph": "km/h", "kmh": "km/h", "km/hr": "km/h", "mi/h": "mph", "mps": "m/s",
+    "m/s/s": "m/s2", "min-1": "1/min", "rev/min": "1/min", "psig": "psi", "barg": "bar", "kpag": "kPa",
+}  # fmt: skip
+"""Units as loggers write them under or behind a name: as the kit calls them."""
+NOT_READ = ("knots", "knot", "kn", "kt", "kts", "ft/s", "psia", "bara", "kPaa", "MPa", "h", "hr", "us", "Hz", "rad/s")
+"""Units that the kit knows for another one when it sees them, and does not read."""
+FASTEST, SLOWEST = 1e-4, 2.0
+"""Seconds from sample to sample, usually."""
+NEEDED = tuple(name for name in SORTS if name != "pressure")
+KIT_LAP = {
+    "time": ("time", "s"),
+    "speed": ("speed", "km/h"),
+    "lateral": ("lateral", "g"),
+    "longitudinal": ("longitudinal", "g"),
+    "rpm": ("engine", "rpm"),
+    "pressure": ("oil", "psi"),
+}
+"""Columns and units of the kit's own invented lap."""
+
+
+@dataclass(frozen=True)
+class Log:
+    """A lap or more as it was logged. Arrays of one shape, (n,)."""
+
+    source: str
+    time: Qty = field(repr=False)
+    """From 0 at the first sample."""
+    speed: Qty = field(repr=False)
+    """Of the car."""
+    lateral: Qty = field(repr=False)
+    longitudinal: Qty = field(repr=False)
+    rpm: Qty = field(repr=False)
+    pressure: Qty | None = field(default=None, repr=False)
+    """Measured oil pressure, if there was a column for it."""
+    assumed: tuple[str, ...] = field(default=(), repr=False, compare=False)
+    """Sentences about cells that could mean two numbers, where the rest of their column settled it."""
+
+    @property
+    def si(self) -> dict[str, Any]:
+        """The same as plain SI arrays, by name; without the pressure if there is none."""
+        given = {name: getattr(self, name) for name in SORTS}
+        return {name: np.asarray(v.m_as(SORTS[name].kind.si)) for name, v in given.items() if v is not None}
+
+    @property
+    def interval(self) -> Qty:
+        """The usual time from sample to sample."""
+        return Q(float(np.median(np.diff(self.time.m_as("s")))), "s")
+
+    @property
+    def distance(self) -> Qty:
+        """Along the road from the first sample, from speed and time: shape (n,)."""
+        seconds, speed = self.time.m_as("s"), self.speed.m_as("m/s")
+        steps = np.diff(seconds) * 0.5 * (speed[1:] + speed[:-1])
+        return Q(np.concatenate([[0.0], np.cumsum(steps)]), "m")
+
+
+Progress = Callable[[float], None]
+"""Told now and then what share of the work is done, 0 to 1."""
+
+
+def kit_lap() -> Log:
+    """The kit's own lap, ``data/lap.csv``: invented, as its head says.
+
+    >>> lap = kit_lap()
+    >>> print(f"{len(lap.time)} samples, {lap.time[-1]:.0f~}, {lap.interval.to('ms'):.0f~} apart")
+    1716 samples, 86 s, 50 ms apart
+    """
+    return read_log(data_file("lap.csv"), KIT_LAP)
+
+
+@whole
+def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Progress | None = None) -> Log:
+    """Read a log: a CSV file with a line of column names, then a line for each sample.
+
+    columns: for each of ``SORTS`` the column's name in the file and its unit, as in ``{"time": ("Time", "s"), ...}``;
+    "pressure" may be left out. Cells may be parted by commas, semicolons or tabs; with semicolons or tabs a number may
+    have a decimal comma. Lines that begin with # are passed over. One line of units may stand under the names; it, and
+    a unit behind a name as in ``speed (mph)``, must be the unit that you name.
+    Raises `InputError` for a file that is missing, empty, too large or no text, for columns and units that are not
+    there, and, naming the line, for anything that is no number or could mean two, for times that do not rise, and for
+    gaps.
+    """
+    _check_columns(columns)
+    name, wanted = shown_name(path), f"a CSV file of up to {LARGEST / 1e6:.0f} MB, cut to the laps that matter"
+    with opened(path, LARGEST, wanted) as raw, io.TextIOWrapper(raw, "utf-8-sig", "replace", newline="") as file:
+        size = raw.seek(0, io.SEEK_END)
+        raw.seek(0)
+        if size == 0:
+            raise InputError(name, "an empty file", "a line of column names and a line for each sample")
+        try:
+            log = _read(name, file, size, columns, progress)
+        except OSError as problem:
+            raise InputError(name, f"a file that cannot be read ({problem.strerror})", wanted) from None
+    if progress:
+        progress(1.0)
+    return log
+
+
+def _check_columns(columns: dict[str, tuple[str, str]]) -> None:
+    for name in columns:
+        if name not in SORTS:
+            raise InputError("columns", repr(name), " or ".join(SORTS))
+    for name in NEEDED:
+        if name not in columns:
+            raise InputError("columns", f"no column for {name}", f"one for each of {', '.join(NEEDED)}")
+    taken: dict[str, str] = {}
+    for name, pair in columns.items():
+        if not (isinstance(pair, tuple | list) and len(pair) == 2 and all(isinstance(part, str) for part in pair)):
+            raise InputError(f"columns, {name}", repr(pair), "a column's name and its unit, such as ('Time', 's')")
+        column, unit = pair
+        if unit not in SORTS[name].units:
+            raise InputError(f"columns, {name}", f"the unit {unit!r}", " or ".join(SORTS[name].units))
+        if column in taken:
+            raise InputError(f"columns, {name}", f"{column!r}, as for {taken[column]}", "a column of its own")
+        taken[column] = name
+
+
+def _read(name: str, file: TextIO, size: int, columns: dict[str, tuple[str, str]], progress: Progress | None) -> Log:
+    lines, times = array("q"), array("d")
+    head: list[str] = []
+    places: dict[str, int] = {}
+    delimiter = ","
+    read = 0
+    scale = {wanted: SORTS[wanted].scale(unit) for wanted, (_, unit) in columns.items()}
+    found: dict[str, table.Column] = {}
+    for number, line in table.lines(name, file):
+        read += len(line)
+        where = f"{name}, line {number}"
+        if not places:
+            delimiter = table.parted_by(line)
+            head = table.cells_of(where, line, delimiter)
+            places = _places(name, head, columns)
+            found = {wanted: _column(wanted, unit, delimiter != ",") for wanted, (_, unit) in columns.items()}
+            continue
+        cells = table.cells_of(where, line, delimiter)
+        table.check_width(where, cells, head)
+        if not lines and _is_line_of_units(cells, places):
+            _check_units(where, {wanted: cells[place] for wanted, place in places.items()}, columns)
+            continue
+        for wanted, place in places.items():
+            found[wanted].add(name, number, cells[place] if place < len(cells) else None)
+        table.missing_cells(where, cells, head, delimiter)
+        now = found["time"].values[-1] * scale["time"]
+        if times and now <= times[-1]:
+            found["time"].ask(name)
+            raise InputError(f"{where}, time", f"{now:g} s after {times[-1]:g} s", "times that rise")
+        times.append(now)
+        lines.append(number)
+        if len(lines) > MOST_SAMPLES:
+            raise InputError(name, f"more than {MOST_SAMPLES} samples", "a log cut to the laps that matter")
+        if progress and len(lines) % EVERY == 0:
+            progress(min(read / size, 1.0))
+    if not places:
+        raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
+    if len(lines) < 3:
+        got = "column names and no samples" if not lines else f"{len(lines)} samples"
+        raise InputError(name, got, "three samples or more")
+    _settle_times(found["time"], scale["time"])
+    assumed = table.assumed(name, found.values())
+    numbers = {wanted: np.array(column.values) * scale[wanted] for wanted, column in found.items()}
+    return _log(name, numbers, lines, columns, assumed)
+
+
+def _column(wanted: str, unit: str, comma: bool) -> table.Column:
+    sort = SORTS[wanted]
+    scale = sort.scale(unit)
+    return table.Column(wanted, f"{sort.noun} that a car can have", unit, sort.low / scale, sort.high / scale, comma)
+
+
+def _settle_times(time: table.Column, scale: float) -> None:
+    """Let the usual interval tell 12.050 s from 12050 s, where every time is written so and only one can be."""
+    apart = float(np.median(np.diff(time.values))) * scale
+    if time.all_doubtful and len(time.doubts) == 1 and FASTEST <= apart <= SLOWEST < 1000.0 * apart:
+        mark = next(iter(time.doubts))
+        time.settled_by.setdefault(mark, f"since samples {1000.0 * apart:.3g} s apart cannot be")
+
+
+def _places(name: str, head: list[str], columns: dict[str, tuple[str, str]]) -> dict[str, int]:
+    names = [cell.strip() for cell in head]
+    places: dict[str, int] = {}
+    for wanted, (column, unit) in columns.items():
+        if names.count(column) != 1:
+            there = shown(", ".join(names), 120)
+            this = f"“{shown(column, 30)}”" if len(column) > 30 else repr(column)
+            got = f"no column {this} for {wanted}" if column not in names else f"two columns {this}"
+            raise InputError(name, got, f"a column of {there}")
+        places[wanted] = names.index(column)
+        behind = re.search(r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|[\s_]([^\s_()\[\]]{3,}))$", column)
+        said = _known(behind[1] or behind[2]) if behind else None
+        in_brackets = behind is not None and behind[1] is not None
+        if said and not _same(wanted, said, unit) and (in_brackets or said in SORTS[wanted].units):
+            got = f"a column “{shown(column, 60)}”, named as {unit}"
+            raise InputError(f"{name}, {wanted}", got, "the same unit in its name and behind it")
+    return places
+
+
+_UNITS = {unit.casefold(): unit for unit in (*NOT_READ, *(unit for sort in SORTS.values() for unit in sort.units))}
+
+
+def _known(text: str) -> str | None:
+    """The unit that a text such as "[KM/H]" or "kph" means, if it means one that the kit reads."""
+    plain = text.strip().strip("[]()").strip().casefold()
+    return _UNITS.get(plain) or ALSO_WRITTEN.get(plain)
+
+
+def _same(wanted: str, said: str, unit: str) -> bool:
+    units = SORTS[wanted].units
+    return said in units and units[said] == units[unit]
+
+
+def _is_line_of_units(cells: list[str], places: dict[str, int]) -> bool:
+    """Whether some wanted cell is a unit and none has a digit in front: many loggers write units under the names."""
+    wanted = [cells[place].strip() for place in places.values() if place < len(cells)]
+    numbers = [cell for cell in wanted if re.match(r"[-+−.,]?\d", cell) and _known(cell) is None]
+    return len(wanted) == len(places) and not numbers and any(_known(cell) for cell in wanted)
+
+
+def _check_units(where: str, units: dict[str, str], columns: dict[str, tuple[str, str]]) -> None:
+    """Raise `InputError` for a unit under a name that is not the one named for it. An empty cell says nothing."""
+    for wanted, cell in units.items():
+        text, unit = " ".join(cell.split()), columns[wanted][1]
+        said = _known(text)
+        if text and not (said and _same(wanted, said, unit)):
+            others = " or ".join(SORTS[wanted].units)
+            known = said in SORTS[wanted].units
+            raise InputError(
+                f"{where}, {wanted}",
+                f"the unit “{shown(text, 30)}” under a column named as {unit}",
+                f"{unit} there, or {said} named for it" if known else f"{unit} there; the kit reads {others}",
+            )
+
+
+def _log(
+    name: str, numbers: dict[str, Any], lines: Any, columns: dict[str, tuple[str, str]], assumed: tuple[str, ...]
+) -> Log:
+    time = numbers["time"] - numbers["time"][0]
+    steps = np.diff(time)
+    usual = float(np.median(steps))
+    unit = columns["time"][1]
+    if not FASTEST <= usual <= SLOWEST:
+        raise InputError(
+            f"{name}, time", f"samples {usual:g} s apart with times in {unit}", "0.0001 to 2 s, so another unit"
+        )
+    gap = int(np.argmax(steps))
+    if steps[gap] > max(WIDEST_GAP, 5.0 * usual):
+        raise InputError(
+            f"{name}, line {lines[gap + 1]}, time",
+            f"a gap of {steps[gap]:.3g} s among samples {usual:.3g} s apart",
+            "a log without gaps, or the part before or after it",
+        )
+    quantities = {key: SORTS[key].kind.quantity(values) for key, values in numbers.items() if key != "time"}
+    return Log(source=name, time=Q(time, "s"), **quantities, assumed=assumed)
+
+
+# ----------------------------------------------------------------------------------------- what a log cannot tell you
+
+SENSOR_PLACES = {
+    "gallery": "",
+    "pump": (
+        "The sensor stands between pump and check valve: when the pump starves it shows the pump's "
+        "pressure, not what the bearings get from the vessel."
+    ),
+    "vessel": (
+        "The sensor stands at the vessel: it shows the vessel's pressure, which hardly notices a dip in the gallery."
+    ),
+}
+"""Where a pressure sensor may stand, and what it cannot see there; nothing for one in the main gallery."""
+USUAL_DIP = Q(0.1, "s")
+SAMPLES_OF_A_DIP = 5
+"""Fewer samples than this do not show how deep a dip was."""
+STILL, STILL_PRESSURE = 5.0, 10.0
+"""Seconds for which a live sensor does not show one and the same number while the car's speed changes; oil pressure may
+stand longer on its relief valve (chosen, no source)."""
+CHANGED = 5.0
+"""m/s by which the speed must change meanwhile (chosen, no source)."""
+NEARLY_NONE, CORNER = 0.05 * 9.80665, 0.5 * 9.80665
+"""m/s2. On a straight a car may stay below the first; above the second it is in a corner (chosen, no source)."""
+_MIXED = {
+    14.5038: "psi are named as bar",
+    6.89476: "kPa are named as psi",
+    100.0: "kPa are named as bar",
+    1 / 14.5038: "bar are named as psi",
+    1 / 6.89476: "psi are named as kPa",
+    1 / 100.0: "bar are named as kPa",
+}
+"""How many times too high a pressure stands in the log, and which two units were mixed up to make it so."""
+MIXED_WITHIN = 1.4
+"""Factor by which an engine's own pressure may differ from the model's before two of these could be confused."""
+
+
+@whole
+def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery", expected: Qty | None = None) -> list[str]:
+    """Sentences about what a log cannot show, and what in it is hard to believe; none if nothing speaks against it.
+
+    dip: how long the dip lasts that you look for; the first dip after the pump lets go lasts about 0.02 to 0.2 s.
+    sensor: one of ``SENSOR_PLACES``. expected: what a full pump gives, of `expected_pressure`; without it nothing is
+    said about the size of the measured pressure. Raises `InputError`.
+    Source: first principles (a dip between two samples leaves no trace; acceleration is the change of speed).
+
+    >>> print(log_remarks(kit_lap())[0])
+    One sample in 50 ms: too slow for a dip of 100 ms, which wants 20 ms or less.
+    """
+    seconds = one_to_si("dip", dip, TIME)
+    if sensor not in SENSOR_PLACES:
+        raise InputError("sensor", f"“{shown(str(sensor))}”", " or ".join(SENSOR_PLACES))
+    said = []
+    apart = float(log.interval.m)
+    if apart * SAMPLES_OF_A_DIP > seconds * (1.0 + 1e-9):
+        said.append(
+            f"One sample in {1000 * apart:.0f} ms: too slow for a dip of {1000 * seconds:.0f} ms, which wants "
+            f"{1000 * seconds / SAMPLES_OF_A_DIP:.0f} ms or less."
+        )
+    if SENSOR_PLACES[sensor] and log.pressure is not None:
+        said.append(SENSOR_PLACES[sensor])
+    return [*said, *_gain_remarks(log), *_frozen(log), *_pressure_remarks(log, expected), *_side(log), *log.assumed]
+
+
+def _gain_remarks(log: Log) -> list[str]:
+    slope = _gain_against_speed(log)
+    if slope is None or 0.7 < slope < 1.4:
+        return []
+    if slope < 0.0:
+        return [
+            "Longitudinal acceleration and speed disagree in sign: above 0 must mean gaining speed, "
+            "so the sign, or the column, is another one."
+        ]
+    why = ": one of the two may have another unit"
+    for factor, mixed in ((1.609344, "mph are named as km/h"), (1 / 1.609344, "km/h are named as mph")):
+        if 0.87 < slope / factor < 1.15:
+            why = f", as where {mixed}: check the unit of speed"
+    return [f"Longitudinal acceleration is {slope:.2g} times what the speed says{why}."]
+
+
+def _frozen(log: Log) -> list[str]:
+    """A sentence for each column that stands still while the car's speed changes."""
+    si = log.si
+    time, speed = si["time"], si["speed"]
+    gained = _so_far(time, si["longitudinal"])
+    said = []
+    for name in ("speed", "lateral", "longitudinal", "rpm", "pressure"):
+        if name not in si:
+            continue
+        values = si[name]
+        steps = np.flatnonzero(np.diff(values) != 0.0)
+        first, last = np.concatenate([[0], steps + 1]), np.concatenate([steps, [values.size - 1]])
+        long = time[last] - time[first] >= (STILL_PRESSURE if name == "pressure" else STILL)
+        found = []
+        for a, b in zip(first[long].tolist(), last[long].tolist(), strict=True):
+            lasts = float(time[b] - time[a])
+            changed = float(abs(gained[b] - gained[a]) if name == "speed" else np.ptp(speed[a : b + 1]))
+            if name == "speed" and changed < NEARLY_NONE * 2.0 * lasts:  # a sensor that is a little off, in a slow car
+                continue
+            on_a_straight = name == "lateral" and abs(values[a]) < NEARLY_NONE and lasts < 0.5 * time[-1]
+            if changed >= CHANGED and not on_a_straight:
+                found.append((lasts, changed, a))
+        if found:
+            lasts, changed, a = max(found)
+            sort = SORTS[name]
+            other = "the acceleration says that it changes" if name == "speed" else "the car's speed changes"
+            said.append(
+                f"{_capital(sort.noun)} stands at {sort.kind.text(float(values[a]))} for {lasts:.1f} s from "
+                f"{time[a]:.1f} s on while {other} by {VELOCITY.text(changed)}: check that sensor."
+            )
+    return said
+
+
+def _capital(noun: str) -> str:
+    return noun[0].upper() + noun[1:]
+
+
+def _so_far(time: Any, rate: Any) -> Any:
+    return np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (rate[1:] + rate[:-1]))])
+
+
+def _pressure_remarks(log: Log, expected: Qty | None) -> list[str]:
+    if log.pressure is None or expected is None:
+        return []
+    wanted = to_si("expected", expected, GAUGE)
+    measured = log.si["pressure"]
+    if np.shape(wanted) != np.shape(measured):
+        raise InputError("expected", f"{np.size(wanted)} values", f"{np.size(measured)}, one for each sample")
+    turning = wanted > 3e4
+    if not np.any(turning):
+        return []
+    ratio = float(np.quantile(measured[turning] / wanted[turning], 0.9))  # a pick-up starves now and then, not always
+    for factor, mixed in _MIXED.items():
+        if 1.0 / MIXED_WITHIN < ratio / factor < MIXED_WITHIN:
+            size = f"{ratio:.3g} times" if ratio > 1.0 else f"1/{1.0 / ratio:.3g} of"
+            high, usual = (GAUGE.text(float(np.quantile(p[turning], 0.9))) for p in (measured, wanted))
+            return [
+                f"Measured oil pressure is {size} what a full pump gives ({high} against {usual}), as where {mixed}: "
+                "check its unit."
+            ]
+    return []
+
+
+def _side(log: Log) -> list[str]:
+    """Which way the hardest corner goes: no other column knows left from right, so the driver must."""
+    si = log.si
+    hardest = int(np.argmax(np.abs(si["lateral"])))
+    sideways = float(si["lateral"][hardest])
+    if abs(sideways) < CORNER:
+        return []
+    way = "left" if sideways > 0.0 else "right"
+    return [
+        f"Nothing else in the log tells left from right: at {si['time'][hardest]:.1f} s it says {way} with "
+        f"{ACCELERATION.text(abs(sideways))}, so check that this corner goes {way}."
+    ]
+
+
+def _gain_against_speed(log: Log) -> float | None:
+    """Logged longitudinal acceleration over that from the change of speed, least squares; None if it hardly varies."""
+    si = log.si
+    seconds = np.arange(0.0, si["time"][-1], 0.5)
+    if seconds.size < 8:
+        return None
+    logged = np.diff(np.interp(seconds, si["time"], _so_far(si["time"], si["longitudinal"])))
+    gained = np.diff(np.interp(seconds, si["time"], si["speed"]))
+    size = float(np.sum(gained**2))
+    return float(np.sum(logged * gained)) / size if size > 0.25 * gained.size else None

@@ -1,0 +1,1 @@
+"""What all panels are made of: controls, pictures, drawn shapes, messages."""

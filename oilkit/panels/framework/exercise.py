@@ -1,0 +1,221 @@
+"""Exercises in the notebook: a question that judges an answer, gives hints, and keeps what was answered."""
+
+from __future__ import annotations
+
+import html
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import ipywidgets
+import matplotlib
+from matplotlib.figure import Figure
+
+from oilkit.errors import InputError
+from oilkit.exercises import find
+from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, judge
+from oilkit.exercises.gauges import still
+from oilkit.exercises.progress import HINT, SOLUTION, Progress
+from oilkit.panels.framework.base import Instrument, guarded
+from oilkit.panels.framework.controls import Control, alert
+from oilkit.panels.framework.drawing import STYLE
+from oilkit.storage.settings import load_owner, owner_trouble, save_owner
+
+TITLES = {"predict": "Predict", "compute": "Compute", "read": "Read", "explain": "Explain in a sentence"}
+
+
+class _Box(Control):
+    def __init__(self, label: str, widget: Any) -> None:
+        self.box = widget
+        super().__init__("answer", label, [widget])
+
+
+class ExercisePanel(Instrument):
+    """One exercise with the numbers of whoever is named in `LearnerPanel`; nobody needs a name."""
+
+    title = "Exercise"
+
+    def __init__(self, key: str, owner: Owner | None = None, folder: Path | str = "progress") -> None:
+        super().__init__()
+        self.maker = find(key)
+        self.owner = owner if owner is not None else Owner(*load_owner())
+        trouble = "" if owner is not None else owner_trouble()
+        self.made: Exercise = self.maker(self.owner)
+        self.progress = Progress(self.owner, folder)
+        self.mark = ""
+        self._tried, self._hints = False, 0
+        self._shim.alt = self.made.picture_says
+        self._ask = ipywidgets.HTML(
+            f"<h4>{TITLES[self.maker.sort]}: {html.escape(self.maker.aim)}</h4><p>{html.escape(self.made.question)}</p>"
+        )
+        pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
+        if self.made.picture:
+            self._image = ipywidgets.Image(format="png", layout={"max_width": "460px"})  # as it is drawn
+            self._image.add_class("oilkit-picture")
+            says = f"<details><summary>The picture in words</summary>{html.escape(self.made.picture_says)}</details>"
+            pictures = [self._image, ipywidgets.HTML(says)]
+        self.control = _Box("Your answer", self._answer_box())
+        self._check = ipywidgets.Button(description="Check", layout={"width": "90px"})
+        self._hint = ipywidgets.Button(description="Hint", layout={"width": "90px"})
+        self._show = ipywidgets.Button(description="Worked solution", layout={"width": "150px"})
+        self._alone = ipywidgets.Checkbox(
+            description="I learn alone: let me see it without a try", indent=False, layout={"width": "max-content"}
+        )
+        self._feedback, self._help = ipywidgets.HTML(), ipywidgets.HTML()
+        self._points = ipywidgets.VBox([])
+        for button, action in ((self._check, self._checked), (self._hint, self._hinted), (self._show, self._shown)):
+            button.on_click(action)
+        buttons = ipywidgets.HBox([self._check, self._hint, self._show, self._alone], layout={"flex_flow": "row wrap"})
+        below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
+        self.children = [self._ask, *pictures, self.control, buttons, *below]
+        self.units_changed()
+        self.tell(trouble)
+        self.opened()
+
+    def _answer_box(self) -> Any:
+        if self.made.answer is not None:
+            return ipywidgets.Text(layout={"width": "180px"}, continuous_update=False)
+        if self.made.options:
+            return ipywidgets.RadioButtons(options=list(self.made.options), value=None, layout={"width": "max-content"})
+        return ipywidgets.Textarea(rows=3, layout={"width": "520px"})
+
+    @guarded
+    def units_changed(self) -> None:
+        kind = self.made.kind
+        self.control.caption(
+            f"Your answer, with its unit, such as {kind.label()}" if kind and kind.label() else "Your answer"
+        )
+        if self.made.picture:
+            with matplotlib.rc_context(STYLE):
+                figure = Figure(figsize=(4.6, 3.2), dpi=100)
+                self.made.picture(figure)
+                self._image.value = still(figure)
+
+    # -- from code, as a learner would by hand
+
+    def answer(self, text: str) -> str:
+        """Type or choose an answer and press Check. Returns its mark, or an empty text if it was refused."""
+        self.control.box.value = text
+        self._check.click()
+        return self.mark
+
+    @property
+    def feedback(self) -> str:
+        return str(self._feedback.value)
+
+    @property
+    def help(self) -> str:
+        """Hints and solution as they stand, as HTML."""
+        return str(self._help.value)
+
+    def hint(self) -> None:
+        self._hint.click()
+
+    def solution(self) -> None:
+        self._show.click()
+
+    # -- what the buttons do
+
+    @guarded
+    def _checked(self, button: Any) -> None:
+        self.mark, self._feedback.value = "", ""
+        self.control.complain("")
+        self.tell("")
+        given = self.control.box.value
+        verdict = judge(self.made, given)
+        self.mark, self._tried = verdict.mark, True
+        good = verdict.mark in (RIGHT, ROUGH, DONE)
+        self._feedback.value = f'<div role="status">{html.escape(verdict.says)}</div>' if good else alert(verdict.says)
+        if verdict.mark == DONE:
+            self._model()
+        self._keep(lambda: self.progress.record(self.maker.lesson, self.maker.key, str(given), verdict))
+
+    def _model(self) -> None:
+        self._help.value = f"<p><b>Model answer:</b> {html.escape(self.made.model)}</p><p>Does yours say:</p>"
+        self._points.children = [
+            ipywidgets.Checkbox(description=point, indent=False, layout={"width": "max-content"})
+            for point in self.made.points
+        ]
+
+    @guarded
+    def _hinted(self, button: Any) -> None:
+        self.tell("")
+        if self._hints < len(self.made.hints):
+            self._hints += 1
+            self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, HINT))
+        items = "".join(f"<li>{html.escape(h)}</li>" for h in self.made.hints[: self._hints])
+        last = (
+            "" if self._hints < len(self.made.hints) else "<p>No more hints: try, then ask for the worked solution.</p>"
+        )
+        self._help.value = f"<ol>{items}</ol>{last}"
+
+    @guarded
+    def _shown(self, button: Any) -> None:
+        self.tell("")
+        if not self._tried and not self._alone.value:
+            raise InputError("Worked solution", "no try yet", "an answer of your own first; a wrong one will do")
+        if self.made.model:
+            self._model()
+        else:
+            right = f"<li>{html.escape(self.made.options[self.made.right])}</li>" if self.made.options else ""
+            self._help.value = "<ol>" + "".join(f"<li>{html.escape(s)}</li>" for s in self.made.steps) + right + "</ol>"
+        self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, SOLUTION))
+
+    def _keep(self, write: Any) -> None:
+        try:
+            write()
+        except OSError as problem:
+            self.tell(f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__}).")
+        else:
+            self.tell(self.progress.told)
+
+    def refuse(self, problem: InputError) -> None:
+        if problem.argument == "Your answer":
+            self.control.complain(str(problem))
+        else:
+            self.tell(str(problem))
+
+    def _summary(self) -> str:
+        lines = textwrap.wrap(self.made.question, 90, initial_indent="  ", subsequent_indent="  ")
+        title = f"{TITLES[self.maker.sort]}: {self.maker.aim}"
+        return "\n".join([title, *lines, *(f"  ( ) {option}" for option in self.made.options)])
+
+    def _still(self) -> dict[str, str]:
+        import base64
+
+        return {"image/png": base64.b64encode(self._image.value).decode("ascii")} if self.made.picture else {}
+
+
+class LearnerPanel(Instrument):
+    """Class and name, if you like: they give you numbers of your own, and a file that keeps your answers."""
+
+    title = "Who is learning?"
+
+    def __init__(self) -> None:
+        super().__init__()
+        group, learner = load_owner()
+        self.group = _Box("Class (may stay empty)", ipywidgets.Text(value=group, continuous_update=False))
+        self.learner = _Box("Name (may stay empty)", ipywidgets.Text(value=learner, continuous_update=False))
+        self._button = ipywidgets.Button(description="Remember", layout={"width": "110px"})
+        self._button.on_click(self._remember)
+        self._told = ipywidgets.HTML()
+        says = ipywidgets.HTML(
+            f"<h4>{self.title}</h4><p>With a class and a name the exercises have numbers of your own; the same names "
+            "give the same on every machine. Without, everybody has the same. Nothing else about you is kept.</p>"
+        )
+        self.children = [says, self.group, self.learner, self._button, self._told, self._alert, self._shim]
+        self.tell(owner_trouble())
+        self.opened()
+
+    @guarded
+    def _remember(self, button: Any) -> None:
+        self.tell("")
+        self._told.value = ""
+        problem = save_owner(self.group.box.value, self.learner.box.value)
+        if problem:
+            self.tell(problem)
+            return
+        self._told.value = '<div role="status">Remembered. Run the exercise cells again to have your numbers.</div>'
+
+    def _summary(self) -> str:
+        return f"{self.title}\n  class and name, which may stay empty: they give your exercises numbers of your own"

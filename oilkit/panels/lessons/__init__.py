@@ -1,0 +1,1 @@
+"""The panels, a module or more for each lesson."""

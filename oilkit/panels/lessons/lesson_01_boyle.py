@@ -1,0 +1,436 @@
+"""Panels of lesson 01: the learner's cylinder, Boyle's own readings, the class's readings, and their residuals."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.keeping import ReadingsPanel
+from oilkit.physics import gas
+from oilkit.physics.catalog import Readings, boyle_1662
+from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.quantities import columns
+from oilkit.quantities.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, Kind, parse, to_si
+from oilkit.quantities.units import Q
+from oilkit.storage.textfile import shown
+
+SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
+"""Caution for a class bench (common practice, no source)."""
+SPACE = Kind("a space of air", "dimensionless", "dimensionless", 0, "dimensionless", 0, "20")
+COUNT = Kind("a number of a reading", "dimensionless", "dimensionless", 0, "dimensionless", 0, "1")
+INCHES = Kind("a total pressure", "Paa", "inHg * absolute_mark", 2, "inHg * absolute_mark", 2, "Q(30, 'inHg')")
+PERCENT = Kind("a difference in per cent", "dimensionless", "percent", 2, "percent", 2, "1")
+
+
+class Cylinder(Panel):
+    """A capped cylinder whose piston the learner moves, slowly."""
+
+    title = "Your cylinder: push the piston in"
+    alt = "A capped cylinder with a piston, a dial gauge, and the curve of absolute pressure against volume."
+    full = Q(2, "qt")
+
+    def make_controls(self) -> Sequence[Control]:
+        step = (0.02, 0.02)
+        return [
+            Amount("volume", "Volume of the gas", VOLUME, Q(0.5, "qt"), self.full, self.full, step),
+            Amount(
+                "capped_at", "Gauge pressure when capped", GAUGE, Q(0, "psig"), Q(15, "psig"), Q(0, "psig"), (0.5, 0.05)
+            ),
+        ]
+
+    def solve(self, volume: float, capped_at: float) -> State:
+        full = float(self.full.to("m**3").magnitude)
+        start = absolute_pressure.si(capped_at)
+        absolute = gas.pressure_at_volume.si(start, full, volume)
+        axis = np.linspace(0.5, 2.0, 60) * full / 2.0
+        return {
+            "volume": volume,
+            "absolute": absolute,
+            "gauge": gauge_pressure.si(absolute),
+            "product": absolute * volume,
+            "mistake": gas.gauge_used_by_mistake.si(capped_at, full, volume),
+            "axis": axis,
+            "curve": gas.pressure_at_volume.si(start, full, axis),
+            "wrong": absolute_pressure.si(gas.gauge_used_by_mistake.si(capped_at, full, axis)),
+            "fraction": 1.0 - volume / full,
+        }
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        cut, dial, curve = (
+            figure.add_axes(box) for box in ((0.01, 0.45, 0.5, 0.52), (0.16, 0.0, 0.2, 0.46), (0.59, 0.15, 0.39, 0.75))
+        )
+        self._cut = drawing.Cutaway(
+            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in", oil=False
+        )
+        top = float(GAUGE.display(GAUGE.from_display(110.0, "US")))
+        self._dial = drawing.Dial(dial, "gauge pressure", GAUGE.label(), top)
+        drawing.graph(
+            curve,
+            "Absolute pressure against volume",
+            f"volume ({VOLUME.label()})",
+            f"absolute pressure ({ABSOLUTE.label()})",
+        )
+        curve.set_xlim(0.0, float(VOLUME.display(VOLUME.from_display(2.15, "US"))))
+        curve.set_ylim(0.0, float(ABSOLUTE.display(ABSOLUTE.from_display(125.0, "US"))))
+        (self._curve,) = curve.plot([], [], color=drawing.BLUE, label="Boyle, absolute pressure")
+        (self._wrong,) = curve.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="gauge used by mistake")
+        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
+        curve.legend(loc="upper right")
+        return [*self._cut.moving, *self._dial.moving, self._curve, self._wrong, self._point]
+
+    def show(self, state: State) -> None:
+        self._cut.show(state["fraction"])
+        self._dial.show(float(GAUGE.display(state["gauge"])))
+        axis = VOLUME.display(state["axis"])
+        self._curve.set_data(axis, ABSOLUTE.display(state["curve"]))
+        self._wrong.set_data(axis, ABSOLUTE.display(state["wrong"]))
+        self._point.set_data([VOLUME.display(state["volume"])], [ABSOLUTE.display(state["absolute"])])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        product = f"{float(Q(state['product'], 'Paa*m**3').to('psia*qt').m):.1f} psia·qt"
+        if VOLUME.unit() != VOLUME.us:
+            product = f"{float(Q(state['product'], 'Paa*m**3').to('bara*L').m):.3f} bara·L"
+        return [
+            Reading("volume", state["volume"], VOLUME),
+            Reading("absolute pressure", state["absolute"], ABSOLUTE),
+            Reading("gauge pressure (the dial)", state["gauge"], GAUGE),
+            Reading("absolute pressure × volume", product),
+            Reading("dial, gauge used by mistake", state["mistake"], GAUGE),
+        ]
+
+    def words(self, state: State) -> str:
+        return (
+            f"The gas fills {VOLUME.text(state['volume'])} at {ABSOLUTE.text(state['absolute'])}, so the dial shows "
+            f"{GAUGE.text(state['gauge'])}. Absolute pressure times volume stays the same wherever the piston stands."
+        )
+
+
+class BoyleTable(Panel):
+    """Boyle's 25 readings of 1662, one by one, against his law."""
+
+    title = "Boyle's own readings, 1662"
+    alt = "Boyle's 25 readings as points on the curve of constant pressure times volume, one of them marked."
+
+    def make_controls(self) -> Sequence[Control]:
+        self._data = boyle_1662()
+        spaces, pressures = self._data.volume.m, self._data.pressure.to("Paa").m
+        self._spaces, self._pressures = spaces, pressures
+        self._law = pressures / (1.0 + gas.power_law_fit(self._data.volume, self._data.pressure).boyle_residual)
+        return [
+            Amount("number", "Reading number", COUNT, 1, len(spaces), 1, (1.0, 1.0)),
+            Choice("axis", "Show pressure against", [("space", "space"), ("1 / space", "inverse")]),
+        ]
+
+    def solve(self, number: float, axis: str) -> State:
+        k = round(number) - 1
+        space, pressure, law = (float(column[k]) for column in (self._spaces, self._pressures, self._law))
+        return {
+            "axis": axis,
+            "space": space,
+            "pressure": pressure,
+            "product": pressure * space,
+            "law": law,
+            "off": pressure / law - 1.0,
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["axis"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        inverse = self.state["axis"] == "inverse"
+        cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
+        self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
+        cut.set_title("48 spaces of air at first;\na piston stands for his mercury", fontsize=10.5)
+        graph = drawing.graph(
+            figure.add_axes((0.54, 0.15, 0.44, 0.75)),
+            "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve",
+            "1 / space of air" if inverse else "space of air (Boyle's equal spaces)",
+            "total pressure (inches of mercury)",
+        )
+        spaces, inches = self._spaces, INCHES.display(self._pressures)
+        axis = np.geomspace(11.0, 1e6 if inverse else 50.0, 200)  # 1 / space down to nothing
+        law = gas.pressure_at_volume.si(self._law[0], spaces[0], axis)
+        graph.plot(self._x(axis), INCHES.display(law), color=drawing.BLUE, label="p × V = constant")
+        graph.plot(self._x(spaces), inches, "o", ms=6, mfc="white", mec=drawing.BLACK, label="Boyle 1662")
+        graph.set_xlim(left=0.0)
+        graph.set_ylim(bottom=0.0)
+        graph.legend(loc="upper left" if inverse else "upper right")
+        (self._point,) = graph.plot([], [], "D", ms=11, color=drawing.RED)
+        return [*self._cut.moving, self._point]
+
+    def _x(self, space: Any) -> Any:
+        return 1.0 / space if self.state["axis"] == "inverse" else space
+
+    def show(self, state: State) -> None:
+        self._cut.show(1.0 - state["space"] / 48.0)
+        self._point.set_data([self._x(state["space"])], [INCHES.display(state["pressure"])])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        return [
+            Reading("space of air", state["space"], SPACE),
+            Reading("total pressure Boyle read", f"{INCHES.display(state['pressure']):.2f} inches of mercury"),
+            Reading("pressure × space", f"{INCHES.display(state['product']):.0f}"),
+            Reading("Boyle's law says", f"{INCHES.display(state['law']):.2f} inches of mercury"),
+            Reading("reading minus law", f"{100 * state['off']:+.2f} %"),
+        ]
+
+    def words(self, state: State) -> str:
+        return (
+            f"With {state['space']:.0f} spaces of air Boyle read {INCHES.display(state['pressure']):.2f} inches of "
+            f"mercury; constant pressure times space asks for {INCHES.display(state['law']):.2f}. Total pressure is "
+            "absolute pressure: Boyle added the barometer to what his tube showed."
+        )
+
+
+_START_TEXT = """60 0
+50 3.0
+40 7.4
+30 14.6
+25 20.6
+20 29.2"""
+
+
+class ClassReadings(ReadingsPanel):
+    """The class's own readings of a capped syringe, a gauge and a ruler: on the curve, or not?"""
+
+    title = "Your class's readings"
+    alt = "The class's readings as points beside the curve of constant absolute pressure times volume."
+    file = Path("class_readings.csv")
+
+    def make_controls(self) -> Sequence[Control]:
+        self._fitted = ""
+        return [
+            Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
+            Choice("unit", "Gauge reads", [("psi", "psig"), ("bar", "barg"), ("kPa", "kPag")]),
+            Amount("ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)),
+            Choice(
+                "law", "Compare with", [("absolute × volume", "absolute"), ("gauge × volume (the mistake)", "gauge")]
+            ),
+        ]
+
+    def text_to_save(self) -> str:
+        self.solve(**{name: control.value for name, control in self.controls.items()})
+        barometer = self.controls["ambient"].value
+        head = f"# volume as read, gauge pressure; barometer {barometer!r} Pa; gauge in {self.controls['unit'].value}\n"
+        return head + str(self.controls["readings"].value).rstrip() + "\n"
+
+    def take_saved(self, text: str) -> str:
+        head, *rest = text.splitlines() or [""]
+        gauge, barometer = re.search(r"; gauge in (psig|barg|kPag)$", head), re.search(r"; barometer (\S+) Pa;", head)
+        super().take_saved("\n".join(rest) if head.startswith("#") else text)
+        if gauge:
+            self.controls["unit"].put(gauge[1])
+        if barometer:
+            self.controls["ambient"].put(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
+        open_ = [noun for noun, said in (("the unit of the gauge", gauge), ("the barometer", barometer)) if not said]
+        return f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
+
+    def solve(self, readings: str, unit: str, ambient: float, law: str) -> State:
+        volume, gauge, assumed = read_pairs(readings, unit)
+        try:
+            absolute = absolute_pressure.si(gauge, ambient)
+        except InputError as problem:
+            raise InputError("readings", problem.got, problem.wanted) from None
+        pressure = absolute if law == "absolute" else gauge
+        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": law, "assumed": assumed}
+        state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
+        product, stray = gas.mean_product(volume, pressure)
+        state["product"], state["off"] = pressure * volume, stray
+        axis = np.linspace(volume.min() * 0.92, volume.max() * 1.05, 80)
+        state["axis"], state["curve"] = axis, gas.pressure_at_volume.si(product, 1.0, axis)
+        state["data"] = Readings(Q(volume, "dimensionless"), Q(absolute, "Paa"), "this class")
+        return state
+
+    def fixed_by(self, state: State) -> Any:
+        return state["limits"], state["law"], min(0.0, float(np.min(state["gauge"])))
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        absolute = self.state["law"] == "absolute"
+        self._graph = drawing.graph(
+            figure.add_axes((0.1, 0.15, 0.86, 0.75)),
+            "Do the readings fall on the curve?",
+            "volume, as typed",
+            f"absolute pressure ({ABSOLUTE.label()})" if absolute else f"gauge pressure ({GAUGE.label()})",
+        )
+        (self._curve,) = self._graph.plot([], [], color=drawing.BLUE, label="p × V = constant")
+        (self._points,) = self._graph.plot(
+            [], [], "o", ms=9, mfc="white", mec=drawing.BLACK, mew=2, clip_on=False, label="readings"
+        )
+        self._graph.legend(loc="upper right")
+        self._graph.set_xlim(0.0, self.state["limits"][0])
+        lowest = min(0.0, float(np.min(self.state["gauge"])))
+        self._graph.set_ylim(1.1 * float(ABSOLUTE.display(lowest)), float(ABSOLUTE.display(self.state["limits"][1])))
+        return [self._curve, self._points]
+
+    def show(self, state: State) -> None:
+        pressure = state["absolute"] if state["law"] == "absolute" else state["gauge"]
+        self._curve.set_data(state["axis"], ABSOLUTE.display(state["curve"]))
+        self._points.set_data(state["volume"], ABSOLUTE.display(pressure))
+
+    @property
+    def data(self) -> Readings:
+        """The readings as they stand, pressures absolute."""
+        return self.state["data"]  # type: ignore[no-any-return]
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        name = "absolute" if state["law"] == "absolute" else "gauge"
+        kind = ABSOLUTE if name == "absolute" else GAUGE
+        products = kind.display(state["product"])
+        return [
+            Reading("readings", str(len(state["volume"]))),
+            Reading(f"smallest {name} pressure × volume", f"{np.min(products):.4g} {kind.label()} × volume"),
+            Reading(f"largest {name} pressure × volume", f"{np.max(products):.4g} {kind.label()} × volume"),
+            Reading("farthest reading from the curve", f"{100 * state['off']:.1f} %"),
+        ]
+
+    def words(self, state: State) -> str:
+        return " ".join([self._verdict(state), *state["assumed"]])
+
+    def _verdict(self, state: State) -> str:
+        if np.max(state["gauge"]) > SYRINGE_LIMIT:
+            return (
+                f"Stop: {GAUGE.text(float(np.max(state['gauge'])))} is more than a plastic syringe may ever see "
+                f"({GAUGE.text(SYRINGE_LIMIT)}). If you meant another unit, choose it under Gauge reads."
+            )
+        if state["law"] == "gauge":
+            return (
+                f"With gauge pressure the product is not constant: readings stray up to {100 * state['off']:.0f} % "
+                "from its mean. A gas law wants absolute pressure."
+            )
+        return (
+            f"With absolute pressure the {len(state['volume'])} readings stay within {100 * state['off']:.1f} % of one "
+            "product."
+        )
+
+
+def _error_text(error: float, digits: str) -> str:
+    return "unknown: it takes three readings" if np.isnan(error) else f"{error:{digits}}"
+
+
+def _round_up(top: float) -> float:
+    """The next end of an axis at 1, 1.5, 2, 3, 4, 5, 6 or 8 times a power of ten, so that it seldom has to move."""
+    power = 10.0 ** np.floor(np.log10(top))
+    return float(next(m * power for m in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if m * power >= top))
+
+
+LARGEST = 100_000
+"""Bytes of a file of class readings. A class writes a few hundred."""
+WANTED = "two numbers, volume and gauge pressure, such as 40 7.4"
+
+
+def read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], tuple[str, ...]]:
+    """Volumes (as typed), gauge pressures (SI), and what was assumed, from lines of two numbers parted all one way."""
+    volume = columns.Column("volume", "volume above 0 and below 1e9", low=1e-9, high=1e9)
+    gauge = columns.Column("pressure", "gauge pressure below 1e9", unit.removesuffix("g"), low=-1e9, high=1e9)
+    try:
+        way = ""
+        for number, line in columns.lines_of("readings", text):
+            way = way or _parted_by(line)
+            parts = re.split(way, line.strip())
+            if len(parts) != 2 or not all(parts):
+                raise InputError(f"readings, line {number}", f"“{shown(line, 30)}”", f"{WANTED}, parted as in line one")
+            for column, part in zip((volume, gauge), parts, strict=True):
+                column.add("readings", number, part)
+        assumed = columns.assumed("readings", (volume, gauge))
+    except InputError as problem:
+        where = problem.argument.removeprefix("readings").removeprefix(", ")
+        raise InputError("readings", f"{where}: {problem.got}" if where else problem.got, problem.wanted) from None
+    if len(set(volume.values)) < 2:
+        raise InputError("readings", f"{len(volume.values)} readings", "two or more at different volumes")
+    return np.array(volume.values), to_si("readings", Q(np.array(gauge.values), unit), GAUGE), assumed
+
+
+def _parted_by(line: str) -> str:
+    """What parts the two numbers of a line, as a pattern: a semicolon, a comma with a space, a space, a comma."""
+    for sign, pattern in ((";", r"\s*;\s*"), (r",\s|\s,", r"\s*,\s*"), (r"\s", r"\s+")):
+        if re.search(sign, line.strip()):
+            return pattern
+    return ","  # the only thing between two numbers can but part them
+
+
+class Residuals(Panel):
+    """Go deeper: how far each reading lies from the fitted law, and what a hidden dead volume does to it."""
+
+    title = "Go deeper: the residuals"
+    alt = "Difference of each reading from the fitted law in per cent, against volume."
+
+    def __init__(self, readings: ClassReadings | None = None) -> None:
+        self._class = readings
+        super().__init__()
+        if readings is not None:
+            readings.tell_of_changes(self)
+
+    def make_controls(self) -> Sequence[Control]:
+        sets = [("Boyle 1662", "boyle")]
+        if self._class is not None:
+            sets.insert(0, ("this class", "class"))
+        return [
+            Choice("data", "Readings", sets),
+            Amount(
+                "hidden", "Hidden volume, in % of the largest", PERCENT, Q(0, "percent"), Q(15, "percent"),
+                Q(0, "percent"), (0.1, 0.1),
+            ),
+            Choice("law", "Residuals from", [("p × V = constant", "boyle"), ("p × Vⁿ = constant, n fitted", "power")]),
+        ]  # fmt: skip
+
+    def made_from(self) -> Sequence[Panel]:
+        return super().made_from() if self.controls["data"].value == "class" else ()
+
+    def solve(self, data: str, hidden: float, law: str) -> State:
+        if data == "class" and self._class is not None and self._class.closed:
+            raise InputError("data", "readings of a panel that is gone", "this cell run again, after that panel's")
+        readings = self._class.data if data == "class" and self._class is not None else boyle_1662()
+        volume = readings.volume + hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
+        fit = gas.power_law_fit(volume, readings.pressure)
+        residual = fit.boyle_residual if law == "boyle" else fit.residual
+        return {"share": volume.m / np.max(volume.m), "residual": residual, "fit": fit, "source": readings.source}
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        graph = drawing.graph(
+            figure.add_axes((0.1, 0.15, 0.86, 0.75)),
+            "A pattern here is something that the law leaves out",
+            "volume / largest volume",
+            "reading above the fit (%)",
+        )
+        graph.set_xlim(0.0, 1.05)
+        graph.set_ylim(-6.0, 6.0)
+        graph.axhline(0.0, color=drawing.BLUE)
+        (self._points,) = graph.plot([], [], "o", ms=8, mfc="white", mec=drawing.BLACK, mew=2)
+        (self._above,) = graph.plot([], [], "^", ms=10, color=drawing.RED, ls="none", label="beyond the axis")
+        (self._below,) = graph.plot([], [], "v", ms=10, color=drawing.RED, ls="none")
+        graph.legend(loc="upper right")
+        return [self._points, self._above, self._below]
+
+    def show(self, state: State) -> None:
+        percent = 100.0 * state["residual"]
+        inside = np.abs(percent) <= 6.0
+        self._points.set_data(state["share"][inside], percent[inside])
+        above, below = percent > 6.0, percent < -6.0
+        self._above.set_data(state["share"][above], np.full(above.sum(), 5.6))
+        self._below.set_data(state["share"][below], np.full(below.sum(), -5.6))
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        fit = state["fit"]
+        return [
+            Reading("fitted exponent n", f"{fit.exponent:.4f}"),
+            Reading("standard error of n", _error_text(fit.exponent_error, ".4f")),
+            Reading("largest residual", f"{100 * np.max(np.abs(state['residual'])):.2f} %"),
+            Reading("root mean square residual", f"{100 * np.sqrt(np.mean(state['residual'] ** 2)):.2f} %"),
+        ]
+
+    def words(self, state: State) -> str:
+        fit = state["fit"]
+        return (
+            f"Fitted to {state['source']}: n = {fit.exponent:.3f} ± {_error_text(fit.exponent_error, '.3f')} (one "
+            "standard error, from scatter alone). Boyle's law says 1."
+        )

@@ -1,0 +1,425 @@
+"""Panels of lesson 05, first half: how thick an oil is, and what one plain bearing lets through."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.markers import MarkerStyle
+from matplotlib.patches import Circle, Wedge
+from matplotlib.ticker import FuncFormatter, NullLocator
+from matplotlib.transforms import Affine2D
+
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.axes import StillAxis
+from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.choices import oil_choice
+from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.physics import bearing
+from oilkit.physics.catalog import grades
+from oilkit.physics.oil import AT_40, AT_100, Lubricant, density_of, kinematic_viscosity, viscosity_of
+from oilkit.quantities.kinds import (
+    CLEARANCE,
+    DENSITY,
+    DROP,
+    DYNAMIC_VISCOSITY,
+    ECCENTRICITY,
+    KINEMATIC_VISCOSITY,
+    LENGTH,
+    NUMBER,
+    SPEED,
+    TEMPERATURE,
+    THROUGH_FLOW,
+)
+from oilkit.quantities.units import Q
+
+FILM_RISE = 15.0
+"""How much hotter a film may be than the sump, in kelvin: the middle of the usual 10 to 20 K (estimate, no source)."""
+SMALL_FLOW = dataclasses.replace(THROUGH_FLOW, us_digits=3, metric_digits=3)
+"""Flow through one bearing."""
+
+
+class OilThickness(Panel):
+    """Viscosity against temperature: from cold to hot, in the line and in a bearing, beside its grade's limits."""
+
+    title = "How thick is the oil?"
+    alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
+    span = 273.15, 423.15
+
+    def make_controls(self) -> Sequence[Control]:
+        ends = Q(0, "degC"), Q(150, "degC"), Q(100, "degC")
+        return [
+            oil_choice("street"),
+            Amount("temperature", "Oil temperature", TEMPERATURE, *ends, (2, 1)),
+            Amount(
+                "viscosity_40", "My own oil: viscosity at 40 °C", KINEMATIC_VISCOSITY,
+                Q(30, "cSt"), Q(250, "cSt"), Q(110, "cSt"), (1, 1),
+            ),
+            Amount(
+                "viscosity_100", "My own oil: viscosity at 100 °C", KINEMATIC_VISCOSITY,
+                Q(5, "cSt"), Q(25, "cSt"), Q(14, "cSt"), (0.1, 0.1),
+            ),
+        ]  # fmt: skip
+
+    def solve(self, oil: Lubricant, temperature: float, viscosity_40: float, viscosity_100: float) -> State:
+        o, axis = oil.si, np.linspace(*self.span, 61)
+        at = np.append(axis, temperature)
+        thickness = kinematic_viscosity.si(at, o.viscosity_40, o.viscosity_100)
+        own = kinematic_viscosity.si(at, viscosity_40, viscosity_100)
+        in_line, in_bearing = viscosity_of(o, temperature), viscosity_of(o, temperature, in_bearing=True)
+        return {
+            "oil": oil,
+            "temperature": temperature,
+            "axis": axis,
+            "curve": thickness[:-1],
+            "now": float(thickness[-1]),
+            "own_curve": own[:-1],
+            "own": float(own[-1]),
+            "sheet": (viscosity_40, viscosity_100),
+            "density": density_of(o, temperature),
+            "line": in_line,
+            "bearing": in_bearing,
+            "hotter": viscosity_of(o, temperature) / viscosity_of(o, temperature + FILM_RISE),
+            "shear": o.high_shear,
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["oil"].grade
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        low, high = (float(TEMPERATURE.display(t)) for t in self.span)
+        graph = drawing.framed(
+            figure,
+            (0.085, 0.15, 0.475, 0.75),
+            "Cold to hot: a hundred times thinner",
+            (f"oil temperature ({TEMPERATURE.label()})", low, high),
+            (f"kinematic viscosity ({KINEMATIC_VISCOSITY.label()})", 2.0, 5000.0),
+        )
+        graph.set_yscale("log")
+        graph.set_yticks([2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000])
+        graph.yaxis.set_major_formatter(FuncFormatter(lambda number, place: f"{number:g}"))
+        graph.yaxis.set_minor_locator(NullLocator())
+        graph.axvline(float(TEMPERATURE.display(AT_100)), color=drawing.GREY, lw=1.0)
+        (self._own,) = graph.plot([], [], color=drawing.GREEN, ls=":", label="my own oil, in a line")
+        (self._line,) = graph.plot([], [], color=drawing.BLUE, label="chosen oil, in a line")
+        (self._sheared,) = graph.plot([], [], color=drawing.RED, ls="--", label="chosen oil, in a bearing")
+        (self._sheet,) = graph.plot([], [], "s", ms=8, mfc="white", mec=drawing.GREEN, mew=2)
+        (self._points,) = graph.plot([], [], "o", ms=9, color=drawing.BLACK, clip_on=False)
+        graph.legend(loc="upper right")
+        self._chosen_hot, self._own_hot = self._ladder(figure)
+        return [
+            self._own,
+            self._line,
+            self._sheared,
+            self._sheet,
+            self._points,
+            self._chosen_hot,
+            self._own_hot,
+        ]
+
+    def _ladder(self, figure: Figure) -> list[Line2D]:
+        """What the grades ask for at 100 °C, as bars, the chosen oil's own ones hatched; two lines that move."""
+        rungs = list(grades().values())
+        ax = drawing.framed(
+            figure,
+            (0.66, 0.15, 0.33, 0.75),
+            "Grades at 100 °C; ▷: at least",
+            (f"kinematic viscosity ({KINEMATIC_VISCOSITY.label()})", 0.0, 28.0),
+            ("", -0.7, len(rungs) - 0.3),
+        )
+        ax.set_yticks(range(len(rungs)), [grade.name for grade in rungs])
+        ax.tick_params(axis="y", labelsize=9, length=0)
+        mine = self.state["oil"].grade.split("-")
+        for k, grade in enumerate(rungs):
+            low, below = grade.si.lowest, grade.si.below
+            ends = [float(KINEMATIC_VISCOSITY.display(end)) for end in (low, below or low)]
+            style = {"fc": drawing.ORANGE, "hatch": "///"} if grade.name in mine else {"fc": drawing.PALE}
+            if below is None:
+                ax.plot([ends[0]], [k], ">", ms=9 if grade.name in mine else 6, mec=drawing.BLACK, color=style["fc"])
+            else:
+                drawing.box(ax, (ends[0], k - 0.36), ends[1] - ends[0], 0.72, ec=drawing.BLACK, lw=0.8, **style)
+        (chosen,) = ax.plot([], [], color=drawing.BLUE)
+        (own,) = ax.plot([], [], color=drawing.GREEN, ls=":")
+        return [chosen, own]
+
+    def show(self, state: State) -> None:
+        axis = TEMPERATURE.display(state["axis"])
+        self._own.set_data(axis, KINEMATIC_VISCOSITY.display(state["own_curve"]))
+        self._line.set_data(axis, KINEMATIC_VISCOSITY.display(state["curve"]))
+        self._sheared.set_data(axis, KINEMATIC_VISCOSITY.display(state["curve"] * state["shear"]))
+        self._sheet.set_data(
+            [TEMPERATURE.display(t) for t in (AT_40, AT_100)], KINEMATIC_VISCOSITY.display(np.array(state["sheet"]))
+        )
+        here, now = float(TEMPERATURE.display(state["temperature"])), KINEMATIC_VISCOSITY.display(state["now"])
+        self._points.set_data([here, here], [now, now * state["shear"]])
+        for line, hot in ((self._chosen_hot, state["oil"].si.viscosity_100), (self._own_hot, state["sheet"][1])):
+            line.set_data([KINEMATIC_VISCOSITY.display(hot)] * 2, [-0.7, len(grades()) - 0.3])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        return [
+            Reading("viscosity in a line (kinematic)", state["now"], KINEMATIC_VISCOSITY),
+            Reading("density", state["density"], DENSITY),
+            Reading("viscosity in a line (dynamic)", state["line"], DYNAMIC_VISCOSITY),
+            Reading("viscosity in a bearing (dynamic, high shear)", state["bearing"], DYNAMIC_VISCOSITY),
+            Reading("15 K (27 °F) hotter, flow through a clearance is ×", state["hotter"], NUMBER),
+            Reading("its grade asks at 100 °C for", _limits_text(state["oil"].grade)),
+            Reading("my own oil: viscosity in a line (kinematic)", state["own"], KINEMATIC_VISCOSITY),
+            Reading("my own oil's grade, by its value at 100 °C", _grade_text(state["sheet"][1])),
+        ]
+
+    def words(self, state: State) -> str:
+        sheared = (
+            "a straight grade keeps its thickness in a bearing's fast shear"
+            if state["shear"] == 1.0
+            else f"in a bearing's fast shear {100 * state['shear']:.0f} % of that is left"
+        )
+        return (
+            f"At {TEMPERATURE.text(state['temperature'])} the {state['oil'].name} has "
+            f"{KINEMATIC_VISCOSITY.text(state['now'])}; {sheared}. A film that is 15 K (27 °F) hotter lets "
+            f"{100 * (state['hotter'] - 1):.0f} % more through. The grade fixes the thickness at 100 °C alone (and, "
+            "for a winter grade, in the cold, which is not drawn)."
+        )
+
+
+def _limits_text(grade: str) -> str:
+    known, texts = grades(), []
+    for part in grade.split("-"):
+        limits = known[part].si
+        span = KINEMATIC_VISCOSITY.number(limits.lowest)
+        span += " or more" if limits.below is None else f" to below {KINEMATIC_VISCOSITY.number(limits.below)}"
+        texts.append(f"{part}: {span}")
+    return "; ".join(texts) + f" {KINEMATIC_VISCOSITY.label()}"
+
+
+def _grade_text(hot: float) -> str:
+    """The grades, winter grades left out, whose limits at 100 °C hold a viscosity."""
+    value = round(float(KINEMATIC_VISCOSITY.display(hot)), 6)
+    fitting = [
+        grade.name
+        for grade in grades().values()
+        if grade.below is not None and round(grade.si.lowest * 1e6, 6) <= value < round(grade.si.below * 1e6, 6)
+    ]
+    return " or ".join(fitting) or "none"
+
+
+# ------------------------------------------------------------------------------------------------------- one bearing
+
+WIDTH, GROOVE, HOLE = Q(0.8, "in"), Q(0.15, "in"), Q(0.2, "in")
+"""Width of the panel's bearing, of its groove and of its feed hole: those of a common V8, as the lesson says."""
+FULL, HALF, TURNING, WIDEST = (
+    "groove all round",
+    "groove round half",
+    "hole, passing all gaps",
+    "hole, at the widest gap",
+)
+
+
+class BearingFlow(Panel):
+    """One plain bearing: what pressure presses through its clearance, and what its turning drags out."""
+
+    title = "What one bearing lets through"
+    alt = "A journal in its bearing with the gap far exaggerated, and oil flow against clearance."
+    size = (10.0, 4.5)
+    exaggeration = 100.0
+    widest = float(Q(5, "thou").to("m").m)
+
+    def make_controls(self) -> Sequence[Control]:
+        gaps = Q(0.5, "thou"), Q(5, "thou"), Q(2.5, "thou")
+        self._axis = StillAxis(SMALL_FLOW, floor=float(Q(0.01, "gpm").to("m**3/s").m))
+        return [
+            Choice("feed", "Oil comes in through", [(way, way) for way in (FULL, HALF, TURNING, WIDEST)], listed=True),
+            Amount("clearance", "Diametral clearance: bore less journal", CLEARANCE, *gaps, (0.1, 0.002)),
+            Amount("eccentricity", "Eccentricity: 0 centred, 1 touching", ECCENTRICITY, 0.0, 1.0, 0.7, (0.01, 0.01)),
+            Amount("pressure", "Pressure at its feed", DROP, Q(0, "psi"), Q(100, "psi"), Q(50, "psi"), (1, 0.05)),
+            oil_choice("street"),
+            Amount(
+                "temperature", "Temperature of the oil film", TEMPERATURE, Q(20, "degC"), Q(150, "degC"),
+                Q(115, "degC"), (2, 1),
+            ),
+            Amount("speed", "Shaft speed", SPEED, Q(0, "rpm"), Q(9000, "rpm"), Q(3000, "rpm"), (100, 100)),
+            Amount("diameter", "Journal diameter", LENGTH, Q(1.5, "in"), Q(3, "in"), Q(2.45, "in"), (0.01, 0.5)),
+        ]  # fmt: skip
+
+    def solve(
+        self,
+        feed: str,
+        clearance: float,
+        eccentricity: float,
+        pressure: float,
+        oil: Lubricant,
+        temperature: float,
+        speed: float,
+        diameter: float,
+    ) -> State:
+        film = viscosity_of(oil.si, temperature, in_bearing=True)
+        axis = np.linspace(0.0, self.widest, 51)
+        opened = clearance + float(Q(1, "thou").to("m").m)
+        gaps = np.concatenate([axis, 2.0 * axis, [clearance, 2.0 * clearance, opened]])
+        pressed = _pressed(feed, diameter, gaps, pressure, film, eccentricity)
+        dragged = _dragged(feed, diameter, np.append(axis, clearance), speed, eccentricity)
+        n = len(axis)
+        return {
+            "feed": feed,
+            "clearance": clearance,
+            "eccentricity": eccentricity,
+            "speed": speed,
+            "diameter": diameter,
+            "film": film,
+            "axis": axis,
+            "curve": pressed[:n],
+            "mistaken_curve": pressed[n : 2 * n],
+            "dragged_curve": dragged[:n],
+            "pressed": float(pressed[-3]),
+            "mistaken": float(pressed[-2]),
+            "opened": float(pressed[-1]),
+            "dragged": float(dragged[-1]),
+            "usual": bearing.usual_clearance.si(diameter),
+        }
+
+    def _top(self, state: State) -> float:
+        """Upper end of the flow axis, as shown: above all but the mistake."""
+        return self._axis.end(max(state["curve"][-1], state["dragged_curve"][-1]))
+
+    def fixed_by(self, state: State) -> Any:
+        return state["feed"], self._top(state)
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        sketch = self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96)))
+        graph = drawing.framed(
+            figure,
+            (0.52, 0.135, 0.46, 0.635),
+            "Double the clearance, eight times the flow",
+            (f"diametral clearance ({CLEARANCE.label()})", 0.0, float(CLEARANCE.display(self.widest))),
+            (f"flow ({SMALL_FLOW.label()})", 0.0, self._top(self.state)),
+        )
+        (self._curve,) = graph.plot([], [], color=drawing.BLUE, label="pressed through: cube")
+        (self._dragged,) = graph.plot([], [], color=drawing.GREEN, ls="-.", label="dragged by turning: straight")
+        (self._mistaken,) = graph.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="put in as radial: × 8")
+        (self._wrong,) = graph.plot([], [], "x", ms=10, mew=3, color=drawing.RED)
+        (self._beyond,) = graph.plot(
+            [], [], "^", ms=10, color=drawing.RED, clip_on=False, label="that, beyond the axis"
+        )
+        (self._side,) = graph.plot([], [], "D", ms=8, color=drawing.GREEN, clip_on=False)
+        (self._point,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
+        graph.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
+        graph.set_title(graph.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
+        return [
+            *sketch,
+            self._curve,
+            self._dragged,
+            self._mistaken,
+            self._wrong,
+            self._beyond,
+            self._side,
+            self._point,
+        ]
+
+    def _sketch(self, ax: Axes) -> list[Artist]:
+        """The bearing seen along its shaft. Radius of its bore: 1."""
+        drawing.bare(ax)
+        ax.set_xlim(-1.62, 1.62)
+        ax.set_ylim(-1.62, 1.53)
+        ax.set_aspect("equal")
+        feed = self.state["feed"]
+        ax.add_patch(Circle((0.0, 0.0), 1.32, fc=drawing.STEEL, ec=drawing.BLACK, lw=1.0))
+        if feed in (FULL, HALF):
+            start, end = (0.0, 360.0) if feed == FULL else (0.0, 180.0)
+            ax.add_patch(Wedge((0.0, 0.0), 1.12, start, end, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8, hatch="///"))
+        if feed != TURNING:
+            drawing.box(ax, (-0.07, 0.9), 0.14, 0.42, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8)
+        ax.text(0.0, 1.37, "oil comes through the journal" if feed == TURNING else "oil in", ha="center", fontsize=10)
+        ax.add_patch(Circle((0.0, 0.0), 1.0, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8))
+        ax.text(0.93, -1.17, "shell", ha="left", va="top", fontsize=10)
+        ax.text(-0.93, -1.17, "load ↓", ha="right", va="top", fontsize=10)
+        ax.text(0.0, -1.56, f"gap drawn {self.exaggeration:g} times too wide", ha="center", fontsize=10)
+        ax.plot([0.0], [0.0], "+", ms=14, mew=1.6, color=drawing.BLACK, zorder=5)
+        self._journal = Circle((0.0, 0.0), 0.9, fc=drawing.PALE, ec=drawing.BLACK, lw=1.2)
+        ax.add_patch(self._journal)
+        (self._centre,) = ax.plot([], [], "o", ms=6, color=drawing.BLACK, zorder=5)
+        (self._cross,) = ax.plot([0.0], [0.0], "+", ms=14, mew=1.6, color=drawing.BLACK, zorder=5)
+        (self._turn,) = ax.plot([], [], color=drawing.GREEN, lw=2.4, zorder=4)
+        (self._tip,) = ax.plot([], [], ls="none", color=drawing.GREEN, ms=11, zorder=4)
+        self._drilling = drawing.box(ax, (0.0, 0.0), 0.13, 0.3, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8, zorder=3)
+        self._drilling.set_visible(feed == TURNING)
+        self._name = drawing.Word(ax, "journal", 0.16)
+        moving = [self._journal, self._drilling, self._turn, self._tip, self._centre, self._cross]
+        return [*moving, *self._name.moving]
+
+    def show(self, state: State) -> None:
+        gap = self.exaggeration * state["clearance"] / state["diameter"]
+        middle = -gap * state["eccentricity"]
+        self._journal.set_radius(1.0 - gap)
+        self._journal.set_center((0.0, middle))
+        self._centre.set_data([0.0], [middle])
+        self._drilling.set_xy((-0.065, middle + 1.0 - gap - 0.3))
+        self._name.show(0.0, middle - 0.27)
+        self._show_turning(middle, 0.82 * (1.0 - gap), state["speed"] / (9000.0 / 60.0))
+        axis = CLEARANCE.display(state["axis"])
+        self._curve.set_data(axis, SMALL_FLOW.display(state["curve"]))
+        self._mistaken.set_data(axis, SMALL_FLOW.display(state["mistaken_curve"]))
+        self._dragged.set_data(axis, SMALL_FLOW.display(state["dragged_curve"]))
+        here, top, wrong = (
+            float(CLEARANCE.display(state["clearance"])),
+            self._top(state),
+            float(SMALL_FLOW.display(state["mistaken"])),
+        )
+        self._point.set_data([here], [SMALL_FLOW.display(state["pressed"])])
+        self._side.set_data([here], [SMALL_FLOW.display(state["dragged"])])
+        self._wrong.set_data([here], [wrong])
+        self._beyond.set_data([here] if wrong > top else [], [0.97 * top] if wrong > top else [])
+
+    def _show_turning(self, middle: float, radius: float, share: float) -> None:
+        """An arrow round the journal's middle, as long as it is fast."""
+        sweep = np.radians(np.linspace(200.0, 200.0 - 240.0 * share, 25))
+        self._turn.set_data(radius * np.cos(sweep), middle + radius * np.sin(sweep))
+        self._turn.set_visible(share > 0.02)
+        self._tip.set_visible(share > 0.02)
+        self._tip.set_data([radius * math.cos(sweep[-1])], [middle + radius * math.sin(sweep[-1])])
+        self._tip.set_marker(MarkerStyle("^", transform=Affine2D().rotate(sweep[-1] + math.pi)))
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        return [
+            Reading("viscosity of the film", state["film"], DYNAMIC_VISCOSITY),
+            Reading("pressed through", state["pressed"], SMALL_FLOW),
+            Reading("pressed through with 0.001 in (0.025 mm) more", state["opened"], SMALL_FLOW),
+            Reading("dragged out by turning, if so much arrives", state["dragged"], SMALL_FLOW),
+            Reading("pressed through, clearance put in as radial by mistake", state["mistaken"], SMALL_FLOW),
+            Reading("clearance by the trade's 0.001 in per inch", state["usual"], CLEARANCE),
+        ]
+
+    def words(self, state: State) -> str:
+        turning = (
+            f"turning wants to drag out {SMALL_FLOW.text(state['dragged'])}"
+            if state["dragged"] > 0.0
+            else "turning drags nothing out, because the shaft stands still or runs in the middle"
+        )
+        return (
+            f"Pressure presses {SMALL_FLOW.text(state['pressed'])} through a clearance of "
+            f"{CLEARANCE.text(state['clearance'])}; {turning}. The clearance is diametral, bore less journal; the gap "
+            "all round, the radial clearance, is half of it. The bearing is 0.8 in (20 mm) wide, its groove 0.15 in "
+            "(4 mm), its hole 0.2 in (5 mm)."
+        )
+
+
+def _pressed(feed: str, diameter: float, clearance: Any, pressure: float, film: float, eccentricity: float) -> Any:
+    """What pressure presses out of the panel's bearing."""
+    width, groove, hole = (float(size.to("m").m) for size in (WIDTH, GROOVE, HOLE))
+    if feed in (TURNING, WIDEST):
+        return bearing.hole_flow.si(clearance, width, hole, pressure, film, eccentricity, feed == WIDEST)
+    flow = bearing.groove_flow.si(diameter, clearance, (width - groove) / 2.0, pressure, film, eccentricity)
+    return flow * bearing.half_groove_share.si(eccentricity) if feed == HALF else flow
+
+
+def _dragged(feed: str, diameter: float, clearance: Any, speed: float, eccentricity: float) -> Any:
+    """What turning drags out at the sides: of the whole width, or of both lands beside a groove."""
+    width, groove = (float(size.to("m").m) for size in (WIDTH, GROOVE))
+    if feed in (TURNING, WIDEST):
+        return bearing.side_flow.si(diameter, clearance, width, speed, eccentricity)
+    return 2.0 * bearing.side_flow.si(diameter, clearance, (width - groove) / 2.0, speed, eccentricity)

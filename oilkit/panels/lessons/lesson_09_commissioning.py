@@ -1,0 +1,375 @@
+"""Panels of lesson 09, commissioning: put the steps in order and see what comes of it, and what a gauge check costs."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from functools import cache
+from typing import Any
+
+import ipywidgets
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.base import Panel, Reading, State, guarded
+from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.vessel_view import VesselView, room_of, vessel_choice
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
+from oilkit.quantities.units import Q
+from oilkit.shop.commissioning import (
+    DANGER,
+    DEAD_VOLUME,
+    END,
+    GAUGE_AND_HOSE,
+    PROCEDURES,
+    Job,
+    Played,
+    Procedure,
+    charge_after_checks,
+    play,
+)
+
+MOST_STEPS = max(len(procedure.steps) for procedure in PROCEDURES.values())
+SEED = 9
+"""Of the first shuffle: every learner starts from the same disorder."""
+SHOPS = (("winter: 41 °F (5 °C)", 5.0), ("68 °F (20 °C)", 20.0), ("summer: 95 °F (35 °C)", 35.0))
+ENGINES = {
+    "stands": "The engine stands",
+    "idles": "The engine idles",
+    "at fast idle": "The engine turns at fast idle",
+    "at running pressure": "The engine turns at running pressure",
+}
+
+
+@cache
+def _job(celsius: float) -> Job:
+    """The usual job in a shop of that temperature."""
+    return Job(shop_temperature=Q(celsius, "degC"))
+
+
+class Order(Choice):
+    """The steps of a procedure in the learner's order, in a list: one is chosen and moved earlier or later."""
+
+    def __init__(self, name: str, label: str, procedure: Procedure) -> None:
+        self._dice = random.Random(SEED)
+        self.procedure = procedure
+        self._order = self._shuffled()
+        self.options = self._titles()
+        self.buttons = ipywidgets.Select(
+            options=[text for text, _ in self.options],
+            value=self.options[0][0],
+            rows=MOST_STEPS,
+            layout={"width": "360px", "margin": "0 0 0 8px"},
+        )
+        self._earlier, self._later, self._mix = (
+            ipywidgets.Button(description=text, layout={"width": "auto"})
+            for text in ("Earlier", "Later", "Shuffle the steps")
+        )
+        row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"margin": "0 0 0 6px"})
+        Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row])])
+        self.buttons.observe(lambda change: self._report(), "value")
+        self._earlier.on_click(lambda button: self._shift(-1))
+        self._later.on_click(lambda button: self._shift(1))
+        self._mix.on_click(lambda button: self._again())
+
+    @property
+    def value(self) -> tuple[str, tuple[str, ...], str]:
+        """The procedure's key, the order of its steps, and the step that is chosen."""
+        return self.procedure.key, self._order, self._chosen
+
+    def set(self, value: Any) -> None:
+        """Put the steps in an order, given by their keys."""
+        order = tuple(value) if isinstance(value, list | tuple) else (value,)
+        if len(order) == 3 and order[0] in PROCEDURES:
+            self.put(order)
+            return
+        fits = [p for p in PROCEDURES.values() if sorted(map(str, order)) == sorted(p.keys)]
+        if not fits:
+            raise InputError(self.label, ", ".join(map(str, order)), f"each of {', '.join(self.procedure.keys)} once")
+        self.put((fits[0].key, order, order[0]))
+
+    def put(self, value: Any) -> None:
+        key, order, chosen = value
+        self.procedure, self._order = PROCEDURES[key], tuple(order)
+        self._fill(chosen)
+
+    def take(self, procedure: Procedure) -> None:
+        """Show another procedure, its steps shuffled."""
+        if procedure is not self.procedure:
+            self.procedure = procedure
+            self._dice = random.Random(SEED)
+            self._order = self._shuffled()
+            self._fill(self._order[0])
+
+    @property
+    def _chosen(self) -> str:
+        texts = [text for text, _ in self.options]
+        return self._order[texts.index(self.buttons.value)] if self.buttons.value in texts else self._order[0]
+
+    def _titles(self) -> list[tuple[str, Any]]:
+        return [(f"{k}. {self.procedure.step(key).title}", key) for k, key in enumerate(self._order, 1)]
+
+    def _shuffled(self) -> tuple[str, ...]:
+        order = list(self.procedure.keys)
+        while tuple(order) == self.procedure.keys:
+            self._dice.shuffle(order)
+        return tuple(order)
+
+    def _fill(self, chosen: str) -> None:
+        self.options = self._titles()
+        self.quiet = True
+        try:
+            self.buttons.options = [text for text, _ in self.options]
+            self.buttons.value = self.options[self._order.index(chosen)][0]
+        finally:
+            self.quiet = False
+
+    def _shift(self, by: int) -> None:
+        order, chosen = list(self._order), self._chosen
+        place = order.index(chosen)
+        to = min(max(place + by, 0), len(order) - 1)
+        order.insert(to, order.pop(place))
+        self._order = tuple(order)
+        self._fill(chosen)
+        self._report()
+
+    def _again(self) -> None:
+        self._order = self._shuffled()
+        self._fill(self._order[0])
+        self._report()
+
+
+class Commissioning(Panel):
+    """Put the steps of a procedure in order; the package plays them out and says what comes of a wrong one."""
+
+    title = "In which order?"
+    alt = (
+        "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
+        "height, and the steps in the chosen order with what came of each."
+    )
+    size = (10.0, 4.4)
+
+    def make_controls(self) -> Sequence[Control]:
+        first = next(iter(PROCEDURES.values()))
+        return [
+            Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()]),
+            Order("order", "Steps in your order: choose one, then move it", first),
+            Amount(
+                "played", "Played up to step", COUNT, Q(0, "dimensionless"), Q(MOST_STEPS, "dimensionless"),
+                Q(MOST_STEPS, "dimensionless"), (1, 1), typed=False,
+            ),
+            Choice("shop", "Shop, and morning", list(SHOPS)),
+        ]  # fmt: skip
+
+    def settle(self) -> None:
+        order = self.controls["order"]
+        assert isinstance(order, Order)
+        procedure = PROCEDURES[self.controls["procedure"].value]
+        order.take(procedure)
+        played = self.controls["played"]
+        played.put(min(played.value, len(procedure.steps)))
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        if control.name == "procedure":  # another one is played to its end, like the first
+            self.controls["played"].put(float(len(PROCEDURES[control.value].steps)))
+        super()._moved(control)
+
+    def solve(self, procedure: str, order: tuple[str, tuple[str, ...], str], played: float, shop: float) -> State:
+        run = play(procedure, order[1], _job(shop))
+        done = round(played)
+        now = run.states[done]
+        shown = [
+            c for c in run.consequences if c.step in run.order[:done] or (c.step == END and done == len(run.order))
+        ]
+        return {
+            "run": run,
+            "done": done,
+            "chosen": order[2],
+            "now": now,
+            "shown": shown,
+            "danger": sum(c.kind == DANGER for c in shown),
+            "poured": run.states[0].oil["can"] - now.oil["can"],
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        run: Played = state["run"]
+        return run.procedure.key, run.order, [(c.step, c.kind) for c in run.consequences]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        self._view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2])
+        return [*self._view.moving, *self._build_pan(figure), *self._list_steps(figure)]
+
+    def _list_steps(self, figure: Figure) -> list[Artist]:
+        """The steps as they are played, each with a word for what came of it, covered until it has been played."""
+        run = self.state["run"]
+        ax = figure.add_axes((0.625, 0.02, 0.37, 0.96))
+        drawing.bare(ax)
+        ax.set_xlim(0.0, 1.0)
+        ax.set_ylim(MOST_STEPS + 0.6, -0.6)
+        ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=11.5, va="center")
+        self._covers = []
+        for k, key in enumerate(run.order):
+            kinds = [c.kind for c in run.consequences if c.step == key]
+            word = "DANGER" if DANGER in kinds else kinds[0] if kinds else "nothing wrong"
+            ax.text(0.075, k + 0.3, f"{k + 1}. {run.procedure.step(key).title}", fontsize=9.5, va="center")
+            style: dict[str, Any] = {"weight": "bold"} if kinds else {"style": "italic"}
+            ax.text(0.12, k + 0.7, word, fontsize=9.5, va="center", **style)
+            self._covers.append(drawing.box(ax, (0.1, k + 0.51), 0.9, 0.45, fc="white", ec="none", zorder=4))
+        y = [k + 0.3 for k in range(len(run.order))]
+        ax.plot([0.03] * len(y), y, "s", ms=8, mfc="white", mec=drawing.GREY, ls="none")
+        (self._done,) = ax.plot([], [], "s", ms=8, color=drawing.BLUE, ls="-", lw=1.5)
+        ax.text(0.94, -0.3, "chosen in the list", fontsize=9.5, va="center", ha="right")
+        ax.plot([0.985], [-0.3], "<", ms=10, color=drawing.RED, clip_on=False)
+        (self._pointer,) = ax.plot([], [], "<", ms=10, color=drawing.RED, clip_on=False)
+        return [*self._covers, self._done, self._pointer]
+
+    def _build_pan(self, figure: Figure) -> list[Artist]:
+        """The pan's level as a gauge glass beside the dials."""
+        n = self.state["now"].job.numbers
+        self._brim = brim = 1.5 * float(DISTANCE.display(n.windage))
+        ax = figure.add_axes((0.505, 0.05, 0.035, 0.36))
+        ax.set_xlim(0.0, 1.0)
+        ax.set_ylim(0.0, brim)
+        ax.set_xticks([])
+        ax.set_yticks([])
+        ax.grid(False)
+        for side in ("top", "right"):
+            ax.spines[side].set_visible(True)
+        self._glass = drawing.box(ax, (0.0, 0.0), 1.0, 0.0, fc=drawing.OIL, ec="none", hatch="//")
+        marks = []
+        for height, name, dashes in (
+            (n.pickup, "pick-up", (0, (5, 2))),
+            (n.full_height, "full mark", "-"),
+            (n.windage, "windage", (0, (5, 2, 1, 2))),
+        ):
+            where = float(DISTANCE.display(height))
+            marks += ax.plot([-0.25, 1.25], [where, where], color=drawing.BLACK, lw=1.4, ls=dashes, clip_on=False)
+            ax.text(1.4, where, name, va="center", fontsize=9)
+        ax.set_title("pan", fontsize=10.5)
+        return [self._glass, *marks]
+
+    def show(self, state: State) -> None:
+        now = state["now"]
+        self._view.show(now.oil["vessel"] / now.job.numbers.room, now.oil_gauge, now.gas_gauge)
+        self._glass.set_height(min(float(DISTANCE.display(now.level)), self._brim))
+        for k, cover in enumerate(self._covers):
+            cover.set_visible(k >= state["done"])
+        self._done.set_data([0.03] * state["done"], [k + 0.3 for k in range(state["done"])])
+        self._pointer.set_data([0.985], [state["run"].order.index(state["chosen"]) + 0.3])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        now = state["now"]
+        return [
+            Reading("steps played", str(state["done"])),
+            Reading("faults so far", str(len(state["shown"]))),
+            Reading("dangers among them", str(state["danger"])),
+            Reading("gas gauge", now.gas_gauge, GAUGE),
+            Reading("oil gauge", now.oil_gauge, GAUGE),
+            Reading("oil in the vessel", now.oil["vessel"], OIL),
+            Reading("oil in the line", now.oil["line"], OIL),
+            Reading("level in the pan", now.level, DISTANCE),
+            Reading("poured in so far", state["poured"], OIL),
+            Reading("pre-charge it really has, gas warm", now.charge, GAUGE),
+        ]
+
+    def words(self, state: State) -> str:
+        run: Played = state["run"]
+        done, now = state["done"], state["now"]
+        finished = done == len(run.order)
+        if not state["shown"]:
+            if not finished:
+                here = "Nothing has been done yet." if not done else "Nothing has gone wrong so far."
+                return (
+                    f"{here} {ENGINES[now.engine]}, and the vessel's valve is {'open' if now.valve_open else 'shut'}."
+                )
+            if run.harmless.startswith("harmless"):
+                return f"Another order than the usual one, and {run.harmless}"
+            return (
+                "This is the right order: nothing has gone wrong. Gas and oil are where they belong, and the next one "
+                "who opens this vessel finds what the tag says."
+            )
+        places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
+        return "\n".join(f"{places[c.step]}, {_spoken(c.kind)}: {c.text}" for c in state["shown"])
+
+
+def _spoken(kind: str) -> str:
+    return "DANGER" if kind == DANGER else kind
+
+
+class GaugeChecks(Panel):
+    """What reading the charge costs: each check takes a gauge and a hose full of gas."""
+
+    title = "Each look costs a little gas"
+    alt = "The vessel cut open with its gauges; beside it the charge left against the number of gauge checks."
+
+    def make_controls(self) -> Sequence[Control]:
+        looks = Q(0, "dimensionless"), Q(60, "dimensionless"), Q(10, "dimensionless")
+        return [
+            Amount("checks", "Checks with the gauge", COUNT, *looks, (1, 1)),
+            Amount(
+                "dead_volume", "Inside of gauge and hose", DEAD_VOLUME, Q(1, "cm**3"), Q(60, "cm**3"), GAUGE_AND_HOSE,
+                (0.05, 1),
+            ),
+            Amount("precharge", "Pre-charge", GAUGE, Q(2, "psig"), Q(30, "psig"), Q(10, "psig"), (0.5, 0.02)),
+            vessel_choice(),
+        ]  # fmt: skip
+
+    def solve(self, checks: float, dead_volume: float, precharge: float, vessel: Vessel) -> State:
+        room, _, stroke = room_of(vessel)
+        axis = np.arange(61.0)
+        count = float(round(checks))
+        left = float(charge_after_checks.si(precharge, room, count, dead_volume))
+        return {
+            "stroke": stroke,
+            "count": count,
+            "axis": axis,
+            "line": charge_after_checks.si(precharge, room, axis, dead_volume),
+            "charge": precharge,
+            "left": left,
+            "each": precharge - float(charge_after_checks.si(precharge, room, 1.0, dead_volume)),
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["stroke"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        self._view = VesselView(figure, self.state["stroke"])
+        top = float(GAUGE.display(GAUGE.from_display(32.0, "US")))
+        graph = drawing.framed(
+            figure,
+            drawing.RIGHT_HALF,
+            "Look when you must, and write it down",
+            ("checks with the gauge", 0.0, 60.0),
+            (f"pre-charge left ({GAUGE.label()})", 0.0, top),
+        )
+        (self._line,) = graph.plot([], [], color=drawing.BLUE, label="pre-charge left")
+        (self._set,) = graph.plot([], [], color=drawing.PURPLE, ls=":", label="as set")
+        (self._point,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False, label="now")
+        graph.legend(loc="upper right", ncols=3)
+        return [*self._view.moving, self._set, self._line, self._point]
+
+    def show(self, state: State) -> None:
+        self._view.show(0.0, 0.0, state["left"])
+        self._line.set_data(state["axis"], GAUGE.display(state["line"]))
+        self._set.set_data([0.0, 60.0], [GAUGE.display(state["charge"])] * 2)
+        self._point.set_data([state["count"]], [GAUGE.display(state["left"])])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        return [
+            Reading("pre-charge left", state["left"], GAUGE),
+            Reading("lost in all", state["charge"] - state["left"], PRESSURE_DIFFERENCE),
+            Reading("lost by the first check", state["each"], PRESSURE_DIFFERENCE),
+        ]
+
+    def words(self, state: State) -> str:
+        return (
+            f"The first look costs {PRESSURE_DIFFERENCE.text(state['each'])}, and {COUNT.text(state['count'])} of them "
+            f"{PRESSURE_DIFFERENCE.text(state['charge'] - state['left'])}: the gauge fills from the vessel and is "
+            "emptied into the room. A short hose and a small gauge cost little; a reading that nobody writes down is "
+            "wasted gas."
+        )

@@ -1,0 +1,544 @@
+"""Panel of lesson 09, last part: the fault bench. Tests cost shop time; the cutaway is covered until the diagnosis."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import ipywidgets
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle
+
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.base import Panel, Reading, State, acting, guarded
+from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.vessel_view import room_of
+from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, reading_text, whole
+from oilkit.quantities.kinds import DISTANCE, GAUGE, LEVEL, OIL
+from oilkit.quantities.units import Q
+from oilkit.shop.acceptance import PASS
+from oilkit.shop.as_built import READINGS, SHOP_TESTS, SetUp, oil_taken
+from oilkit.shop.faults import FAULTS, Case, Diagnosis, Verdict, bench, case
+
+SCALE = float(Q(100, "psig").to("Pag").m)
+"""Full scale of the bench's gauges."""
+DAY = 1.3 * sum(test.minutes for test in SHOP_TESTS.values())
+"""Minutes on the picture's axis of shop time: more than all tests together."""
+DIALS = {"gas": "gas gauge", "oil": "vessel oil gauge", "gallery": "far gallery gauge"}
+
+
+def instrument(reading: str) -> str:
+    """On which of the drawn instruments a reading is read; empty for a clock, a glass or a gauge for differences."""
+    what = READINGS[reading]
+    if what.kind is not GAUGE:
+        return reading if reading in ("lamp", "dipstick") else ""
+    return next(key for key, name in DIALS.items() if name in what.label)
+
+
+@lru_cache(maxsize=64)
+def _case(number: int, engine: str) -> Case:
+    return case(number, card_for(engine)[0])
+
+
+@dataclass(frozen=True)
+class _Ending:
+    """What is shown once a fault has been named."""
+
+    named: str
+    verdict: Verdict
+    script: Diagnosis
+    oil: float
+    """In the vessel, settled at the middle speed, as it is."""
+    planned_oil: float
+
+
+class FaultBenchPanel(Panel):
+    """A seeded fault, covered. Choose tests, pay for them in minutes, read, and name what is wrong."""
+
+    title = "The fault bench"
+    alt = (
+        "The vessel cut open, covered until a fault is named; bars of shop time; three dial gauges, the valve lamp and "
+        "the dipstick with what was read last."
+    )
+    size = (10.0, 5.4)
+
+    def make_controls(self) -> Sequence[Control]:
+        self._key: Any = None
+        self._note = ipywidgets.HTML(layout={"max_width": "460px"})
+        tests = [(f"{test.title} ({test.minutes:g} min)", key) for key, test in SHOP_TESTS.items()]
+        faults = [("not named yet", None), *((fault.name, key) for key, fault in FAULTS.items())]
+        number = Amount("number", "Case number", CASE, 0, 9999, 1, (1, 1))
+        test = Choice("test", "Shop test", tests, listed=True)
+        fault = Choice("fault", "What is wrong", faults, listed=True)
+        test.buttons.layout.max_width = "440px"
+        self._do = _beside(test, "Do this test", self._do_clicked)
+        self._hint = _beside(test, "What would you test next?", self._hint_clicked)
+        self._name = _beside(fault, "This is it", self._name_clicked)
+        self._again = _beside(number, "Same case again", self._again_clicked)
+        self._next = _beside(number, "Next case", self._next_clicked)
+        return [
+            number,
+            engine_choice(),
+            test,
+            Choice("help", "Beside each reading", [("nothing", False), ("what the card says", True)]),
+            fault,
+        ]
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        return [self._note]
+
+    # -- what the learner does
+
+    @property
+    def taken(self) -> tuple[str, ...]:
+        """Tests done so far, in their order."""
+        return tuple(self._taken)
+
+    @property
+    def seen(self) -> dict[str, float]:
+        """What they showed, SI, by the readings' names."""
+        return dict(self._seen)
+
+    @property
+    def ending(self) -> Verdict | None:
+        """How the diagnosis stands, once a fault has been named."""
+        return self._end.verdict if self._end else None
+
+    @property
+    def note(self) -> str:
+        """What the bench said last."""
+        return self._said
+
+    def _say(self, sentence: str) -> None:
+        self._said = sentence
+        self._note.value = f'<div role="status">{sentence}</div>' if sentence else ""
+
+    def _begin(self) -> None:
+        """A fresh log."""
+        self._taken: list[str] = []
+        self._seen: dict[str, float] = {}
+        self._hints = 0
+        self._end: _Ending | None = None
+        self._say("")
+
+    def _now(self) -> tuple[int, str]:
+        return whole(self.controls["number"].value), self.controls["engine"].value
+
+    def _still_open(self) -> bool:
+        if self._end:
+            self._say("This case is closed. Take the same case again, or the next one.")
+        return self._end is None
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        control.collect()
+        if self._now() != self._key:  # another case: what was suspected of the last one goes with it
+            self.controls["fault"].put(None)
+        self.update()
+
+    @acting
+    def _do_clicked(self, button: Any) -> None:
+        self._collect()
+        if not self._still_open():
+            return
+        test = self.controls["test"].value
+        if test in self._taken:
+            raise InputError("test", "a test that is done", "another one: this one would show the same again")
+        self._seen |= _case(*self._now()).read(test)
+        self._taken.append(test)
+        spent = sum(SHOP_TESTS[name].minutes for name in self._taken)
+        self._refresh()
+        self._say(f"Done: {SHOP_TESTS[test].title}. {spent:g} minutes of shop time so far.")
+
+    @acting
+    def _hint_clicked(self, button: Any) -> None:
+        self._collect()
+        if not self._still_open():
+            return
+        self._work_it_out()
+        known = bench(self._now()[1])
+        test, belief = known.next_test(self._seen), known.beliefs(self._seen)
+        self._hints += 1
+        self._refresh()
+        sure = max(belief.values())
+        said = f"I would test next: {SHOP_TESTS[test].title}." if test else "There is nothing left to test."
+        if sure >= 0.9:
+            said = f"One fault stands out already, with {100 * sure:.0f} % of the belief. If in doubt: {said}"
+        self._say(said)
+
+    @acting
+    def _name_clicked(self, button: Any) -> None:
+        self._collect()
+        if not self._still_open():
+            return
+        named = self.controls["fault"].value
+        if named is None:
+            raise InputError("fault", "no fault named yet", "one from the list")
+        self._work_it_out()
+        number, engine = self._now()
+        here, known = _case(number, engine), bench(engine)
+        verdict, script = known.verdict(here, self._taken, named), known.diagnose(here)
+        self._end = _Ending(named, verdict, script, _oil_in(here.set_up), _oil_in(known.planned))
+        self._refresh()
+        self._say("The cover is off.")
+
+    @guarded
+    def _again_clicked(self, button: Any) -> None:
+        self._begin()
+        self.controls["fault"].put(None)
+        self._refresh()
+
+    @guarded
+    def _next_clicked(self, button: Any) -> None:
+        self._collect()
+        self.controls["number"].put((self._now()[0] + 1) % 10_000)
+        self.controls["fault"].put(None)
+        self._refresh()
+
+    def _collect(self) -> None:
+        """Take over what still stands typed, and begin afresh if it is another case."""
+        self.controls["number"].collect()
+        self._follow()
+
+    def _work_it_out(self) -> None:
+        self._say(
+            "Working it out: every fault, in every degree, on this engine. The first time this takes some seconds …"
+        )
+
+    def reset(self) -> None:
+        self._key = None
+        super().reset()
+
+    # -- what it shows
+
+    def _follow(self) -> None:
+        key = self._now()
+        if key != self._key:
+            self._begin()
+            self._key = key
+
+    def solve(self, number: float, engine: str, test: str, help: bool, fault: str | None) -> State:
+        self._follow()
+        planned, card = card_for(engine)
+        _, _, stroke = room_of(planned.installation.vessel)
+        return {
+            "number": whole(number),
+            "engine": planned.installation.engine.name,
+            "stroke": stroke,
+            "room": planned.installation.vessel.si.gas_volume,
+            "test": test,
+            "suspect": FAULTS[fault].name if fault else "",
+            "card": card if help or self._end else {},
+            "taken": tuple(self._taken),
+            "seen": dict(self._seen),
+            "hints": self._hints,
+            "end": self._end,
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["stroke"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        cut = figure.add_axes((0.01, 0.47, 0.5, 0.5))
+        self._cut = drawing.Cutaway(cut, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
+        (self._plan,) = cut.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
+        cut.legend(loc="center", bbox_to_anchor=(0.5, 0.02))
+        self._cover = drawing.box(
+            cut, (-0.14, -0.14), 1.34, 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
+            clip_on=False,
+        )  # fmt: skip
+        paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
+        # two texts, because only the number changes with the slider, and text is slow to draw
+        self._on_cover = [
+            cut.text(0.53, height, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
+            for height in (0.36, 0.13)
+        ]
+        moving: list[Artist] = [*self._cut.moving, self._plan, self._cover, *self._on_cover, *self._time_bars(figure)]
+        self._faces: dict[str, Any] = {}
+        for k, (key, name) in enumerate(DIALS.items()):
+            self._faces[key] = _Face(figure.add_axes((0.195 * k, 0.02, 0.2, 0.42)), name)
+        self._faces["lamp"] = _Lamp(figure.add_axes((0.585, 0.02, 0.2, 0.42)))
+        self._faces["dipstick"] = _Dipstick(figure.add_axes((0.79, 0.02, 0.2, 0.42)))
+        return [*moving, *(artist for face in self._faces.values() for artist in face.moving)]
+
+    def _time_bars(self, figure: Figure) -> list[Artist]:
+        ax = drawing.framed(figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", 0.0, DAY), ("", -0.6, 1.6))
+        ax.set_yticks([1, 0], ["you", "the kit"])
+        ax.grid(False, axis="y")
+        look = ({"fc": drawing.SKY}, {"fc": drawing.ORANGE, "hatch": "//"})
+        self._bars = [
+            [drawing.box(ax, (0.0, row - 0.3), 0.0, 0.6, ec=drawing.BLACK, **style) for _ in SHOP_TESTS]
+            for row, style in zip((1, 0), look, strict=True)
+        ]
+        self._would = drawing.box(ax, (0.0, 0.7), 0.0, 0.6, fc="none", ec=drawing.BLACK, ls="--", lw=1.2)
+        self._minutes = [ax.text(0.0, row, "", va="center", fontsize=10) for row in (1, 0)]
+        return [*self._bars[0], *self._bars[1], self._would, *self._minutes]
+
+    def show(self, state: State) -> None:
+        end: _Ending | None = state["end"]
+        self._cut.show(end.oil / state["room"] if end else 0.0)
+        x = end.planned_oil / state["room"] if end else 0.0
+        self._plan.set_data([x, x], [0.0, drawing.Cutaway.height])
+        suspect = f"\nyou suspect: {state['suspect']}" if state["suspect"] else ""
+        self._on_cover[0].set_text(f"case {state['number']}")
+        self._on_cover[1].set_text(f"{state['engine']}, covered until you name the fault{suspect}")
+        for artist in (self._cover, *self._on_cover):
+            artist.set_visible(end is None)
+        spent = _stack(self._bars[0], state["taken"])
+        script = _stack(self._bars[1], end.script.taken if end else ())
+        would = 0.0 if end or state["test"] in state["taken"] else SHOP_TESTS[state["test"]].minutes
+        self._would.set_x(spent)
+        self._would.set_width(would)
+        texts = (f"{spent:g} min", f"{script:g} min" if end else "shown at the end")
+        for word, place, text in zip(self._minutes, (spent + would, script), texts, strict=True):
+            word.set_x(place + 4.0)
+            word.set_text(text)
+        for key, face in self._faces.items():
+            done = [name for test in state["taken"] for name in SHOP_TESTS[test].readings if instrument(name) == key]
+            to_come = [name for name in SHOP_TESTS[state["test"]].readings if instrument(name) == key]
+            name = next(iter([*done[::-1], *to_come]), "")
+            face.show(state["seen"].get(name), state["card"].get(name))
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        test, end = SHOP_TESTS[state["test"]], state["end"]
+        minutes = sum(SHOP_TESTS[name].minutes for name in state["taken"])
+        rows = [
+            Reading("case", f"{state['number']}"),
+            Reading("the chosen test takes", f"{test.minutes:g} min"),
+            Reading("tests done", f"{len(state['taken'])}"),
+            Reading("shop time", f"{minutes:g} min"),
+            Reading("hints taken", f"{state['hints']}"),
+            Reading("you suspect", state["suspect"] or "nothing yet"),
+        ]
+        if state["card"] and state["test"] not in state["taken"] and not end:
+            rows += [
+                Reading(state["card"][name].value.label, f"healthy: {state['card'][name].passes()}")
+                for name in test.readings
+            ]
+        for number, done in enumerate(state["taken"], 1):
+            rows += [Reading(f"{number}. {row.name}", row.value) for row in _log(state, done)]
+        if end:
+            rows += _ending_rows(end)
+        return rows
+
+    def words(self, state: State) -> str:
+        if state["end"]:
+            return _ending_words(state)
+        test = SHOP_TESTS[state["test"]]
+        done = state["test"] in state["taken"]
+        chosen = f"Chosen: {test.title[0].lower()}{test.title[1:]}. {test.how}" if not done else "This test is done."
+        if not state["taken"]:
+            return (
+                f"Something may be wrong with this set-up, or nothing. {chosen} What a test shows appears on the "
+                "gauges and in the table, and it costs its time. Name the fault when you are sure."
+            )
+        return (
+            f"{chosen} What would read the same with another fault proves nothing: choose tests that part the faults "
+            "which are still possible."
+        )
+
+
+def _ending_words(state: State) -> str:
+    end: _Ending = state["end"]
+    v, name = end.verdict, FAULTS[end.verdict.fault].name
+    parts = [f"Right: {name}." if v.right else f"Not so. You named “{FAULTS[end.named].name}”; it is “{name}”."]
+    parts.append(FAULTS[v.fault].why)
+    if v.proved:
+        proof = " And: ".join(_evidence(state, test) for test in v.proved)
+        parts.append(f"What proves it: {proof}")
+        parts.append(f"Redundant: {_titles(v.redundant)}." if v.redundant else "No test was redundant.")
+    else:
+        parts.append(f"Your readings do not prove it: after them it has {100 * v.belief:.0f} % of the belief.")
+    script = end.script
+    parts.append(f"You took {v.minutes:g} minutes. The kit's own way took {script.minutes:g}: {_titles(script.taken)}.")
+    if script.fault != v.fault:
+        parts.append(f"It was misled and named “{FAULTS[script.fault].name}”: with these errors the two look alike.")
+    parts.append(
+        f"The cutaway: hot at 3000 rpm, settled, the vessel holds {OIL.text(end.oil)} of oil; were all as planned, "
+        f"{OIL.text(end.planned_oil)}."
+    )
+    return " ".join(parts)
+
+
+def _evidence(state: State, test: str) -> str:
+    """A test with what it showed beside the card; that all is as on the card can be evidence too."""
+    off = [
+        f"{state['card'][name].value.label} {state['card'][name].text(value)}, {verdict}"
+        for name, (value, verdict) in judged(state["card"], _shown_by(state, test)).items()
+        if verdict != PASS
+    ]
+    return f"{SHOP_TESTS[test].title} ({'; '.join(off) or 'all as on the card, which rules others out'})."
+
+
+def _oil_in(set_up: SetUp) -> float:
+    return float(oil_taken(set_up).m_as(OIL.si))
+
+
+def _beside(control: Control, text: str, click: Any) -> ipywidgets.Button:
+    """A button under a control, in one row with those that are there already."""
+    button = ipywidgets.Button(description=text, layout={"width": "auto"})
+    button.on_click(click)
+    last = control.children[-1]
+    if isinstance(last, ipywidgets.HBox) and all(isinstance(child, ipywidgets.Button) for child in last.children):
+        last.children = (*last.children, button)
+    else:
+        control.children = (*control.children, ipywidgets.HBox([button]))
+    return button
+
+
+def _log(state: State, test: str) -> list[Reading]:
+    """What a test showed, with the card beside it if that is wanted."""
+    if not state["card"]:
+        return [
+            Reading(READINGS[name].label, reading_text(name, state["seen"][name])) for name in SHOP_TESTS[test].readings
+        ]
+    rows = []
+    for name, (value, verdict) in judged(state["card"], _shown_by(state, test)).items():
+        line = state["card"][name]
+        rows.append(Reading(line.value.label, f"{line.text(value)} ({line.passes()}: {verdict})"))
+    return rows
+
+
+def _shown_by(state: State, test: str) -> dict[str, float]:
+    return {name: state["seen"][name] for name in SHOP_TESTS[test].readings}
+
+
+def _ending_rows(end: _Ending) -> list[Reading]:
+    v = end.verdict
+    return [
+        Reading("you named", FAULTS[end.named].name),
+        Reading("it is", FAULTS[v.fault].name),
+        Reading("belief in it after your readings", f"{100 * v.belief:.0f} %"),
+        Reading("tests that prove it", f"{len(v.proved)}" if v.proved else "not proved"),
+        Reading("redundant tests", f"{len(v.redundant)}" if v.proved else "not proved"),
+        Reading("your shop time", f"{v.minutes:g} min"),
+        Reading("the kit's shop time", f"{end.script.minutes:g} min"),
+        Reading("the kit named", FAULTS[end.script.fault].name),
+    ]
+
+
+def _titles(tests: Iterable[str]) -> str:
+    return "; ".join(SHOP_TESTS[name].title for name in tests) or "no test"
+
+
+def _stack(bars: Sequence[Any], tests: Sequence[str]) -> float:
+    """Put the bars of some tests one behind the other; returns where they end."""
+    place = 0.0
+    for k, bar in enumerate(bars):
+        width = SHOP_TESTS[tests[k]].minutes if k < len(tests) else 0.0
+        bar.set_x(place)
+        bar.set_width(width)
+        bar.set_visible(width > 0.0)
+        place += width
+    return place
+
+
+# ------------------------------------------------------------------------------------------------- the instruments
+
+
+class _Face(drawing.Dial):
+    """A dial with what was read under it and, if wanted, an arc where a healthy set-up would stand."""
+
+    def __init__(self, ax: Axes, name: str) -> None:
+        super().__init__(ax, name, GAUGE.label(), float(GAUGE.display(SCALE)))
+        ax.set_ylim(-2.05, 1.12)
+        (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=5, solid_capstyle="butt")
+        (self._ends,) = ax.plot([], [], color=drawing.BLACK, lw=1.6)
+        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+
+    @property
+    def moving(self) -> list[Artist]:
+        return [self._band, self._ends, *super().moving, self._text, self._card]
+
+    def show(self, value: float | None, line: Any = None) -> None:
+        self._needle.set_visible(value is not None)
+        self._text.set_text("not read" if value is None else GAUGE.text(value))
+        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+        if value is not None:
+            super().show(float(GAUGE.display(value)))
+        turn = [self._angle(float(GAUGE.display(end))) for end in line.ends] if line else []
+        arc = np.linspace(turn[0], turn[1], 12) if turn else np.empty(0)
+        self._band.set_data(0.95 * np.cos(arc), 0.95 * np.sin(arc))
+        across = np.array([0.84, 1.04, math.nan])
+        self._ends.set_data(np.outer(np.cos(turn), across).ravel(), np.outer(np.sin(turn), across).ravel())
+
+
+class _Lamp:
+    """The valve's lamp: rays when it is lit, and the word."""
+
+    def __init__(self, ax: Axes) -> None:
+        drawing.bare(ax)
+        ax.set_xlim(-1.12, 1.12)
+        ax.set_ylim(-2.05, 1.12)
+        ax.set_aspect("equal")
+        ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=10.5, weight="bold")
+        self._glass = Circle((0.0, -0.05), 0.5, fc="white", ec=drawing.BLACK, lw=2.0)
+        ax.add_patch(self._glass)
+        angles = np.linspace(0.0, 2.0 * math.pi, 12, endpoint=False)
+        ray = np.array([0.62, 0.95, math.nan])
+        (self._rays,) = ax.plot(
+            np.outer(np.cos(angles), ray).ravel(),
+            np.outer(np.sin(angles), ray).ravel() - 0.05,
+            color=drawing.OCHRE,
+            lw=3,
+        )
+        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+
+    @property
+    def moving(self) -> list[Artist]:
+        return [self._glass, self._rays, self._text, self._card]
+
+    def show(self, value: float | None, line: Any = None) -> None:
+        lit = value is not None and value > 0.5
+        self._glass.set_facecolor(drawing.YELLOW if lit else "white" if value is None else drawing.GREY)
+        self._rays.set_visible(lit)
+        self._text.set_text("not looked at" if value is None else reading_text("lamp", value))
+        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+
+
+class _Dipstick:
+    """The pan's dipstick with its full mark."""
+
+    def __init__(self, ax: Axes) -> None:
+        drawing.bare(ax)
+        ax.set_xlim(-1.5, 1.5)
+        ax.set_ylim(-2.05, 1.12)
+        drawing.box(ax, (-0.12, -0.95), 0.24, 2.0, fc="white", ec=drawing.BLACK, lw=1.6)
+        ax.plot([-0.2, 0.2], [0.0, 0.0], color=drawing.BLACK, lw=2.0)
+        ax.text(0.42, 0.0, "full mark", va="center", fontsize=9)
+        size = 2.0 if LEVEL.unit() == "in" else 50.0
+        self._deep = float(LEVEL.from_display(size))
+        for share in (-0.9, 0.9):
+            text = f"{share / 0.9 * size:+g} {LEVEL.label()}"
+            ax.plot([-0.2, -0.12], [share, share], color=drawing.BLACK, lw=1.3)
+            ax.text(-0.3, share, text, ha="right", va="center", fontsize=9, color=drawing.GREY)
+        ax.text(0.0, -1.36, "dipstick", ha="center", va="center", fontsize=10.5, weight="bold")
+        self._oil = drawing.box(ax, (-0.12, -0.95), 0.24, 0.0, fc=drawing.OIL, ec="none", hatch="///")
+        (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=2, marker="_", ms=9, mew=2)
+        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+
+    @property
+    def moving(self) -> list[Artist]:
+        return [self._oil, self._band, self._text, self._card]
+
+    def show(self, value: float | None, line: Any = None) -> None:
+        height = 0.0 if value is None else 0.9 * value / self._deep + 0.95
+        self._oil.set_height(min(max(height, 0.0), 2.0))
+        self._text.set_text("not read" if value is None else _above(value))
+        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+        ends = [0.9 * end / self._deep for end in line.ends] if line else []
+        self._band.set_data([0.22] * len(ends), ends)
+
+
+def _above(value: float) -> str:
+    return f"{LEVEL.text(abs(value))} {'above' if value >= 0 else 'below'} full"

@@ -1,0 +1,458 @@
+"""Panel of lesson 09, second part: the acceptance card of a set-up, and readings held against it."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+from typing import Any
+
+import ipywidgets
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.base import Panel, Reading, State, guarded
+from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.vessel_view import vessel_choice
+from oilkit.physics.catalog import engines
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities.kinds import COUNT, GAUGE, one_to_si, parse
+from oilkit.quantities.units import Q, unit_switch
+from oilkit.shop.acceptance import (
+    DOUBTFUL,
+    FAIL,
+    FAIL_BEYOND,
+    PASS,
+    PASS_WITHIN,
+    AcceptanceValue,
+    acceptance_card,
+    with_differences,
+)
+from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, SetUp, oil_taken, shown, with_errors
+from oilkit.shop.faults import HEALTHY, case, demo_set_up
+
+CASE = replace(COUNT, noun="a case number", example="17", high=9999.0)
+TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"
+EDGE = 5.2
+"""Standard deviations at which the picture's rows end."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a card as the panel shows it."""
+
+    value: AcceptanceValue
+    _fixed: dict[str, tuple[str, str]] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def lamp(self) -> bool:
+        return self.value.kind is None
+
+    def text(self, number: float) -> str:
+        """A reading of this line as the learner reads it."""
+        return self.value.kind.text(number) if self.value.kind else LAMP[number <= 0.5]
+
+    def both(self, number: float) -> str:
+        """The same in both systems of units."""
+        return self.value.kind.both(number) if self.value.kind else self.text(number)
+
+    def passes(self) -> str:
+        """``55.1 to 60.2 psig``: from where to where a reading passes."""
+        kind, (low, high) = self.value.kind, self.ends
+        return f"{kind.number(low)} to {kind.text(high)}" if kind else str(self.value.expected)
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Where the pass band begins and ends, in SI."""
+        return self.value.si.low, self.value.si.high
+
+    def fixed(self) -> tuple[str, str]:
+        """What is expected and what passes, as the learner reads them: put into words once in each system of units."""
+        system = unit_switch.system
+        if system not in self._fixed:
+            self._fixed[system] = self.text(self.value.si.expected), self.passes()
+        return self._fixed[system]
+
+    @cached_property
+    def spread(self) -> float:
+        """One standard deviation, from whichever band no instrument's end has cut."""
+        expected, low, high, fail_low, fail_high = self.value.si
+        sides = (
+            (high - expected) / PASS_WITHIN,
+            (expected - low) / PASS_WITHIN,
+            (fail_high - expected) / FAIL_BEYOND,
+            (expected - fail_low) / FAIL_BEYOND,
+        )
+        return max(sides) or 1.0
+
+
+@lru_cache(maxsize=64)
+def card_for(
+    engine: str, vessel: Vessel | None = None, precharge: float | None = None
+) -> tuple[SetUp, dict[str, Line]]:
+    """A planned set-up, filled, and the lines of its card by the names of their readings. Half a second, once."""
+    planned = demo_set_up(engine)
+    if vessel is not None:
+        planned = replace(planned, installation=replace(planned.installation, vessel=vessel))
+    if precharge is not None:
+        planned = planned.with_condition(precharge=GAUGE.quantity(precharge))
+    planned = replace(planned, filled_for=oil_taken(planned))
+    order = [test.title for test in SHOP_TESTS.values()]
+    card = sorted(acceptance_card(planned), key=lambda value: order.index(value.test))
+    return planned, {value.reading: Line(value) for value in card}
+
+
+def judged(card: dict[str, Line], readings: dict[str, float]) -> dict[str, tuple[float, str]]:
+    """Readings (SI), those of gauges held against each other among them, with their verdicts, in the card's order."""
+    told = with_differences(readings)
+    return {name: (told[name], line.value.judge_si(told[name])) for name, line in card.items() if name in told}
+
+
+def reading_text(name: str, value: float) -> str:
+    """A reading in SI as the learner reads it."""
+    kind = READINGS[name].kind
+    return kind.text(value) if kind else str(shown(name, value))
+
+
+def engine_choice() -> Choice:
+    """One of the demo engines, the street V8 first. Its value is the engine's key in the data file."""
+    found = engines()
+    order = sorted(found, key=lambda key: key != "street_v8")
+    return Choice("engine", "Engine", [(found[key].name, key) for key in order], listed=True)
+
+
+class ReadingForm(Control):
+    """A box for each reading of the card, empty where nothing was read. ``value``: SI numbers by name."""
+
+    def __init__(self, name: str, label: str) -> None:
+        self._known: dict[str, float] = {}
+        self._waiting: list[str] = []
+        self._bad: dict[str, InputError] = {}
+        self.boxes: dict[str, Any] = {}
+        rows: list[Any] = []
+        for test in SHOP_TESTS.values():
+            for reading in test.readings:
+                box = ipywidgets.Text(
+                    description=READINGS[reading].label,
+                    continuous_update=False,
+                    placeholder="not read",
+                    layout={"width": "440px", "margin": "1px 0 1px 8px"},
+                )
+                box.style.description_width = "320px"
+                box.observe(lambda change, reading=reading: self._typed(reading), "value")
+                self.boxes[reading] = box
+                rows.append(box)
+        super().__init__(name, label, [ipywidgets.VBox(rows)])
+        widget: Any = self
+        title, row, error = widget.children
+        widget.children = (title, error, row)  # the sentence stands above the form, where it is seen
+
+    @property
+    def value(self) -> dict[str, float]:
+        return dict(self._known)
+
+    def set(self, value: Any) -> None:
+        """Readings by name: quantities, or for a lamp "lit" or "dark"; what is not named is not read."""
+        if not isinstance(value, dict):
+            raise InputError(self.label, f"a {type(value).__name__}", "a dictionary of readings by name")
+        known = {}
+        for name, reading in value.items():
+            if name not in READINGS:
+                raise InputError(self.label, repr(name), " or ".join(READINGS))
+            kind = READINGS[name].kind
+            if kind is None:
+                known[name] = _lamp(READINGS[name].label, reading)
+            else:
+                known[name] = one_to_si(READINGS[name].label, reading, kind)
+        self.put(known)
+
+    def put(self, value: Any) -> None:
+        self._known = {name: float(number) for name, number in value.items()}
+        self._bad.clear()
+        self._waiting.clear()
+        self.refused = False
+        self._soon(self._show_all)
+
+    def units_changed(self) -> None:
+        self._bad.clear()
+        self.refused = False
+        self._show_all()
+
+    def _show_all(self) -> None:
+        self.quiet = True
+        try:
+            for name, box in self.boxes.items():
+                if name not in self._bad:
+                    self._show(name, box)
+        finally:
+            self.quiet = False
+
+    def _show(self, name: str, box: Any) -> None:
+        box.value = reading_text(name, self._known[name]) if name in self._known else ""
+
+    def _typed(self, name: str) -> None:
+        if not self.quiet:
+            self._waiting.append(name)
+            self._report()
+
+    def collect(self) -> None:
+        waiting, self._waiting = self._waiting, []
+        fresh = None
+        for name in waiting:
+            try:
+                self._take(name)
+                self._bad.pop(name, None)
+            except InputError as problem:
+                self._bad[name] = fresh = InputError(
+                    self.label, f"{problem.got} for “{READINGS[name].label}”", problem.wanted
+                )
+        self.refused = bool(self._bad)
+        if fresh is not None:
+            raise fresh
+        if self._bad:  # another box still holds what was refused
+            self.complain(str(next(iter(self._bad.values()))))
+
+    def _take(self, name: str) -> None:
+        text, kind = self.boxes[name].value, READINGS[name].kind
+        if not text.strip():
+            self._known.pop(name, None)
+        else:
+            self._known[name] = parse(self.label, text, kind) if kind else _lamp(self.label, text)
+        self.quiet = True
+        try:
+            self._show(name, self.boxes[name])
+        finally:
+            self.quiet = False
+
+
+def _lamp(argument: str, word: Any) -> float:
+    if not isinstance(word, str) or word.strip().lower() not in LAMP:
+        raise InputError(argument, f"“{word}”", " or ".join(LAMP))
+    return float(word.strip().lower() == LAMP[0])
+
+
+MARKS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
+    (PASS, "o", "passes", {"mfc": "white", "mec": drawing.BLACK, "mew": 2.0, "ms": 8}),
+    (DOUBTFUL, "D", "doubtful", {"mfc": drawing.YELLOW, "mec": drawing.BLACK, "mew": 1.4, "ms": 8}),
+    (FAIL, "X", "fails", {"mfc": drawing.RED, "mec": drawing.BLACK, "mew": 1.0, "ms": 11}),
+    ("off", ">", "fails, off this scale", {"mfc": drawing.RED, "mec": drawing.BLACK, "mew": 1.0, "ms": 10}),
+)
+"""Verdict, marker, its name in the legend, its look. What lies off the scale to the left has the last one turned."""
+
+
+class AcceptancePanel(Panel):
+    """The acceptance card of a set-up as bands, and the learner's readings on it: pass, doubtful or fail."""
+
+    title = "The acceptance card: does it read as it should?"
+    alt = (
+        "One row for each value of the card with its pass band in the middle and a doubtful band on each side; each "
+        "reading is a ring, a diamond or a cross by its verdict."
+    )
+    size = (10.0, 6.6)
+    _plan: tuple[Any, ...] = ()
+
+    def make_controls(self) -> Sequence[Control]:
+        self._empty = ipywidgets.Button(description="Empty all boxes", layout={"width": "auto"})
+        self._empty.on_click(self._empty_clicked)
+        charge = Amount(
+            "precharge", "Pre-charge, at the shop's temperature", GAUGE, Q(0, "psig"), Q(25, "psig"), Q(7, "psig"),
+            (0.5, 0.02),
+        )  # fmt: skip
+        charge.slider.continuous_update = False  # a new card takes half a second
+        sources = [("a healthy day", HEALTHY_DAY), ("a fault bench case", A_CASE), ("typed by you", TYPED)]
+        form = ReadingForm("readings", "Readings, as you read them (empty: not read)")
+        form.children = (*form.children, self._empty)
+        return [
+            engine_choice(),
+            vessel_choice(),
+            charge,
+            Choice("source", "The boxes below hold", sources),
+            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)),
+            form,
+        ]
+
+    # -- the boxes follow the source, until a hand is on them
+
+    def _put(self, values: dict[str, Any]) -> None:
+        super()._put({"source": TYPED} | values if "readings" in values else values)
+
+    @guarded
+    def _moved(self, control: Control) -> None:
+        control.collect()
+        if control.name == "readings":
+            self.controls["source"].put(TYPED)
+        self.update()
+
+    @guarded
+    def _empty_clicked(self, button: Any) -> None:
+        self.controls["source"].put(TYPED)
+        self.controls["readings"].put({})
+        self.update()
+
+    def settle(self) -> None:
+        source = self.controls["source"].value
+        if source != TYPED:
+            planned, _ = self._card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
+            number = whole(self.controls["number"].value)
+            found = case(number, planned, "healthy" if source == HEALTHY_DAY else None)
+            self.controls["readings"].put(with_errors(found.true, number, READINGS))
+
+    # -- what it shows
+
+    def _card_for(self, *plan: Any) -> tuple[SetUp, dict[str, Line]]:
+        """As `card_for`; the last one is at hand without a look at the vessel's numbers."""
+        if plan != self._plan:
+            self._plan, self._found = plan, card_for(*plan)
+        return self._found
+
+    def solve(
+        self, engine: str, vessel: Vessel, precharge: float, source: str, number: float, readings: dict[str, float]
+    ) -> State:
+        _, card = self._card_for(engine, vessel, precharge)
+        read = judged(card, readings)
+        return {
+            "plan": (engine, vessel, precharge),
+            "card": card,
+            "read": read,
+            "counts": {word: sum(verdict == word for _, verdict in read.values()) for word in (PASS, DOUBTFUL, FAIL)},
+            "source": source,
+            "number": whole(number),
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["plan"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        card = self.state["card"]
+        rows = len(card)
+        ax = figure.add_axes((0.385, 0.07, 0.42, 0.87))
+        drawing.bare(ax)
+        ax.set_xlim(-EDGE - 0.3, EDGE + 0.3)
+        ax.set_ylim(rows - 0.4, -1.2)
+        for text, x in (("fails", -4.4), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.4)):
+            ax.text(x, -0.75, text, ha="center", va="center", fontsize=9.5, color=drawing.GREY)
+        ax.set_title("Every reading on its band", loc="left", x=-0.9)
+        head: dict[str, Any] = {"fontsize": 9.5, "va": "center", "weight": "bold"}
+        ax.text(-EDGE - 0.5, -0.75, "reading", ha="right", **head)
+        ax.text(EDGE + 0.5, -0.75, "passes from … to", ha="left", **head)
+        shade = False
+        before = ""
+        for row, line in enumerate(card.values()):
+            shade ^= line.value.test != before
+            before = line.value.test
+            _row(ax, row, line, shade)
+        self._marks = {}
+        for word, marker, label, look in MARKS:
+            (self._marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
+        (self._below,) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
+        ax.legend(loc="upper center", bbox_to_anchor=(0.32, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
+        return [*self._marks.values(), self._below]
+
+    def show(self, state: State) -> None:
+        places: dict[str, list[tuple[float, int]]] = {word: [] for word in ("below", *self._marks)}
+        for row, (name, line) in enumerate(state["card"].items()):
+            if name not in state["read"]:
+                continue
+            value, verdict = state["read"][name]
+            off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
+            beyond = verdict == FAIL and abs(off) > EDGE
+            places[verdict if not beyond else "off" if off > 0 else "below"].append((min(max(off, -EDGE), EDGE), row))
+        for word, artist in (*self._marks.items(), ("below", self._below)):
+            artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        counts = state["counts"]
+        unread = len(state["card"]) - len(state["read"])
+        return [
+            Reading("pass", f"{counts[PASS]}"),
+            Reading("doubtful", f"{counts[DOUBTFUL]}"),
+            Reading("fail", f"{counts[FAIL]}"),
+            Reading("not read", f"{unread}"),
+            *(
+                Reading(line.value.label, f"expected {expected}; pass {passes}; {read}{verdict and ': ' + verdict}")
+                for line in state["card"].values()
+                for expected, passes, read, verdict in (_columns(state, line),)
+            ),
+        ]
+
+    def table(self) -> str:
+        heads = ("value", "expected", "passes from … to", "read", "verdict")
+        head = "".join(f'<th scope="col">{name}</th>' for name in heads)
+        rows = []
+        for line in self.state["card"].values():
+            cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
+            rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
+        return f"<p>{html.escape(self.words(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+
+    def _summary(self) -> str:
+        """As of every panel: in both systems, so that it does not hang on the unit switch."""
+        width = max(len(line.value.label) for line in self.state["card"].values())
+        rows = []
+        for name, line in self.state["card"].items():
+            value, verdict = self.state["read"].get(name, (None, ""))
+            read = "not read" if value is None else f"read {line.both(value)}: {verdict}"
+            rows.append(f"  {line.value.label:<{width}}  expected {line.both(line.value.si.expected)}; {read}")
+        counts = ", ".join(f"{number} {word}" for word, number in self.state["counts"].items())
+        return "\n".join([self.title, f"  {counts}", *rows])
+
+    def words(self, state: State) -> str:
+        counts, card = state["counts"], state["card"]
+        unread = len(card) - len(state["read"])
+        if not state["read"]:
+            return "Nothing is read yet. Type what your gauges show; a value that you cannot read stays empty."
+        parts = [f"{counts[PASS]} pass, {counts[DOUBTFUL]} doubtful, {counts[FAIL]} fail, {unread} not read."]
+        for word, then in (
+            (FAIL, "Something is wrong: find it before anybody drives."),
+            (DOUBTFUL, "Read again, with a better gauge, before you believe either."),
+        ):
+            names = [card[name].value.label for name, (_, verdict) in state["read"].items() if verdict == word]
+            if names:
+                more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+                parts.append(f"{word.capitalize()}: {'; '.join(names[:3])}{more}. {then}")
+        if not counts[FAIL] and not counts[DOUBTFUL]:
+            parts.append(
+                "All that was read is as it should be." if unread else "All is as it should be: sign and date the card."
+            )
+        if state["source"] == A_CASE:
+            parts.append(f"The readings are those of case {state['number']} of the fault bench.")
+        elif state["source"] == HEALTHY_DAY:
+            parts.append(f"The readings are day {state['number']} of a set-up with {HEALTHY}.")
+        return " ".join(parts)
+
+
+def _columns(state: State, line: Line) -> tuple[str, str, str, str]:
+    """Expected, passes from … to, read, verdict: one line of the table."""
+    value, verdict = state["read"].get(line.value.reading, (None, ""))
+    return *line.fixed(), "not read" if value is None else line.text(value), verdict
+
+
+def whole(number: float) -> int:
+    """A whole number; a browser's slider may be off in the last digit."""
+    if abs(number - round(number)) > 1e-6:
+        raise InputError("number", f"{number:g}", "a whole number from 0 to 9999")
+    return round(number)
+
+
+def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
+    """One value's bands, in standard deviations from what is expected, with its name and its limits."""
+    bands = line.value.si
+    if shade:
+        drawing.box(ax, (-3.0 * EDGE, row - 0.5), 5.2 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
+    drawing.box(ax, (-EDGE, row - 0.32), 2.0 * EDGE, 0.64, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
+    if not line.lamp:
+        worst, low, high, best = (
+            (end - bands.expected) / line.spread for end in (bands.fail_low, bands.low, bands.high, bands.fail_high)
+        )
+        for start, end in ((worst, low), (high, best)):
+            look: dict[str, Any] = {"fc": "#FBF7C4", "ec": drawing.GREY, "lw": 0.7, "hatch": "////"}
+            drawing.box(ax, (start, row - 0.32), end - start, 0.64, zorder=2, **look)
+    else:
+        low, high = -PASS_WITHIN, PASS_WITHIN
+    drawing.box(ax, (low, row - 0.32), high - low, 0.64, fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
+    ax.plot([0.0, 0.0], [row - 0.32, row + 0.32], color=drawing.BLACK, lw=1.0, zorder=4)
+    ax.text(-EDGE - 0.5, row, line.value.label, ha="right", va="center", fontsize=9)
+    ax.text(EDGE + 0.5, row, line.passes(), ha="left", va="center", fontsize=9)

@@ -1,0 +1,445 @@
+"""Panels of lesson 11: your bench's readings fitted, and the reading to take next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from oilkit.bench.fit import PARAMETERS, RULE_WITHIN, WITHIN, BenchFit, Planned, fit_bench, next_reading
+from oilkit.bench.readings import RULE, BenchReadings, read_bench
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.axes import round_up
+from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.keeping import ReadingsPanel
+from oilkit.panels.framework.vessel_view import vessel_choice
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities.kinds import GAUGE
+from oilkit.quantities.records import data_file
+from oilkit.quantities.units import Q
+
+NAMES = tuple(PARAMETERS)
+SHORT = {
+    "gas_volume": "gas volume",
+    "bore": "bore",
+    "dead_length": "dead length",
+    "charge_zero": "charge gauge's zero",
+    "pressure_zero": "pressure gauge's zero",
+    "friction": "seal friction",
+    "index": "index, gas warm",
+}
+BORE_WITHIN, GAUGE_WITHIN = Q(0.01, "in"), Q(0.3, "psi")
+"""How far off a measured bore and a gauge held against a good one may be, 19 times in 20 (estimates, no source)."""
+_PLACES = tuple(reversed(range(len(NAMES))))
+"""Of the rows of bars, from the top."""
+FIT = "find it from the readings"
+FAR = 5.0
+"""End of the axis of residuals, in standard errors."""
+
+
+def _knows(name: str, label: str, text: str, known: bool = False) -> Choice:
+    control = Choice(name, label, [(FIT, False), (text, True)], listed=True)
+    control.put(known)
+    return control
+
+
+def known_numbers(
+    vessel: Vessel, gas_volume: bool, bore: bool, charge_zero: bool, pressure_zero: bool, friction: bool, index: bool
+) -> dict[str, Any]:
+    """What is not to be fitted, as `fit_bench` takes it."""
+    given = {
+        "gas_volume": (gas_volume, vessel.gas_volume),
+        "bore": (bore, (vessel.bore, BORE_WITHIN)),
+        "charge_zero": (charge_zero, (Q(0, "psi"), GAUGE_WITHIN)),
+        "pressure_zero": (pressure_zero, (Q(0, "psi"), GAUGE_WITHIN)),
+        "friction": (friction, Q(0, "psi")),
+        "index": (index, 1.0),
+    }
+    return {name: value for name, (is_known, value) in given.items() if is_known}
+
+
+class Bars:
+    """A bar for each parameter: half its 95 % interval as a share of what an outsider's guess would be off."""
+
+    def __init__(self, figure: Figure, where: tuple[float, float, float, float], labels: Sequence[str]) -> None:
+        """labels: of the rows of bars drawn for each parameter, upper one first; one or two."""
+        self.ax: Axes = drawing.framed(
+            figure, where, "How well is it known?", ("± as % of an outsider's guess", 0.0, 100.0), ("", -0.6, 6.6)
+        )
+        self.ax.set_yticks(_PLACES, [SHORT[name] for name in NAMES])
+        self.ax.grid(axis="y", visible=False)
+        height = 0.62 / len(labels)
+        colours = (drawing.BLUE,) if len(labels) == 1 else (drawing.GREY, drawing.BLUE)
+        self._rows = []
+        for row, (label, colour) in enumerate(zip(labels, colours, strict=True)):
+            low = 0.31 - (row + 1) * height
+            self._rows.append(
+                [
+                    drawing.box(
+                        self.ax, (0.0, place + low), 0.0, height, fc=colour, ec=drawing.BLACK, lw=0.8,
+                        label=None if place else label,
+                    )
+                    for place in _PLACES
+                ]
+            )  # fmt: skip
+        self._words = [drawing.Word(self.ax, "not separated", 0.3) for _ in NAMES]
+        self._given = [drawing.Word(self.ax, "given", 0.3) for _ in NAMES]
+        if len(labels) > 1:
+            self.ax.legend(loc="upper center", bbox_to_anchor=(0.4, -0.13), ncols=2)
+
+    @property
+    def moving(self) -> list[Artist]:
+        words = [part for word in (*self._words, *self._given) for part in word.moving]
+        return [*(bar for row in self._rows for bar in row), *words]
+
+    def show(self, *shares: Mapping[str, float], lost: Sequence[str] = (), given: Sequence[str] = ()) -> None:
+        """shares: of each parameter, 0 to 1 and more, for each row; lost: those without a number; given: exactly."""
+        for row, of in zip(self._rows, shares, strict=True):
+            for bar, name in zip(row, NAMES, strict=True):
+                bar.set_width(100.0 * min(of.get(name, 0.0), 1.0))
+                bar.set_alpha(0.35 if name in lost else 1.0)
+        for k, (place, name) in enumerate(zip(_PLACES, NAMES, strict=True)):
+            self._words[k].show(50.0, place, name in lost)
+            self._given[k].show(19.0, place, name in given)
+
+
+class BenchFitPanel(ReadingsPanel):
+    """A bench's readings, what they say about vessel and gauges, and what they leave open."""
+
+    title = "Your bench: what do the readings say?"
+    alt = (
+        "Rule readings against pressure with the fitted curves, each reading's residual below, and a bar for each "
+        "parameter that says how well it is known."
+    )
+    size = (10.0, 5.8)
+    file = Path("my_bench.csv")
+
+    def make_controls(self) -> Sequence[Control]:
+        demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
+        self._parsed: tuple[str, BenchReadings] | None = None
+        return [
+            Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=10),
+            vessel_choice(),
+            _knows("gas_volume", "Gas volume", "as the maker states it"),
+            _knows("bore", "Bore", "the vessel's, measured to 0.01 in (0.25 mm)", known=True),
+            _knows("charge_zero", "Charge gauge's zero", "right to 0.3 psi (0.02 bar): checked"),
+            _knows("pressure_zero", "Pressure gauge's zero", "right to 0.3 psi (0.02 bar): checked"),
+            _knows("friction", "Seal friction", "none"),
+            _knows("index", "Polytropic index, gas warm", "1: the gas had settled"),
+            Amount(
+                "rule_within", "A rule reading is right within ±", RULE_WITHIN,
+                Q(0.01, "in"), Q(0.3, "in"), Q(0.04, "in"), (0.01, 0.1),
+            ),
+            Amount(
+                "gauge_within", "A gauge reading is right within ±", WITHIN,
+                Q(0, "psi"), Q(3, "psi"), Q(0.3, "psi"), (0.05, 0.005),
+            ),
+        ]  # fmt: skip
+
+    def text_to_save(self) -> str:
+        text = str(self.controls["readings"].value).rstrip() + "\n"
+        self._read(text)
+        return text
+
+    def _read(self, text: str) -> BenchReadings:
+        if self._parsed is None or self._parsed[0] != text:
+            try:
+                self._parsed = text, read_bench(f"{text}\n")  # a line break: a text, never a file's name
+            except InputError as problem:
+                where = problem.argument.removeprefix("readings").removeprefix(", ")
+                raise InputError(
+                    "readings", f"{where}: {problem.got}" if where else problem.got, problem.wanted
+                ) from None
+        return self._parsed[1]
+
+    def solve(self, readings: str, vessel: Vessel, rule_within: float, gauge_within: float, **known: bool) -> State:
+        taken = self._read(readings)
+        gauge, given = WITHIN.quantity(gauge_within), known_numbers(vessel, **known)
+        errors: dict[str, Any] = {
+            "rule_within": RULE_WITHIN.quantity(rule_within),
+            "pressure_within": gauge,
+            "charge_within": gauge,
+        }
+        try:
+            fit = fit_bench(vessel, taken, given, **errors)
+        except InputError as problem:
+            if problem.argument.split(",")[0] in ("precharge", "pressure", "rule", "time"):
+                raise InputError("readings", f"{problem.argument}: {problem.got}", problem.wanted) from None
+            raise
+        return {"fit": fit, "known": given, "errors": errors, "curves": _curves(fit)}
+
+    @property
+    def data(self) -> State:
+        """The readings as they stand, and how they are fitted."""
+        return self.state
+
+    def _ends(self, state: State) -> tuple[float, float, float, float, int]:
+        si = state["fit"].readings.si
+        rule = RULE.display(si["rule"])
+        return (
+            min(0.0, 1.3 * float(np.min(GAUGE.display(si["pressure"])))),
+            round_up(1.03 * float(np.max(GAUGE.display(np.maximum(si["pressure"], _PSI))))),
+            min(0.0, 1.1 * float(np.min(rule))),
+            round_up(1.03 * max(float(np.max(rule)), float(RULE.display(0.01)))),
+            len(rule),
+        )
+
+    def fixed_by(self, state: State) -> Any:
+        return self._ends(state)
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        lowest, highest, shortest, longest, count = self._ends(self.state)
+        main = drawing.framed(
+            figure, (0.085, 0.46, 0.49, 0.47), "Readings, and what the fit says",
+            (f"pressure, as read ({GAUGE.label()})", lowest, highest), (f"rule ({RULE.label()})", shortest, longest),
+        )  # fmt: skip
+        (self._settled,) = main.plot([], [], color=drawing.BLUE, lw=1.6, label="fit, settled")
+        (self._warm,) = main.plot([], [], color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
+        points: dict[str, Any] = {"ls": "none", "mew": 1.6, "clip_on": False}
+        (self._rising,) = main.plot([], [], "^", ms=8, mfc="white", mec=drawing.BLACK, label="rising", **points)
+        (self._falling,) = main.plot([], [], "v", ms=8, mfc="white", mec=drawing.BLACK, label="falling", **points)
+        (self._freed,) = main.plot([], [], "s", ms=7, mfc="white", mec=drawing.BLACK, label="freed", **points)
+        main.legend(loc="lower right", ncols=2, fontsize=9)
+        low = drawing.framed(
+            figure,
+            (0.085, 0.1, 0.49, 0.2),
+            "Residuals: reading less fit",
+            ("reading", 0.0, count + 1.0),
+            ("standard errors", -FAR, FAR),
+        )
+        low.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")
+        low.axhline(0.0, color=drawing.BLUE, lw=1.4)
+        (self._residual,) = low.plot([], [], "o", ms=6, mfc="white", mec=drawing.BLACK, mew=1.6, ls="none")
+        (self._far,) = low.plot([], [], "D", ms=8, color=drawing.RED, ls="none", label="stands out, or off the axis")
+        low.legend(loc="upper right", bbox_to_anchor=(1.02, 1.36), fontsize=9)
+        self._bars = Bars(figure, (0.765, 0.13, 0.215, 0.8), ["now"])
+        points_drawn = [self._rising, self._falling, self._freed, self._residual, self._far]
+        return [self._settled, self._warm, *points_drawn, *self._bars.moving]
+
+    def show(self, state: State) -> None:
+        fit: BenchFit = state["fit"]
+        si = fit.readings.si
+        for line, drag in ((self._rising, 1.0), (self._falling, -1.0), (self._freed, 0.0)):
+            chosen = si["drag"] == drag
+            line.set_data(GAUGE.display(si["pressure"][chosen]), RULE.display(si["rule"][chosen]))
+        for line, key in ((self._settled, "settled"), (self._warm, "warm")):
+            pressure, rule = state["curves"][key]
+            line.set_data(GAUGE.display(pressure), RULE.display(rule))
+        number = np.arange(1, len(fit.readings) + 1)
+        far = np.abs(np.nan_to_num(fit.standardised)) > 0.93 * FAR
+        if fit.outlier is not None:
+            far[fit.outlier] = True
+        near = ~far & np.isfinite(fit.standardised)
+        self._residual.set_data(number[near], fit.standardised[near])
+        self._far.set_data(number[far], np.clip(fit.standardised[far], -0.93 * FAR, 0.93 * FAR))
+        found = fit.parameters.values()
+        self._bars.show(
+            {p.name: p.share for p in found},
+            lost=[p.name for p in found if p.value is None],
+            given=[p.name for p in found if p.share == 0.0],
+        )
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        fit: BenchFit = state["fit"]
+        rows = [Reading("readings", str(len(fit.readings)))]
+        for name, sort in PARAMETERS.items():
+            rows += _two_rows(fit.parameters[name], sort.words, sort.kind)
+        rows += _two_rows(fit.stroke, "stroke, gas volume over piston area", RULE)
+        spare = f"{fit.scatter:.2f} times" if fit.freedom > 0 else "unknown: no reading to spare"
+        return [*rows, Reading("readings to spare", str(fit.freedom)), Reading("scatter over the stated errors", spare)]
+
+    def words(self, state: State) -> str:
+        fit: BenchFit = state["fit"]
+        stop = [remark for remark in fit.remarks if remark.startswith("Stop")]
+        rest = [remark for remark in fit.remarks if not remark.startswith("Stop")]
+        found = [p for p in fit.parameters.values() if p.state == "fitted"]
+        sure = ", ".join(f"{p.words} {_give_or_take(p)}" for p in found)
+        sentence = (
+            "19 times in 20 the truth is in each of these" if fit.goes_together else "Best, but not to be trusted"
+        )
+        first = f"{sentence}: {sure}." if found else "No parameter gets a number here."
+        advice = [] if len(fit._problem.free) == 0 else [next_reading(fit).sentence]
+        return " ".join([*stop, first, *rest, *fit.readings.assumed, *advice])
+
+
+_PSI = 6894.757293168
+
+
+def _two_rows(found: Any, words: str, kind: Any) -> list[Reading]:
+    if found.value is None:
+        return [Reading(words, "not separated"), Reading(f"… {found.name.replace('_', ' ')}, ±", "no number")]
+    value, within = (float(number.m_as(kind.si)) for number in (found.value, found.within))
+    off = Reading(f"… {found.name.replace('_', ' ')}, ±", within, kind)
+    return [Reading(words, value, kind), off if within > 0.0 else Reading(off.name, "given")]
+
+
+def _give_or_take(found: Any) -> str:
+    kind = PARAMETERS[found.name].kind
+    value, within = (float(number.m_as(kind.si)) for number in (found.value, found.within))
+    return f"{kind.number(value)} ± {kind.text(within)}"
+
+
+def _curves(fit: BenchFit) -> dict[str, tuple[Any, Any]]:
+    """Rule against pressure for each setting of the pre-charge, rising, as two broken lines in SI."""
+    si = fit.readings.si
+    charges = list(dict.fromkeys(si["precharge"].tolist()))[:12]
+    axis = np.linspace(min(float(np.min(si["pressure"])), 0.0), 1.02 * float(np.max(si["pressure"])), 60)
+    direction = "rising" if fit.readings.direction is not None else "freed"
+    warm = fit.readings.time is not None
+    curves = {}
+    for key, settled, wanted in (("settled", True, warm), ("warm", False, True)):
+        pressure: list[Any] = []
+        rule: list[Any] = []
+        for charge in charges if wanted else []:
+            read = fit.rule_at(GAUGE.quantity(charge), GAUGE.quantity(axis), direction, settled)
+            pressure, rule = [*pressure, *axis, np.nan], [*rule, *read.m_as("m"), np.nan]
+        curves[key] = np.array(pressure), np.array(rule)
+    return curves
+
+
+class NextReadingPanel(Panel):
+    """Plan a reading before it is taken: how far would each interval shrink?"""
+
+    title = "The reading to take next"
+    alt = (
+        "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
+        "best one marked; beside it a bar for each parameter, now and with your reading."
+    )
+    size = (10.0, 4.6)
+
+    def __init__(self, bench: BenchFitPanel | None = None, **start: Any) -> None:
+        """bench: a panel with readings; the kit's invented ones unless given."""
+        self._bench = bench
+        self._kept: Any = None
+        super().__init__(**start)
+        if bench is not None:
+            bench.tell_of_changes(self)
+
+    def make_controls(self) -> Sequence[Control]:
+        return [
+            Choice(
+                "taken", "Readings so far", [("one pre-charge", 1), ("two pre-charges", 2), ("all", 0)],
+            ),
+            Amount("precharge", "Plan: pre-charge", GAUGE, Q(0, "psig"), Q(25, "psig"), Q(10, "psig"), (0.5, 0.02)),
+            Amount("pressure", "Plan: pressure", GAUGE, Q(0, "psig"), Q(100, "psig"), Q(50, "psig"), (1, 0.05)),
+            Choice("way", "Plan: reached", _WAYS, listed=True),
+        ]  # fmt: skip
+
+    def _source(self) -> tuple[BenchReadings, Vessel, dict[str, Any], dict[str, Any]]:
+        if self._bench is None:
+            from oilkit.bench.readings import demo_bench
+            from oilkit.physics.catalog import bench_vessel
+
+            vessel = bench_vessel()
+            return demo_bench(), vessel, {"bore": (vessel.bore, BORE_WITHIN)}, {}
+        if self._bench.closed:
+            raise InputError("taken", "readings of a panel that is gone", "this cell run again, after that panel's")
+        data = self._bench.data
+        return data["fit"].readings, data["fit"].vessel, data["known"], data["errors"]
+
+    def solve(self, taken: int, precharge: float, pressure: float, way: tuple[str, bool]) -> State:
+        readings, vessel, known, errors = self._source()
+        key = (taken, id(readings), vessel, str(known), str(errors))
+        if self._kept is None or self._kept[0] != key:  # moving the plan leaves the fit alone
+            fit = fit_bench(vessel, _settings(readings, taken), known, **errors)
+            self._kept = key, fit, next_reading(fit), readings
+        _, fit, best, _ = self._kept
+        direction = way[0] if fit.readings.direction is not None else "freed"
+        planned = Planned(GAUGE.quantity(precharge), GAUGE.quantity(pressure), direction, way[1])
+        try:
+            mine = next_reading(fit, [planned])
+        except InputError as problem:
+            raise InputError(problem.argument, problem.got, problem.wanted) from None
+        return {"fit": fit, "best": best, "mine": mine, "planned": planned}
+
+    def fixed_by(self, state: State) -> Any:
+        return None
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        left = drawing.framed(
+            figure, (0.075, 0.22, 0.5, 0.68), "The larger the circle, the more the reading would tell",
+            (f"pressure ({GAUGE.label()})", float(GAUGE.display(-4 * _PSI)), float(GAUGE.display(104 * _PSI))),
+            (f"pre-charge ({GAUGE.label()})", float(GAUGE.display(-2 * _PSI)), float(GAUGE.display(28 * _PSI))),
+        )  # fmt: skip
+        self._sizes = [
+            left.plot([], [], "o", ms=size, mfc=drawing.SKY, mec=drawing.BLACK, mew=0.8, ls="none", clip_on=False)[0]
+            for size in _SIZES
+        ]
+        (self._best,) = left.plot([], [], "*", ms=17, color=drawing.ORANGE, mec=drawing.BLACK, ls="none", label="best")
+        (self._mine,) = left.plot([], [], "X", ms=11, color=drawing.RED, mec=drawing.BLACK, ls="none", label="yours")
+        left.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=2)
+        self._bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
+        return [*self._sizes, self._best, self._mine, *self._bars.moving]
+
+    def show(self, state: State) -> None:
+        best, planned = state["best"], state["planned"]
+        same = [
+            k for k, c in enumerate(best.candidates)
+            if (c.settled == planned.settled and c.direction == planned.direction) or c.pressure.m == 0.0
+        ]  # fmt: skip
+        x, y = (
+            GAUGE.display(np.array([getattr(best.candidates[k], name).m_as("Pag") for k in same]))
+            for name in ("pressure", "precharge")
+        )
+        most = max(float(np.max(best.tells)), 1e-9)
+        size = np.minimum((len(_SIZES) * best.tells[same] / most).astype(int), len(_SIZES) - 1)
+        for k, dots in enumerate(self._sizes):
+            dots.set_data(x[size == k], y[size == k])
+        for mark, reading in ((self._best, best.reading), (self._mine, planned)):
+            mark.set_data([reading.pressure.m_as(_shown())], [reading.precharge.m_as(_shown())])
+        given = [name for name in NAMES if name not in state["mine"].before]
+        self._bars.show(state["mine"].before, state["mine"].after, given=given)
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        mine, vessel = state["mine"], state["fit"].vessel.si
+        rows = [Reading("readings so far", str(len(state["fit"].readings)))]
+        for name, sort in PARAMETERS.items():
+            words = sort.words
+            if name in mine.before:
+                off = sort.unlike(vessel)
+                rows += [
+                    Reading(f"{words}, ± now", mine.before[name] * off, sort.kind),
+                    Reading(f"{words}, ± with your reading", mine.after[name] * off, sort.kind),
+                ]
+            else:
+                rows.append(Reading(f"{words}, ± now", "given"))
+        return [*rows, Reading("your reading would tell", f"{float(mine.tells[0]):.2f} bits")]
+
+    def words(self, state: State) -> str:
+        best, mine = state["best"], state["mine"]
+        shrink = {name: mine.after[name] / mine.before[name] for name in mine.before}
+        most = min(shrink, key=lambda name: shrink[name])
+        helped = (
+            f"Your reading would narrow the {PARAMETERS[most].words} most: by {100 * (1 - shrink[most]):.0f} %."
+            if shrink[most] < 0.995
+            else "Your reading would tell next to nothing new."
+        )
+        return f"{helped} {best.sentence} An outsider's guess counts in all of these, so nothing is wider than that."
+
+
+_WAYS = [
+    ("from below, gas settled", ("rising", True)),
+    ("from below, read at once", ("rising", False)),
+    ("from above, gas settled", ("falling", True)),
+]
+_SIZES = (3, 5, 7, 9, 11, 13, 15)
+
+
+def _shown() -> str:
+    return GAUGE.unit()
+
+
+def _settings(readings: BenchReadings, count: int) -> BenchReadings:
+    """The readings of the first so many settings of the pre-charge; all for 0."""
+    if not count:
+        return readings
+    charges = readings.precharge.m
+    setting = np.concatenate([[0], np.cumsum(np.diff(charges) != 0.0)])
+    return readings.first(int(np.sum(setting < count)))

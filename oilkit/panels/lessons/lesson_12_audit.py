@@ -1,0 +1,371 @@
+"""Panels of lesson 12: a browser of the register, what a constant moves, and how exact the dynamic model is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.audit import constants, register, worked
+from oilkit.audit.constants import Moved
+from oilkit.audit.register import Entry
+from oilkit.errors import InputError
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, Kind, checked, parse, to_si
+from oilkit.quantities.units import Q, Qty
+
+FIRST = "oil_stored"
+YES, NO = "yes", "no"
+STEP = 1e-3
+"""Each input is moved by this share both ways to see what the result does."""
+
+
+def evaluable() -> list[str]:
+    """Functions of the register that take single numbers: those that the browser can evaluate."""
+    names = []
+    for name, found in register.register().items():
+        if found.sort == "public" and all(
+            np.ndim(getattr(v, "m", v)) == 0 for v in register.worked_line(name).values()
+        ):
+            names.append(name)
+    return names
+
+
+def start_lines(name: str) -> str:
+    """The function's own worked line, an argument a line, as a learner may type it."""
+    function = register.entry(name).function
+    lines = []
+    for key, value in register.worked_line(name).items():
+        if key in function.kinds:
+            kind = function.kinds[key]
+            lines.append(f"{key} = {kind.exact_text(to_si(key, value, kind), 'US')}")
+        else:
+            lines.append(f"{key} = {YES if value else NO}")
+    return "\n".join(lines)
+
+
+def read_lines(name: str, text: str) -> dict[str, Any]:
+    """Lines such as ``gas_volume = 3 qt`` as SI numbers (and True or False), by argument.
+
+    Raises `InputError` that names the line.
+    """
+    function = register.entry(name).function
+    arguments = list(register.worked_line(name))
+    found: dict[str, Any] = {}
+    for line in filter(None, map(str.strip, text.splitlines())):
+        key, equals, typed = (part.strip() for part in line.partition("="))
+        if not equals or key not in arguments:
+            raise InputError("inputs", f"“{line}”", "one of " + ", ".join(arguments) + ", an equals sign and a value")
+        if key in found:
+            raise InputError("inputs", f"{key} twice", "each argument once")
+        if key in function.kinds:
+            try:
+                found[key] = parse(key, typed, function.kinds[key])
+            except InputError as problem:
+                raise InputError("inputs", f"{key} = {problem.got}", problem.wanted) from None
+        elif typed in (YES, NO):
+            found[key] = typed == YES
+        else:
+            raise InputError("inputs", f"{key} = “{typed}”", f"{YES} or {NO}")
+    missing = [key for key in arguments if key not in found]
+    if missing:
+        raise InputError("inputs", f"no line for {missing[0]}", f"a line such as “{missing[0]} = ...”")
+    return found
+
+
+def exponent(function: Any, numbers: dict[str, Any], key: str, result: float) -> float:
+    """By how many per cent the result changes for one per cent more of an argument; NaN where that means nothing."""
+    value = numbers[key]
+    if value == 0.0 or result == 0.0 or not math.isfinite(value):
+        return math.nan
+    ends = []
+    for share in (1.0 - STEP, 1.0 + STEP):
+        try:
+            moved = checked(key, value * share, function.kinds[key])
+            ends.append((share, float(function.si(**numbers | {key: moved}))))
+        except InputError:  # an end of the range: look at one side only
+            ends.append((1.0, result))
+    (low, below), (high, above) = ends
+    return (above - below) / result / (high - low) if high > low else math.nan
+
+
+class RegisterBrowser(Panel):
+    """One formula of the register: evaluated at inputs that are typed, and how strongly each of them counts."""
+
+    title = "The register of formulas"
+    alt = "Bars: by how many per cent the result changes for one per cent more of each input."
+    size = (10.0, 3.6)
+
+    def make_controls(self) -> Sequence[Control]:
+        self._lines_of = FIRST
+        names = evaluable()
+        choice = Choice("function", "Formula", [(_listed(name), name) for name in names], listed=True)
+        choice.put(FIRST)
+        return [choice, Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10)]
+
+    def solve(self, function: str, inputs: str) -> State:
+        if function != self._lines_of:  # another formula brings its own worked line
+            inputs = start_lines(function)
+            self.controls["inputs"].put(inputs)
+            self._lines_of = function
+        found = register.entry(function)
+        numbers = read_lines(function, inputs)
+        try:
+            result = float(found.function.si(**numbers))
+        except InputError as problem:
+            raise InputError("inputs", f"{problem.argument} = {problem.got}", problem.wanted) from None
+        counts = {key: exponent(found.function, numbers, key, result) for key in found.function.kinds}
+        return {"function": function, "entry": found, "result": result, "counts": counts}
+
+    def fixed_by(self, state: State) -> Any:
+        return state["function"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        counts = self.state["counts"]
+        graph = drawing.framed(
+            figure,
+            (0.27, 0.17, 0.7, 0.72),
+            f"What counts in {self.state['function']}",
+            ("change of the result for 1 % more of an input (%)", -4.0, 4.0),
+            ("", -0.6, len(counts) - 0.4),
+        )
+        graph.set_yticks(range(len(counts)), list(counts))
+        graph.invert_yaxis()
+        graph.grid(False, axis="y")
+        graph.axvline(0.0, color=drawing.BLACK, lw=1.0)
+        self._bars = [
+            drawing.box(graph, (0.0, k - 0.35), 0.0, 0.7, fc=drawing.SKY, ec=drawing.BLACK, hatch="//")
+            for k in range(len(counts))
+        ]
+        return self._bars
+
+    def show(self, state: State) -> None:
+        for bar, count in zip(self._bars, state["counts"].values(), strict=True):
+            bar.set_width(0.0 if math.isnan(count) else min(max(count, -4.0), 4.0))
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        found: Entry = state["entry"]
+        kind = found.function.returns
+        return [
+            Reading("result", state["result"], kind),
+            Reading("to all digits", all_digits(state["result"], kind)),
+            *(Reading(f"for 1 % more {key}", percent(count)) for key, count in state["counts"].items()),
+            Reading("formula", "; ".join(found.formulas) or "in words: see below"),
+            Reading("rests on", found.basis),
+            Reading("called in", f"{len(found.used_by)} places of the kit"),
+        ]
+
+    def words(self, state: State) -> str:
+        found: Entry = state["entry"]
+        parts = [found.summary, found.assumptions, f"Source: {found.source}"]
+        return " ".join(part for part in parts if part).replace("`", "")
+
+
+def _listed(name: str) -> str:
+    found = register.entry(name)
+    return f"{found.lesson} {found.module}: {name}"
+
+
+def all_digits(si: float, kind: Kind) -> str:
+    """``0.00141952941 m**3``: ten significant digits in SI."""
+    return f"{si + 0.0:.10g} {'' if kind.si == 'dimensionless' else kind.si}".rstrip()
+
+
+def percent(count: float) -> str:
+    """``+3.00 %``; a dash where nothing can be said."""
+    return "–" if math.isnan(count) else f"{round(count, 2) + 0.0:+.2f} %"
+
+
+OFFERED = (
+    "ADIABATIC",
+    "FEED_COEFFICIENT",
+    "GROOVE_DRAG[half groove]",
+    "OIL_STIFFNESS",
+    "USUAL_EXPANSION",
+    "d341_constants: 0.7",
+    "hole_flow: 1.204",
+    "side_flow: 0.223",
+    "COPPER",
+)
+"""Constants on offer in the panel; `oilkit.audit.constants.what_moves` takes any."""
+SHOWN = 8
+
+
+@lru_cache(maxsize=256)
+def _moved(name: str, number: float) -> tuple[Moved, ...]:
+    return tuple(constants.what_moves(name, number))
+
+
+@lru_cache(maxsize=1)
+def _as_it_is() -> tuple[dict[str, Qty], int]:
+    steps = worked.work().steps
+    return {step.title: step.value for step in steps}, len(steps)
+
+
+MAIN_KINDS = dict(zip(worked.MAIN, (TIME, GAUGE, OIL), strict=True))
+
+
+class WhatMoves(Panel):
+    """One constant of the kit changed, and every number of the worked engine that moves with it."""
+
+    title = "Change one constant: what moves?"
+    alt = "Bars: the steps of the worked engine that a changed constant moves most, in per cent."
+    size = (10.0, 3.8)
+
+    def make_controls(self) -> Sequence[Control]:
+        offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]
+        share = Q(-20, "dimensionless"), Q(20, "dimensionless"), Q(10, "dimensionless")
+        return [
+            Choice("constant", "Constant", offered, listed=True),
+            Amount("change", "Changed by, in per cent", NUMBER, *share, (5, 5)),
+        ]
+
+    def solve(self, constant: str, change: float) -> State:
+        found = constants.constant(constant)
+        number = found.number * (1.0 + change / 100.0)
+        moved = _moved(constant, number) if change else ()
+        usual, steps = _as_it_is()
+        after = usual | {row.title: row.after for row in moved}
+        return {
+            "constant": constant,
+            "found": found,
+            "number": number,
+            "moved": moved,
+            "steps": steps,
+            "before": {name: float(usual[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
+            "after": {name: float(after[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
+        }
+
+    def fixed_by(self, state: State) -> Any:
+        return state["constant"], state["number"]
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        rows = most_moved(self.state["moved"])
+        reach = max([abs(100.0 * row.change) for row in rows], default=1.0) * 1.25
+        graph = drawing.framed(
+            figure,
+            (0.42, 0.16, 0.55, 0.74),
+            f"{self.state['constant']} changed: what moves most",
+            ("change (%)", -reach, reach),
+            ("", -0.6, SHOWN - 0.4),
+        )
+        graph.set_yticks(range(len(rows)), [row.title for row in rows])
+        graph.invert_yaxis()
+        graph.grid(False, axis="y")
+        graph.axvline(0.0, color=drawing.BLACK, lw=1.0)
+        for k, row in enumerate(rows):
+            up = row.change > 0.0
+            drawing.box(
+                graph, (0.0, k - 0.35), 100.0 * row.change, 0.7, fc=drawing.SKY if up else drawing.ORANGE,
+                ec=drawing.BLACK, hatch="//" if up else "\\\\",
+            )  # fmt: skip
+        if not rows:
+            graph.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
+        return []
+
+    def show(self, state: State) -> None:
+        """Everything here is fixed by the constant and its number."""
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        found = state["found"]
+        rows = [
+            Reading("as it is", found.text()),
+            Reading("changed to", found.text(state["number"])),
+            Reading("rests on", found.basis or "as its function"),
+            Reading("steps that move", f"{len(state['moved'])} of {state['steps']}"),
+        ]
+        for name, kind in MAIN_KINDS.items():
+            rows += [
+                Reading(f"{name}: as it is", state["before"][name], kind),
+                Reading(f"{name}: changed", state["after"][name], kind),
+            ]
+        return rows
+
+    def words(self, state: State) -> str:
+        found, moved = state["found"], state["moved"]
+        meaning = " ".join(found.meaning.split("\n\n")[0].split())
+        first = f"{state['constant']} stands in the module {found.module.removeprefix('oilkit.')}: {meaning} "
+        if not moved:
+            return first + "With this number nothing in the worked engine's chain moves."
+        most = most_moved(moved)[0]
+        return first + (
+            f"With {found.text(state['number'])} in its place {len(moved)} of {state['steps']} steps move, most of all "
+            f"“{most.title}”, by {100.0 * most.change:+.3g} %."
+        )
+
+
+def most_moved(moved: Sequence[Moved]) -> list[Moved]:
+    """The rows that moved most, at most so many as the picture shows; of equal changes the earlier step first."""
+    finite = [row for row in moved if math.isfinite(row.change)]
+    return sorted(finite, key=lambda row: -abs(round(row.change, 9)))[:SHOWN]
+
+
+class HowExact(Panel):
+    """The worked engine's protected time at accuracies from coarse to fine."""
+
+    title = "How exact is the dynamic model?"
+    alt = "Error of the protected time against steps taken, both on logarithmic axes, with the slope of fourth order."
+    size = (10.0, 3.6)
+
+    def make_controls(self) -> Sequence[Control]:
+        charge = worked.INPUTS["precharge_set"].usual
+        fade = worked.INPUTS["pump_decay"].usual
+        return [
+            Amount(
+                "precharge_set", "Pre-charge set in the shop", GAUGE, Q(2, "psig"), Q(18, "psig"), charge, (0.5, 0.05)
+            ),
+            Amount("pump_decay", "The pump fades within", TIME, Q(0, "s"), Q(1, "s"), fade, (0.05, 0.05)),
+        ]
+
+    def solve(self, precharge_set: float, pump_decay: float) -> State:
+        found = worked.convergence(precharge_set=GAUGE.quantity(precharge_set), pump_decay=TIME.quantity(pump_decay))
+        return {
+            "accuracy": found.accuracy,
+            "steps": found.steps,
+            "seconds": found.protected_time.m_as("s"),
+            "error": found.error.m_as("s"),
+        }
+
+    def build(self, figure: Figure) -> Iterable[Artist]:
+        graph = drawing.framed(
+            figure, drawing.WHOLE, "Twice the steps: a sixteenth of the error, or less",
+            ("steps taken", 20.0, 3000.0), ("error of the protected time (s)", 1e-10, 0.1),
+        )  # fmt: skip
+        graph.set_xscale("log")
+        graph.set_yscale("log")
+        (self._slope,) = graph.plot([], [], color=drawing.GREY, ls="--", label="fourth order: error as 1 / steps⁴")
+        (self._line,) = graph.plot([], [], "o-", color=drawing.BLUE, label="the kit, from 1e-3 to 1e-8")
+        graph.legend(loc="upper right")
+        return [self._slope, self._line]
+
+    def show(self, state: State) -> None:
+        steps, error = state["steps"][:-1], np.maximum(state["error"][:-1], 1e-10)
+        self._line.set_data(steps, error)
+        axis = np.array([20.0, 3000.0])
+        self._slope.set_data(axis, error[2] * (steps[2] / axis) ** 4)
+
+    def readings(self, state: State) -> Sequence[Reading]:
+        rows = [Reading("protected time, finest", float(state["seconds"][-1]), TIME)]
+        for k in (0, 2, 4):
+            rows.append(Reading(f"error at accuracy {state['accuracy'][k]:.0e}", below(state["error"][k])))
+        rows.append(Reading("steps, coarsest and finest", f"{state['steps'][0]} and {state['steps'][-1]}"))
+        return rows
+
+    def words(self, state: State) -> str:
+        return (
+            f"From accuracy 1e-3 to 1e-9 the model takes {state['steps'][0]} to {state['steps'][-1]} steps, and the "
+            f"protected time of {state['seconds'][-1]:.4f} s settles. The error is {below(state['error'][0])} at the "
+            f"coarsest and {below(state['error'][4])} at 1e-7. What you do not know of the engine is far larger."
+        )
+
+
+def below(seconds: float) -> str:
+    """An error to its power of ten: ``below 1e-5 s``."""
+    return f"below {10.0 ** math.ceil(math.log10(max(seconds, 1e-9))):.0e} s"

@@ -1,0 +1,1 @@
+"""What the lessons derive, in lesson order."""

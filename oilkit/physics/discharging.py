@@ -1,0 +1,463 @@
+"""The pump lets go: what a vessel does for an engine over time. (Lesson 06)
+
+One call simulates one case or any number of them: every condition may be a quantity or an array of them, and shapes
+broadcast. What is simulated stands in `oilkit.physics.dynamics`; the plain case that can be solved by hand in
+`oilkit.physics.precharge.time_to_empty`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from oilkit.errors import InputError
+from oilkit.physics import gas
+from oilkit.physics.engine import BEARINGS, Engine, consumers
+from oilkit.physics.line import SupplyLine, way_of
+from oilkit.physics.oil import Lubricant, density_of, viscosity_of
+from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.vessel import Vessel, check_rated, gas_absolute
+from oilkit.quantities import kinds
+from oilkit.quantities.checked import check_sorts, whole
+from oilkit.quantities.kinds import (
+    DURATION,
+    GAUGE,
+    OIL,
+    ROUNDING,
+    TEMPERATURE,
+    THROUGH_FLOW,
+    TIME,
+    Kind,
+    fitted_together,
+    one_to_si,
+    to_si,
+)
+from oilkit.quantities.units import Q, Qty
+
+OIL_STIFFNESS = 1.5e9
+"""Bulk modulus of engine oil without air, Pa (from memory)."""
+LIGHT = 1e-6
+"""Without inertia the line's oil keeps this share of its mass: it starts in microseconds, by the same equations."""
+LEAST_GAS = 0.02
+"""Share of its gas volume that is left with the piston at the gas end (estimate, no source)."""
+USUAL_DURATION = Q(60, "s")
+AT_ONCE = 20_000
+"""So many cases are simulated at once; more come in portions, so that memory does not grow with them."""
+
+
+@dataclass(frozen=True)
+class Installation:
+    """What is bolted together: an engine, its oil, a vessel and the line between."""
+
+    engine: Engine
+    oil: Lubricant
+    vessel: Vessel
+    line: SupplyLine
+    tee_before_filter: bool = False
+    """Whether the vessel's oil has to pass the engine's filter on its way to the gallery."""
+
+    def __post_init__(self) -> None:
+        check_sorts(Installation, vars(self))
+
+
+CONDITIONS: dict[str, tuple[Kind, Any]] = {
+    "precharge": (kinds.GAUGE, Q(10, "psig")),
+    "pressure": (kinds.GAUGE_ABOVE_ZERO, Q(60, "psig")),
+    "speed": (kinds.SPEED, Q(3000, "rpm")),
+    "sump_temperature": (kinds.WORKING_TEMPERATURE, Q(100, "degC")),
+    "line_temperature": (kinds.WORKING_TEMPERATURE, Q(60, "degC")),
+    "gas_temperature": (kinds.WORKING_TEMPERATURE, Q(40, "degC")),
+    "thermal_time_constant": (kinds.TIME_CONSTANT, Q(5, "s")),
+    "clearance_change": (kinds.CLEARANCE_CHANGE, Q(0, "thou")),
+    "line_length": (kinds.LINE_LENGTH, None),
+    "pump_decay": (kinds.TIME, Q(0.2, "s")),
+    "seal_friction": (kinds.DROP, Q(0, "psi")),
+    "head": (kinds.PRESSURE_DIFFERENCE, Q(0, "psi")),
+    "air_in_gallery": (kinds.FRACTION, 0.05),
+    "leak": (kinds.THROUGH_FLOW, Q(0, "gpm")),
+    "limit": (kinds.GAUGE_ABOVE_ZERO, Q(20, "psig")),
+    "tolerance": (kinds.AT_MOST_A_MINUTE, Q(0.05, "s")),
+    "ambient": (kinds.AMBIENT, STANDARD_ATMOSPHERE),
+}
+"""What a case is made of, beside its installation: for each condition its kind and its usual value.
+
+precharge: at working temperature. pressure: at which the vessel has settled and the gallery starts. speed: of the
+crank. line_temperature: of the oil standing in the line. gas_temperature: of the vessel's wall. line_length: the
+installation's own unless given, or None. pump_decay: the pump's flow falls in a straight line to nothing in this time.
+seal_friction: holds the piston. head: from vessel to gallery, of height and acceleration; below 0 it holds oil back.
+air_in_gallery: share of air in the gallery's oil, which makes it springy. leak: back past the check valve at 50 psi.
+limit, tolerance: pressure that the engine needs, and for how long it may do without.
+"""
+LEAK_AT = float(Q(50, "psi").to("Pa").magnitude)
+
+
+@dataclass(frozen=True)
+class Discharge:
+    """What came of one case or of many: see `discharge`. Everything has the broadcast shape of the conditions."""
+
+    protected_time: Qty
+    """Until the gallery fell below the limit for longer than the tolerance: when it fell. Infinite if it did not."""
+    ending: Any
+    """In words: how the protection ended."""
+    lowest_pressure: Qty
+    time_below: Qty
+    """Time below the limit in all, forgiven dips included. Of many cases this, the lowest pressure and ``empty_after``
+    count only what came before a case was left: when it had been below the limit for longer than the tolerance."""
+    empty_after: Qty
+    """When the piston came home; 0 if the vessel was empty from the start, infinite if it did not."""
+    oil_used: Qty
+    """Oil that had left the vessel by the protected time, or at the end."""
+    history: History | None = field(default=None, repr=False)
+    """How it went, for one case."""
+
+
+@dataclass(frozen=True)
+class History:
+    """One case over time. Arrays of shape (n,)."""
+
+    time: Qty
+    gallery_pressure: Qty
+    gas_pressure: Qty
+    line_flow: Qty
+    """Out of the vessel; below 0 into it."""
+    engine_flow: Qty
+    oil: Qty
+    """In the vessel."""
+    gas_temperature: Qty
+    oil_missing: Any
+    """How far the sum of all the oil has strayed from its start, as a share of the vessel's volume: rounding."""
+
+
+LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reached", "vessel empty"
+
+
+@whole
+def discharge(
+    installation: Installation,
+    duration: Qty = USUAL_DURATION,
+    accuracy: float = 3e-7,
+    inertia: bool = True,
+    samples: Qty | None = None,
+    **conditions: Any,
+) -> Discharge:
+    """Let the pump lose its oil, and follow vessel, line and gallery until the protection ends.
+
+    conditions: any of ``CONDITIONS``, single or arrays that broadcast; the rest have their usual values.
+    accuracy: of each step, relative, 1e-9 to 1e-3; with the usual one times are good to 1e-4 or better.
+    inertia: whether the oil in the line has its mass. samples: times of the history, shape (n,), rising from 0; only
+    for one case; by default 700 times, close together in the first tenth of a second. With many cases there is no
+    history, and each is left when its protection has ended. An end that does not come within ``duration`` is
+    infinitely far.
+    Raises `InputError` for conditions that are unknown, out of range, above the vessel's rating or do not fit together.
+    Source: first principles, laws as in the modules for line, bearing, engine and gas; see `oilkit.physics.dynamics`.
+
+    >>> from oilkit import engines, fittings, hoses, lubricants, vessels
+    >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
+    >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
+    >>> run = discharge(built, precharge=Q([7, 20], "psig"))
+    >>> print(f"{run.protected_time:.1f~} {run.ending[0]}")
+    [4.7 8.0] s pressure limit reached
+    """
+    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
+
+    check_accuracy(accuracy)
+    seconds = one_to_si("duration", duration, DURATION)
+    given, shape = conditions_si(conditions, installation.vessel)
+    if shape:
+        if samples is not None:
+            raise InputError("samples", "times for many cases", "one case, or no samples")
+        results, volumes = np.zeros((math.prod(shape), dynamics.RESULTS)), np.zeros(math.prod(shape))
+        for first in range(0, len(results), AT_ONCE):
+            part = slice(first, first + AT_ONCE)
+            numbers = {name: np.asarray(array.flat[part], dtype=float) for name, array in given.items()}
+            cases, starts = cases_of(installation, numbers, inertia)
+            results[part] = dynamics.many(cases, *pump_lets_go(numbers, seconds), starts, accuracy)
+            volumes[part] = starts[:, dynamics.V]
+        return _summary(results, volumes, shape, None)
+    moments = _moments(seconds) if samples is None else _samples_si(samples, seconds)
+    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    cases, starts = cases_of(installation, numbers, inertia)
+    times, table = pump_lets_go(numbers, seconds)
+    result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
+    history = history_of(moments, followed, cases[0], numbers["speed"][0])
+    return _summary(result[None], starts[:, dynamics.V], (), history)
+
+
+def check_accuracy(accuracy: float) -> None:
+    if not 1e-9 / ROUNDING <= accuracy <= 1e-3 * ROUNDING:
+        raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
+
+
+def pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
+    """Times and inputs of each case: steady speed, and a pump whose flow falls in a straight line to nothing."""
+    from oilkit.physics import dynamics
+
+    decay = c["pump_decay"]
+    times = np.stack([np.zeros_like(decay), np.minimum(decay, seconds), np.full_like(decay, seconds)], axis=1)
+    table = np.zeros((len(decay), dynamics.INPUTS, 3))
+    table[:, dynamics.SPEED, :] = c["speed"][:, None]
+    left = 1.0 - times / np.where(decay > 0.0, decay, np.inf)[:, None]
+    table[:, dynamics.SUPPLY, :] = np.where(decay[:, None] > 0.0, np.maximum(left, 0.0), 0.0)
+    table[:, dynamics.OPENING, :] = 1.0
+    return times, table
+
+
+def _samples_si(samples: Any, seconds: float) -> Any:
+    """Times of a history that were asked for."""
+    moments = to_si("samples", samples, TIME)
+    wanted = f"one or more rising times up to the duration of {TIME.exact_text(seconds)}"
+    if np.ndim(moments) != 1 or np.size(moments) == 0:
+        raise InputError("samples", f"times of shape {np.shape(moments)}", wanted)
+    if np.any(np.diff(moments) < 0.0):
+        raise InputError("samples", f"{np.size(moments)} times that do not all rise", wanted)
+    if moments[-1] > seconds:
+        raise InputError("samples", f"a time of {TIME.unlike(moments[-1], seconds)}", wanted)
+    return moments
+
+
+def _moments(seconds: float) -> Any:
+    """Times of a history: close together in the first tenth of a second, then farther apart."""
+    early = np.linspace(0.0, min(0.1, seconds), 201)
+    return np.unique(np.concatenate([early, np.linspace(0.0, seconds, 500)]))
+
+
+def conditions_si(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[str, Any], tuple[int, ...]]:
+    """All conditions as SI arrays of one shape, and that shape. Raises `InputError`, also above the vessel's rating."""
+    for name in conditions:
+        if name not in CONDITIONS:
+            raise InputError("condition", repr(name), " or ".join(CONDITIONS))
+    given = {name: usual[0] for name, usual in usual_si().items()}
+    for name, value in conditions.items():
+        kind, usual = CONDITIONS[name]
+        given[name] = np.nan if value is None and usual is None else to_si(name, value, kind)
+    for name in ("precharge", "pressure"):
+        check_rated(vessel, name, given[name])
+    together = fitted_together(given)
+    shape = together[0].shape
+    return dict(zip(given, together, strict=True)), shape
+
+
+@cache
+def usual_si() -> dict[str, Any]:
+    """The usual conditions in SI, as arrays of one case."""
+    return {
+        name: np.array([np.nan if usual is None else to_si(name, usual, kind)])
+        for name, (kind, usual) in CONDITIONS.items()
+    }
+
+
+def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True) -> tuple[Any, Any]:
+    """The numbers of each case and the state it starts from, for `oilkit.physics.dynamics`: a row for each case."""
+    from oilkit.physics.dynamics import CASE, START
+
+    engine, oil = installation.engine, installation.oil
+    e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
+    air, sump, in_line = c["ambient"], c["sump_temperature"], c["line_temperature"]
+    charge = gas_absolute("precharge", c["precharge"], air)
+    start = np.clip(room * charge / (c["pressure"] + air), LEAST_GAS * room, room)
+    rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
+    bore, own_length, fittings = way_of(installation.line)
+    length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
+    if np.any(length <= 0.0):
+        raise InputError("line_length", kinds.LINE_LENGTH.exact_text(0.0), "a line that is longer than nothing")
+    area = math.pi * bore**2 / 4.0
+    drinks = consumers(engine, oil, np.array([[1.0], [0.0]]), sump, c["clearance_change"])
+
+    def turning_and_resting(value: Any) -> Any:
+        return np.broadcast_to(value, (2, len(start)))
+
+    thickness = viscosity_of(o, sump)
+    elements = [part for part in (e.filter, e.cooler) if part is not None]
+    per_flow = [part.rated_drop / part.rated_flow * thickness / part.rated_viscosity for part in elements]
+    behind = installation.tee_before_filter
+    named: dict[str, Any] = {
+        "gas_constant": charge * room / c["gas_temperature"],
+        "gas_volume": room,
+        "least_volume": LEAST_GAS * room,
+        "wall_temperature": c["gas_temperature"],
+        "exchange": 1.0 / np.where(c["thermal_time_constant"] > 0.0, c["thermal_time_constant"], np.nan),
+        "ambient": air,
+        "seal_friction": c["seal_friction"],
+        "inertance": rho * length / area * (1.0 if inertia else LIGHT),
+        "line_laminar": 128.0 * mu * length / (math.pi * bore**4),
+        "line_reynolds": 4.0 * rho / (math.pi * bore * mu),
+        "line_fittings": sum(loss * rho / (2.0 * (math.pi * narrow**2 / 4.0) ** 2) for narrow, loss in fittings),
+        "line_filter": per_flow[0] if behind else 0.0,
+        "line_bypass": e.filter.bypass,
+        "height_head": c["head"],
+        "compliance": e.gallery_volume * (c["air_in_gallery"] / (c["pressure"] + air) + 1.0 / OIL_STIFFNESS),
+        "pump_per_turn": e.pump.displacement * e.pump.ratio * e.pump.efficiency,
+        "relief_opening": e.pump.relief_opening,
+        "relief_slope": e.pump.relief_rated_flow / (e.pump.relief_rated_pressure - e.pump.relief_opening),
+        "filter": per_flow[0],
+        "filter_bypass": e.filter.bypass,
+        "cooler": sum(per_flow[1:]),
+        "cooler_bypass": sum(part.bypass for part in elements[1:]),
+        "leak": c["leak"] / LEAK_AT,
+        "limit": c["limit"],
+        "tolerance": c["tolerance"],
+        "heat_ratio": gas.ADIABATIC,
+        "sump_area": 1.0,
+        "sump_depth": 1.0,
+        "upper_area": 1.0,
+        "pickup_band": 1.0,
+    }
+    named["exchange"] = np.where(np.isnan(named["exchange"]), np.inf, named["exchange"])
+    for name in BEARINGS:
+        bearing = getattr(drinks, name)
+        named[f"{name}_pressed"], named[f"{name}_pressed_rest"] = turning_and_resting(bearing["per_pascal"])
+        named[f"{name}_dragged"], _ = turning_and_resting(bearing["dragged"])
+        named[f"{name}_feed"] = bearing["feed"]
+    for name in ("inward", "outward"):
+        named[f"rods_{name}"], _ = turning_and_resting(drinks.rods[name])
+    for name in ("jets", "lifters"):
+        holes = getattr(e, name)
+        through = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
+        named[name], named[f"{name}_open"] = through * np.sqrt(2.0 / drinks.density), holes.opens_at
+    cases = np.zeros((len(start), len(CASE)))
+    for name, values in named.items():
+        cases[:, CASE.index(name)] = values
+    starts = np.zeros((len(start), len(START)))
+    for name, values in (("V", start), ("P", c["pressure"]), ("T", c["gas_temperature"])):
+        starts[:, START.index(name)] = values
+    return cases, starts
+
+
+def history_of(moments: Any, followed: Any, case: Any, speed: Any) -> History:
+    """What `oilkit.physics.dynamics` followed, as quantities. speed: rev/s, one number or one for each moment."""
+    from oilkit.physics import dynamics
+
+    volume, flow, pressure, kelvin = (followed[:, row] for row in (dynamics.V, dynamics.Q, dynamics.P, dynamics.T))
+    pumped, taken, leaked = (followed[:, dynamics.N + k] for k in range(3))
+    constant, room, air = case[dynamics.GAS_CONSTANT], case[dynamics.GAS_VOLUME], case[dynamics.AMBIENT]
+    total = volume + pumped - taken - leaked - case[dynamics.COMPLIANCE] * pressure
+    takes = dynamics.engine_takes_at(pressure, np.full(moments.shape, speed), case)
+    return History(
+        time=TIME.quantity(moments),
+        gallery_pressure=GAUGE.quantity(pressure),
+        gas_pressure=GAUGE.quantity(constant * kelvin / volume - air),
+        line_flow=THROUGH_FLOW.quantity(flow),
+        engine_flow=THROUGH_FLOW.quantity(takes),
+        oil=OIL.quantity(room - volume),
+        gas_temperature=TEMPERATURE.quantity(kelvin),
+        oil_missing=(total - total[0]) / room,
+    )
+
+
+def _summary(results: Any, start_volumes: Any, shape: tuple[int, ...], history: History | None) -> Discharge:
+    from oilkit.physics import dynamics
+
+    def shaped(values: Any) -> Any:
+        return np.reshape(values, shape)[()]
+
+    protected, empty = results[:, dynamics.PROTECTED], results[:, dynamics.FIRST_HOME]
+    words = np.where(np.isinf(protected), LASTS, np.where(empty <= protected, EMPTY, LIMIT_REACHED))
+    return Discharge(
+        protected_time=TIME.quantity(shaped(protected)),
+        ending=shaped(words) if shape else str(words[0]),
+        lowest_pressure=GAUGE.quantity(shaped(results[:, dynamics.LOWEST])),
+        time_below=TIME.quantity(shaped(results[:, dynamics.BELOW])),
+        empty_after=TIME.quantity(shaped(empty)),
+        oil_used=OIL.quantity(shaped(results[:, dynamics.LAST_VOLUME] - start_volumes)),
+        history=history,
+    )
+
+
+WAVE_SPEED = 700.0
+"""Speed of a pressure wave in an oil hose, m/s (estimate from memory: 300 to 1300 by how soft the hose is)."""
+DIP_WINDOW = 0.5
+_DIP_MOMENTS = np.unique(np.concatenate([np.linspace(0.0, 0.1, 201), np.linspace(0.1, DIP_WINDOW, 101)]))
+GOOD, ROUGH, NOT_VALID = "good", "rough", "not valid"
+
+
+@dataclass(frozen=True)
+class Dip:
+    """The first dip of the gallery's pressure, while the oil in the line gets going: see `first_dip`."""
+
+    depth: Qty
+    """How far the pressure falls below that of the same case with a line whose oil weighs nothing."""
+    lowest_pressure: Qty
+    """From the beginning to the end of the dip."""
+    deepest_at: Qty
+    duration: Qty
+    """How long it lies lower by more than half the depth."""
+    time_below: Qty
+    """Time below the limit within the first half second."""
+    round_trip: Qty
+    """Of a pressure wave through the line and back."""
+    validity: str
+    """``good``, ``rough`` or ``not valid``: what a line's oil that moves as one piece can say about this dip."""
+    history: History = field(repr=False)
+    weightless: History = field(repr=False)
+
+
+@whole
+def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: Any) -> Dip:
+    """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
+
+    The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;
+    the dip is what lies between. The oil moves as one piece here. That is good if the dip takes three round trips of
+    a pressure wave or more to its deepest point (``good``), poor below (``rough``); not valid if it gets there within
+    one round trip (water hammer) or goes below atmospheric pressure (air comes out of the oil, cavitation).
+
+    conditions: those of one case, as in `discharge`. Raises `InputError`, also for more than one case.
+    Source: first principles (rigid column); three round trips and the wave's speed: estimate, no source.
+
+    >>> from oilkit import engines, fittings, hoses, lubricants, vessels
+    >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
+    >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
+    >>> dip = first_dip(built, pump_decay=Q(0, "s"))
+    >>> print(f"{dip.depth:.0f~} deep, {dip.duration.to('ms'):.0f~} long: {dip.validity}")
+    9 psi deep, 32 ms long: good
+    """
+    from oilkit.physics import dynamics
+
+    check_accuracy(accuracy)
+    given, shape = conditions_si(conditions, installation.vessel)
+    if shape:
+        raise InputError("conditions", f"cases of shape {shape}", "one case")
+    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    speed = numbers["speed"][0]
+    times, table = pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))
+    cases, starts = cases_of(installation, numbers)
+    weightless = cases[0].copy()
+    weightless[dynamics.INERTANCE] *= LIGHT
+    heavy, light = (
+        history_of(
+            _DIP_MOMENTS, dynamics.one(case, times[0], table[0], starts[0], accuracy, _DIP_MOMENTS)[1], case, speed
+        )
+        for case in (cases[0], weightless)
+    )
+    real, ideal = (run.gallery_pressure.m_as(GAUGE.si) for run in (heavy, light))
+    lower = ideal - real
+    deepest = int(np.argmax(lower))
+    depth = float(lower[deepest])
+    began = float(np.interp(0.5 * depth, lower[: deepest + 1], _DIP_MOMENTS[: deepest + 1])) if depth > 0.0 else 0.0
+    after = np.flatnonzero(lower[deepest:] < 0.5 * depth)
+    ended = DIP_WINDOW
+    if depth > 0.0 and after.size:
+        k = deepest + int(after[0])
+        ended = float(np.interp(-0.5 * depth, -lower[k - 1 : k + 1], _DIP_MOMENTS[k - 1 : k + 1]))
+    limit = numbers["limit"][0]
+    low, high = np.minimum(real[:-1], real[1:]), np.maximum(real[:-1], real[1:])
+    below = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) * np.diff(_DIP_MOMENTS)
+    length = conditions.get("line_length")
+    metres = one_to_si("line_length", installation.line.length if length is None else length, kinds.LINE_LENGTH)
+    trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
+    lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
+    validity = NOT_VALID if moment < trip or lowest < 0.0 else ROUGH if moment < 3.0 * trip else GOOD
+    return Dip(
+        depth=kinds.PRESSURE_DIFFERENCE.quantity(depth),
+        lowest_pressure=GAUGE.quantity(lowest),
+        deepest_at=TIME.quantity(moment),
+        duration=TIME.quantity(ended - began if depth > 0.0 else 0.0),
+        time_below=TIME.quantity(float(np.sum(below))),
+        round_trip=TIME.quantity(trip),
+        validity=validity,
+        history=heavy,
+        weightless=light,
+    )

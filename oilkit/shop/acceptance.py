@@ -1,0 +1,186 @@
+"""Acceptance values: what the gauges must show on a healthy set-up, and how far off is too far. (Lesson 09)
+
+A reading differs from its expected value for two honest reasons: the gauge errs, and no two engines, oils and days are
+alike. Both are known about as well as ``SPREAD`` and ``READINGS`` say. What lies farther off than they explain is a
+fault.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from oilkit.errors import InputError
+from oilkit.quantities.checked import whole
+from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
+from oilkit.quantities.units import Q, Qty
+from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
+
+SPREAD: dict[str, Qty | float] = {
+    "precharge": Q(0.3, "psi"),
+    "charge_loss": 0.001,
+    "clearance_change": Q(0.15, "thou"),
+    "sump_temperature": Q(3, "delta_degC"),
+    "line_temperature": Q(5, "delta_degC"),
+    "gas_temperature": Q(4, "delta_degC"),
+    "thermal_time_constant": Q(1, "s"),
+    "pump_share": 0.02,
+    "seal_friction": Q(0.3, "psi"),
+    "pan_change": Q(0.1, "qt"),
+}
+"""How well a healthy set-up is known: a standard deviation of each number of its `Condition` (estimates, no source)."""
+COMPARED: dict[str, tuple[str, str, str]] = {
+    "gas_against_oil": ("gas gauge less vessel oil gauge, hot at 3000 rpm", "middle_gas", "middle_oil"),
+    "gas_against_oil_idle": ("gas gauge less vessel oil gauge, hot idle", "idle_gas", "idle_oil"),
+    "gallery_against_oil": ("far gallery gauge less vessel oil gauge, hot at 3000 rpm", "middle_gallery", "middle_oil"),
+}
+"""Gauges held against each other: what the engine does to both at once drops out."""
+PASS_WITHIN, FAIL_BEYOND = 2.0, 3.5
+"""Standard deviations. With some twenty values one in twenty lies outside two now and then; outside three and a half,
+one set-up in a hundred."""
+PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
+
+
+class Bands(NamedTuple):
+    """The numbers of a card's line in SI."""
+
+    expected: float
+    low: float
+    high: float
+    fail_low: float
+    fail_high: float
+
+
+@dataclass(frozen=True)
+class AcceptanceValue:
+    """One line of the card: see `acceptance_card`."""
+
+    reading: str
+    """Its name in ``READINGS`` or in ``COMPARED``."""
+    label: str
+    test: str
+    """The shop test that shows it, in words."""
+    expected: Any
+    """A quantity; a word for a lamp."""
+    low: Any = field(repr=False)
+    high: Any = field(repr=False)
+    """From low to high a reading passes."""
+    fail_low: Any = field(repr=False)
+    fail_high: Any = field(repr=False)
+    """Beyond these it fails; between, it is doubtful: read again, with a better gauge."""
+    kind: Kind | None = field(repr=False)
+    """None for a lamp."""
+
+    def judge(self, value: Any) -> str:
+        """Whether a reading passes, is doubtful or fails. Raises `InputError` for what is no reading of this sort."""
+        if self.kind is None:
+            if value not in LAMP:
+                raise InputError(self.reading, repr(value), " or ".join(LAMP))
+            return self.judge_si(float(value == LAMP[0]))
+        return self.judge_si(one_to_si(self.reading, value, self.kind))
+
+    def judge_si(self, value: float) -> str:
+        """The same of a reading in SI, as a number."""
+        _, low, high, worst, best = self.si
+        if low <= value <= high:
+            return PASS
+        return DOUBTFUL if worst <= value <= best else FAIL
+
+    @cached_property
+    def si(self) -> Bands:
+        """Expected value and bands as plain numbers."""
+        five = (self.expected, self.low, self.high, self.fail_low, self.fail_high)
+        if self.kind is None:
+            return Bands(*(float(word == LAMP[0]) for word in five))
+        return Bands(*(float(quantity.m_as(self.kind.si)) for quantity in five))
+
+
+@whole
+def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
+    """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
+
+    set_up: as it was planned, healthy. Pass within two standard deviations of gauge error and spread together, fail
+    beyond three and a half. Source: `true_readings`; the bands are the law of propagation of errors, with the slopes
+    taken by differences.
+
+    >>> from oilkit.shop.faults import demo_set_up
+    >>> line = next(v for v in acceptance_card(demo_set_up()) if v.reading == "middle_gallery")
+    >>> print(f"{line.label}: {line.low:.0f~} to {line.high:.0f~}; reading 40 psig: {line.judge(Q(40, 'psig'))}")
+    far gallery gauge, hot at 3000 rpm: 59 psig to 62 psig; reading 40 psig: fail
+    """
+    names = list(READINGS)
+    middle, covariance = expected(set_up)
+    test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
+    card = []
+    for k, name in enumerate(names):
+        what = READINGS[name]
+        bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
+        middle_and_bounds = [shown(name, value) for value in (float(middle[k]), *bounds)]
+        card.append(_value(name, what.label, test_of[name], what.kind, middle_and_bounds))
+    for name, (label, one, other) in COMPARED.items():
+        i, j = names.index(one), names.index(other)
+        variance = float(covariance[i, i] + covariance[j, j] - 2.0 * covariance[i, j])
+        values = [middle[i] - middle[j], *_bounds(float(middle[i] - middle[j]), variance, None)]
+        quantities = [PRESSURE_DIFFERENCE.quantity(value) for value in values]
+        card.append(_value(name, label, test_of[one], PRESSURE_DIFFERENCE, quantities))
+    return card
+
+
+def _value(reading: str, label: str, test: str, kind: Kind | None, middle_and_bounds: list[Any]) -> AcceptanceValue:
+    expected, low, high, fail_low, fail_high = middle_and_bounds
+    return AcceptanceValue(reading, label, test, expected, low, high, fail_low, fail_high, kind)
+
+
+def _bounds(middle: float, variance: float, most: float | None) -> list[float]:
+    wide = math.sqrt(variance)
+    bounds = [middle + z * wide for z in (-PASS_WITHIN, PASS_WITHIN, -FAIL_BEYOND, FAIL_BEYOND)]
+    return bounds if most is None else [min(max(bound, 0.0), most) for bound in bounds]
+
+
+def with_differences(readings: dict[str, float]) -> dict[str, float]:
+    """Readings (SI, by their names), and those of gauges that the card holds against each other."""
+    differences = {
+        name: readings[one] - readings[other]
+        for name, (_, one, other) in COMPARED.items()
+        if one in readings and other in readings
+    }
+    return readings | differences
+
+
+def card_readings(readings: dict[str, float]) -> dict[str, Any]:
+    """Readings (SI, by their names) as the card judges them: quantities, lamps in words, compared gauges as well."""
+    return {
+        name: PRESSURE_DIFFERENCE.quantity(value) if name in COMPARED else shown(name, value)
+        for name, value in with_differences(readings).items()
+    }
+
+
+def expected(set_up: SetUp) -> tuple[Any, Any]:
+    """Expected readings of a set-up in the order of ``READINGS``, shape (n,), and their covariance, (n, n). SI."""
+    known = replace(set_up, filled_for=set_up.filled_for or oil_taken(set_up))
+    middle = _row(known)
+    covariance = np.diag([what.error**2 for what in READINGS.values()])
+    for name in SPREAD:
+        sides = [(sign, _row(shifted(known, {name: sign}))) for sign in (1.0, -1.0)]
+        slope = sum(sign * (there - middle) for sign, there in sides) / 2.0
+        covariance = covariance + np.outer(slope, slope)
+    return middle, covariance
+
+
+def _row(set_up: SetUp) -> Any:
+    return np.array(list(true_readings(set_up).values()))
+
+
+def shifted(set_up: SetUp, deviations: dict[str, float]) -> SetUp:
+    """A set-up whose condition is off by so many standard deviations of ``SPREAD``, none of it below its range."""
+    now, changes = set_up.condition.si, {}
+    for name, times in deviations.items():
+        kind = Condition.fields()[name]
+        size = SPREAD[name]
+        step = size if isinstance(size, float) else float(size.to_base_units().magnitude)
+        changes[name] = max(getattr(now, name) + times * step, kind.low)
+    return replace(set_up, condition=set_up.condition.changed_si(**changes))
