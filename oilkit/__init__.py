@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # and read by `_homes`: each module is imported when something of it is first asked for
-    from oilkit.bench.fit import BenchFit, Planned, fit_bench, next_reading, usual_candidates
+    from oilkit.bench.fit import BenchFit, CandidateReading, fit_bench, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
     from oilkit.build.sheet import BuildSheet, build_sheet, input_differences, result_differences
@@ -173,6 +173,7 @@ __all__ = [
     "Build",
     "BuildSheet",
     "BurstHose",
+    "CandidateReading",
     "Condition",
     "Consequence",
     "Corner",
@@ -201,7 +202,6 @@ __all__ = [
     "Pan",
     "PanFirst",
     "PickUp",
-    "Planned",
     "Played",
     "PreLube",
     "PrechargeMap",

@@ -24,8 +24,8 @@ from sentences import check_sentence, refused
 
 from oilkit import (
     BenchReadings,
+    CandidateReading,
     InputError,
-    Planned,
     Q,
     boyle_1662,
     demo_bench,
@@ -369,9 +369,14 @@ def test_errors_shared_by_a_setting_of_the_pre_charge_count_once() -> None:
         (lambda: demo_bench().first(0), "count"),
         (lambda: next_reading(fit_bench(BENCH, demo_bench()), []), "candidates"),
         (lambda: usual_candidates(fit_bench(BENCH, demo_bench()), Q(200, "psig")), "highest"),
-        (lambda: next_reading(fit_bench(BENCH, demo_bench()), [Planned(Q(10, "psig"), Q(151, "psig"))]), "pressure"),
         (
-            lambda: next_reading(fit_bench(BENCH, demo_bench()), [Planned(Q(10, "psig"), Q(50, "psig"), "up")]),
+            lambda: next_reading(fit_bench(BENCH, demo_bench()), [CandidateReading(Q(10, "psig"), Q(151, "psig"))]),
+            "pressure",
+        ),
+        (
+            lambda: next_reading(
+                fit_bench(BENCH, demo_bench()), [CandidateReading(Q(10, "psig"), Q(50, "psig"), "up")]
+            ),
             "direction",
         ),
         (lambda: BenchReadings("x", Q([1.0], "psig"), Q([1.0, 2], "psig"), Q([1.0], "in")).si, "pressure"),
@@ -428,7 +433,7 @@ SITUATIONS: dict[str, tuple[Any, dict[str, Any]]] = {
 }
 
 
-def told_by_hand(fit: BenchFit, extra: Planned | None) -> Any:
+def told_by_hand(fit: BenchFit, extra: CandidateReading | None) -> Any:
     """Information on the free parameters, in outsider's guesses, by differences of the other arithmetic."""
     si = fit.readings.si
     rows = [
@@ -479,7 +484,7 @@ def test_the_next_reading_shrinks_the_worst_most(situation: str) -> None:
     tried = [plan for plan in usual_candidates(fit) if plan.pressure.m > plan.precharge.m + 5 or plan.pressure.m == 0.0]
     found = next_reading(fit, tried)
 
-    def worst(extra: Planned | None) -> float:
+    def worst(extra: CandidateReading | None) -> float:
         return float(NINETEEN_IN_TWENTY / np.sqrt(np.linalg.eigvalsh(told_by_hand(fit, extra))[0]))
 
     by_hand = [worst(plan) for plan in tried]
@@ -751,16 +756,16 @@ def test_bad_readings_are_answered_beside_the_box(text: str, part: str) -> None:
 def test_no_number_where_nothing_can_be_told() -> None:
     panel = panels.bench_fit(bore=False)
     assert panel.values["gas volume"] == panel.values["bore"] == "not separated"
-    assert "do not tell gas volume and bore apart" in panel.words(panel.state)
+    assert "do not tell gas volume and bore apart" in panel.summary(panel.state)
     assert "no number" in panel._summary()
     panel.controls["readings"].area.value = f"{HEAD}\n{ROWS[0]}"
     assert panel.errors == []
-    assert "No parameter gets a number" in panel.words(panel.state)
+    assert "No parameter gets a number" in panel.summary(panel.state)
     panel.reset()
-    assert "19 times in 20" in panel.words(panel.state)
+    assert "19 times in 20" in panel.summary(panel.state)
     panel.set(friction=True)
-    assert "not to be trusted" in panel.words(panel.state)
-    assert "Believe no interval" in panel.words(panel.state)
+    assert "not to be trusted" in panel.summary(panel.state)
+    assert "Believe no interval" in panel.summary(panel.state)
 
 
 def test_the_plan_follows_the_bench() -> None:

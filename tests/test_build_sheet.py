@@ -714,10 +714,10 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
     for name in ("street V8", "tiny vessel"):
         oilkit.write_set_up(DEMOS[name], tmp_path / f"{name}.toml")
     panel = panels.compare_set_ups(tmp_path / "street V8.toml", DEMOS["tiny vessel"])
-    assert "vessel.gas_volume" in panel.words(panel.state)
+    assert "vessel.gas_volume" in panel.summary(panel.state)
     panel.controls["second"].set(panel.controls["first"].value)
     panel.update()
-    assert "Both are the same" in panel.words(panel.state)
+    assert "Both are the same" in panel.summary(panel.state)
     panel.close()
 
 
@@ -779,8 +779,8 @@ def test_the_form_asks_about_what_is_unlikely() -> None:
     slip = DEMOS["street V8"].changed({"hose.bore": Q(6, "mm")})
     (asked,) = slip.questions
     for panel in (YourEngine(slip), CompareSetUps(DEMOS["street V8"], slip)):
-        assert asked in panel.words(panel.state)
+        assert asked in panel.summary(panel.state)
         panel.close()
     usual = YourEngine(DEMOS["street V8"])
-    assert "Unusual" not in usual.words(usual.state)
+    assert "Unusual" not in usual.summary(usual.state)
     usual.close()

@@ -159,7 +159,7 @@ def test_class_readings_are_asked_about_too() -> None:
     assert gauge[1] == pytest.approx(3.0 * 6894.757293)
     assert "3.000" in assumed[0]
     panel.controls["readings"].area.value = "60 0\n50 3.000\n40 7.4"
-    assert "3.000" in panel.words(panel.state)
+    assert "3.000" in panel.summary(panel.state)
 
 
 def test_a_file_without_the_gauges_unit_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

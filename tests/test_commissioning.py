@@ -688,7 +688,7 @@ def test_sorting_by_hand_reaches_the_right_order() -> None:
             order.buttons.value = order.options[panel_order(panel).index(wanted)][0]
             while panel_order(panel)[place] != wanted:
                 order._earlier.click()
-        assert "right order" in panel.words(panel.state)
+        assert "right order" in panel.summary(panel.state)
         assert panel.values["faults so far"] == "0"
     assert panel.errors == []
 
@@ -707,11 +707,11 @@ def test_shuffles_are_seeded_and_differ() -> None:
 
 def test_orders_set_from_code() -> None:
     panel = panels.commissioning(order=list(PROCEDURES["charge"].keys))
-    assert "right order" in panel.words(panel.state)
+    assert "right order" in panel.summary(panel.state)
     panel.set(procedure="shut_down", order=["idle", "hold", "shut", "ignition", "dipstick"])
-    assert "harmless" in panel.words(panel.state)
+    assert "harmless" in panel.summary(panel.state)
     panel.set(played=Q(2, "dimensionless"))
-    assert "valve is open" in panel.words(panel.state)
+    assert "valve is open" in panel.summary(panel.state)
     assert refused(None, lambda: panel.set(order=["hold"])).startswith(
         "Steps in your order: choose one, then move it: got"
     )
@@ -734,7 +734,7 @@ def test_another_procedure_is_played_to_its_own_end() -> None:
 
 def test_danger_is_a_word() -> None:
     panel = panels.commissioning(order=["vent", "off", "temperature", "nitrogen", "leak", "cap", "next_day"])
-    assert "Step 1, DANGER: You open the bleed" in panel.words(panel.state)
+    assert "Step 1, DANGER: You open the bleed" in panel.summary(panel.state)
     assert panel.values["dangers among them"] == "1"
 
 

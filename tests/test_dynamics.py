@@ -219,7 +219,7 @@ def refill(seconds: float = 6.0, tol: float = 1e-6, back: float = 2.0, **conditi
 def test_piston_leaves_home_when_the_gallery_overcomes_gas_and_friction(friction: float, tol: float) -> None:
     """Located: at the first moment with oil the gallery's pressure is pre-charge plus seal friction."""
     result, followed, moments = refill(tol=tol, seal_friction=Q(friction, "psi"))
-    assert result[dynamics.FIRST_HOME] == 0.0  # it stood there from the start
+    assert result[dynamics.BOTTOMED] == 0.0  # it stood there from the start
     volume, pressure = followed[:, dynamics.V], followed[:, dynamics.P]
     gone = int(np.argmax(volume < volume[0] * (1.0 - 1e-9)))
     assert 2.0 < moments[gone] < 4.0

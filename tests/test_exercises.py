@@ -10,7 +10,7 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import NOBODY, Maker, Owner, all_exercises, find, judge
+from oilkit.exercises import NOBODY, ExerciseTemplate, Owner, all_exercises, find, judge
 from oilkit.exercises.exercise import (
     APART,
     DONE,
@@ -21,8 +21,8 @@ from oilkit.exercises.exercise import (
     SORTS,
     WITHIN,
     WRONG,
-    Draw,
     Exercise,
+    Sampler,
     figures,
     near,
 )
@@ -176,7 +176,7 @@ def test_own_numbers_are_the_same_everywhere_and_differ_between_learners() -> No
         assert maker(one).question == maker(same).question
     squeezed = [find("squeezed")(owner).question for owner in CLASS]
     assert len(set(squeezed)) > 12
-    assert Draw(Owner("a", "b"), "key").between(1, 100, 1, 5, "psig") == Draw(Owner("A", "B"), "key").between(
+    assert Sampler(Owner("a", "b"), "key").between(1, 100, 1, 5, "psig") == Sampler(Owner("A", "B"), "key").between(
         1, 100, 1, 5, "psig"
     )
     assert Owner("a", "b").seed("key", 0) != Owner("ab", "").seed("key", 0)
@@ -205,13 +205,13 @@ def test_a_number_without_unit_is_read_in_the_units_on_display() -> None:
 
 
 def test_a_maker_whose_mistakes_cannot_be_told_apart_says_so() -> None:
-    def hopeless(draw: Draw) -> Exercise:
+    def hopeless(draw: Sampler) -> Exercise:
         from oilkit.exercises import Mistake
 
         return Exercise("How much?", ("h",), ("s",), answer=Q(2, "qt"), mistakes=(Mistake("same", Q(2.01, "qt"), "?"),))
 
     with pytest.raises(ArithmeticError, match="told apart"):
-        Maker("hopeless", 1, "compute", "", hopeless)()
+        ExerciseTemplate("hopeless", 1, "compute", "", hopeless)()
 
 
 def test_an_exercise_has_one_sort_of_answer() -> None:

@@ -144,7 +144,7 @@ def test_a_proved_diagnosis() -> None:
     assert expected.right
     assert expected.proved == ("hold",), "the lamp alone proves it"
     assert set(expected.redundant) == {"sample", "dipstick", "vented"}
-    words = panel.words(panel.state)
+    words = panel.summary(panel.state)
     assert words.startswith("Right: valve on the wrong feed.")
     proved, redundant = words.split("Redundant:")
     assert "valve lamp with the ignition off lit, fail" in proved
@@ -163,7 +163,7 @@ def test_a_wrong_and_unproved_diagnosis() -> None:
     healthy(panel)
     assert panel.ending is not None
     assert not panel.ending.right
-    words = panel.words(panel.state)
+    words = panel.summary(panel.state)
     assert words.startswith("Not so. You named “pan low”; it is “filter bypass stuck open”.")
     assert "do not prove it" in words
     assert panel.readout["tests that prove it"] == "not proved"
@@ -272,7 +272,7 @@ def test_a_hand_on_a_box_makes_the_readings_its_own() -> None:
     assert panel.readout["valve lamp with the ignition off"].endswith("lit: fail")
     panel._empty.click()
     assert panel.readout["not read"] == f"{len(READINGS) + len(COMPARED)}"
-    assert panel.words(panel.state).startswith("Nothing is read yet.")
+    assert panel.summary(panel.state).startswith("Nothing is read yet.")
     panel._reset.click()
     assert panel.controls["source"].value == "healthy"
     assert panel.readout["not read"] == "0"
@@ -317,7 +317,7 @@ def test_readings_are_set_from_code_all_or_nothing() -> None:
 def test_a_faulty_case_fails_the_card_and_healthy_days_mostly_pass() -> None:
     panel = panels.acceptance(source="a fault bench case", number=Q(numbered("check"), "dimensionless"))
     assert int(panel.readout["fail"]) >= 1
-    assert "Something is wrong" in panel.words(panel.state)
+    assert "Something is wrong" in panel.summary(panel.state)
     panel.set(source="a healthy day")
     fails = []
     for number in range(20):

@@ -331,6 +331,6 @@ def test_remarks_stand_beside_the_result_in_the_panel(tmp_path: Path) -> None:
     panel = panels.own_log()
     panel.controls["log"].area.value = panel.controls["log"].value.replace("lap.csv", str(path))
     assert panel.errors == []
-    words = panel.words(panel.state)
+    words = panel.summary(panel.state)
     assert "Engine speed stands at 4500 rpm" in words
     assert "bar are named as psi" in words

@@ -132,7 +132,7 @@ def test_picture_is_the_last_good_one_when_its_new_axes_cannot_be_filled(monkeyp
     """Axes drawn afresh, and then an error: a page loaded now still gets what was shown, and the next move mends it."""
     panel = panels.cylinder()
     browser, good = Browser(panel), panel.png
-    monkeypatch.setattr(panel, "show", lambda state: 1 / 0)
+    monkeypatch.setattr(panel, "update_artists", lambda state: 1 / 0)
     panel._built_for = None
     panel.update()
     assert "ZeroDivisionError" in panel.trouble
@@ -219,10 +219,10 @@ def test_words_and_still_picture_stand_beside_the_widget(name: str) -> None:
     other = again._repr_mimebundle_()
     other = other[0] if isinstance(other, tuple) else other
     assert other["text/plain"] == data["text/plain"], "strict nbval needs the same text every time"
-    assert len(panel.words(panel.state)) > 60
+    assert len(panel.summary(panel.state)) > 60
     assert panel.alt
     told = html.unescape(panel.screen.table)
-    assert all(f"<p>{line}</p>" in told for line in panel.words(panel.state).split("\n"))
+    assert all(f"<p>{line}</p>" in told for line in panel.summary(panel.state).split("\n"))
     panel.close()
     again.close()
 
@@ -423,7 +423,7 @@ def test_closed_panel_is_forgotten(name: str) -> None:
     before = len(widget_module._instances)
     panel = getattr(panels, name)()
     figure, watched = weakref.ref(panel.picture.figure), weakref.ref(panel)
-    panel.controls[next(iter(panel.controls))].complain("x")
+    panel.controls[next(iter(panel.controls))].set_error("x")
     panel.close()
     panel.close()
     assert len(widget_module._instances) == before
@@ -464,7 +464,7 @@ def test_many_panels_at_once_stay_independent() -> None:
 def test_piston_at_rest_is_said_in_words() -> None:
     panel = panels.filling(precharge=Q(20, "psig"), pressure=Q(15, "psig"))
     assert panel.values["oil in the vessel"].m == 0.0
-    assert "rests at the oil end" in panel.words(panel.state)
+    assert "rests at the oil end" in panel.summary(panel.state)
     healthy(panel)
 
 
@@ -891,9 +891,9 @@ def test_above_the_rating_the_panel_says_stop(tmp_path: Path, monkeypatch: pytes
     (tmp_path / "vessels.toml").write_text(text, encoding="utf-8")
     monkeypatch.setattr(records, "data_file", lambda name: tmp_path / name)
     panel = panels.filling(pressure=Q(39, "psig"))
-    assert "Stop" not in panel.words(panel.state)
+    assert "Stop" not in panel.summary(panel.state)
     panel.controls["pressure"].slider.value = 60.0
-    assert panel.words(panel.state).startswith("Stop: 60.0 psig is above the vessel's rating of 40.0 psig")
+    assert panel.summary(panel.state).startswith("Stop: 60.0 psig is above the vessel's rating of 40.0 psig")
 
 
 def test_my_own_vessel() -> None:

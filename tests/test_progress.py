@@ -14,7 +14,7 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import NOBODY, Exercise, Maker, Owner, all_exercises, judge
+from oilkit.exercises import NOBODY, Exercise, ExerciseTemplate, Owner, all_exercises, judge
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Verdict
 from oilkit.exercises.progress import COLUMNS, HINT, SOLUTION, Entry, Mark, Progress, file_name, mark_book, mark_of
 
@@ -275,7 +275,7 @@ SCRIPT = {
 """What a learner does on an exercise, and the points for it: 1 by the second try, 0.5 later or with a hint, else 0."""
 
 
-def given(made: Exercise, maker: Maker, step: str, dice: np.random.Generator) -> str:
+def given(made: Exercise, maker: ExerciseTemplate, step: str, dice: np.random.Generator) -> str:
     """The text that a learner types for a right answer, a usual mistake or nonsense."""
     if made.options:
         wrong = [option for k, option in enumerate(made.options) if k != made.right]

@@ -385,7 +385,7 @@ def test_what_is_saved_under_a_name_loads_under_that_name(form: Any, tmp_path: P
 @pytest.mark.parametrize("typed", ["x" * 300 + ".toml", "cars/x.toml", "~nobody-of-that-name/x.toml", "", "a\0.toml"])
 def test_every_button_refuses_such_a_name_in_a_sentence(form: Any, tmp_path: Path, typed: str) -> None:
     for button in (form._load, form._save, form._html, form._pdf):
-        form.tell("")
+        form.show_message("")
         form._file.value = typed
         button.click()
         check_sentence(form.trouble, "File")
@@ -453,7 +453,7 @@ def test_saved_is_not_said_any_more_when_the_next_thing_fails(
     assert panel._note.value == ""
     panel.reset()
     saved()
-    monkeypatch.setattr(panel, "show", lambda state: 1 / 0)
+    monkeypatch.setattr(panel, "update_artists", lambda state: 1 / 0)
     panel.reset()
     assert "ZeroDivisionError" in panel.trouble
     assert panel._note.value == ""

@@ -145,6 +145,6 @@ def test_load_marks_and_save_does_not(tmp_path: Path, monkeypatch: pytest.Monkey
 def test_a_run_that_fails_on_the_way_is_marked(monkeypatch: pytest.MonkeyPatch) -> None:
     panel = panels.fill_in_time()
     with monkeypatch.context() as patch:
-        patch.setattr(panel, "show", lambda state: 1 / 0)
+        patch.setattr(panel, "update_artists", lambda state: 1 / 0)
         panel.go_to(float(TIME.from_display(1.0)))
     assert panel.stale == STALE

@@ -19,7 +19,7 @@ from parts import quick
 from sentences import refused
 
 from oilkit.exercises import NOBODY, Owner, all_exercises
-from oilkit.exercises.exercise import UNIT_MISTAKE, Draw, Verdict
+from oilkit.exercises.exercise import UNIT_MISTAKE, Sampler, Verdict
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.quantities.printed import text
@@ -225,7 +225,7 @@ def test_noting_the_numbers_changes_none_of_them() -> None:
             if plain.answer is not None:
                 assert noted.made.answer == plain.answer
     drawn = own(MAKERS["squeezed"], Owner(GROUP, NAMES[0]))
-    dice = Draw(Owner(GROUP, NAMES[0]), "squeezed")
+    dice = Sampler(Owner(GROUP, NAMES[0]), "squeezed")
     assert drawn.numbers[:2] == (text(dice.between(5, 15, 1, 10, "psig")), text(dice.between(2, 4, 0.25, 3, "qt")))
 
 

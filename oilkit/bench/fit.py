@@ -115,7 +115,7 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Together:
+class Confounded:
     """Parameters that the readings do not tell apart."""
 
     names: tuple[str, ...]
@@ -129,7 +129,7 @@ class BenchFit:
     readings: BenchReadings = field(repr=False)
     vessel: Vessel
     parameters: dict[str, Fitted]
-    together: tuple[Together, ...]
+    together: tuple[Confounded, ...]
     """Empty if every parameter got a number."""
     stroke: Fitted
     """Gas volume over piston area, which a rule sees better than either."""
@@ -549,22 +549,22 @@ def _stroke(problem: _Problem, best: Any, axes: Any, reach: Any, quantile: float
     return Fitted("stroke", words, state, RULE.quantity(length), RULE.quantity(share), share / guess)
 
 
-def _together(problem: _Problem, axes: Any, reach: Any, lost: Sequence[int]) -> tuple[Together, ...]:
+def _together(problem: _Problem, axes: Any, reach: Any, lost: Sequence[int]) -> tuple[Confounded, ...]:
     """The directions along which the readings do not tell, each with as few parameters in it as can be."""
     weak = axes[reach > 1.0]
-    found: list[Together] = []
+    found: list[Confounded] = []
     for row in _sparse(weak):
         members = [k for k in np.argsort(-np.abs(row), kind="stable") if abs(row[k]) > 0.2]
         members = sorted(k for k in members if k in lost or len(members) > 1)
         if not any(k in lost for k in members):
             continue
         names = tuple(_NAMES[problem.free[k]] for k in members)
-        found.append(Together(names, _in_words(names, [float(row[k]) for k in members])))
+        found.append(Confounded(names, _in_words(names, [float(row[k]) for k in members])))
     named = {name for group in found for name in group.names}
     for k in lost:
         name = _NAMES[problem.free[k]]
         if name not in named:
-            found.append(Together((name,), _in_words((name,), [1.0])))
+            found.append(Confounded((name,), _in_words((name,), [1.0])))
     return tuple(found)
 
 
@@ -685,7 +685,7 @@ def _remarks(fit: BenchFit, at_end: Any, apart: float) -> list[str]:
 
 
 @dataclass(frozen=True)
-class Planned:
+class CandidateReading:
     """A reading that could be taken next."""
 
     precharge: Qty
@@ -709,7 +709,7 @@ class Planned:
 class NextReading:
     """What one more reading would do: see `next_reading`."""
 
-    reading: Planned
+    reading: CandidateReading
     worst_before: float
     """95 % half width along the worst-known direction that any candidate can improve, in outsider's guesses: 1 means
     that nobody knows more than the guess."""
@@ -717,16 +717,16 @@ class NextReading:
     before: dict[str, float]
     """Of each parameter that is not given exactly: 95 % half width as a share of its guess, the guess counted in."""
     after: dict[str, float]
-    candidates: tuple[Planned, ...] = field(repr=False)
+    candidates: tuple[CandidateReading, ...] = field(repr=False)
     tells: Any = field(repr=False)
     """What each candidate would tell, in bits: one more halves the region that holds the truth. Shape of candidates."""
-    never: tuple[Together, ...]
+    never: tuple[Confounded, ...]
     """What none of the candidates would tell apart."""
     sentence: str
 
 
 @whole
-def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned, ...]:
+def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[CandidateReading, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
     highest: gauge, at most the vessel's rating; four fifths of the rating unless given, and at most 100 psi (estimate,
@@ -749,11 +749,11 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned
     ways = ("rising", "falling") if fit.readings.direction is not None else ("freed",)
     found = []
     for charge in (2, 5, 10, 15, 20, 25):
-        found.append(Planned(Q(charge, "psig"), Q(0, "psig"), ways[0]))
+        found.append(CandidateReading(Q(charge, "psig"), Q(0, "psig"), ways[0]))
         for gauge in range(10, int(top / _PSI + 1e-9) + 1, 10):
             if gauge > charge:
                 found += [
-                    Planned(Q(charge, "psig"), Q(gauge, "psig"), way, settled)
+                    CandidateReading(Q(charge, "psig"), Q(gauge, "psig"), way, settled)
                     for settled in speeds
                     for way in ways
                     if settled or way != "falling"
@@ -762,7 +762,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Planned
 
 
 @whole
-def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> NextReading:
+def next_reading(fit: BenchFit, candidates: Sequence[CandidateReading] | None = None) -> NextReading:
     """Which of the candidates would best separate what the readings so far do not.
 
     For each one, the covariance of the parameters with that reading added is worked out at the present fit, the
@@ -813,7 +813,7 @@ def next_reading(fit: BenchFit, candidates: Sequence[Planned] | None = None) -> 
     )
 
 
-def _with(fit: BenchFit, planned: Planned, now: Any, scatter: float) -> Any:
+def _with(fit: BenchFit, planned: CandidateReading, now: Any, scatter: float) -> Any:
     """What is told with one more reading: at a new setting it stands alone, else it shares the last one's error."""
     charge, gauge = one_to_si("precharge", planned.precharge, GAUGE), one_to_si("pressure", planned.pressure, GAUGE)
     problem = fit._problem
@@ -847,7 +847,7 @@ def _lost(axes: Any, seen: Any) -> list[int]:
     return np.flatnonzero(np.linalg.norm(blind, axis=1) > 1e-4).tolist() if blind.size else []
 
 
-def _advice(fit: BenchFit, planned: Planned, before: float, after: float, never: Sequence[Together]) -> str:
+def _advice(fit: BenchFit, planned: CandidateReading, before: float, after: float, never: Sequence[Confounded]) -> str:
     timed = fit.readings.time is not None
     first = f"Take next: {planned.in_words(timed)}."
     gain = (

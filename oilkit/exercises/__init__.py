@@ -9,19 +9,19 @@ from __future__ import annotations
 from difflib import get_close_matches
 
 from oilkit.errors import InputError
-from oilkit.exercises.exercise import NOBODY, Exercise, Maker, Mistake, Owner, Verdict, judge
+from oilkit.exercises.exercise import NOBODY, Exercise, ExerciseTemplate, Mistake, Owner, Verdict, judge
 
-__all__ = ["NOBODY", "Exercise", "Maker", "Mistake", "Owner", "Verdict", "all_exercises", "find", "judge"]
+__all__ = ["NOBODY", "Exercise", "ExerciseTemplate", "Mistake", "Owner", "Verdict", "all_exercises", "find", "judge"]
 
 
-def all_exercises() -> dict[str, Maker]:
+def all_exercises() -> dict[str, ExerciseTemplate]:
     """Every exercise by its key, in lesson order."""
     from oilkit.exercises import lessons
 
     return lessons.EXERCISES
 
 
-def find(key: str) -> Maker:
+def find(key: str) -> ExerciseTemplate:
     """The exercise of a key. Raises `InputError` for one that is not there."""
     known = all_exercises()
     if key not in known:

@@ -57,7 +57,7 @@ def _plain(name: str) -> str:
 NOBODY = Owner()
 
 
-class Draw:
+class Sampler:
     """Hands out an exercise's numbers: the usual ones to nobody, round ones of a sensible range to a named learner."""
 
     def __init__(self, owner: Owner, key: str, attempt: int = 0) -> None:
@@ -123,7 +123,7 @@ class Exercise:
 
 
 @dataclass(frozen=True)
-class Maker:
+class ExerciseTemplate:
     """An exercise before it has its numbers: see `exercise`."""
 
     key: str
@@ -131,7 +131,7 @@ class Maker:
     sort: Sort
     aim: str
     """What it practises, in a few words: for lesson plan and mark book."""
-    make: Callable[[Draw], Exercise]
+    make: Callable[[Sampler], Exercise]
     misconception: str = ""
     """The likely misconception that it meets, for the teacher."""
 
@@ -141,7 +141,7 @@ class Maker:
         Raises `ArithmeticError` if there is none in a hundred.
         """
         for attempt in range(100):
-            made = self.make(Draw(owner, self.key, attempt))
+            made = self.make(Sampler(owner, self.key, attempt))
             made = dataclasses.replace(made, mistakes=(*made.mistakes, *unit_mistakes(made)))
             kept = told_apart(made)
             if kept is not None:

@@ -354,7 +354,7 @@ def _summary(results: Any, start_volumes: Any, shape: tuple[int, ...], history: 
     def shaped(values: Any) -> Any:
         return np.reshape(values, shape)[()]
 
-    protected, empty = results[:, dynamics.PROTECTED], results[:, dynamics.FIRST_HOME]
+    protected, empty = results[:, dynamics.PROTECTED], results[:, dynamics.BOTTOMED]
     words = np.where(np.isinf(protected), LASTS, np.where(empty <= protected, EMPTY, LIMIT_REACHED))
     return Discharge(
         protected_time=TIME.quantity(shaped(protected)),

@@ -417,7 +417,7 @@ def _crossing(a: float, b: float, da: float, db: float, h: float, level: float, 
     return 0.5 * (low + high)
 
 
-PROTECTED, LOWEST, LOWEST_AT, FIRST_HOME, BELOW, FAILURES, STEPS, STATUS, LAST_VOLUME = range(9)
+PROTECTED, LOWEST, LOWEST_AT, BOTTOMED, BELOW, FAILURES, STEPS, STATUS, LAST_VOLUME = range(9)
 RESULTS = 9
 """What a run is summed up in: end of the protected time (infinite if it did not end), lowest pressure and when, when
 the piston first came home (infinite if never), time below the limit in all, how often it stayed there for longer than
@@ -452,12 +452,12 @@ def run_case(
     sums = np.zeros(SUMS)
     weight = np.array([tol * c[GAS_VOLUME], tol * 3e-4, tol * 1e5, tol * 300.0, tol])
     result[:] = 0.0
-    result[PROTECTED] = result[FIRST_HOME] = np.inf
+    result[PROTECTED] = result[BOTTOMED] = np.inf
     result[LOWEST], result[LOWEST_AT] = y[P], times[0]
     below_since = times[0] if y[P] < c[LIMIT] else np.nan
     volume_since = y[V]
     if mode == HOME:
-        result[FIRST_HOME] = times[0]
+        result[BOTTOMED] = times[0]
     failed = False
     sample = 0
     while sample < samples.size and samples[sample] <= times[0]:
@@ -637,8 +637,8 @@ def run_case(
                 if hit != HELD:
                     y[V] = c[GAS_VOLUME] if hit == HOME else c[LEAST_VOLUME]
                 y[Q] = 0.0
-                if hit == HOME and math.isinf(result[FIRST_HOME]):
-                    result[FIRST_HOME] = t
+                if hit == HOME and math.isinf(result[BOTTOMED]):
+                    result[BOTTOMED] = t
                 _rates(y, u, c, mode, start_volume, f)
                 _scaled(f, c)
                 h = 1e-5

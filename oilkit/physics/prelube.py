@@ -472,7 +472,7 @@ def stall(
     held = room - start[dynamics.V]
     result, followed = dynamics.one(case, times, table, start, 1e-6, times)
     return Stall(
-        empty_after=TIME.quantity(0.0 if held <= 0.0 else float(result[dynamics.FIRST_HOME])),
+        empty_after=TIME.quantity(0.0 if held <= 0.0 else float(result[dynamics.BOTTOMED])),
         oil_lost=OIL.quantity(float(followed[-1, dynamics.V] - start[dynamics.V])),
         warning_after=TIME.quantity(float(result[dynamics.PROTECTED])),
     )

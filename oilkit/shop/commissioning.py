@@ -189,7 +189,7 @@ def burst_hose(
     held = start[dynamics.V] < installation.vessel.si.gas_volume
     return BurstHose(
         vessel_flow=THROUGH_FLOW.quantity(float(np.max(followed[:, dynamics.Q]))),
-        empty_after=TIME.quantity(float(result[dynamics.FIRST_HOME]) if held else 0.0),
+        empty_after=TIME.quantity(float(result[dynamics.BOTTOMED]) if held else 0.0),
         oil_lost=OIL.quantity(float(followed[-1, dynamics.V] - start[dynamics.V])),
         engine_flow=THROUGH_FLOW.quantity(out),
         gallery_before=GAUGE.quantity(before),

@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from oilkit.exercises import Maker
+from oilkit.exercises import ExerciseTemplate
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
 from oilkit.teacher.pages import e, markdown, page, table
@@ -102,7 +102,7 @@ def more_steps(lesson: Lesson) -> list[Step]:
     ]
 
 
-def exercise_steps(makers: Sequence[Maker]) -> list[Step]:
+def exercise_steps(makers: Sequence[ExerciseTemplate]) -> list[Step]:
     return [
         Step(f"Exercise {k}: {maker.aim}", _whole(EXERCISE_MINUTES[maker.sort]), TITLES[maker.sort], True)
         for k, maker in enumerate(makers, 1)
@@ -122,7 +122,7 @@ class Fitted:
         return sum(step.minutes for step in self.lessons[k])
 
 
-def fit(lesson: Lesson, makers: Sequence[Maker], slot: int) -> Fitted:
+def fit(lesson: Lesson, makers: Sequence[ExerciseTemplate], slot: int) -> Fitted:
     """Put a lesson's parts and exercises into class lessons of ``slot`` minutes, in order.
 
     What the lesson lets go when time is short goes home where that saves a class lesson. Exercises fill the last class
@@ -179,7 +179,7 @@ def _no_longer_than(path: list[Step], most: int) -> list[Step]:
 # ------------------------------------------------------------------------------------------------------------- on paper
 
 
-def plan(lesson: Lesson, makers: Sequence[Maker]) -> str:
+def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> str:
     """The plan of one lesson as HTML, without the page round it."""
     path, exercises = class_steps(lesson), exercise_steps(makers)
     total, practice = (sum(step.minutes for step in steps) for steps in (path, exercises))
@@ -232,7 +232,7 @@ def _slot(fitted: Fitted) -> str:
     )
 
 
-def _met(number: int, maker: Maker) -> tuple[str, str, str]:
+def _met(number: int, maker: ExerciseTemplate) -> tuple[str, str, str]:
     """A misconception, the exercise that meets it, and the question that repairs it."""
     made = maker()
     asks = [m.repair for m in made.mistakes if m.repair.rstrip().endswith("?") and "wrong unit" not in m.name]
@@ -241,7 +241,7 @@ def _met(number: int, maker: Maker) -> tuple[str, str, str]:
     return e(maker.misconception), f"exercise {number}: {e(maker.aim)}", e(asks[0] if asks else made.question)
 
 
-def plans(lessons: Sequence[Lesson], makers: Sequence[Maker]) -> str:
+def plans(lessons: Sequence[Lesson], makers: Sequence[ExerciseTemplate]) -> str:
     """All lesson plans as one page."""
     contents_ = [f'<a href="#lesson-{lesson.number:02d}">{e(lesson.title)}</a>' for lesson in lessons]
     intro = (

@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 
 from pint.facets.plain import PlainQuantity
 
-from oilkit.exercises import Exercise, Maker, Owner
-from oilkit.exercises.exercise import UNIT_MISTAKE, Draw, label
+from oilkit.exercises import Exercise, ExerciseTemplate, Owner
+from oilkit.exercises.exercise import UNIT_MISTAKE, Sampler, label
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
@@ -30,7 +30,7 @@ class Own:
     """An exercise as one learner has it."""
 
     owner: Owner
-    maker: Maker
+    maker: ExerciseTemplate
     made: Exercise
     numbers: tuple[str, ...]
     """What was drawn for this learner, in the order of the draw."""
@@ -38,10 +38,10 @@ class Own:
     """The same to all digits: learners with the same have the same exercise."""
 
 
-class _Noting(Draw):
+class _Noting(Sampler):
     """Hands out what another draw hands out, and writes it down."""
 
-    def __init__(self, draw: Draw) -> None:
+    def __init__(self, draw: Sampler) -> None:
         self._draw = draw
         self.noted: list[str] = []
         self.exactly: list[str] = []
@@ -60,11 +60,11 @@ class _Noting(Draw):
         return thing
 
 
-def own(maker: Maker, owner: Owner) -> Own:
+def own(maker: ExerciseTemplate, owner: Owner) -> Own:
     """An exercise with a learner's numbers, and these numbers."""
     noted: list[_Noting] = []
 
-    def make(draw: Draw) -> Exercise:
+    def make(draw: Sampler) -> Exercise:
         noted.append(_Noting(draw))
         return maker.make(noted[-1])
 

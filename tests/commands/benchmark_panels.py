@@ -59,13 +59,13 @@ def plain(name, moved):
     control = panel.controls[moved]
     slider = ipywidgets.FloatSlider(min=control.slider.min, max=control.slider.max, step=control.slider.step)
     def redraw(x):
-        control.put(float(control.kind.from_display(x)))
+        control.set_si(float(control.kind.from_display(x)))
         panel.settle()
         panel.state = panel.solve(**{n: c.value for n, c in panel.controls.items()})
         with matplotlib.rc_context(STYLE):
             figure = plt.figure(figsize=panel.size, dpi=DPI)
             panel.build(figure)
-            panel.show(panel.state)
+            panel.update_artists(panel.state)
             plt.show()
     box = ipywidgets.interactive(redraw, x=slider)
     box.add_class("bench-plain")

@@ -65,7 +65,7 @@ def _taken(settings: int) -> Any:
 
 def next_reading(c: dict[str, Any]) -> dict[str, Any]:
     fit = _taken(c["taken"])
-    plan = oilkit.Planned(c["precharge"], c["pressure"], *c["way"])
+    plan = oilkit.CandidateReading(c["precharge"], c["pressure"], *c["way"])
     found = oilkit.next_reading(fit, [plan])
     off = {
         "gas_volume": Q(0.75, "qt"), "bore": Q(0.45, "in"), "dead_length": Q(1, "in"), "charge_zero": Q(5, "psi"),

@@ -5,11 +5,11 @@ from __future__ import annotations
 from importlib import import_module
 from pkgutil import iter_modules
 
-from oilkit.exercises.exercise import Maker
+from oilkit.exercises.exercise import ExerciseTemplate
 
 LESSONS = tuple(sorted(int(found.name[-2:]) for found in iter_modules(__path__)))
 """Lessons that have exercises: those of which there is a module here."""
 
-EXERCISES: dict[str, Maker] = {
+EXERCISES: dict[str, ExerciseTemplate] = {
     maker.key: maker for number in LESSONS for maker in import_module(f"{__name__}.lesson_{number:02d}").EXERCISES
 }

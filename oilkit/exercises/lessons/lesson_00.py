@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_pressure
 from oilkit.quantities.kinds import ALTITUDE, AMBIENT, Kind
@@ -16,7 +16,7 @@ def _both(kind: Kind, value: Qty) -> str:
     return kind.both(float(value.m_as(kind.si)))
 
 
-def _capped_up_there(draw: Draw) -> Exercise:
+def _capped_up_there(draw: Sampler) -> Exercise:
     height = draw.between(4000, 9000, 500, 6000, "ft")
     inside = ambient_pressure(height)
     shown = gauge_pressure(inside)
@@ -42,7 +42,7 @@ def _capped_up_there(draw: Draw) -> Exercise:
     )
 
 
-def _gas_feels(draw: Draw) -> Exercise:
+def _gas_feels(draw: Sampler) -> Exercise:
     height = draw.one_of((Q(5200, "ft"), Q(8000, "ft"), Q(6500, "ft")))
     shown = draw.between(20, 34, 2, 30, "psig")
     air = ambient_pressure(height)
@@ -71,7 +71,7 @@ def _gas_feels(draw: Draw) -> Exercise:
     )
 
 
-def _air_from_a_bottle(draw: Draw) -> Exercise:
+def _air_from_a_bottle(draw: Sampler) -> Exercise:
     charge = draw.between(10, 30, 2, 20, "psig")
     height = draw.one_of(tuple(Q(feet, "ft") for feet in (5200, 4000, 6500, 8000, 9500)))
     answer = ambient_pressure(height)
@@ -112,7 +112,7 @@ def _air_from_a_bottle(draw: Draw) -> Exercise:
     )
 
 
-def _read_hand(draw: Draw) -> Exercise:
+def _read_hand(draw: Sampler) -> Exercise:
     answer = draw.between(40, 85, 5, 65, "psig")
     picture, words = dial(answer, 100.0, 8.0)
     return Exercise(
@@ -145,7 +145,7 @@ def _read_hand(draw: Draw) -> Exercise:
     )
 
 
-def _read_air(draw: Draw) -> Exercise:
+def _read_air(draw: Sampler) -> Exercise:
     height = draw.between(5500, 9500, 1000, 7500, "ft")  # between two rows of the words
     heights = np.arange(0, 11_001, 200)
     answer = ambient_pressure(height)
@@ -177,7 +177,7 @@ def _read_air(draw: Draw) -> Exercise:
     )
 
 
-def _psi_of_what(draw: Draw) -> Exercise:
+def _psi_of_what(draw: Sampler) -> Exercise:
     number = draw.between(20, 60, 5, 40, "psi")
     as_gauge = absolute_pressure(Q(number.m, "psig"))
     return Exercise(
@@ -196,7 +196,7 @@ def _psi_of_what(draw: Draw) -> Exercise:
     )
 
 
-def _oil_side_zero(draw: Draw) -> Exercise:
+def _oil_side_zero(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 10, "psig")
     return Exercise(
         f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
@@ -214,7 +214,7 @@ def _oil_side_zero(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "capped_up_there",
         0,
         "predict",
@@ -222,7 +222,7 @@ EXERCISES = (
         _capped_up_there,
         "A gauge shows what the gas has, so what is shut in keeps its reading.",
     ),
-    Maker(
+    ExerciseTemplate(
         "gas_feels",
         0,
         "compute",
@@ -230,7 +230,7 @@ EXERCISES = (
         _gas_feels,
         "The air outside always has 14.7 psi (1.013 bar).",
     ),
-    Maker(
+    ExerciseTemplate(
         "air_from_a_bottle",
         0,
         "compute",
@@ -238,8 +238,8 @@ EXERCISES = (
         _air_from_a_bottle,
         "A gauge that shows more means that the gas has more pressure.",
     ),
-    Maker("read_hand", 0, "read", "the divisions of a dial", _read_hand, "One division is one unit."),
-    Maker(
+    ExerciseTemplate("read_hand", 0, "read", "the divisions of a dial", _read_hand, "One division is one unit."),
+    ExerciseTemplate(
         "read_air",
         0,
         "read",
@@ -247,10 +247,10 @@ EXERCISES = (
         _read_air,
         "A number without its unit can be looked up on any axis.",
     ),
-    Maker(
+    ExerciseTemplate(
         "psi_of_what", 0, "explain", "psi does not say which pressure", _psi_of_what, "Psi means what the gauge shows."
     ),
-    Maker(
+    ExerciseTemplate(
         "oil_side_zero",
         0,
         "explain",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
@@ -10,7 +10,7 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _squeezed(draw: Draw) -> Exercise:
+def _squeezed(draw: Sampler) -> Exercise:
     start = draw.between(5, 15, 1, 10, "psig")
     room = draw.between(2, 4, 0.25, 3, "qt")
     left = room * draw.one_of((0.5, 0.6, 0.4))
@@ -52,7 +52,7 @@ def _squeezed(draw: Draw) -> Exercise:
     )
 
 
-def _to_what_volume(draw: Draw) -> Exercise:
+def _to_what_volume(draw: Sampler) -> Exercise:
     start = draw.between(6, 14, 1, 7, "psig")
     end = draw.between(40, 70, 5, 60, "psig")
     room = draw.between(2, 5, 0.5, 3, "qt")
@@ -87,7 +87,7 @@ def _to_what_volume(draw: Draw) -> Exercise:
     )
 
 
-def _read_dial(draw: Draw) -> Exercise:
+def _read_dial(draw: Sampler) -> Exercise:
     shown = draw.between(12, 52, 4, 36, "psig")
     answer = absolute_pressure(shown)
     picture, words = dial(shown, 60.0, 4.0)
@@ -111,7 +111,7 @@ def _read_dial(draw: Draw) -> Exercise:
     )
 
 
-def _read_curve(draw: Draw) -> Exercise:
+def _read_curve(draw: Sampler) -> Exercise:
     import numpy as np
 
     start = draw.between(8, 14, 1, 10, "psig")
@@ -145,7 +145,7 @@ def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: igno
     return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
 
 
-def _twice_the_gauge(draw: Draw) -> Exercise:
+def _twice_the_gauge(draw: Sampler) -> Exercise:
     start = draw.between(8, 20, 2, 10, "psig")
     twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
     return Exercise(
@@ -165,7 +165,7 @@ def _twice_the_gauge(draw: Draw) -> Exercise:
     )
 
 
-def _why_absolute(draw: Draw) -> Exercise:
+def _why_absolute(draw: Sampler) -> Exercise:
     return Exercise(
         "A class mate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
         "Explain in a sentence what is wrong.",
@@ -181,7 +181,7 @@ def _why_absolute(draw: Draw) -> Exercise:
     )
 
 
-def _why_slow(draw: Draw) -> Exercise:
+def _why_slow(draw: Sampler) -> Exercise:
     return Exercise(
         "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
         hints=("What happens to the warmth of a pump that is pushed fast?",),
@@ -193,7 +193,7 @@ def _why_slow(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "twice_the_gauge",
         1,
         "predict",
@@ -201,10 +201,10 @@ EXERCISES = (
         _twice_the_gauge,
         "Half the volume doubles the gauge reading.",
     ),
-    Maker(
+    ExerciseTemplate(
         "squeezed", 1, "compute", "Boyle's law for pressure", _squeezed, "Boyle's law works with what the gauge shows."
     ),
-    Maker(
+    ExerciseTemplate(
         "to_what_volume",
         1,
         "compute",
@@ -212,8 +212,10 @@ EXERCISES = (
         _to_what_volume,
         "The ratio is that of the gauge readings.",
     ),
-    Maker("read_dial", 1, "read", "a dial, then absolute", _read_dial, "A gauge shows the pressure of the gas."),
-    Maker(
+    ExerciseTemplate(
+        "read_dial", 1, "read", "a dial, then absolute", _read_dial, "A gauge shows the pressure of the gas."
+    ),
+    ExerciseTemplate(
         "read_curve",
         1,
         "read",
@@ -221,6 +223,8 @@ EXERCISES = (
         _read_curve,
         "Between two points a curve is straight.",
     ),
-    Maker("why_absolute", 1, "explain", "why absolute pressure", _why_absolute, "Zero on the gauge means no gas."),
-    Maker("why_slow", 1, "explain", "slow and fast", _why_slow, "Boyle's law holds at any speed."),
+    ExerciseTemplate(
+        "why_absolute", 1, "explain", "why absolute pressure", _why_absolute, "Zero on the gauge means no gas."
+    ),
+    ExerciseTemplate("why_slow", 1, "explain", "slow and fast", _why_slow, "Boyle's law holds at any speed."),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph, rule
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
@@ -25,7 +25,7 @@ def _kelvin(temperature: Qty) -> str:
     return f"{temperature.m_as('K'):.0f} K"
 
 
-def _up_the_mountain(draw: Draw) -> Exercise:
+def _up_the_mountain(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
     height = draw.between(5000, 9000, 500, 8000, "ft")
@@ -58,7 +58,7 @@ def _up_the_mountain(draw: Draw) -> Exercise:
     )
 
 
-def _set_for_the_track(draw: Draw) -> Exercise:
+def _set_for_the_track(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 12, "psig")
     shop = draw.between(10, 25, 5, 15, "degC")
     track = draw.between(45, 70, 5, 55, "degC")
@@ -101,7 +101,7 @@ def _set_for_the_track(draw: Draw) -> Exercise:
     )
 
 
-def _oil_at_the_track(draw: Draw) -> Exercise:
+def _oil_at_the_track(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 12, 1, 10, "psig")
     shop = draw.between(10, 20, 5, 20, "degC")
@@ -143,7 +143,7 @@ def _oil_at_the_track(draw: Draw) -> Exercise:
     )
 
 
-def _where_is_the_piston(draw: Draw) -> Exercise:
+def _where_is_the_piston(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 2.5, "qt")
     bore = draw.one_of((Q(4.0, "in"), Q(3.5, "in"), Q(4.5, "in")))
     charge = draw.between(6, 12, 1, 8, "psig")
@@ -190,7 +190,7 @@ def _where_is_the_piston(draw: Draw) -> Exercise:
     )
 
 
-def _read_rule(draw: Draw) -> Exercise:
+def _read_rule(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     zero = draw.one_of((Q(0.8, "in"), Q(0.6, "in"), Q(1.0, "in")))
     travel = draw.between(4, 6.4, 0.2, 4.8, "in")
@@ -225,7 +225,7 @@ def _read_rule(draw: Draw) -> Exercise:
     )
 
 
-def _read_precharge(draw: Draw) -> Exercise:
+def _read_precharge(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     psi = draw.one_of(
         (14.0, 9.0, 11.0, 12.0, 13.0, 16.0, 17.0, 18.0, 19.0, 21.0, 22.0)
@@ -264,7 +264,7 @@ def _read_precharge(draw: Draw) -> Exercise:
     )
 
 
-def _why_the_rod_creeps(draw: Draw) -> Exercise:
+def _why_the_rod_creeps(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(8, 12, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
@@ -287,7 +287,7 @@ def _why_the_rod_creeps(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "up_the_mountain",
         2,
         "predict",
@@ -295,7 +295,7 @@ EXERCISES = (
         _up_the_mountain,
         "The same reading on the oil gauge means the same oil.",
     ),
-    Maker(
+    ExerciseTemplate(
         "set_for_the_track",
         2,
         "compute",
@@ -303,7 +303,7 @@ EXERCISES = (
         _set_for_the_track,
         "A pre-charge is a number, whatever the temperature.",
     ),
-    Maker(
+    ExerciseTemplate(
         "oil_at_the_track",
         2,
         "compute",
@@ -311,7 +311,7 @@ EXERCISES = (
         _oil_at_the_track,
         "The oil stored follows from what was set in the shop.",
     ),
-    Maker(
+    ExerciseTemplate(
         "where_is_the_piston",
         2,
         "compute",
@@ -319,10 +319,10 @@ EXERCISES = (
         _where_is_the_piston,
         "Half the pressure moves the piston half the way.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_rule", 2, "read", "a rule beside the rod, then oil", _read_rule, "What a rule shows is what has moved."
     ),
-    Maker(
+    ExerciseTemplate(
         "read_precharge",
         2,
         "read",
@@ -330,7 +330,7 @@ EXERCISES = (
         _read_precharge,
         "Oil begins to come in as soon as there is oil pressure.",
     ),
-    Maker(
+    ExerciseTemplate(
         "why_the_rod_creeps",
         2,
         "explain",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
@@ -15,7 +15,7 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _stronger_spring(draw: Draw) -> Exercise:
+def _stronger_spring(draw: Sampler) -> Exercise:
     low = draw.between(40, 55, 5, 50, "psig")
     high = low + Q(draw.one_of((15.0, 20.0)), "psig")
     needed = draw.between(12, 25, 1, 18, "psig")
@@ -43,7 +43,7 @@ def _stronger_spring(draw: Draw) -> Exercise:
     )
 
 
-def _allow_for_the_line(draw: Draw) -> Exercise:
+def _allow_for_the_line(draw: Sampler) -> Exercise:
     needed = draw.between(14, 24, 1, 18, "psig")
     lost = draw.between(3, 7, 0.5, 4, "psi")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -86,7 +86,7 @@ def _allow_for_the_line(draw: Draw) -> Exercise:
     )
 
 
-def _how_large_a_vessel(draw: Draw) -> Exercise:
+def _how_large_a_vessel(draw: Sampler) -> Exercise:
     wish = draw.between(1, 2, 0.25, 1.5, "qt")
     full = draw.between(50, 70, 5, 65, "psig")
     needed = draw.between(15, 25, 1, 20, "psig")
@@ -125,7 +125,7 @@ def _how_large_a_vessel(draw: Draw) -> Exercise:
     )
 
 
-def _precharge_for_idle(draw: Draw) -> Exercise:
+def _precharge_for_idle(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     wish = draw.one_of((Q(0.6, "qt"), Q(0.5, "qt"), Q(0.7, "qt")))
     idle = draw.between(18, 28, 1, 22, "psig")
@@ -168,7 +168,7 @@ def _precharge_for_idle(draw: Draw) -> Exercise:
     )
 
 
-def _read_best(draw: Draw) -> Exercise:
+def _read_best(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full = draw.between(55, 70, 5, 60, "psig")
     psi = draw.one_of(
@@ -213,7 +213,7 @@ def _read_best(draw: Draw) -> Exercise:
     )
 
 
-def _read_warning(draw: Draw) -> Exercise:
+def _read_warning(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(12, 16, 1, 14, "psig")
     full = draw.between(55, 65, 5, 60, "psig")
@@ -254,7 +254,7 @@ def _read_warning(draw: Draw) -> Exercise:
     )
 
 
-def _most_oil_least_help(draw: Draw) -> Exercise:
+def _most_oil_least_help(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full, low = Q(60, "psig"), draw.between(2, 4, 1, 2, "psig")
     needed = draw.between(18, 25, 1, 20, "psig")
@@ -277,7 +277,7 @@ def _most_oil_least_help(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "stronger_spring",
         3,
         "predict",
@@ -285,7 +285,7 @@ EXERCISES = (
         _stronger_spring,
         "More oil pressure asks for more pre-charge.",
     ),
-    Maker(
+    ExerciseTemplate(
         "allow_for_the_line",
         3,
         "compute",
@@ -293,7 +293,7 @@ EXERCISES = (
         _allow_for_the_line,
         "What the vessel has is what the engine gets.",
     ),
-    Maker(
+    ExerciseTemplate(
         "how_large_a_vessel",
         3,
         "compute",
@@ -301,7 +301,7 @@ EXERCISES = (
         _how_large_a_vessel,
         "A vessel of so many quarts gives as many quarts of oil.",
     ),
-    Maker(
+    ExerciseTemplate(
         "precharge_for_idle",
         3,
         "compute",
@@ -309,7 +309,7 @@ EXERCISES = (
         _precharge_for_idle,
         "A vessel that fills at speed is filled at idle too.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_best",
         3,
         "read",
@@ -317,7 +317,7 @@ EXERCISES = (
         _read_best,
         "The best pre-charge hangs on the oil pressure before.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_warning",
         3,
         "read",
@@ -325,7 +325,7 @@ EXERCISES = (
         _read_warning,
         "The engine is safe until the vessel is empty.",
     ),
-    Maker(
+    ExerciseTemplate(
         "most_oil_least_help",
         3,
         "explain",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import dipstick, graph
 from oilkit.physics.catalog import bench_vessel, hoses, lubricants
 from oilkit.physics.line import Hose, acceleration_head, laminar_drop, line_drop
@@ -28,7 +28,7 @@ def _labelled(hose: Hose) -> Qty:
     return Q(abs(int(hose.dash)) / 16.0, "in")
 
 
-def _vessel_in_front(draw: Draw) -> Exercise:
+def _vessel_in_front(draw: Sampler) -> Exercise:
     away = draw.between(4, 8, 0.5, 6, "ft")
     hard = draw.one_of((Q(1.0, "g_0"), Q(1.2, "g_0"), Q(0.9, "g_0")))
     head = acceleration_head(OIL_DENSITY, -hard, away)  # braking: the acceleration points away from the vessel
@@ -54,7 +54,7 @@ def _vessel_in_front(draw: Draw) -> Exercise:
     )
 
 
-def _wider_line(draw: Draw) -> Exercise:
+def _wider_line(draw: Sampler) -> Exercise:
     shelf = hoses()
     narrow, wide = draw.one_of(
         tuple(
@@ -107,7 +107,7 @@ def _wider_line(draw: Draw) -> Exercise:
     )
 
 
-def _gives_up_at(draw: Draw) -> Exercise:
+def _gives_up_at(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 9, "psig")
     away = draw.between(6, 10, 1, 9, "ft")
     hose = away + Q(draw.one_of((4.0, 3.0, 5.0)), "ft")
@@ -151,7 +151,7 @@ def _gives_up_at(draw: Draw) -> Exercise:
     )
 
 
-def _left_in_the_pan(draw: Draw) -> Exercise:
+def _left_in_the_pan(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     pan = draw.between(5, 6.5, 0.25, 5.5, "qt")
     line = draw.between(0.6, 0.9, 0.05, 0.7, "qt")
@@ -196,7 +196,7 @@ def _left_in_the_pan(draw: Draw) -> Exercise:
     )
 
 
-def _read_dipstick(draw: Draw) -> Exercise:
+def _read_dipstick(draw: Sampler) -> Exercise:
     area = draw.between(100, 180, 10, 140, "in**2")
     below = draw.between(0.7, 1.4, 0.05, 0.8, "in")
     shape = area, Q(1, "in"), area
@@ -231,7 +231,7 @@ def _read_dipstick(draw: Draw) -> Exercise:
     )
 
 
-def _read_cold_line(draw: Draw) -> Exercise:
+def _read_cold_line(draw: Sampler) -> Exercise:
     oil = lubricants()["street"]
     hose = draw.one_of((hoses()["mil_h_8794_12"], hoses()["mil_h_8788_12"]))
     flow = draw.between(3, 4.5, 0.5, 4, "gpm")  # laminar up to the hot end of the graph
@@ -279,7 +279,7 @@ def _read_cold_line(draw: Draw) -> Exercise:
     )
 
 
-def _poured_all_at_once(draw: Draw) -> Exercise:
+def _poured_all_at_once(draw: Sampler) -> Exercise:
     line = draw.between(0.6, 0.9, 0.1, 0.6, "qt")
     held = oil_stored(bench_vessel().gas_volume, Q(10, "psig"), draw.between(50, 65, 5, 60, "psig"))
     return Exercise(
@@ -302,7 +302,7 @@ def _poured_all_at_once(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "vessel_in_front",
         4,
         "predict",
@@ -310,7 +310,7 @@ EXERCISES = (
         _vessel_in_front,
         "Without flow the pressure is the same at both ends of a line.",
     ),
-    Maker(
+    ExerciseTemplate(
         "wider_line",
         4,
         "compute",
@@ -318,7 +318,7 @@ EXERCISES = (
         _wider_line,
         "Twice the bore, half the drop; and the dash number is the bore.",
     ),
-    Maker(
+    ExerciseTemplate(
         "gives_up_at",
         4,
         "compute",
@@ -326,7 +326,7 @@ EXERCISES = (
         _gives_up_at,
         "As long as there is pre-charge, the oil gets to the engine.",
     ),
-    Maker(
+    ExerciseTemplate(
         "left_in_the_pan",
         4,
         "compute",
@@ -334,7 +334,7 @@ EXERCISES = (
         _left_in_the_pan,
         "What was poured in is in the pan.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_dipstick",
         4,
         "read",
@@ -342,7 +342,7 @@ EXERCISES = (
         _read_dipstick,
         "So many marks on the stick are so many quarts in any pan.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_cold_line",
         4,
         "read",
@@ -350,7 +350,7 @@ EXERCISES = (
         _read_cold_line,
         "The oil in the line is as hot as the oil in the engine.",
     ),
-    Maker(
+    ExerciseTemplate(
         "poured_all_at_once",
         4,
         "explain",

@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
@@ -17,7 +17,7 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 
-def _wear_at_idle(draw: Draw) -> Exercise:
+def _wear_at_idle(draw: Sampler) -> Exercise:
     engine, oil = engines()["street_v8"], lubricants()["street"]
     wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
     sump = draw.between(90, 120, 10, 100, "degC")
@@ -47,7 +47,7 @@ def _wear_at_idle(draw: Draw) -> Exercise:
     )
 
 
-def _five_mains(draw: Draw) -> Exercise:
+def _five_mains(draw: Sampler) -> Exercise:
     count = 5
     diameter = draw.between(2.2, 2.8, 0.1, 2.4, "in")
     clearance = draw.between(2.4, 3.2, 0.2, 2.6, "thou")
@@ -95,7 +95,7 @@ def _five_mains(draw: Draw) -> Exercise:
     )
 
 
-def _worn_and_hot(draw: Draw) -> Exercise:
+def _worn_and_hot(draw: Sampler) -> Exercise:
     base = draw.between(0.2, 0.4, 0.02, 0.24, "gpm")
     narrow = draw.between(2.0, 2.6, 0.2, 2.2, "thou")
     wide = narrow + draw.between(0.4, 0.8, 0.1, 0.6, "thou")
@@ -151,7 +151,7 @@ def _worn_and_hot(draw: Draw) -> Exercise:
     )
 
 
-def _over_the_relief(draw: Draw) -> Exercise:
+def _over_the_relief(draw: Sampler) -> Exercise:
     size = draw.between(1.0, 1.4, 0.1, 1.2, "in**3/rev")
     efficiency = draw.one_of((0.85, 0.8, 0.9))
     speed = draw.between(3000, 5000, 250, 3500, "rpm")
@@ -190,7 +190,7 @@ def _over_the_relief(draw: Draw) -> Exercise:
     )
 
 
-def _read_viscosity(draw: Draw) -> Exercise:
+def _read_viscosity(draw: Sampler) -> Exercise:
     warm, hot = draw.between(65, 110, 5, 75, "cSt"), draw.between(9.5, 13.5, 0.5, 11, "cSt")
     at = draw.between(95, 115, 5, 100, "degC")
     degrees = np.linspace(70.0, 130.0, 61)
@@ -243,7 +243,7 @@ def _climb(sump: float, change: float) -> tuple[list[float], float]:
     return found.gallery_pressure.m_as("psig").tolist(), kink
 
 
-def _read_kink(draw: Draw) -> Exercise:
+def _read_kink(draw: Sampler) -> Exercise:
     sump = draw.between(90, 120, 10, 110, "degC")
     change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
     pressures, kink = _climb(float(sump.m), float(change.m))
@@ -279,7 +279,7 @@ def _read_kink(draw: Draw) -> Exercise:
     )
 
 
-def _why_hot_idle(draw: Draw) -> Exercise:
+def _why_hot_idle(draw: Sampler) -> Exercise:
     return Exercise(
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
@@ -297,7 +297,7 @@ def _why_hot_idle(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "wear_at_idle",
         5,
         "predict",
@@ -305,7 +305,7 @@ EXERCISES = (
         _wear_at_idle,
         "Worn bearings always take more oil.",
     ),
-    Maker(
+    ExerciseTemplate(
         "five_mains",
         5,
         "compute",
@@ -313,7 +313,7 @@ EXERCISES = (
         _five_mains,
         "The clearance of the trade is the clearance of the formula.",
     ),
-    Maker(
+    ExerciseTemplate(
         "worn_and_hot",
         5,
         "compute",
@@ -321,7 +321,7 @@ EXERCISES = (
         _worn_and_hot,
         "Flow goes with the clearance itself.",
     ),
-    Maker(
+    ExerciseTemplate(
         "over_the_relief",
         5,
         "compute",
@@ -329,7 +329,7 @@ EXERCISES = (
         _over_the_relief,
         "The engine takes all that its pump gives, at any speed.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_viscosity",
         5,
         "read",
@@ -337,7 +337,7 @@ EXERCISES = (
         _read_viscosity,
         "Kinematic and dynamic viscosity are one number.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_kink",
         5,
         "read",
@@ -345,7 +345,7 @@ EXERCISES = (
         _read_kink,
         "The relief valve opens where the pressure is highest.",
     ),
-    Maker(
+    ExerciseTemplate(
         "why_hot_idle",
         5,
         "explain",

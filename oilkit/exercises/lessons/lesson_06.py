@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
@@ -31,7 +31,7 @@ def _two(low: float, high: float) -> tuple[list[float], list[str]]:
     return went.protected_time.m_as("s").tolist(), went.ending.tolist()
 
 
-def _longer_with_which(draw: Draw) -> Exercise:
+def _longer_with_which(draw: Sampler) -> Exercise:
     low, high = draw.one_of(((25, 40), (10, 20), (7, 15), (24, 35), (28, 38), (5, 12)))
     (first, second), endings = _two(float(low), float(high))
     alike = abs(first / second - 1.0) < 0.05
@@ -77,7 +77,7 @@ def _longer_with_which(draw: Draw) -> Exercise:
     )
 
 
-def _seconds_at_mean_flow(draw: Draw) -> Exercise:
+def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 16, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -127,7 +127,7 @@ def _seconds_at_mean_flow(draw: Draw) -> Exercise:
     )
 
 
-def _gauge_after_seconds(draw: Draw) -> Exercise:
+def _gauge_after_seconds(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     charge = draw.between(9, 16, 1, 12, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -174,7 +174,7 @@ def _gauge_after_seconds(draw: Draw) -> Exercise:
     )
 
 
-def _trips_of_the_wave(draw: Draw) -> Exercise:
+def _trips_of_the_wave(draw: Sampler) -> Exercise:
     speed: Qty = Q(WAVE_SPEED, "m/s")
     hose = draw.between(4, 18, 1, 8, "ft")
     lasts = draw.between(20, 80, 5, 40, "ms")
@@ -223,7 +223,7 @@ def _pressure_over_time(charge: float, limit: float) -> tuple[list[float], float
 TIMES = np.linspace(0.0, 10.0, 81)
 
 
-def _read_protected_time(draw: Draw) -> Exercise:
+def _read_protected_time(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 2, 10, "psig")
     limit = draw.between(18, 28, 2, 22, "psig")
     pressures, seconds, _ = _pressure_over_time(float(charge.m), float(limit.m))
@@ -279,7 +279,7 @@ def _dip(decay: float, feet: float) -> list[float]:
     return found
 
 
-def _read_the_dip(draw: Draw) -> Exercise:
+def _read_the_dip(draw: Sampler) -> Exercise:
     decay, hose = draw.between(0, 20, 5, 10, "ms"), draw.between(5, 10, 1, 8, "ft")
     pressures = _dip(float(decay.m), float(hose.m))
     answer = Q(min(pressures), "psig")
@@ -315,7 +315,7 @@ def _read_the_dip(draw: Draw) -> Exercise:
     )
 
 
-def _in_which_sense(draw: Draw) -> Exercise:
+def _in_which_sense(draw: Sampler) -> Exercise:
     return Exercise(
         "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
         "sentence or two in which sense this is right, and in which it is not.",
@@ -333,7 +333,7 @@ def _in_which_sense(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "longer_with_which",
         6,
         "predict",
@@ -341,7 +341,7 @@ EXERCISES = (
         _longer_with_which,
         "More pre-charge always protects longer, or always shorter.",
     ),
-    Maker(
+    ExerciseTemplate(
         "seconds_at_mean_flow",
         6,
         "compute",
@@ -349,7 +349,7 @@ EXERCISES = (
         _seconds_at_mean_flow,
         "All stored oil comes out in time, at the first flow.",
     ),
-    Maker(
+    ExerciseTemplate(
         "gauge_after_seconds",
         6,
         "compute",
@@ -357,7 +357,7 @@ EXERCISES = (
         _gauge_after_seconds,
         "The gas has all the vessel's room from the start.",
     ),
-    Maker(
+    ExerciseTemplate(
         "trips_of_the_wave",
         6,
         "compute",
@@ -365,7 +365,7 @@ EXERCISES = (
         _trips_of_the_wave,
         "A pressure wave needs no time.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_protected_time",
         6,
         "read",
@@ -373,8 +373,10 @@ EXERCISES = (
         _read_protected_time,
         "Protection lasts until the oil is gone.",
     ),
-    Maker("read_the_dip", 6, "read", "the lowest place of the first dip", _read_the_dip, "An axis begins at zero."),
-    Maker(
+    ExerciseTemplate(
+        "read_the_dip", 6, "read", "the lowest place of the first dip", _read_the_dip, "An axis begins at zero."
+    ),
+    ExerciseTemplate(
         "in_which_sense",
         6,
         "explain",

@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
 from oilkit.laps.lap import PickUp, precharge_map, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
@@ -29,7 +29,7 @@ def _ridge(event: float, change: float) -> tuple[list[float], list[float], float
     return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
 
 
-def _ridge_moves(draw: Draw) -> Exercise:
+def _ridge_moves(draw: Sampler) -> Exercise:
     event = draw.between(3, 6, 1, 4, "s")
     change = draw.one_of((1.0, 0.8, -0.8, 1.2))
     charges, before, best = _ridge(float(event.m), 0.0)
@@ -88,7 +88,7 @@ def _lower(place: PickUp, lateral: float, longitudinal: float) -> Qty:
     return Q(float(surface_tilt(_one_moment(lateral, longitudinal), place).m_as("in")[0]), "in")
 
 
-def _braking_into_a_corner(draw: Draw) -> Exercise:
+def _braking_into_a_corner(draw: Sampler) -> Exercise:
     behind = draw.between(1.4, 3, 0.2, 1.6, "in")
     left = draw.between(1.0, 2.0, 0.2, 1.2, "in")
     slowing = draw.between(0.4, 0.8, 0.1, 0.8, "g_0")
@@ -126,7 +126,7 @@ def _braking_into_a_corner(draw: Draw) -> Exercise:
     )
 
 
-def _braking_that_uncovers(draw: Draw) -> Exercise:
+def _braking_that_uncovers(draw: Sampler) -> Exercise:
     pan = usual_installation().engine.pan
     oil = draw.between(2.4, 3.6, 0.2, 3, "qt")
     behind = draw.between(2, 4, 0.5, 3, "in")
@@ -169,7 +169,7 @@ def _braking_that_uncovers(draw: Draw) -> Exercise:
     )
 
 
-def _refill_time(draw: Draw) -> Exercise:
+def _refill_time(draw: Sampler) -> Exercise:
     built = usual_installation()
     pump, full = built.engine.pump, Q(60, "psig")
     given = draw.between(0.3, 0.8, 0.1, 0.5, "qt")
@@ -213,7 +213,7 @@ def _refill_time(draw: Draw) -> Exercise:
     )
 
 
-def _read_tilt(draw: Draw) -> Exercise:
+def _read_tilt(draw: Sampler) -> Exercise:
     slope = draw.between(0.3, 0.8, 0.05, 0.6, "")
     half, level = Q(4, "in"), Q(4, "in")
     answer = Q(float(slope.m), "g_0")
@@ -260,7 +260,7 @@ STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 """Windows of the kit's lap, in seconds, with one starved stretch in each."""
 
 
-def _read_log(draw: Draw) -> Exercise:
+def _read_log(draw: Sampler) -> Exercise:
     begin, end = draw.one_of(STARVED, 1)
     limit = draw.between(20, 30, 5, 20, "psig")
     log = _lap()
@@ -306,7 +306,7 @@ def _read_log(draw: Draw) -> Exercise:
     )
 
 
-def _where_to_measure(draw: Draw) -> Exercise:
+def _where_to_measure(draw: Sampler) -> Exercise:
     return Exercise(
         "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
         "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
@@ -325,7 +325,7 @@ def _where_to_measure(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "ridge_moves",
         7,
         "predict",
@@ -333,7 +333,7 @@ EXERCISES = (
         _ridge_moves,
         "The best pre-charge is a fixed number of the vessel.",
     ),
-    Maker(
+    ExerciseTemplate(
         "braking_into_a_corner",
         7,
         "compute",
@@ -341,7 +341,7 @@ EXERCISES = (
         _braking_into_a_corner,
         "Only the hardest acceleration counts.",
     ),
-    Maker(
+    ExerciseTemplate(
         "braking_that_uncovers",
         7,
         "compute",
@@ -349,7 +349,7 @@ EXERCISES = (
         _braking_that_uncovers,
         "A pick-up draws air only when the pan is empty.",
     ),
-    Maker(
+    ExerciseTemplate(
         "refill_time",
         7,
         "compute",
@@ -357,7 +357,7 @@ EXERCISES = (
         _refill_time,
         "The pump's whole flow fills the vessel.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_tilt",
         7,
         "read",
@@ -365,7 +365,7 @@ EXERCISES = (
         _read_tilt,
         "The slope of the oil is an angle, not a ratio of accelerations.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_log",
         7,
         "read",
@@ -373,7 +373,7 @@ EXERCISES = (
         _read_log,
         "The time at which something happens is how long it lasts.",
     ),
-    Maker(
+    ExerciseTemplate(
         "where_to_measure",
         7,
         "explain",

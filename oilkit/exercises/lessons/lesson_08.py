@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
@@ -22,7 +22,7 @@ WARM_GAS, HOT_OIL = Q(40, "degC"), Q(90, "degC")
 NO_CABLE = Q(0, "ft"), Q(2, "mm**2"), Q(0, "ohm")
 
 
-def _leak_or_cold(draw: Draw) -> Exercise:
+def _leak_or_cold(draw: Sampler) -> Exercise:
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
     charge = Q(10, "psig")
@@ -64,7 +64,7 @@ def _leak_or_cold(draw: Draw) -> Exercise:
     )
 
 
-def _how_much_leaked(draw: Draw) -> Exercise:
+def _how_much_leaked(draw: Sampler) -> Exercise:
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     charge = draw.between(8, 14, 1, 10, "psig")
     morning = draw.between(-10, 15, 5, 5, "degC")
@@ -108,7 +108,7 @@ def _how_much_leaked(draw: Draw) -> Exercise:
     )
 
 
-def _after_the_galleries(draw: Draw) -> Exercise:
+def _after_the_galleries(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     shown = draw.between(34, 48, 2, 44, "psig")
     oil = draw.between(1.6, 2.0, 0.05, 1.85, "qt")
@@ -153,7 +153,7 @@ def _after_the_galleries(draw: Draw) -> Exercise:
     )
 
 
-def _hot_coil(draw: Draw) -> Exercise:
+def _hot_coil(draw: Sampler) -> Exercise:
     rated = draw.between(11, 14, 0.5, 12, "V")
     current = Q(3, "A")
     share = draw.one_of((0.75, 0.7, 0.8))
@@ -198,7 +198,7 @@ def _hot_coil(draw: Draw) -> Exercise:
     )
 
 
-def _read_night_curve(draw: Draw) -> Exercise:
+def _read_night_curve(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
@@ -263,7 +263,7 @@ def _morning(celsius: float, narrow: str) -> tuple[list[float], float, float, fl
     )
 
 
-def _read_prelube(draw: Draw) -> Exercise:
+def _read_prelube(draw: Sampler) -> Exercise:
     morning = draw.between(-15, 0, 5, -5, "degC")
     narrow = draw.one_of(("reduced_valve", "narrow_valve"))
     pressures, peak, after, full, vessel = _morning(float(morning.m_as("degC")), narrow)
@@ -303,7 +303,7 @@ def _read_prelube(draw: Draw) -> Exercise:
     )
 
 
-def _valve_before_engine(draw: Draw) -> Exercise:
+def _valve_before_engine(draw: Sampler) -> Exercise:
     return Exercise(
         "In the evening the order is: shut the vessel's valve, then stop the engine. A helper does it the other way "
         "round. Explain in a sentence or two what he finds in the morning, and why.",
@@ -321,7 +321,7 @@ def _valve_before_engine(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "leak_or_cold",
         8,
         "predict",
@@ -329,7 +329,7 @@ EXERCISES = (
         _leak_or_cold,
         "A lower reading in the morning is always a leak, or never one.",
     ),
-    Maker(
+    ExerciseTemplate(
         "how_much_leaked",
         8,
         "compute",
@@ -337,7 +337,7 @@ EXERCISES = (
         _how_much_leaked,
         "The pre-charge on the tag holds at any temperature.",
     ),
-    Maker(
+    ExerciseTemplate(
         "after_the_galleries",
         8,
         "compute",
@@ -345,8 +345,10 @@ EXERCISES = (
         _after_the_galleries,
         "The vessel keeps its pressure while it fills the galleries.",
     ),
-    Maker("hot_coil", 8, "compute", "volts that a hot coil needs", _hot_coil, "A valve that opens cold opens hot."),
-    Maker(
+    ExerciseTemplate(
+        "hot_coil", 8, "compute", "volts that a hot coil needs", _hot_coil, "A valve that opens cold opens hot."
+    ),
+    ExerciseTemplate(
         "read_night_curve",
         8,
         "read",
@@ -354,7 +356,7 @@ EXERCISES = (
         _read_night_curve,
         "A tight vessel shows in the morning what it showed in the evening.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_prelube",
         8,
         "read",
@@ -362,7 +364,7 @@ EXERCISES = (
         _read_prelube,
         "The gauge rises to the vessel's own pressure if one waits.",
     ),
-    Maker(
+    ExerciseTemplate(
         "valve_before_engine",
         8,
         "explain",

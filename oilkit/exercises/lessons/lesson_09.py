@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -37,7 +37,7 @@ def _gauges(fault: str, degree: float) -> tuple[Qty, Qty, Qty]:
     return seen["middle_gallery"], seen["middle_oil"], seen["middle_gas"]
 
 
-def _three_gauges(draw: Draw) -> Exercise:
+def _three_gauges(draw: Sampler) -> Exercise:
     suspects = ("relief", "gallery_gauge", "oil_gauge", "gas_gauge")
     fault = draw.one_of(suspects, 1)
     shown = _gauges(fault, draw.one_of((0.3, 0.5, 0.7), 1))
@@ -66,7 +66,7 @@ def _three_gauges(draw: Draw) -> Exercise:
     )
 
 
-def _dipstick_in_the_morning(draw: Draw) -> Exercise:
+def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
     pan = engines()["street_v8"].pan
     shape = pan.sump_area, pan.sump_depth, pan.upper_area
     held = draw.between(1.6, 2.2, 0.1, 2.0, "qt")
@@ -110,7 +110,7 @@ def _dipstick_in_the_morning(draw: Draw) -> Exercise:
     )
 
 
-def _oil_cannot_be_vented(draw: Draw) -> Exercise:
+def _oil_cannot_be_vented(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(3, 4, 0.25, 3, "qt")
     behind = draw.between(0.6, 0.9, 0.05, 0.8, "qt")
@@ -155,7 +155,7 @@ def _oil_cannot_be_vented(draw: Draw) -> Exercise:
     )
 
 
-def _lost_by_looking(draw: Draw) -> Exercise:
+def _lost_by_looking(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(2.5, 3.5, 0.25, 3, "qt")
     inside = draw.between(30, 50, 5, 40, "cm**3")
@@ -194,7 +194,7 @@ def _lost_by_looking(draw: Draw) -> Exercise:
     )
 
 
-def _upper_mark(draw: Draw) -> Exercise:
+def _upper_mark(draw: Sampler) -> Exercise:
     full = draw.between(3.5, 4.5, 0.1, 3.7, "in")
     sump, wide = draw.between(60, 90, 5, 75, "in**2"), draw.between(150, 220, 10, 190, "in**2")
     held = draw.between(1.6, 2.4, 0.1, 2.0, "qt")
@@ -232,7 +232,7 @@ def _upper_mark(draw: Draw) -> Exercise:
     )
 
 
-def _read_charge_cold(draw: Draw) -> Exercise:
+def _read_charge_cold(draw: Sampler) -> Exercise:
     shown = draw.between(7, 12, 0.5, 8, "psig")
     shop = draw.between(-5, 10, 5, 5, "degC")
     warm = draw.between(45, 60, 5, 50, "degC")
@@ -278,7 +278,7 @@ def _idle_by_wear() -> Any:
     return point.gallery_pressure.m_as("psig")
 
 
-def _read_wear(draw: Draw) -> Exercise:
+def _read_wear(draw: Sampler) -> Exercise:
     pressures = _idle_by_wear()
     answer = draw.between(0.4, 0.9, 0.05, 0.6, "thou")
     shown = Q(float(np.interp(float(answer.m), WEAR, pressures)), "psig")
@@ -312,7 +312,7 @@ def _read_wear(draw: Draw) -> Exercise:
     )
 
 
-def _quiet_test(draw: Draw) -> Exercise:
+def _quiet_test(draw: Sampler) -> Exercise:
     return Exercise(
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
@@ -328,7 +328,7 @@ def _quiet_test(draw: Draw) -> Exercise:
     )
 
 
-def _second_cutoff(draw: Draw) -> Exercise:
+def _second_cutoff(draw: Sampler) -> Exercise:
     return Exercise(
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
@@ -346,7 +346,7 @@ def _second_cutoff(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "three_gauges",
         9,
         "predict",
@@ -354,7 +354,7 @@ EXERCISES = (
         _three_gauges,
         "A gauge that shows too little means too little pressure.",
     ),
-    Maker(
+    ExerciseTemplate(
         "dipstick_in_the_morning",
         9,
         "predict",
@@ -362,7 +362,7 @@ EXERCISES = (
         _dipstick_in_the_morning,
         "Oil above the full mark is too much oil.",
     ),
-    Maker(
+    ExerciseTemplate(
         "oil_cannot_be_vented",
         9,
         "compute",
@@ -370,7 +370,7 @@ EXERCISES = (
         _oil_cannot_be_vented,
         "The gas gauge shows the pre-charge whatever is behind the piston.",
     ),
-    Maker(
+    ExerciseTemplate(
         "lost_by_looking",
         9,
         "compute",
@@ -378,7 +378,7 @@ EXERCISES = (
         _lost_by_looking,
         "Looking costs nothing, or the same each time.",
     ),
-    Maker(
+    ExerciseTemplate(
         "upper_mark",
         9,
         "compute",
@@ -386,7 +386,7 @@ EXERCISES = (
         _upper_mark,
         "So much oil raises the level by the same in any part of a pan.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_charge_cold",
         9,
         "read",
@@ -394,7 +394,7 @@ EXERCISES = (
         _read_charge_cold,
         "The charge read in the shop is the charge at work.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_wear",
         9,
         "read",
@@ -402,10 +402,10 @@ EXERCISES = (
         _read_wear,
         "As long as the pressure at speed is right, nothing has worn.",
     ),
-    Maker(
+    ExerciseTemplate(
         "quiet_test", 9, "explain", "what a healthy reading tells", _quiet_test, "A test that shows nothing was wasted."
     ),
-    Maker(
+    ExerciseTemplate(
         "second_cutoff",
         9,
         "explain",

@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import bars, graph
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
@@ -53,7 +53,7 @@ def _refusal(line: str, instead: str, system: str) -> str:
     return ""
 
 
-def _line_that_is_read(draw: Draw) -> Exercise:
+def _line_that_is_read(draw: Sampler) -> Exercise:
     line, tries = draw.one_of(LINES)
     said = [_refusal(line, instead, unit_switch.system) for instead in tries]
     (right,) = (k for k, problem in enumerate(said) if not problem)
@@ -71,7 +71,7 @@ def _line_that_is_read(draw: Draw) -> Exercise:
     )
 
 
-def _which_cure(draw: Draw) -> Exercise:
+def _which_cure(draw: Sampler) -> Exercise:
     limit = draw.between(18, 24, 1, 20, "psig")
     needs = draw.between(2.5, 4, 0.25, 3, "gpm")
     event = draw.between(3, 6, 0.5, 4.5, "s")
@@ -112,7 +112,7 @@ def _which_cure(draw: Draw) -> Exercise:
     )
 
 
-def _set_on_another_day(draw: Draw) -> Exercise:
+def _set_on_another_day(draw: Sampler) -> Exercise:
     hot = draw.between(25, 32, 1, 28, "psig")
     planned, gas = draw.between(20, 25, 5, 20, "degC"), draw.between(45, 55, 5, 50, "degC")
     today = draw.between(-15, -5, 5, -10, "degC")
@@ -146,7 +146,7 @@ def _set_on_another_day(draw: Draw) -> Exercise:
     )
 
 
-def _error_of_setting(draw: Draw) -> Exercise:
+def _error_of_setting(draw: Sampler) -> Exercise:
     scale = draw.one_of((Q(60, "psig"), Q(100, "psig"), Q(160, "psig")))
     grade = draw.one_of((1.6, 2.5, 1.0))
     to_set = draw.between(12, 20, 1, 15, "psig")
@@ -180,7 +180,7 @@ def _error_of_setting(draw: Draw) -> Exercise:
     )
 
 
-def _larger_pump(draw: Draw) -> Exercise:
+def _larger_pump(draw: Sampler) -> Exercise:
     pressure = draw.between(14, 17.5, 0.5, 16, "psig")
     wanted = draw.between(20, 24, 1, 22, "psig")
     displacement = draw.between(0.9, 1.5, 0.1, 1.2, "in**3/rev")
@@ -234,7 +234,7 @@ def _useful_time(room: Qty, charge: Qty, full: Qty, flow: Qty, limit: Qty) -> Qt
 INPUTS = ("pre-charge", "clearances", "gas volume", "pressure before")
 
 
-def _read_tornado(draw: Draw) -> Exercise:
+def _read_tornado(draw: Sampler) -> Exercise:
     limit, flow = Q(20, "psig"), draw.between(4, 6, 0.5, 5, "gpm")
     off = {
         "pre-charge": draw.between(1, 3, 1, 2, "psi"),
@@ -297,7 +297,7 @@ def _shares(flow: float, spare: float) -> tuple[Any, float]:
     return ndtr(((lasts / event) ** (1.0 / 3.0) - 1.0) / spread), event
 
 
-def _read_plateau(draw: Draw) -> Exercise:
+def _read_plateau(draw: Sampler) -> Exercise:
     flow = draw.between(4, 6, 0.25, 5, "gpm")
     spare = draw.one_of((1.35, 1.3, 1.4))
     shares, event = _shares(float(flow.m), spare)
@@ -335,7 +335,7 @@ def _read_plateau(draw: Draw) -> Exercise:
     )
 
 
-def _above_hot_idle(draw: Draw) -> Exercise:
+def _above_hot_idle(draw: Sampler) -> Exercise:
     idle = draw.between(18, 23, 1, 21, "psig")
     charge = Q(float(idle.m) + float(draw.between(4, 8, 1, 5, "psi").m), "psig")
     room, full = bench_vessel().gas_volume, Q(60, "psig")
@@ -356,7 +356,7 @@ def _above_hot_idle(draw: Draw) -> Exercise:
     )
 
 
-def _measure_the_top(draw: Draw) -> Exercise:
+def _measure_the_top(draw: Sampler) -> Exercise:
     return Exercise(
         "A racer buys a better thermometer for the oil in the line, whose bar is the shortest of the tornado. The "
         "longest bar is the clearances, and those he leaves as somebody once wrote them down. Explain in a sentence or "
@@ -374,7 +374,7 @@ def _measure_the_top(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "line_that_is_read",
         10,
         "predict",
@@ -382,7 +382,7 @@ EXERCISES = (
         _line_that_is_read,
         "The kit will know which unit is meant.",
     ),
-    Maker(
+    ExerciseTemplate(
         "which_cure",
         10,
         "predict",
@@ -390,7 +390,7 @@ EXERCISES = (
         _which_cure,
         "A larger vessel cures any trouble.",
     ),
-    Maker(
+    ExerciseTemplate(
         "set_on_another_day",
         10,
         "compute",
@@ -398,7 +398,7 @@ EXERCISES = (
         _set_on_another_day,
         "The number to set is a property of the set-up.",
     ),
-    Maker(
+    ExerciseTemplate(
         "error_of_setting",
         10,
         "compute",
@@ -406,7 +406,7 @@ EXERCISES = (
         _error_of_setting,
         "A gauge's class is per cent of what it shows.",
     ),
-    Maker(
+    ExerciseTemplate(
         "larger_pump",
         10,
         "compute",
@@ -414,7 +414,7 @@ EXERCISES = (
         _larger_pump,
         "Flow through bearings goes with absolute pressure.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_tornado",
         10,
         "read",
@@ -422,7 +422,7 @@ EXERCISES = (
         _read_tornado,
         "What is expected is what will be.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_plateau",
         10,
         "read",
@@ -430,7 +430,7 @@ EXERCISES = (
         _read_plateau,
         "Only the best pre-charge is good.",
     ),
-    Maker(
+    ExerciseTemplate(
         "above_hot_idle",
         10,
         "explain",
@@ -438,7 +438,7 @@ EXERCISES = (
         _above_hot_idle,
         "The pre-charge that protects most is the best one everywhere.",
     ),
-    Maker(
+    ExerciseTemplate(
         "measure_the_top",
         10,
         "explain",

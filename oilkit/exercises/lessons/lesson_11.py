@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph, rule
 from oilkit.physics.gas import pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
@@ -18,7 +18,7 @@ def _share(charge: Qty, pressure: Qty, index: float = 1.0) -> float:
     return float(oil_stored(Q(1, "qt"), charge, pressure, polytropic_index=Q(index, "")).m)
 
 
-def _which_way_it_came(draw: Draw) -> Exercise:
+def _which_way_it_came(draw: Sampler) -> Exercise:
     pressure = draw.between(30, 60, 5, 40, "psig")
     friction = draw.between(1, 4, 0.5, 2, "psi")
     charge, room, bore, dead = Q(10, "psig"), Q(3, "qt"), Q(4.5, "in"), Q(0.6, "in")
@@ -56,7 +56,7 @@ def _which_way_it_came(draw: Draw) -> Exercise:
     )
 
 
-def _charge_gauge_off(draw: Draw) -> Exercise:
+def _charge_gauge_off(draw: Sampler) -> Exercise:
     shown = draw.between(8, 12, 1, 10, "psig")
     off = draw.one_of((1.5, -1.5, 1.0, -1.0))
     full = draw.between(45, 70, 5, 60, "psig")
@@ -95,7 +95,7 @@ def _charge_gauge_off(draw: Draw) -> Exercise:
     )
 
 
-def _stroke_from_the_rule(draw: Draw) -> Exercise:
+def _stroke_from_the_rule(draw: Sampler) -> Exercise:
     stroke = draw.between(9, 12, 0.5, 10.5, "in")
     dead = draw.between(0.6, 1.0, 0.05, 0.7, "in")
     charge, full = draw.between(8, 14, 1, 10, "psig"), draw.between(45, 70, 5, 50, "psig")
@@ -135,7 +135,7 @@ def _stroke_from_the_rule(draw: Draw) -> Exercise:
     )
 
 
-def _bore_from_a_jug(draw: Draw) -> Exercise:
+def _bore_from_a_jug(draw: Sampler) -> Exercise:
     dead = draw.between(0.7, 1.2, 0.05, 0.8, "in")
     bore = draw.between(3.5, 5, 0.25, 4.5, "in")
     jug = draw.between(1.0, 1.6, 0.1, 1.3, "qt")
@@ -176,7 +176,7 @@ def _bore_from_a_jug(draw: Draw) -> Exercise:
     )
 
 
-def _rule_at_once(draw: Draw) -> Exercise:
+def _rule_at_once(draw: Sampler) -> Exercise:
     stroke, dead = draw.between(9, 12, 0.5, 10.5, "in"), draw.between(0.6, 1.0, 0.05, 0.7, "in")
     charge, full = draw.between(8, 14, 1, 10, "psig"), draw.between(45, 60, 5, 50, "psig")
     index = draw.one_of((1.2, 1.22, 1.18))
@@ -219,7 +219,7 @@ def _rule_at_once(draw: Draw) -> Exercise:
     )
 
 
-def _read_rod(draw: Draw) -> Exercise:
+def _read_rod(draw: Sampler) -> Exercise:
     stroke, dead = Q(10.4, "in"), draw.between(0.6, 0.8, 0.05, 0.6, "in")
     charge = draw.between(8, 14, 1, 10, "psig")
     reading = draw.between(5, 7, 0.2, 6, "in")
@@ -256,7 +256,7 @@ def _read_rod(draw: Draw) -> Exercise:
     )
 
 
-def _read_stuck_piston(draw: Draw) -> Exercise:
+def _read_stuck_piston(draw: Sampler) -> Exercise:
     friction = draw.between(5, 8, 0.5, 6, "psi")
     charge, top = draw.between(8, 12, 1, 10, "psig"), draw.between(60, 70, 5, 60, "psig")
     f, turn = float(friction.m), float(top.m)
@@ -297,7 +297,7 @@ def _read_stuck_piston(draw: Draw) -> Exercise:
     )
 
 
-def _no_number(draw: Draw) -> Exercise:
+def _no_number(draw: Sampler) -> Exercise:
     return Exercise(
         f"With the bore unknown, the fit gives no number for the gas volume. “Mine would have printed "
         f"{text(Q(3.1, 'qt'))},” says the owner of a spreadsheet. Explain in a sentence or two why no number is the "
@@ -315,7 +315,7 @@ def _no_number(draw: Draw) -> Exercise:
     )
 
 
-def _nineteen_in_twenty(draw: Draw) -> Exercise:
+def _nineteen_in_twenty(draw: Sampler) -> Exercise:
     best, within = Q(2.86, "qt"), Q(0.03, "qt")
     return Exercise(
         f"A fit says: gas volume {text(best)}, give or take {text(within)}, 19 times in 20. “So it certainly lies "
@@ -334,7 +334,7 @@ def _nineteen_in_twenty(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "which_way_it_came",
         11,
         "predict",
@@ -342,7 +342,7 @@ EXERCISES = (
         _which_way_it_came,
         "At one oil pressure the piston always stands at one place.",
     ),
-    Maker(
+    ExerciseTemplate(
         "charge_gauge_off",
         11,
         "predict",
@@ -350,7 +350,7 @@ EXERCISES = (
         _charge_gauge_off,
         "A gauge that is off spoils only its own reading.",
     ),
-    Maker(
+    ExerciseTemplate(
         "stroke_from_the_rule",
         11,
         "compute",
@@ -358,7 +358,7 @@ EXERCISES = (
         _stroke_from_the_rule,
         "A rule begins at zero.",
     ),
-    Maker(
+    ExerciseTemplate(
         "bore_from_a_jug",
         11,
         "compute",
@@ -366,7 +366,7 @@ EXERCISES = (
         _bore_from_a_jug,
         "More rule readings would give the bore.",
     ),
-    Maker(
+    ExerciseTemplate(
         "rule_at_once",
         11,
         "compute",
@@ -374,7 +374,7 @@ EXERCISES = (
         _rule_at_once,
         "When a reading is taken does not matter.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_rod",
         11,
         "read",
@@ -382,7 +382,7 @@ EXERCISES = (
         _read_rod,
         "A rule reads travel.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_stuck_piston",
         11,
         "read",
@@ -390,7 +390,7 @@ EXERCISES = (
         _read_stuck_piston,
         "The way back is the way in.",
     ),
-    Maker(
+    ExerciseTemplate(
         "no_number",
         11,
         "explain",
@@ -398,7 +398,7 @@ EXERCISES = (
         _no_number,
         "Enough readings answer any question.",
     ),
-    Maker(
+    ExerciseTemplate(
         "nineteen_in_twenty",
         11,
         "explain",

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Draw, Exercise, Maker, Mistake
+from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import bars, graph
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
@@ -64,7 +64,7 @@ def _exponents(function: Callable[..., Qty], given: list[Qty]) -> list[float]:
     return found
 
 
-def _which_exponent(draw: Draw) -> Exercise:
+def _which_exponent(draw: Sampler) -> Exercise:
     result, function, inputs = draw.one_of(FORMULAS)
     exponents = _exponents(function, [value for _, value in inputs])
     right = int(np.argmax(np.abs(exponents)))
@@ -88,7 +88,7 @@ def _which_exponent(draw: Draw) -> Exercise:
     )
 
 
-def _main_by_hand(draw: Draw) -> Exercise:
+def _main_by_hand(draw: Sampler) -> Exercise:
     diameter, clearance = draw.between(2.2, 2.6, 0.05, 2.45, "in"), draw.between(2, 3, 0.1, 2.5, "thou")
     land, pressure = draw.between(0.3, 0.4, 0.02, 0.34, "in"), draw.between(45, 60, 5, 60, "psi")
     viscosity, off = draw.between(5, 8, 0.5, 5.5, "cP"), draw.one_of((0.7, 0.6, 0.65))
@@ -135,7 +135,7 @@ def _main_by_hand(draw: Draw) -> Exercise:
     )
 
 
-def _line_by_hand(draw: Draw) -> Exercise:
+def _line_by_hand(draw: Sampler) -> Exercise:
     flow, bore = draw.between(3, 4, 0.25, 3.5, "gpm"), draw.one_of((Q(0.625, "in"), Q(0.5, "in"), Q(0.6, "in")))
     length, density = draw.between(6, 12, 1, 8, "ft"), draw.between(800, 850, 10, 840, "kg/m**3")
     kinematic = draw.between(25, 40, 1, 32, "cSt")
@@ -180,7 +180,7 @@ def _line_by_hand(draw: Draw) -> Exercise:
     )
 
 
-def _shop_to_oil(draw: Draw) -> Exercise:
+def _shop_to_oil(draw: Sampler) -> Exercise:
     set_to, full = draw.between(8, 12, 1, 9, "psig"), draw.between(50, 65, 5, 60, "psig")
     shop, gas = draw.between(-10, 0, 5, 0, "degC"), draw.between(50, 60, 5, 55, "degC")
     room = draw.between(2.5, 4, 0.25, 3, "qt")
@@ -214,7 +214,7 @@ def _shop_to_oil(draw: Draw) -> Exercise:
     )
 
 
-def _read_exponent(draw: Draw) -> Exercise:
+def _read_exponent(draw: Sampler) -> Exercise:
     name, function, start, unit, title = draw.one_of(CURVES)
     steps = np.linspace(0.5, 4.5, 33)
     flows = function(Q(start * steps, unit))
@@ -270,7 +270,7 @@ CURVES: tuple[tuple[str, Callable[[Any], Qty], float, str, str], ...] = (
 """What is changed, what then flows, the first value, its unit, and what stands below the graph."""
 
 
-def _read_doubts(draw: Draw) -> Exercise:
+def _read_doubts(draw: Sampler) -> Exercise:
     charge, full = draw.between(9, 12, 1, 10, "psig"), draw.between(50, 60, 5, 60, "psig")
     off = {
         "pre-charge": float(draw.between(2, 3, 0.5, 2.5, "psi").m),
@@ -317,7 +317,7 @@ def _read_doubts(draw: Draw) -> Exercise:
     )
 
 
-def _ten_digits(draw: Draw) -> Exercise:
+def _ten_digits(draw: Sampler) -> Exercise:
     return Exercise(
         "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
         "the protected time is right to at least six,” he says. Explain in a sentence or two "
@@ -335,7 +335,7 @@ def _ten_digits(draw: Draw) -> Exercise:
     )
 
 
-def _who_says_so(draw: Draw) -> Exercise:
+def _who_says_so(draw: Sampler) -> Exercise:
     return Exercise(
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
@@ -353,7 +353,7 @@ def _who_says_so(draw: Draw) -> Exercise:
 
 
 EXERCISES = (
-    Maker(
+    ExerciseTemplate(
         "which_exponent",
         12,
         "predict",
@@ -361,7 +361,7 @@ EXERCISES = (
         _which_exponent,
         "One per cent in is one per cent out.",
     ),
-    Maker(
+    ExerciseTemplate(
         "main_by_hand",
         12,
         "compute",
@@ -369,7 +369,7 @@ EXERCISES = (
         _main_by_hand,
         "The clearance that was measured is the c of the formula.",
     ),
-    Maker(
+    ExerciseTemplate(
         "line_by_hand",
         12,
         "compute",
@@ -377,7 +377,7 @@ EXERCISES = (
         _line_by_hand,
         "Kinematic and dynamic viscosity are one number.",
     ),
-    Maker(
+    ExerciseTemplate(
         "shop_to_oil",
         12,
         "compute",
@@ -385,7 +385,7 @@ EXERCISES = (
         _shop_to_oil,
         "Each step may take its inputs as they were at the beginning.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_exponent",
         12,
         "read",
@@ -393,7 +393,7 @@ EXERCISES = (
         _read_exponent,
         "The power is the factor by which the result grows.",
     ),
-    Maker(
+    ExerciseTemplate(
         "read_doubts",
         12,
         "read",
@@ -401,7 +401,7 @@ EXERCISES = (
         _read_doubts,
         "Measure first what is easiest to measure.",
     ),
-    Maker(
+    ExerciseTemplate(
         "ten_digits",
         12,
         "explain",
@@ -409,7 +409,7 @@ EXERCISES = (
         _ten_digits,
         "Many digits that agree make a number true.",
     ),
-    Maker(
+    ExerciseTemplate(
         "who_says_so",
         12,
         "explain",

@@ -4,9 +4,9 @@ A lesson's panel is a subclass of `Panel` that says five things and nothing else
 
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
-- ``build``: the fixed parts of the picture; ``show``: move the moving parts; ``fixed_by``, where a setting changes the
-  fixed parts too: what they hang on;
-- ``readings``: the table of numbers; ``words``: the same in a sentence or two.
+- ``build``: the fixed parts of the picture; ``update_artists``: move the moving parts; ``redraw_key``, where a setting
+  changes the fixed parts too: what they hang on;
+- ``readings``: the table of numbers; ``summary``: the same in a sentence or two.
 
 The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still
 picture that a notebook keeps, and closing everything when its cell is run again.
@@ -37,7 +37,7 @@ from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
 
 State = dict[str, Any]
-"""Results of one setting, in SI: what `Panel.solve` returns and `show`, `readings` and `words` read."""
+"""Results of one setting, in SI: what `Panel.solve` returns and `update_artists`, `readings` and `summary` read."""
 
 
 class Reading(NamedTuple):
@@ -191,7 +191,7 @@ class Instrument(ipywidgets.VBox):
         """The sentence in the panel's alert, if any."""
         return self._alert_text
 
-    def tell(self, sentence: str) -> None:
+    def show_message(self, sentence: str) -> None:
         """Show a sentence in the panel's alert; an empty one takes it away."""
         if sentence == self._alert_text:
             return
@@ -201,12 +201,12 @@ class Instrument(ipywidgets.VBox):
 
     def refuse(self, problem: InputError) -> None:
         """Show what is wrong with an input."""
-        self.tell(str(problem))
+        self.show_message(str(problem))
 
     def alarm(self, problem: BaseException) -> None:
         """Show and keep an error that nobody foresaw."""
         self.errors.append("".join(traceback.format_exception(problem)))
-        self.tell(
+        self.show_message(
             f"Something went wrong in the kit, not in your input: {type(problem).__name__}: {problem}. What stands "
             "here still shows the last good setting. The full text is in the panel's `errors`."
         )
@@ -317,7 +317,7 @@ class Panel(Instrument):
         self._built_for: Any = None
         self._refresh()
         if unit_switch.trouble:
-            self.tell(unit_switch.trouble)
+            self.show_message(unit_switch.trouble)
 
     def _put(self, values: dict[str, Any]) -> None:
         """Set controls by name: all of them, or none and `InputError`."""
@@ -330,7 +330,7 @@ class Panel(Instrument):
                 self.controls[name].set(value)
         except InputError:
             for name, value in before.items():
-                self.controls[name].put(value)
+                self.controls[name].set_si(value)
             raise
 
     # -- what a lesson's panel says
@@ -348,20 +348,20 @@ class Panel(Instrument):
     solve: Callable[..., State]
     """The controls' values by their names, in SI, to the results of this setting."""
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         """What the fixed parts of the picture hang on; they are drawn afresh only when it changes."""
 
     def build(self, figure: Figure) -> Iterable[Artist]:
-        """Draw the fixed parts for the present state and units; return the artists that `show` moves."""
+        """Draw the fixed parts for the present state and units; return the artists that `update_artists` moves."""
         raise NotImplementedError
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         raise NotImplementedError
 
     def readings(self, state: State) -> Sequence[Reading]:
         raise NotImplementedError
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         """What the picture says, in a sentence or two; a line for each of several paragraphs."""
         raise NotImplementedError
 
@@ -411,8 +411,8 @@ class Panel(Instrument):
             self.redraw()
         for control in self.controls.values():
             if not control.refused:  # what is still refused in another box stays said
-                control.complain("")
-        self.tell("")
+                control.set_error("")
+        self.show_message("")
 
     @property
     def stale(self) -> str:
@@ -446,12 +446,12 @@ class Panel(Instrument):
 
     def redraw(self) -> None:
         """Show the present state, picture and numbers at once, and tell panels that are made from it."""
-        fixed = (unit_switch.system, self.fixed_by(self.state))
+        fixed = (unit_switch.system, self.redraw_key(self.state))
         if fixed != self._built_for:
             self._built_for = None
             self.picture.rebuild(self.build)
             self._built_for = fixed
-        self.show(self.state)
+        self.update_artists(self.state)
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
         changed = self.picture.frame()
         with self.screen.hold_sync():  # one message
@@ -468,7 +468,7 @@ class Panel(Instrument):
         rows = "".join(
             f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
         )
-        words = [*self.words(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
+        words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
         paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
         return f"<table>{rows}</table>{paragraphs}"
 
@@ -477,9 +477,9 @@ class Panel(Instrument):
         for control in self.controls.values():
             if problem.argument in (control.name, control.label):
                 named = InputError(control.label, problem.got, problem.wanted)
-                control.complain(str(named))
+                control.set_error(str(named))
                 return
-        self.tell(str(problem))
+        self.show_message(str(problem))
 
     @guarded
     def _moved(self, control: Control) -> None:
@@ -490,7 +490,7 @@ class Panel(Instrument):
     def _switched(self, change: Any) -> None:
         unit_switch.choose(change["new"])
         if unit_switch.trouble:
-            self.tell(unit_switch.trouble)
+            self.show_message(unit_switch.trouble)
 
     @guarded
     def _reset_clicked(self, button: Any) -> None:
@@ -501,9 +501,9 @@ class Panel(Instrument):
         self._units.value = unit_switch.system
         for control in self.controls.values():
             control.units_changed()
-            control.complain("")
+            control.set_error("")
         self.redraw()
-        self.tell("")
+        self.show_message("")
         if self.stale:
             self._refresh()  # what was refused may still stand in its box, and be refused again
 

@@ -11,7 +11,7 @@ def oil_choice(start: str = "") -> Choice:
     known = lubricants()
     control = Choice("oil", "Oil", [(oil.name, oil) for oil in known.values()], listed=True)
     if start in known:
-        control.put(known[start])
+        control.set_si(known[start])
     return control
 
 
@@ -20,5 +20,5 @@ def engine_choice(start: str) -> Choice:
     known = engines()
     control = Choice("engine", "Engine", [(engine.name, engine) for engine in known.values()], listed=True)
     if start in known:
-        control.put(known[start])
+        control.set_si(known[start])
     return control

@@ -69,7 +69,7 @@ class Control(ipywidgets.VBox):
 
     _error_text = ""
 
-    def complain(self, sentence: str) -> None:
+    def set_error(self, sentence: str) -> None:
         """Show a sentence beside this control; an empty one takes it away."""
         if sentence == self._error_text:
             return
@@ -82,9 +82,9 @@ class Control(ipywidgets.VBox):
 
     def set(self, value: Any) -> None:
         """Put the control at a value as a learner would name it. Raises `InputError`. Reports no move."""
-        self.put(value)
+        self.set_si(value)
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         """Put the control at one of its own values, as `value` returns them. Reports no move."""
         raise NotImplementedError
 
@@ -94,7 +94,7 @@ class Control(ipywidgets.VBox):
 
     def reset(self) -> None:
         """Back to the value it opened with."""
-        self.put(self.start)
+        self.set_si(self.start)
 
     def units_changed(self) -> None:
         """Show the same value in the other unit."""
@@ -156,9 +156,9 @@ class Amount(Control):
         return self.kind.quantity(self._value)
 
     def set(self, value: Any) -> None:
-        self.put(self._inside(one_to_si(self.label, value, self.kind)))
+        self.set_si(self._inside(one_to_si(self.label, value, self.kind)))
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         self._value = min(max(float(value), self.low), self.high)
         self._show()
 
@@ -263,9 +263,9 @@ class Choice(Control):
                 value = option
         if not any(value is option or value == option for _, option in self.options):
             raise InputError(self.label, repr(value), " or ".join(text for text, _ in self.options))
-        self.put(value)
+        self.set_si(value)
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         self.quiet = True
         try:
             self.buttons.value = next(text for text, option in self.options if option is value or option == value)
@@ -291,9 +291,9 @@ class Lines(Control):
     def set(self, value: Any) -> None:
         if not isinstance(value, str):
             raise InputError(self.label, f"a {type(value).__name__}", "lines of text")
-        self.put(value)
+        self.set_si(value)
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         self.quiet = True
         try:
             self.area.value = value

@@ -69,7 +69,7 @@ class ExercisePanel(Instrument):
         below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
         self.children = [self._ask, *pictures, self.control, buttons, *below]
         self.units_changed()
-        self.tell(trouble)
+        self.show_message(trouble)
         self.opened()
 
     def _answer_box(self) -> Any:
@@ -119,8 +119,8 @@ class ExercisePanel(Instrument):
     @guarded
     def _checked(self, button: Any) -> None:
         self.mark, self._feedback.value = "", ""
-        self.control.complain("")
-        self.tell("")
+        self.control.set_error("")
+        self.show_message("")
         given = self.control.box.value
         verdict = judge(self.made, given)
         self.mark, self._tried = verdict.mark, True
@@ -139,7 +139,7 @@ class ExercisePanel(Instrument):
 
     @guarded
     def _hinted(self, button: Any) -> None:
-        self.tell("")
+        self.show_message("")
         if self._hints < len(self.made.hints):
             self._hints += 1
             self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, HINT))
@@ -151,7 +151,7 @@ class ExercisePanel(Instrument):
 
     @guarded
     def _shown(self, button: Any) -> None:
-        self.tell("")
+        self.show_message("")
         if not self._tried and not self._alone.value:
             raise InputError("Worked solution", "no try yet", "an answer of your own first; a wrong one will do")
         if self.made.model:
@@ -165,15 +165,17 @@ class ExercisePanel(Instrument):
         try:
             write()
         except OSError as problem:
-            self.tell(f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__}).")
+            self.show_message(
+                f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__})."
+            )
         else:
-            self.tell(self.progress.told)
+            self.show_message(self.progress.told)
 
     def refuse(self, problem: InputError) -> None:
         if problem.argument == "Your answer":
-            self.control.complain(str(problem))
+            self.control.set_error(str(problem))
         else:
-            self.tell(str(problem))
+            self.show_message(str(problem))
 
     def _summary(self) -> str:
         lines = textwrap.wrap(self.made.question, 90, initial_indent="  ", subsequent_indent="  ")
@@ -204,16 +206,16 @@ class LearnerPanel(Instrument):
             "give the same on every machine. Without, everybody has the same. Nothing else about you is kept.</p>"
         )
         self.children = [says, self.group, self.learner, self._button, self._told, self._alert, self._shim]
-        self.tell(owner_trouble())
+        self.show_message(owner_trouble())
         self.opened()
 
     @guarded
     def _remember(self, button: Any) -> None:
-        self.tell("")
+        self.show_message("")
         self._told.value = ""
         problem = save_owner(self.group.box.value, self.learner.box.value)
         if problem:
-            self.tell(problem)
+            self.show_message(problem)
             return
         self._told.value = '<div role="status">Remembered. Run the exercise cells again to have your numbers.</div>'
 

@@ -60,7 +60,7 @@ class ReadingsPanel(KeepingPanel):
 
     def take_saved(self, text: str) -> str:
         """Put the controls as a file says. Returns what else the learner should know, a sentence or nothing."""
-        self.controls["readings"].put(text)
+        self.controls["readings"].set_si(text)
         return ""
 
     @acting
@@ -70,7 +70,7 @@ class ReadingsPanel(KeepingPanel):
             kept = write_keeping_earlier(self.file, text)
         except OSError as problem:
             raise InputError("Save readings", f"“{problem.strerror}”", "a folder that can be written") from None
-        self.tell("")
+        self.show_message("")
         self.note(f"Saved {saved_where(self.file)}.{kept}")
 
     @guarded
@@ -86,6 +86,6 @@ class ReadingsPanel(KeepingPanel):
             self._refresh()
         except InputError:
             for name, value in before.items():
-                self.controls[name].put(value)
+                self.controls[name].set_si(value)
             raise
         self.note(f"Loaded from {self.file.name}.{more}")

@@ -63,7 +63,7 @@ class MovingPanel(Panel):
         self.pause()
         moment = self.controls["time"]
         if moment.value >= self.duration() * 0.999:
-            moment.put(0.0)
+            moment.set_si(0.0)
         self._player = asyncio.get_running_loop().create_task(self._run())
         self._play.description = "Pause"
 
@@ -105,7 +105,7 @@ class MovingPanel(Panel):
     @guarded
     def go_to(self, moment: float) -> None:
         """Show the run at a moment, in seconds."""
-        self.controls["time"].put(moment)
+        self.controls["time"].set_si(moment)
         self.update()
 
     @guarded

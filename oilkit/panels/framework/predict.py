@@ -106,8 +106,8 @@ class Prediction(Instrument):
     @guarded
     def _checked(self, button: Any) -> None:
         self.verdict, self._feedback.value = "", ""
-        self.control.complain("")
-        self.tell("")
+        self.control.set_error("")
+        self.show_message("")
         given = self.control.box.value
         if self.answer is None:
             self._judge_choice(given)
@@ -115,7 +115,7 @@ class Prediction(Instrument):
             self._judge_number(str(given))
 
     def refuse(self, problem: InputError) -> None:
-        self.control.complain(str(problem))
+        self.control.set_error(str(problem))
 
     def _judge_choice(self, given: Any) -> None:
         if given is None:

@@ -51,7 +51,7 @@ class GaugeAndAbsolute(Panel):
         words = [artist for word in self._words.values() for artist in word.moving]
         return [*self._dial.moving, self._ambient, self._gauge, self._level, *words]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._dial.show(float(GAUGE.display(state["gauge"])))
         ambient, absolute = (float(ABSOLUTE.display(state[key])) for key in ("ambient", "absolute"))
         self._ambient.set_height(ambient)
@@ -71,7 +71,7 @@ class GaugeAndAbsolute(Panel):
             Reading("doubling the dial multiplies absolute pressure by", state["ratio"], NUMBER),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"The dial shows {GAUGE.text(state['gauge'])} more than the air outside, which presses with "
             f"{AMBIENT.text(state['ambient'])}. The gas feels both: {ABSOLUTE.text(state['absolute'])}."

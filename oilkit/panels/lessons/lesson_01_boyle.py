@@ -88,7 +88,7 @@ class Cylinder(Panel):
         curve.legend(loc="upper right")
         return [*self._cut.moving, *self._dial.moving, self._curve, self._wrong, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._cut.show(state["fraction"])
         self._dial.show(float(GAUGE.display(state["gauge"])))
         axis = VOLUME.display(state["axis"])
@@ -108,7 +108,7 @@ class Cylinder(Panel):
             Reading("dial, gauge used by mistake", state["mistake"], GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"The gas fills {VOLUME.text(state['volume'])} at {ABSOLUTE.text(state['absolute'])}, so the dial shows "
             f"{GAUGE.text(state['gauge'])}. Absolute pressure times volume stays the same wherever the piston stands."
@@ -143,7 +143,7 @@ class BoyleTable(Panel):
             "off": pressure / law - 1.0,
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["axis"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -171,7 +171,7 @@ class BoyleTable(Panel):
     def _x(self, space: Any) -> Any:
         return 1.0 / space if self.state["axis"] == "inverse" else space
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._cut.show(1.0 - state["space"] / 48.0)
         self._point.set_data([self._x(state["space"])], [INCHES.display(state["pressure"])])
 
@@ -184,7 +184,7 @@ class BoyleTable(Panel):
             Reading("reading minus law", f"{100 * state['off']:+.2f} %"),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"With {state['space']:.0f} spaces of air Boyle read {INCHES.display(state['pressure']):.2f} inches of "
             f"mercury; constant pressure times space asks for {INCHES.display(state['law']):.2f}. Total pressure is "
@@ -229,9 +229,9 @@ class ClassReadings(ReadingsPanel):
         gauge, barometer = re.search(r"; gauge in (psig|barg|kPag)$", head), re.search(r"; barometer (\S+) Pa;", head)
         super().take_saved("\n".join(rest) if head.startswith("#") else text)
         if gauge:
-            self.controls["unit"].put(gauge[1])
+            self.controls["unit"].set_si(gauge[1])
         if barometer:
-            self.controls["ambient"].put(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
+            self.controls["ambient"].set_si(parse("barometer", f"{barometer[1]} Pa", AMBIENT))
         open_ = [noun for noun, said in (("the unit of the gauge", gauge), ("the barometer", barometer)) if not said]
         return f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
 
@@ -251,7 +251,7 @@ class ClassReadings(ReadingsPanel):
         state["data"] = Readings(Q(volume, "dimensionless"), Q(absolute, "Paa"), "this class")
         return state
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["limits"], state["law"], min(0.0, float(np.min(state["gauge"])))
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -272,7 +272,7 @@ class ClassReadings(ReadingsPanel):
         self._graph.set_ylim(1.1 * float(ABSOLUTE.display(lowest)), float(ABSOLUTE.display(self.state["limits"][1])))
         return [self._curve, self._points]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         pressure = state["absolute"] if state["law"] == "absolute" else state["gauge"]
         self._curve.set_data(state["axis"], ABSOLUTE.display(state["curve"]))
         self._points.set_data(state["volume"], ABSOLUTE.display(pressure))
@@ -293,7 +293,7 @@ class ClassReadings(ReadingsPanel):
             Reading("farthest reading from the curve", f"{100 * state['off']:.1f} %"),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return " ".join([self._verdict(state), *state["assumed"]])
 
     def _verdict(self, state: State) -> str:
@@ -411,7 +411,7 @@ class Residuals(Panel):
         graph.legend(loc="upper right")
         return [self._points, self._above, self._below]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         percent = 100.0 * state["residual"]
         inside = np.abs(percent) <= 6.0
         self._points.set_data(state["share"][inside], percent[inside])
@@ -428,7 +428,7 @@ class Residuals(Panel):
             Reading("root mean square residual", f"{100 * np.sqrt(np.mean(state['residual'] ** 2)):.2f} %"),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         fit = state["fit"]
         return (
             f"Fitted to {state['source']}: n = {fit.exponent:.3f} ± {_error_text(fit.exponent_error, '.3f')} (one "

@@ -99,7 +99,7 @@ class FillingPanel(Panel):
             **_held(volume, bore, precharge, pressure, speed),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["room"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -126,7 +126,7 @@ class FillingPanel(Panel):
             self._point,
         ]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._view.show(state["fraction"], state["pressure"], state["gas"])
         axis, volume = GAUGE.display(state["axis"]), state["room"][0]
         self._slow.set_data(axis, OIL.display(state["slow"]))
@@ -144,7 +144,7 @@ class FillingPanel(Panel):
             Reading("piston travel = reading on the rule", state["travel"], DISTANCE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         if state["rating"] is not None and state["gas"] > state["rating"]:
             return (
                 f"Stop: {GAUGE.text(state['gas'])} is above the vessel's rating of {GAUGE.text(state['rating'])}. No "
@@ -269,7 +269,7 @@ class FillInTime(MovingPanel):
         moving = [self._line, self._settled, self._reached, self._point]
         return [*self._view.moving, *moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         history, end = self._history, state["end"]
         self._view.show(state["fraction"], state["oil_dial"], state["pressure"])
         self._line.set_data(history["time"], OIL.display(history["oil"]))
@@ -290,7 +290,7 @@ class FillInTime(MovingPanel):
             Reading("oil once settled", end["settled"], OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         end = state["end"]
         missing = 100.0 * (1.0 - end["prompt"] / end["settled"])
         return (
@@ -370,7 +370,7 @@ class ShopToTrack(Panel):
         graph.legend(loc="upper left")
         return [self._line, self._shop, self._track]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._line.set_data(TEMPERATURE.display(state["axis"]), GAUGE.display(state["line"]))
         for point, (temperature, charge) in ((self._shop, state["shop"]), (self._track, state["track"])):
             point.set_data([TEMPERATURE.display(temperature)], [GAUGE.display(charge)])
@@ -384,7 +384,7 @@ class ShopToTrack(Panel):
             Reading("oil with the track's pre-charge", state["oil_track"], OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         (cold, charge), (warm, hot) = state["shop"], state["track"]
         return (
             f"{GAUGE.text(charge)} set with the gas at {TEMPERATURE.text(cold)} becomes {GAUGE.text(hot)} with "
@@ -442,7 +442,7 @@ class CheapGauge(Panel):
         graph.legend(loc="upper right")
         return [self._band, self._curve, self._ends, self._wanted]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         charge, oil = GAUGE.display(state["span"]), OIL.display(state["oil"])
         self._band.set_x(charge[0])
         self._band.set_width(charge[2] - charge[0])
@@ -462,7 +462,7 @@ class CheapGauge(Panel):
             Reading("oil at the highest pre-charge", least, OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         low, charge, high = state["span"]
         return (
             f"You read {GAUGE.text(charge)}. The true pre-charge lies anywhere from {GAUGE.text(low)} to "

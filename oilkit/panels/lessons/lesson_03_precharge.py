@@ -86,7 +86,7 @@ class UsefulOil(Panel):
             "best": (best, useful[-1]),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["room"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -113,7 +113,7 @@ class UsefulOil(Panel):
         lines = [self._stored, self._useful, self._best, self._points]
         return [*self._view.moving, self._late, *self._late_name.moving, *lines]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         volume, _ = state["room"]
         stored, useful = state["now"]
         share = state["late"] / volume
@@ -138,7 +138,7 @@ class UsefulOil(Panel):
             Reading("useful oil there", most, OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         stored, useful = state["now"]
         charge, lowest = state["charge"], state["lowest"]
         if stored <= 0.0:
@@ -200,7 +200,7 @@ class PressuresNeeded(Panel):
             "rule_meets_relief": speed * e.pump.relief_opening / rule[-1] if speed else 0.0,
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["engine"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -236,7 +236,7 @@ class PressuresNeeded(Panel):
         self._top = top
         return [self._line, self._points]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         at = float(SPEED.display(state["speed"]))
         self._line.set_data([at, at], [0.0, float(GAUGE.display(self._top))])
         self._points.set_data([at] * 2, GAUGE.display(np.array([state["rule"], state["to_axis"]])))
@@ -254,7 +254,7 @@ class PressuresNeeded(Panel):
             Reading("damage", damage, GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         rule, relief = state["rule"], state["levels"][3]
         verdict = (
             f"The rule asks for {GAUGE.text(rule)}, more than the relief valve lets stand ({GAUGE.text(relief)})."
@@ -318,7 +318,7 @@ class OneLongEvent(Panel):
         graph.legend(**drawing.OUTSIDE)
         return [self._idle, self._line, self._best, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._line.set_data(GAUGE.display(AXIS[1:]), GAUGE.display(state["line"]))
         self._best.set_data([GAUGE.display(state["best"])], [GAUGE.display(state["left_best"])])
         self._point.set_data([GAUGE.display(state["charge"])], [GAUGE.display(state["left"])])
@@ -336,7 +336,7 @@ class OneLongEvent(Panel):
             Reading("pressure left with 10 psi (0.69 bar)", state["left_usual"], GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         charge, best = state["charge"], state["best"]
         if state["left"] <= 0.0:
             story = (

@@ -203,14 +203,14 @@ class OilLine(Panel):
             "hot": _drop_curve((bore, length, fitted), density_of(oil.si, HOT), viscosity_of(oil.si, HOT)),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         """The end of the pressure axes as shown: 1, 2 or 5 times a power of ten, somewhat above the drop."""
         wanted = max(1.15 * float(PRESSURE_DIFFERENCE.display(state["total"])), _shown(PRESSURE_DIFFERENCE, 8.0))
         power = 10.0 ** math.floor(math.log10(wanted))
         return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= wanted)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
-        top, unit = self.fixed_by(self.state), PRESSURE_DIFFERENCE.label()
+        top, unit = self.redraw_key(self.state), PRESSURE_DIFFERENCE.label()
         wide, along = _shown(BORE, 1.3), ("", 0.0, 6.0)
         where = (0.075, 0.57, 0.37, 0.33)
         scale = (f"width ({BORE.label()})", -wide / 2, wide / 2)
@@ -253,7 +253,7 @@ class OilLine(Panel):
         curves = [self._hot, self._curve, *self._bands]
         return [*self._holes, self._label, self._lost, *curves, self._span, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         for hole, width in zip(self._holes, state["widths"], strict=True):
             wide = float(BORE.display(width))
             hole.set_y(-wide / 2)
@@ -287,7 +287,7 @@ class OilLine(Panel):
             Reading("drop over the whole line", state["total"], PRESSURE_DIFFERENCE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         held = f"The hose holds {OIL.text(state['volume'])}: that oil must be added once, and it stays there."
         flow, total = THROUGH_FLOW.text(state["flow"]), PRESSURE_DIFFERENCE.text(state["total"])
         if state["flow"] == 0.0:
@@ -440,7 +440,7 @@ class LineOnTheMove(Panel):
         parts = [self._hose, self._gains, self._push, self._vessel, engine]
         return [*parts, *named.moving, *self._vessel_name.moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         feet = float(LINE_LENGTH.display(state["distance"], "US"))
         x, y = feet * state["place"][0], feet * state["place"][1]
         self._hose.set_data([0.0, x], [0.0, y])
@@ -480,7 +480,7 @@ class LineOnTheMove(Panel):
             start,
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         head, charge = state["head"], GAUGE.text(state["precharge"])
         if head == 0.0:
             across = state["acceleration"] > 0.0 and state["distance"] > 0.0
@@ -577,7 +577,7 @@ class Tee(Panel):
         graph.legend(loc="upper right")
         return [*self._circuit.moving, self._after, self._before, self._level, self._other, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         here, there = state[state["tee"]], state[AFTER if state["tee"] == BEFORE else BEFORE]
         out, through, leak = (here[key] / WIDEST_FLOW for key in ("out", "through", "leak"))
         self._circuit.show(state["tee"] == BEFORE, out, through, leak, here["unfiltered"], state["valve"])
@@ -603,7 +603,7 @@ class Tee(Panel):
             Reading("share that passes no filter on the way", here["unfiltered"], FRACTION),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         here = state[state["tee"]]
         if here["out"] <= 1e-12:
             return (
@@ -836,12 +836,12 @@ class OilBudgetPanel(Panel):
             "says": level_in_words(DISTANCE.quantity(level), engine.pan),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         """The engine, and the end of the bars' axis as shown: a multiple of 4."""
         return state["engine"].name, max(4 * math.ceil(float(OIL.display(state["total"])) / 4.0), 8)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
-        _, most = self.fixed_by(self.state)
+        _, most = self.redraw_key(self.state)
         bars = figure.add_axes((0.585, 0.315, 0.4, 0.585))
         drawing.graph(bars, "Always the same oil, in other places", f"oil ({OIL.label()})", "")
         bars.set_xlim(-0.08 * most, most)
@@ -895,7 +895,7 @@ class OilBudgetPanel(Panel):
         (self._level,) = ax.plot([], [], ">", ms=11, color=drawing.BLUE, clip_on=False)
         return [self._sump, self._wide, outline, tube, mouth, *marks, self._level]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         level = min(float(DISTANCE.display(state["level"])), self._brim)
         depth = float(DISTANCE.display(state["engine"].si.pan.sump_depth))
         self._sump.set_height(min(level, depth))
@@ -927,7 +927,7 @@ class OilBudgetPanel(Panel):
             Reading("the level is", state["says"].partition(":")[0]),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         now, held = state["now"], OIL.text(state["held"])
         where = {
             STOPPED_EMPTY: "Never run, vessel, line, filter and galleries are empty: all the oil is in the pan.",

@@ -80,7 +80,7 @@ class DemandLedger(Panel):
         """Upper end of the flow axis: above what the pump gives at red line."""
         return 1.05 * float(np.max(self._curves["pump"]))
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["engine"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -153,7 +153,7 @@ class DemandLedger(Panel):
 
     size = (10.0, 4.6)
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         curves = self._curves
         speeds, here = SPEED.display(curves["speed"]), float(SPEED.display(state["speed"]))
         below = np.zeros(len(speeds))
@@ -189,7 +189,7 @@ class DemandLedger(Panel):
             Reading("of that: jets and lifters", state["jets"], THROUGH_FLOW),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         e, speed = state["engine"].si, SPEED.text(state["speed"])
         if state["state"] == NO_PRESSURE:
             return (

@@ -111,7 +111,7 @@ class MeasureByPump(Panel):
         highest = float(GAUGE.display(max(np.max(self._pressure), state["pressure"]) * 1.05))
         return round_up(fastest), round_up(highest), self._axis.end(state["highest"])
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._ends(state)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -133,7 +133,7 @@ class MeasureByPump(Panel):
         bar, self._answer = _interval_bar(figure, most)
         return [self._fit, self._spread, self._read, self._kink, *bar]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         speeds = np.append(self._speed, state["knee"])
         order = np.argsort(speeds)
         curve = np.append(state["fitted"], state["pressure"])
@@ -152,7 +152,7 @@ class MeasureByPump(Panel):
             *_demand_rows(state),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         if np.max(self._pressure) > TOO_MUCH:
             return (
                 f"{GAUGE.text(float(np.max(self._pressure)))} is more than any engine's oil gauge shows. If you meant "
@@ -310,7 +310,7 @@ class MeasureByFall(Panel):
     def _ends(self, state: State) -> tuple[float, float]:
         return round_up(float(OIL.display(state["room"])) * 0.999), self._axis.end(state["highest"])
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._ends(state)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -333,7 +333,7 @@ class MeasureByFall(Panel):
         bar, self._answer = _interval_bar(figure, most)
         return [self._curve, self._guide, self._left, self._start, self._end, *bar]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._curve.set_data(GAUGE.display(state["axis"]), OIL.display(state["curve"]))
         start, end = (float(GAUGE.display(state[key])) for key in ("before", "after"))
         full, left = (float(oil) for oil in OIL.display(state["held"]))
@@ -351,7 +351,7 @@ class MeasureByFall(Panel):
             *_demand_rows(state),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"The gas says that {OIL.text(state['given'])} left while the valve was open: "
             f"{THROUGH_FLOW.text(state['flow'])} on average, at about {GAUGE.text(state['at'])} in the gallery. "

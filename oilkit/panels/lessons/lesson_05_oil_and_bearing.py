@@ -90,7 +90,7 @@ class OilThickness(Panel):
             "shear": o.high_shear,
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["oil"].grade
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -149,7 +149,7 @@ class OilThickness(Panel):
         (own,) = ax.plot([], [], color=drawing.GREEN, ls=":")
         return [chosen, own]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         axis = TEMPERATURE.display(state["axis"])
         self._own.set_data(axis, KINEMATIC_VISCOSITY.display(state["own_curve"]))
         self._line.set_data(axis, KINEMATIC_VISCOSITY.display(state["curve"]))
@@ -174,7 +174,7 @@ class OilThickness(Panel):
             Reading("my own oil's grade, by its value at 100 °C", _grade_text(state["sheet"][1])),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         sheared = (
             "a straight grade keeps its thickness in a bearing's fast shear"
             if state["shear"] == 1.0
@@ -287,7 +287,7 @@ class BearingFlow(Panel):
         """Upper end of the flow axis, as shown: above all but the mistake."""
         return self._axis.end(max(state["curve"][-1], state["dragged_curve"][-1]))
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["feed"], self._top(state)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -352,7 +352,7 @@ class BearingFlow(Panel):
         moving = [self._journal, self._drilling, self._turn, self._tip, self._centre, self._cross]
         return [*moving, *self._name.moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         gap = self.exaggeration * state["clearance"] / state["diameter"]
         middle = -gap * state["eccentricity"]
         self._journal.set_radius(1.0 - gap)
@@ -394,7 +394,7 @@ class BearingFlow(Panel):
             Reading("clearance by the trade's 0.001 in per inch", state["usual"], CLEARANCE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         turning = (
             f"turning wants to drag out {SMALL_FLOW.text(state['dragged'])}"
             if state["dragged"] > 0.0

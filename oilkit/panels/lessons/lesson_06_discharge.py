@@ -73,7 +73,7 @@ def built(engine: Engine, line: SupplyLine) -> Installation:
 def _engine() -> Choice:
     known = engines()
     control = Choice("engine", "Engine", [(e.name, e) for e in known.values()], listed=True)
-    control.put(known.get("street_v8", next(iter(known.values()))))
+    control.set_si(known.get("street_v8", next(iter(known.values()))))
     return control
 
 
@@ -201,7 +201,7 @@ class PumpLetsGo(MovingPanel):
     def duration(self) -> float:
         return float(self._history["span"])
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._history["span"], self._history["limit"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -230,7 +230,7 @@ class PumpLetsGo(MovingPanel):
         moving = [self._behind, self._line, self._end, self._home, self._point]
         return [*self._cut.moving, *self._gas.moving, *self._oil.moving, *moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         h = self._history
         self._cut.show(state["fraction"])
         self._gas.show(float(GAUGE.display(state["gas"])))
@@ -262,7 +262,7 @@ class PumpLetsGo(MovingPanel):
             Reading("gas temperature", state["temperature"], TEMPERATURE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         h = self._history
         limit = GAUGE.text(h["limit"])
         start = f"After {TIME.text(state['moment'])} the gallery stands at {GAUGE.text(state['gallery'])}, "
@@ -296,7 +296,7 @@ class DipMicroscope(Panel):
         air = Q(0.2, "percent"), Q(20, "percent"), Q(5, "percent")
         known = hoses()
         hose = Choice("hose", "Hose", [(h.name, h) for h in known.values()], listed=True)
-        hose.put(known.get("trade_12", next(iter(known.values()))))
+        hose.set_si(known.get("trade_12", next(iter(known.values()))))
         cold = Q(0, "degC"), Q(100, "degC"), Q(60, "degC")
         return [
             Amount("decay", "The pump's flow fades within", MILLISECONDS, *decay, (5, 5)),
@@ -330,7 +330,7 @@ class DipMicroscope(Panel):
             "trip": float(dip.round_trip.m_as("s")),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["limit"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -368,7 +368,7 @@ class DipMicroscope(Panel):
         flows.set_title(flows.get_title(loc="left"), loc="left", x=-0.15, pad=62.0)
         return [self._ideal, self._real, self._depth, self._pump, self._vessel, self._engine]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         dip: Dip = state["dip"]
         real, ideal = dip.history, dip.weightless
         times = 1e3 * real.time.m_as("s")
@@ -395,7 +395,7 @@ class DipMicroscope(Panel):
             Reading("the model here", state["dip"].validity),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         depth = PRESSURE_DIFFERENCE.text(state["depth"])
         story = (
             f"The dip is {depth} deep: hardly to be seen."
@@ -476,7 +476,7 @@ class HowItEnds(Panel):
 
     _length = float(Q(6, "ft").to("m").magnitude)
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["run"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -537,7 +537,7 @@ class HowItEnds(Panel):
         self._point = own_point
         return [own_point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._point.set_data([state["tau"]], [GAUGE.display(state["precharge"])])
 
     def readings(self, state: State) -> Sequence[Reading]:
@@ -551,7 +551,7 @@ class HowItEnds(Panel):
             Reading("it would then end with", str(state["alone"][1])),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         times = [state["protected"], state["warm"][0], state["alone"][0]]
         if not all(map(math.isfinite, times)):
             return (

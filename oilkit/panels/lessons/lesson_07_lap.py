@@ -92,7 +92,7 @@ def _gauge(name: str, label: str, low: float, high: float, start: float) -> Amou
 def _engine() -> Choice:
     control = Choice("engine", "Engine", [(e.name, e) for e in engines().values()], listed=True)
     if "street_v8" in engines():
-        control.put(engines()["street_v8"])
+        control.set_si(engines()["street_v8"])
     return control
 
 
@@ -192,7 +192,7 @@ class OwnLog(Panel):
         """The log as it stands."""
         return self.state["log"]  # type: ignore[no-any-return]
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return float(state["distance"][-1])
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -215,7 +215,7 @@ class OwnLog(Panel):
         (self._hard,) = low.plot([], [], color=drawing.BLACK, lw=1.4)
         return [self._full, self._measured, self._short, self._hard]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         along = TRACK.display(state["distance"])
         self._full.set_data(along, GAUGE.display(state["expected"]))
         measured = state["measured"]
@@ -248,7 +248,7 @@ class OwnLog(Panel):
             ]
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         found = state["starved"]
         if state["measured"] is None:
             first = "This log has no measured pressure: the next panel can still drive it through the model."
@@ -332,7 +332,7 @@ class LapPanel(Panel):
             "room": vessel.si.gas_volume,
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return id(state["log"]), state["room"], self._most(state)
 
     def _most(self, state: State) -> float:
@@ -385,7 +385,7 @@ class LapPanel(Panel):
         below.legend(**drawing.OUTSIDE)
         return [self._limit, self._p_shut, self._p_open, self._oil, self._b_shut, self._b_open]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         shut, opened = state["shut"], state["open"]
         along = TRACK.display(shut.distance.m_as("m"))
         self._limit.set_data(along[[0, -1]], [float(GAUGE.display(state["limit"]))] * 2)
@@ -421,7 +421,7 @@ class LapPanel(Panel):
             ]
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         shut, opened = float(state["shut"].time_below.m), float(state["open"].time_below.m)
         limit = GAUGE.text(state["limit"])
         if shut <= 0.0:
@@ -559,7 +559,7 @@ class PrechargeMapPanel(Panel):
             self._image_of, *idle, self._protected, self._protected_line, self._ridge, self._prelube, self._point,
         ]  # fmt: skip
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         found = state["map"]
         charges, lengths = found.precharge.m_as("Pag"), found.event.m
         x = np.linspace(float(CHARGES.m_as("Pag")[0]), float(CHARGES.m_as("Pag")[-1]), FINE * CHARGES.size)
@@ -594,7 +594,7 @@ class PrechargeMapPanel(Panel):
             Reading("highest pre-charge for the pre-lube", state["prelube"], GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         verdict = "enough" if state["mine"] >= state["limit"] else "too little"
         beyond = [
             name
@@ -699,7 +699,7 @@ class RobustChoicePanel(Panel):
         right.legend(**drawing.OUTSIDE)
         return [*self._curves, *self._needles, *self._stars, *self._points]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         found = state["found"]
         charges = found.precharge.m_as("Pag")
         lowest = GAUGE.display(found.lowest_pressure.m_as("Pag"))
@@ -723,7 +723,7 @@ class RobustChoicePanel(Panel):
             Reading("… and keeps in the expected event", state["lowest"], GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         found = state["found"]
         needle, best = (GAUGE.text(float(charge.m_as("Pag"))) for charge in (found.needle, found.best))
         if found.needle_share >= found.best_share - 0.005:

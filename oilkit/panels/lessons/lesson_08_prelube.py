@@ -123,7 +123,7 @@ class OvernightPanel(Panel):
             "leaked": lost[-1],
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["room"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -145,7 +145,7 @@ class OvernightPanel(Panel):
         graph.legend(loc="upper left")
         return [*self._view.moving, self._was, self._gas_line, self._line, self._evening, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         volume, _ = state["room"]
         self._view.show(state["oil"] / volume, state["pressure"], state["pressure"])
         was = state["before"] / volume
@@ -166,7 +166,7 @@ class OvernightPanel(Panel):
             Reading("pre-charge at the morning's temperature", state["charge"], GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         leak = f" Another {OIL.text(state['leaked'])} leaked away." if state["leaked"] > 0.0 else ""
         return (
             f"Shut off at {GAUGE.text(state['evening'][1])}, found at {GAUGE.text(state['pressure'])}. Of "
@@ -236,7 +236,7 @@ class PreLubePanel(MovingPanel):
     def duration(self) -> float:
         return float(self._history["window"])
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._history["window"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -268,7 +268,7 @@ class PreLubePanel(MovingPanel):
             *self._view.moving, *lines, *self._crank_word.moving, self._point, self._fill_line, self._fill_point
         ]  # fmt: skip
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         h = state["history"]
         volume = room_of(bench_vessel())[0]
         self._view.show(state["oil"] / volume, state["gallery"], state["gas"])
@@ -304,7 +304,7 @@ class PreLubePanel(MovingPanel):
             Reading("left in the vessel for the start", h["left"], OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         h = state["history"]
         if not math.isfinite(h["full"]):
             return (
@@ -483,7 +483,7 @@ class ValveWiring(Panel):
         ]
         return [self._battery, self._line, self._needed, self._point, self._ramp, *self._bars]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         end = float(LINE_LENGTH.display(REACH))
         self._battery.set_data([0.0, end], [state["battery"]] * 2)
         self._line.set_data(LINE_LENGTH.display(state["axis"]), state["line"])
@@ -509,7 +509,7 @@ class ValveWiring(Panel):
             Reading("still passes while it closes, from 8 gpm (30 L/min)", state["closing"], OIL),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         if not state["opens"]:
             return (
                 f"The coil has {VOLTAGE.text(state['volts'])} and needs {VOLTAGE.text(state['needed'])}: the valve "

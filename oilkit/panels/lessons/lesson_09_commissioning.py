@@ -85,14 +85,14 @@ class Order(Choice):
         """Put the steps in an order, given by their keys."""
         order = tuple(value) if isinstance(value, list | tuple) else (value,)
         if len(order) == 3 and order[0] in PROCEDURES:
-            self.put(order)
+            self.set_si(order)
             return
         fits = [p for p in PROCEDURES.values() if sorted(map(str, order)) == sorted(p.keys)]
         if not fits:
             raise InputError(self.label, ", ".join(map(str, order)), f"each of {', '.join(self.procedure.keys)} once")
-        self.put((fits[0].key, order, order[0]))
+        self.set_si((fits[0].key, order, order[0]))
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         key, order, chosen = value
         self.procedure, self._order = PROCEDURES[key], tuple(order)
         self._fill(chosen)
@@ -171,12 +171,12 @@ class Commissioning(Panel):
         procedure = PROCEDURES[self.controls["procedure"].value]
         order.take(procedure)
         played = self.controls["played"]
-        played.put(min(played.value, len(procedure.steps)))
+        played.set_si(min(played.value, len(procedure.steps)))
 
     @guarded
     def _moved(self, control: Control) -> None:
         if control.name == "procedure":  # another one is played to its end, like the first
-            self.controls["played"].put(float(len(PROCEDURES[control.value].steps)))
+            self.controls["played"].set_si(float(len(PROCEDURES[control.value].steps)))
         super()._moved(control)
 
     def solve(self, procedure: str, order: tuple[str, tuple[str, ...], str], played: float, shop: float) -> State:
@@ -196,7 +196,7 @@ class Commissioning(Panel):
             "poured": run.states[0].oil["can"] - now.oil["can"],
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         run: Played = state["run"]
         return run.procedure.key, run.order, [(c.step, c.kind) for c in run.consequences]
 
@@ -253,7 +253,7 @@ class Commissioning(Panel):
         ax.set_title("pan", fontsize=10.5)
         return [self._glass, *marks]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         now = state["now"]
         self._view.show(now.oil["vessel"] / now.job.numbers.room, now.oil_gauge, now.gas_gauge)
         self._glass.set_height(min(float(DISTANCE.display(now.level)), self._brim))
@@ -277,7 +277,7 @@ class Commissioning(Panel):
             Reading("pre-charge it really has, gas warm", now.charge, GAUGE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         run: Played = state["run"]
         done, now = state["done"], state["now"]
         finished = done == len(run.order)
@@ -334,7 +334,7 @@ class GaugeChecks(Panel):
             "each": precharge - float(charge_after_checks.si(precharge, room, 1.0, dead_volume)),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["stroke"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -353,7 +353,7 @@ class GaugeChecks(Panel):
         graph.legend(loc="upper right", ncols=3)
         return [*self._view.moving, self._set, self._line, self._point]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         self._view.show(0.0, 0.0, state["left"])
         self._line.set_data(state["axis"], GAUGE.display(state["line"]))
         self._set.set_data([0.0, 60.0], [GAUGE.display(state["charge"])] * 2)
@@ -366,7 +366,7 @@ class GaugeChecks(Panel):
             Reading("lost by the first check", state["each"], PRESSURE_DIFFERENCE),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"The first look costs {PRESSURE_DIFFERENCE.text(state['each'])}, and {COUNT.text(state['count'])} of them "
             f"{PRESSURE_DIFFERENCE.text(state['charge'] - state['left'])}: the gauge fills from the vessel and is "

@@ -140,7 +140,7 @@ class FaultBenchPanel(Panel):
     def _moved(self, control: Control) -> None:
         control.collect()
         if self._now() != self._key:  # another case: what was suspected of the last one goes with it
-            self.controls["fault"].put(None)
+            self.controls["fault"].set_si(None)
         self.update()
 
     @acting
@@ -192,14 +192,14 @@ class FaultBenchPanel(Panel):
     @guarded
     def _again_clicked(self, button: Any) -> None:
         self._begin()
-        self.controls["fault"].put(None)
+        self.controls["fault"].set_si(None)
         self._refresh()
 
     @guarded
     def _next_clicked(self, button: Any) -> None:
         self._collect()
-        self.controls["number"].put((self._now()[0] + 1) % 10_000)
-        self.controls["fault"].put(None)
+        self.controls["number"].set_si((self._now()[0] + 1) % 10_000)
+        self.controls["fault"].set_si(None)
         self._refresh()
 
     def _collect(self) -> None:
@@ -242,7 +242,7 @@ class FaultBenchPanel(Panel):
             "end": self._end,
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["stroke"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -281,7 +281,7 @@ class FaultBenchPanel(Panel):
         self._minutes = [ax.text(0.0, row, "", va="center", fontsize=10) for row in (1, 0)]
         return [*self._bars[0], *self._bars[1], self._would, *self._minutes]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         end: _Ending | None = state["end"]
         self._cut.show(end.oil / state["room"] if end else 0.0)
         x = end.planned_oil / state["room"] if end else 0.0
@@ -328,7 +328,7 @@ class FaultBenchPanel(Panel):
             rows += _ending_rows(end)
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         if state["end"]:
             return _ending_words(state)
         test = SHOP_TESTS[state["test"]]

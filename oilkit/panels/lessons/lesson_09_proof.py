@@ -168,9 +168,9 @@ class ReadingForm(Control):
                 known[name] = _lamp(READINGS[name].label, reading)
             else:
                 known[name] = one_to_si(READINGS[name].label, reading, kind)
-        self.put(known)
+        self.set_si(known)
 
-    def put(self, value: Any) -> None:
+    def set_si(self, value: Any) -> None:
         self._known = {name: float(number) for name, number in value.items()}
         self._bad.clear()
         self._waiting.clear()
@@ -214,7 +214,7 @@ class ReadingForm(Control):
         if fresh is not None:
             raise fresh
         if self._bad:  # another box still holds what was refused
-            self.complain(str(next(iter(self._bad.values()))))
+            self.set_error(str(next(iter(self._bad.values()))))
 
     def _take(self, name: str) -> None:
         text, kind = self.boxes[name].value, READINGS[name].kind
@@ -284,13 +284,13 @@ class AcceptancePanel(Panel):
     def _moved(self, control: Control) -> None:
         control.collect()
         if control.name == "readings":
-            self.controls["source"].put(TYPED)
+            self.controls["source"].set_si(TYPED)
         self.update()
 
     @guarded
     def _empty_clicked(self, button: Any) -> None:
-        self.controls["source"].put(TYPED)
-        self.controls["readings"].put({})
+        self.controls["source"].set_si(TYPED)
+        self.controls["readings"].set_si({})
         self.update()
 
     def settle(self) -> None:
@@ -299,7 +299,7 @@ class AcceptancePanel(Panel):
             planned, _ = self._card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
             number = whole(self.controls["number"].value)
             found = case(number, planned, "healthy" if source == HEALTHY_DAY else None)
-            self.controls["readings"].put(with_errors(found.true, number, READINGS))
+            self.controls["readings"].set_si(with_errors(found.true, number, READINGS))
 
     # -- what it shows
 
@@ -323,7 +323,7 @@ class AcceptancePanel(Panel):
             "number": whole(number),
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["plan"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -352,7 +352,7 @@ class AcceptancePanel(Panel):
         ax.legend(loc="upper center", bbox_to_anchor=(0.32, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
         return [*self._marks.values(), self._below]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         places: dict[str, list[tuple[float, int]]] = {word: [] for word in ("below", *self._marks)}
         for row, (name, line) in enumerate(state["card"].items()):
             if name not in state["read"]:
@@ -386,7 +386,7 @@ class AcceptancePanel(Panel):
         for line in self.state["card"].values():
             cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
             rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
-        return f"<p>{html.escape(self.words(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+        return f"<p>{html.escape(self.summary(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
 
     def _summary(self) -> str:
         """As of every panel: in both systems, so that it does not hang on the unit switch."""
@@ -399,7 +399,7 @@ class AcceptancePanel(Panel):
         counts = ", ".join(f"{number} {word}" for word, number in self.state["counts"].items())
         return "\n".join([self.title, f"  {counts}", *rows])
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         counts, card = state["counts"], state["card"]
         unread = len(card) - len(state["read"])
         if not state["read"]:

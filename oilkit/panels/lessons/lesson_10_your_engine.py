@@ -101,7 +101,7 @@ class YourEngine(KeepingPanel):
         record = self._base.events[0] if table.endswith("events 1") else getattr(self._base, table)
         value = float(getattr(record.si, key))
         control.low, control.high = min(control.low, value), max(control.high, value)
-        control.put(value)
+        control.set_si(value)
         control.units_changed()
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
@@ -142,14 +142,14 @@ class YourEngine(KeepingPanel):
                 if isinstance(control, Amount):
                     self._fit(control)
                 else:
-                    control.put(None)
+                    control.set_si(None)
             self._refresh()
         except BaseException:
             self._base = before
             for name, control in self.controls.items():
                 if isinstance(control, Amount):
                     control.low, control.high = ends[name]
-                control.put(values[name])
+                control.set_si(values[name])
                 control.units_changed()
             raise
 
@@ -181,7 +181,7 @@ class YourEngine(KeepingPanel):
     @acting
     def _save_clicked(self, button: Any) -> None:
         kept = write_set_up(self.build_now, path := self._own_file())
-        self.tell("")
+        self.show_message("")
         self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
     @acting
@@ -195,7 +195,7 @@ class YourEngine(KeepingPanel):
     def _write(self, ending: str) -> None:
         path = self._own_file(ending)
         write_sheet(build_sheet(self.build_now), path)
-        self.tell("")
+        self.show_message("")
         self.note(f"Written: the sheet, as {ending[1:].upper()}, {saved_where(path)}.")
 
     def solve(self, **values: Any) -> State:
@@ -225,7 +225,7 @@ class YourEngine(KeepingPanel):
         most = [min(float(q.m_as("s")), HORIZON) for r in sheet.events for q in (r.protected_high, r.event.lasts)]
         return chart, self._event_axis.end(max(most))
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         sheet = state["sheet"]
         names = tuple(swing.name for swing in sheet.tornado)
         return names, sheet.hardest.event.name, self._seconds(sheet), tuple(r.event.name for r in sheet.events)
@@ -267,7 +267,7 @@ class YourEngine(KeepingPanel):
         lines = [*self._spreads, *self._goals, *self._lows, *self._highs, self._middle, self._goal]
         return [*self._set.moving, *self._hot.moving, *self._bars, *lines]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         sheet: BuildSheet = state["sheet"]
         self._set.show(float(GAUGE.display(sheet.precharge_to_set.m_as("Pag"))))
         self._hot.show(float(GAUGE.display(sheet.precharge_hot.m_as("Pag"))))
@@ -303,7 +303,7 @@ class YourEngine(KeepingPanel):
             Reading("matters most", sheet.matter_most[0] if sheet.matter_most else "nothing"),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         sheet: BuildSheet = state["sheet"]
         most = [name for name in sheet.matter_most if name != LENGTH_NAME]
         advice = f" Measure first: {', '.join(most)}." if most else ""
@@ -334,7 +334,7 @@ class CompareSetUps(Panel):
     def make_controls(self) -> Sequence[Control]:
         options = list(self._all.items())
         others = Choice("second", "Second set-up", options, listed=True)
-        others.put(options[-1][1])
+        others.set_si(options[-1][1])
         thou = Q(-0.5, "thou"), Q(2, "thou"), Q(0, "thou")
         return [
             Choice("first", "First set-up", options, listed=True),
@@ -356,7 +356,7 @@ class CompareSetUps(Panel):
         ends = [float(q.m_as("s")) for r in results for q in (r.protected_time, r.protected_high, r.event.lasts)]
         return self._time_axis.end(max(min(end, HORIZON) for end in ends))
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._end(state)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -379,7 +379,7 @@ class CompareSetUps(Panel):
             ax.legend(handles=[self._spreads[-1], self._goals[-1]], labels=["8 of 10 draws", goal], loc="lower right")
         return [*self._bars, *self._spreads, *self._goals]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         for k, sheet in enumerate(state["sheets"]):
             r = sheet.hardest
             times = (r.protected_time, r.protected_low, r.protected_high, r.event.lasts)
@@ -408,7 +408,7 @@ class CompareSetUps(Panel):
             rows += [Reading(f"{title}, first", number(first), kind), Reading(f"{title}, second", number(second), kind)]
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         names, (first, second) = state["names"], state["sheets"]
         asked = "".join(f" {question}" for question in dict.fromkeys(first.build.questions + second.build.questions))
         if not names:

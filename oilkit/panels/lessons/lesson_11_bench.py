@@ -11,7 +11,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from oilkit.bench.fit import PARAMETERS, RULE_WITHIN, WITHIN, BenchFit, Planned, fit_bench, next_reading
+from oilkit.bench.fit import PARAMETERS, RULE_WITHIN, WITHIN, BenchFit, CandidateReading, fit_bench, next_reading
 from oilkit.bench.readings import RULE, BenchReadings, read_bench
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
@@ -46,7 +46,7 @@ FAR = 5.0
 
 def _knows(name: str, label: str, text: str, known: bool = False) -> Choice:
     control = Choice(name, label, [(FIT, False), (text, True)], listed=True)
-    control.put(known)
+    control.set_si(known)
     return control
 
 
@@ -191,7 +191,7 @@ class BenchFitPanel(ReadingsPanel):
             len(rule),
         )
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return self._ends(state)
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -223,7 +223,7 @@ class BenchFitPanel(ReadingsPanel):
         points_drawn = [self._rising, self._falling, self._freed, self._residual, self._far]
         return [self._settled, self._warm, *points_drawn, *self._bars.moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         fit: BenchFit = state["fit"]
         si = fit.readings.si
         for line, drag in ((self._rising, 1.0), (self._falling, -1.0), (self._freed, 0.0)):
@@ -255,7 +255,7 @@ class BenchFitPanel(ReadingsPanel):
         spare = f"{fit.scatter:.2f} times" if fit.freedom > 0 else "unknown: no reading to spare"
         return [*rows, Reading("readings to spare", str(fit.freedom)), Reading("scatter over the stated errors", spare)]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         fit: BenchFit = state["fit"]
         stop = [remark for remark in fit.remarks if remark.startswith("Stop")]
         rest = [remark for remark in fit.remarks if not remark.startswith("Stop")]
@@ -352,14 +352,14 @@ class NextReadingPanel(Panel):
             self._kept = key, fit, next_reading(fit), readings
         _, fit, best, _ = self._kept
         direction = way[0] if fit.readings.direction is not None else "freed"
-        planned = Planned(GAUGE.quantity(precharge), GAUGE.quantity(pressure), direction, way[1])
+        planned = CandidateReading(GAUGE.quantity(precharge), GAUGE.quantity(pressure), direction, way[1])
         try:
             mine = next_reading(fit, [planned])
         except InputError as problem:
             raise InputError(problem.argument, problem.got, problem.wanted) from None
         return {"fit": fit, "best": best, "mine": mine, "planned": planned}
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return None
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -378,7 +378,7 @@ class NextReadingPanel(Panel):
         self._bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
         return [*self._sizes, self._best, self._mine, *self._bars.moving]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         best, planned = state["best"], state["planned"]
         same = [
             k for k, c in enumerate(best.candidates)
@@ -412,7 +412,7 @@ class NextReadingPanel(Panel):
                 rows.append(Reading(f"{words}, ± now", "given"))
         return [*rows, Reading("your reading would tell", f"{float(mine.tells[0]):.2f} bits")]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         best, mine = state["best"], state["mine"]
         shrink = {name: mine.after[name] / mine.before[name] for name in mine.before}
         most = min(shrink, key=lambda name: shrink[name])

@@ -107,13 +107,13 @@ class RegisterBrowser(Panel):
         self._lines_of = FIRST
         names = evaluable()
         choice = Choice("function", "Formula", [(_listed(name), name) for name in names], listed=True)
-        choice.put(FIRST)
+        choice.set_si(FIRST)
         return [choice, Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10)]
 
     def solve(self, function: str, inputs: str) -> State:
         if function != self._lines_of:  # another formula brings its own worked line
             inputs = start_lines(function)
-            self.controls["inputs"].put(inputs)
+            self.controls["inputs"].set_si(inputs)
             self._lines_of = function
         found = register.entry(function)
         numbers = read_lines(function, inputs)
@@ -124,7 +124,7 @@ class RegisterBrowser(Panel):
         counts = {key: exponent(found.function, numbers, key, result) for key in found.function.kinds}
         return {"function": function, "entry": found, "result": result, "counts": counts}
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["function"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -146,7 +146,7 @@ class RegisterBrowser(Panel):
         ]
         return self._bars
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         for bar, count in zip(self._bars, state["counts"].values(), strict=True):
             bar.set_width(0.0 if math.isnan(count) else min(max(count, -4.0), 4.0))
 
@@ -162,7 +162,7 @@ class RegisterBrowser(Panel):
             Reading("called in", f"{len(found.used_by)} places of the kit"),
         ]
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         found: Entry = state["entry"]
         parts = [found.summary, found.assumptions, f"Source: {found.source}"]
         return " ".join(part for part in parts if part).replace("`", "")
@@ -243,7 +243,7 @@ class WhatMoves(Panel):
             "after": {name: float(after[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
         }
 
-    def fixed_by(self, state: State) -> Any:
+    def redraw_key(self, state: State) -> Any:
         return state["constant"], state["number"]
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -270,7 +270,7 @@ class WhatMoves(Panel):
             graph.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
         return []
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         """Everything here is fixed by the constant and its number."""
 
     def readings(self, state: State) -> Sequence[Reading]:
@@ -288,7 +288,7 @@ class WhatMoves(Panel):
             ]
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         found, moved = state["found"], state["moved"]
         meaning = " ".join(found.meaning.split("\n\n")[0].split())
         first = f"{state['constant']} stands in the module {found.module.removeprefix('oilkit.')}: {meaning} "
@@ -345,7 +345,7 @@ class HowExact(Panel):
         graph.legend(loc="upper right")
         return [self._slope, self._line]
 
-    def show(self, state: State) -> None:
+    def update_artists(self, state: State) -> None:
         steps, error = state["steps"][:-1], np.maximum(state["error"][:-1], 1e-10)
         self._line.set_data(steps, error)
         axis = np.array([20.0, 3000.0])
@@ -358,7 +358,7 @@ class HowExact(Panel):
         rows.append(Reading("steps, coarsest and finest", f"{state['steps'][0]} and {state['steps'][-1]}"))
         return rows
 
-    def words(self, state: State) -> str:
+    def summary(self, state: State) -> str:
         return (
             f"From accuracy 1e-3 to 1e-9 the model takes {state['steps'][0]} to {state['steps'][-1]} steps, and the "
             f"protected time of {state['seconds'][-1]:.4f} s settles. The error is {below(state['error'][0])} at the "

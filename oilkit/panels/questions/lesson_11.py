@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from oilkit.bench.fit import Planned, fit_bench, next_reading
+from oilkit.bench.fit import CandidateReading, fit_bench, next_reading
 from oilkit.bench.readings import BenchReadings
 from oilkit.panels.framework.predict import Prediction
 from oilkit.physics.catalog import bench_vessel
@@ -64,9 +64,9 @@ def how_many_for_both() -> Prediction:
 def what_to_read_next() -> Prediction:
     """Another pre-charge, not more of the same."""
     plans = [
-        ("another pressure, same pre-charge", Planned(Q(10, "psig"), Q(60, "psig"))),
-        ("one with another pre-charge", Planned(Q(25, "psig"), Q(40, "psig"))),
-        ("the same once more, to be sure", Planned(Q(10, "psig"), Q(30, "psig"))),
+        ("another pressure, same pre-charge", CandidateReading(Q(10, "psig"), Q(60, "psig"))),
+        ("one with another pre-charge", CandidateReading(Q(25, "psig"), Q(40, "psig"))),
+        ("the same once more, to be sure", CandidateReading(Q(10, "psig"), Q(30, "psig"))),
     ]
     taken = BenchReadings(
         "the question", Q([10.0] * 4, "psig"), Q([0.0, 30, 50, 80], "psig"), Q([0.5, 5.4, 7.3, 8.6], "in")
