@@ -87,11 +87,11 @@ def test_slopes_of_the_rates_are_what_their_differences_say(
 
         def rates(state: Any, u: Any = u) -> Any:
             out = np.zeros(d.ROWS)
-            d._rates(state, u, case, mode, case[d.GAS_VOLUME], out)
+            d.rates_at(state, u, case, mode, case[d.GAS_VOLUME], out)
             return out
 
         f, jac = rates(y), np.zeros((d.ROWS, d.N))
-        d._jacobian(y, u, case, mode, case[d.GAS_VOLUME], f, jac)
+        d.steps.jacobian(y, u, case, mode, case[d.GAS_VOLUME], f, jac)
         for part, step in ((d.V, 1e-8), (d.Q, 1e-9), (d.P, 1.0), (d.T, 1e-3), (d.S, 1e-5)):
             shifts = np.zeros((3, d.N))
             shifts[:, part] = -step, step, 3.0 * step
@@ -170,8 +170,8 @@ def test_line_loses_what_line_module_says(celsius: float) -> None:
     rho, mu = density_of(oil, celsius + 273.15), viscosity_of(oil, celsius + 273.15)
     for gpm in (1e-4, 0.1, 1.0, 3.0, 8.0, 30.0):
         wanted = float(way_drop(way_of(LINE), gpm * GPM, rho, mu))
-        assert dynamics._line_loss(gpm * GPM, case, 1.0) == pytest.approx(wanted, rel=1e-9)
-        assert dynamics._line_loss(-gpm * GPM, case, 1.0) == pytest.approx(-wanted, rel=1e-9)
+        assert dynamics.line_loss(gpm * GPM, case, 1.0) == pytest.approx(wanted, rel=1e-9)
+        assert dynamics.line_loss(-gpm * GPM, case, 1.0) == pytest.approx(-wanted, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", list(engines()))

@@ -92,7 +92,7 @@ import hashlib, sys
 sys.path.insert(0, "tests")
 import test_processes
 from oilkit.physics import dynamics
-print(hashlib.sha256(test_processes.many()).hexdigest(), sum(dynamics._run_cases.stats.cache_hits.values()))
+print(hashlib.sha256(test_processes.many()).hexdigest(), sum(dynamics.run_cases.stats.cache_hits.values()))
 """
 
 
@@ -138,7 +138,7 @@ def read_only(tmp_path: Path) -> Path:
     """A copy of the kit in whose folders nothing can be written, not even by root: files stand in the way."""
     shutil.copytree(ROOT / "oilkit", tmp_path / "oilkit", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copytree(ROOT / "data", tmp_path / "data")
-    (tmp_path / "oilkit" / "physics" / "__pycache__").write_text("in the way")
+    (tmp_path / "oilkit" / "physics" / "dynamics" / "__pycache__").write_text("in the way")
     (tmp_path / "file").write_text("in the way")
     return tmp_path
 

@@ -23,6 +23,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
+from pkgutil import iter_modules
 from typing import Any
 
 from pint.facets.plain import PlainQuantity
@@ -79,7 +80,9 @@ def constants() -> dict[str, Constant]:
     """Every constant of the physics modules, in lesson order: those with names first, then the numbers in formulas."""
     named: dict[str, Constant] = {}
     inside: dict[str, Constant] = {}
-    for module in (*physics_modules(), importlib.import_module(COMPILED)):
+    package = importlib.import_module(COMPILED)
+    parts = [importlib.import_module(f"{COMPILED}.{one.name}") for one in iter_modules(package.__path__)]
+    for module in (*physics_modules(), *parts, package):
         tree = ast.parse(inspect.getsource(module))
         for found in _named(module, tree):
             named.setdefault(found.name, found)
@@ -194,7 +197,7 @@ class _Uncached(ast.NodeTransformer):
 
 
 class _Loader(SourceFileLoader):
-    """Loads a module from its source with one number replaced."""
+    """Loads a module from its source, with one number replaced if it is the constant's own."""
 
     def __init__(self, name: str, path: str, found: Constant, number: float) -> None:
         super().__init__(name, path)
@@ -202,27 +205,39 @@ class _Loader(SourceFileLoader):
 
     def get_code(self, fullname: str) -> types.CodeType:
         path = self.get_filename(fullname)
-        replaced = _Replaced(self.found.place, self.number_now)
-        tree = replaced.visit(ast.parse(self.get_data(path), path))
-        assert replaced.done, f"{self.found.name} is not where it was"
-        if fullname == COMPILED:
+        tree = ast.parse(self.get_data(path), path)
+        if fullname == self.found.module:
+            replaced = _Replaced(self.found.place, self.number_now)
+            tree = replaced.visit(tree)
+            assert replaced.done, f"{self.found.name} is not where it was"
+        if is_compiled(fullname):
             tree = _Uncached().visit(tree)
         return compile(ast.fix_missing_locations(tree), path, "exec")
 
 
 class _Finder(importlib.abc.MetaPathFinder):
-    """Finds the one module whose source is changed; the rest is found as ever."""
+    """Finds the module whose source is changed, and compiled ones if it is one; the rest is found as ever."""
 
     def __init__(self, found: Constant, number: float) -> None:
         self.found, self.number = found, number
 
     def find_spec(self, fullname: str, path: Any, target: Any = None) -> ModuleSpec | None:
-        if fullname != self.found.module:
+        if fullname != self.found.module and not (is_compiled(fullname) and is_compiled(self.found.module)):
             return None
-        file = str(Path(__file__).parents[2].joinpath(*fullname.split(".")).with_suffix(".py"))
+        place = Path(__file__).parents[2].joinpath(*fullname.split("."))
+        folders = [str(place)] if place.is_dir() else None
+        file = str(place / "__init__.py" if folders else place.with_suffix(".py"))
         return importlib.util.spec_from_file_location(
-            fullname, file, loader=_Loader(fullname, file, self.found, self.number)
+            fullname,
+            file,
+            loader=_Loader(fullname, file, self.found, self.number),
+            submodule_search_locations=folders,
         )
+
+
+def is_compiled(module: str) -> bool:
+    """Whether a module belongs to the compiled ones."""
+    return f"{module}.".startswith(f"{COMPILED}.")
 
 
 def _whole() -> types.ModuleType:
@@ -243,8 +258,8 @@ def changed(name: str, number: float) -> Iterator[types.ModuleType]:
     found = constant(name)
     if isinstance(number, bool) or not isinstance(number, int | float) or number != number:
         raise InputError("number", repr(number), f"a number in the unit of {found.text()}")
-    stays = SHARED if found.module == COMPILED else (*SHARED, COMPILED)
-    if found.module != COMPILED:
+    stays = SHARED if is_compiled(found.module) else (*SHARED, COMPILED)
+    if not is_compiled(found.module):
         importlib.import_module(COMPILED)
     _whole()
     before = {key: module for key, module in sys.modules.items() if key == "oilkit" or key.startswith("oilkit.")}

@@ -9,10 +9,11 @@ from __future__ import annotations
 import functools
 import logging
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numba
-from numba.core.caching import FunctionCache
+from numba.core.caching import FunctionCache, IndexDataCacheFile
 
 
 def njit(cache: bool, **options: Any) -> Callable[[Any], Any]:
@@ -32,6 +33,15 @@ def njit(cache: bool, **options: Any) -> Callable[[Any], Any]:
 
 class _Store(FunctionCache):
     """Where one function's machine code is kept."""
+
+    def __init__(self, function: Any) -> None:
+        """numba looks at the function's own file only; what it calls in its neighbours is part of its code too."""
+        super().__init__(function)
+        neighbours = sorted(Path(function.__code__.co_filename).parent.glob("*.py"))
+        stamp = tuple((one.name, (state := one.stat()).st_mtime, state.st_size) for one in neighbours)
+        self._cache_file = IndexDataCacheFile(
+            cache_path=self._cache_path, filename_base=self._impl.filename_base, source_stamp=stamp
+        )
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         try:

@@ -316,7 +316,7 @@ def _drive(set_up: SetUp) -> dict[str, float]:
     def at_vessel(state: Any, opening: float) -> float:
         """Between vessel and valve: the gallery and what the line costs; behind a shut valve, what was shut in."""
         if opening > 0.0:
-            return float(state[d.P] + d._line_loss(state[d.Q], case, opening))
+            return float(state[d.P] + d.line_loss(state[d.Q], case, opening))
         return gas(state) if state[d.V] < room else 0.0
 
     # vented, opened at the middle speed, settled; then down to idle

@@ -52,9 +52,9 @@ def scipy_time(case: Any, times: Any, table: Any, start: Any, method: str, tol: 
         k = min(int(np.searchsorted(times, t, side="right")) - 1, len(times) - 2)
 
         def rates(s: float, z: Any, k: int = k, mode: int = mode) -> Any:
-            d._inputs(u, s, times, table, k)
-            d._rates(z, u, case, mode, start[d.V], out)
-            d._scaled(out, case)
+            d.inputs_at(u, s, times, table, k)
+            d.rates_at(z, u, case, mode, start[d.V], out)
+            d.steps.scale_rates(out, case)
             return out[:5].copy()
 
         def limit(s: float, z: Any) -> float:

@@ -11,7 +11,7 @@ with its 95 % interval. What only a lesson finds is a number that changed, and n
 count. Left out are places that no number hangs on: annotations, decorators, imports, asserts, docstrings, texts of
 errors.
 
-`dynamics` is compiled anew for each mutant, in its copy. What runs is the quick part, as the README's command has it,
+The package `dynamics` is compiled anew for each mutant, in its copy. What runs is the quick part, as the README's command has it,
 with fewer random cases: nothing marked thorough.
 """
 
@@ -56,7 +56,9 @@ MODULES: dict[str, tuple[str, ...]] = {
     "engine": ("engine",),
     "measure": ("measure",),
     "discharging": ("discharge", "first_dip"),
-    "dynamics": ("dynamics",),
+    "rates": ("dynamics",),
+    "steps": ("dynamics",),
+    "run": ("dynamics",),
     "pan": ("pan",),
     "lap": ("lap",),
     "prelube": ("prelube",),
@@ -116,7 +118,7 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("fit", "max_nfev=300", ""): "tolerances of the search: strict either way",
     ("fit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
     ("fit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
-    ("dynamics", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
+    ("rates", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
 
@@ -264,11 +266,11 @@ def main() -> None:
             copy = Path(work) / module
             ignored = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "artefacts", "pictures")
             shutil.copytree(ROOT, copy, ignore=ignored)
-            if module != "dynamics":
-                caches = ROOT / "oilkit" / "physics" / "__pycache__"
-                for cached in caches.glob("dynamics*.nb?"):  # compiled code, for the modules that only use it
-                    (copy / "oilkit" / "physics" / "__pycache__").mkdir(exist_ok=True)
-                    shutil.copy2(cached, copy / "oilkit" / "physics" / "__pycache__")
+            compiled = Path("oilkit", "physics", "dynamics")
+            if compiled not in home(module).parents:
+                (copy / compiled / "__pycache__").mkdir(exist_ok=True)
+                for cached in (ROOT / compiled / "__pycache__").glob("*.nb?"):  # for the modules that only use it
+                    shutil.copy2(cached, copy / compiled / "__pycache__")
             began = time.perf_counter()
             tried, found, missed = trial(copy, module, count)
             seconds = time.perf_counter() - began

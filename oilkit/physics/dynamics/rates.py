@@ -1,0 +1,160 @@
+"""What flows at one instant: line, engine, relief, pan, gas, and the rates of all states."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from oilkit.physics.compiled import njit
+from oilkit.physics.dynamics.case import *
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def rounded_root(x: float) -> Any:
+    return x / (x * x + SMALL * SMALL) ** 0.25 if x > 0.0 else 0.0
+
+
+@njit(cache=True, error_model="numpy")
+def line_loss(flow: float, c: Any, opening: float) -> Any:
+    """Pressure lost from vessel to gallery at a flow, with its sign."""
+    size = abs(flow)
+    number = c[REYNOLDS] * size
+    wall = c[LAMINAR] * flow
+    if number > 1000.0:  # below, Churchill is 64 / Re to ten digits
+        a = 2.457 * 0.9 * math.log(number / 7.0)
+        a = a * a
+        a = a * a
+        a = a * a
+        b = 37_530.0 / number
+        b = b * b
+        b = b * b
+        b = b * b
+        turbulent = a * a + b * b
+        r = number * number * number
+        r = r * r
+        wall *= (1.0 + r * r / 68_719_476_736.0 * turbulent**-1.5) ** (1.0 / 12.0)
+    loss = wall + (c[FITTINGS] + c[VALVE] / (opening * opening)) * size * flow
+    if c[LINE_FILTER] > 0.0 and flow > 0.0:
+        loss += min(c[LINE_FILTER] * flow, c[LINE_BYPASS])
+    return loss
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def bearing_takes(p: float, pressed: float, dragged: float, feed: float, inward: float, outward: float) -> Any:
+    """`oilkit.physics.engine.bearing_take`, one number at a time."""
+    wanted = max(pressed * (p + outward) + dragged, 0.0)
+    flow = 2.0 * wanted / (1.0 + math.sqrt(1.0 + 4.0 * feed * pressed * wanted))
+    return min(flow, rounded_root(p - inward) / math.sqrt(feed))
+
+
+@njit(cache=True, error_model="numpy")
+def engine_takes(p: float, speed: float, c: Any) -> Any:
+    """Flow into the engine at a gallery pressure and a crank speed."""
+    if p <= 0.0:
+        return 0.0
+    flow = c[JETS] * rounded_root(p - c[JETS_OPEN]) + c[LIFTERS] * rounded_root(p - c[LIFTERS_OPEN])
+    if speed > 0.0:
+        spin = speed * speed
+        flow += bearing_takes(p, c[MAINS], c[MAINS_DRAG] * speed, c[MAINS_FEED], 0.0, 0.0)
+        flow += bearing_takes(p, c[RODS], c[RODS_DRAG] * speed, c[RODS_FEED], c[RODS_IN] * spin, c[RODS_OUT] * spin)
+        flow += bearing_takes(p, c[CAMS], c[CAMS_DRAG] * speed, c[CAMS_FEED], 0.0, 0.0)
+    else:
+        flow += bearing_takes(p, c[MAINS_REST], 0.0, c[MAINS_FEED], 0.0, 0.0)
+        flow += bearing_takes(p, c[RODS_REST], 0.0, c[RODS_FEED], 0.0, 0.0)
+        flow += bearing_takes(p, c[CAMS_REST], 0.0, c[CAMS_FEED], 0.0, 0.0)
+    return flow
+
+
+@njit(cache=True, error_model="numpy")
+def engine_takes_at(p: Any, speed: Any, c: Any) -> Any:
+    """As `engine_takes`, for pressures and speeds of shape (n,)."""
+    flow = np.empty(len(p))
+    for k in range(len(p)):
+        flow[k] = engine_takes(p[k], speed[k], c)
+    return flow
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def past_relief(p: float, pumped: float, c: Any) -> Any:
+    """What is left of the pump's flow behind relief valve, filter and cooler, which see each other's pressure.
+
+    Filter and cooler each cost the less of two things, their resistance or their open bypass. Of the four answers
+    that this makes possible the largest is the true one, because the true cost is the least of four.
+    """
+    over = p - c[RELIEF_OPENING]
+    if over + min(c[FILTER] * pumped, c[FILTER_BYPASS]) + min(c[COOLER] * pumped, c[COOLER_BYPASS]) <= 0.0:
+        return pumped
+    slope = c[RELIEF_SLOPE]
+    shut = (pumped - slope * over) / (1.0 + slope * (c[FILTER] + c[COOLER]))
+    one = (pumped - slope * (over + c[FILTER_BYPASS])) / (1.0 + slope * c[COOLER])
+    other = (pumped - slope * (over + c[COOLER_BYPASS])) / (1.0 + slope * c[FILTER])
+    both = pumped - slope * (over + c[FILTER_BYPASS] + c[COOLER_BYPASS])
+    return max(shut, one, other, both, 0.0)
+
+
+@njit(cache=True, error_model="numpy")
+def pan_supply(pan_oil: float, tilt: float, c: Any) -> Any:
+    """Share of oil, not air, that the pick-up draws: from the height of the oil above it, as it lies there."""
+    in_sump = c[SUMP_AREA] * c[SUMP_DEPTH]
+    level = pan_oil / c[SUMP_AREA] if pan_oil <= in_sump else c[SUMP_DEPTH] + (pan_oil - in_sump) / c[UPPER_AREA]
+    return min(max((level - tilt - c[PICKUP]) / c[BAND], 0.0), 1.0)
+
+
+@njit(cache=True, error_model="numpy")
+def gas_gauge(y: Any, c: Any) -> Any:
+    return c[GAS_CONSTANT] * y[T] / y[V] - c[AMBIENT]
+
+
+@njit(cache=True, error_model="numpy")
+def net_push(y: Any, u: Any, c: Any) -> Any:
+    """Pressure that drives oil out of the vessel, before seal friction and the line's loss."""
+    return gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def is_moving(mode: int) -> bool:
+    return mode in (FREE, BACK)
+
+
+@njit(cache=True, error_model="numpy")
+def rates_at(y: Any, u: Any, c: Any, mode: int, start_volume: float, out: Any) -> None:
+    """Everything that flows or changes at one instant, into ``out``: dV, dQ, (net into the gallery), dT, dS, and the
+    four flows of the sums."""
+    flow, p, temperature = y[Q], y[P], y[T]
+    moving = is_moving(mode)
+    if not moving:
+        flow = 0.0
+    out[V] = flow
+    if not moving:
+        out[Q] = 0.0
+    elif u[OPENING] < SHUT:
+        out[Q] = -flow / 1e-3
+    else:
+        brake = c[SEAL] if mode == FREE else -c[SEAL]
+        out[Q] = (net_push(y, u, c) - brake - line_loss(flow, c, u[OPENING])) / c[INERTANCE]
+    out[T] = 0.0
+    if not math.isinf(c[EXCHANGE]):
+        out[T] = (c[WALL] - temperature) * c[EXCHANGE] - (c[GAMMA] - 1.0) * temperature * flow / y[V]
+    target = u[SUPPLY]
+    if c[FROM_PAN] > 0.0:
+        target = pan_supply(c[PAN_OIL] + (y[V] - start_volume), u[TILT], c)
+    supply = target
+    out[S] = 0.0
+    if c[LOSE] > 0.0:
+        supply = y[S]
+        out[S] = (target - supply) / (c[LOSE] if target < supply else c[REGAIN])
+    pumped = c[PUMP] * u[SPEED] * supply
+    into = past_relief(p, pumped, c)
+    takes = engine_takes(p, u[SPEED], c)
+    leaks = c[LEAK] * max(p, 0.0) * (1.0 - supply)
+    out[P] = into + flow - takes - leaks
+    out[N], out[N + 1], out[N + 2], out[N + 3] = into, takes, leaks, pumped - into
+
+
+@njit(cache=True, error_model="numpy")
+def inputs_at(u: Any, t: float, times: Any, table: Any, k: int) -> None:
+    share = (t - times[k]) / (times[k + 1] - times[k])
+    for i in range(table.shape[0]):
+        u[i] = table[i, k] + share * (table[i, k + 1] - table[i, k])
