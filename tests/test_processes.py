@@ -72,7 +72,7 @@ def test_a_case_that_fails_in_a_thread_is_told(monkeypatch: pytest.MonkeyPatch) 
     def broken(*arguments: Any) -> None:
         raise MemoryError("no room")
 
-    monkeypatch.setattr(dynamics, "_run_cases", broken)
+    monkeypatch.setattr(dynamics, "run_cases", broken)
     with pytest.raises(MemoryError, match="no room"):
         many()
 

@@ -11,8 +11,8 @@ with its 95 % interval. What only a lesson finds is a number that changed, and n
 count. Left out are places that no number hangs on: annotations, decorators, imports, asserts, docstrings, texts of
 errors.
 
-The package `dynamics` is compiled anew for each mutant, in its copy. What runs is the quick part, as the README's command has it,
-with fewer random cases: nothing marked thorough.
+The package `dynamics` is compiled anew for each mutant, in its copy. What runs is the quick part, as the README's
+command has it, with fewer random cases: nothing marked thorough.
 """
 
 from __future__ import annotations
