@@ -16,8 +16,9 @@ from oilkit.build.setup_file import set_up_from_text
 from oilkit.panels.lessons.lesson_01_boyle import read_pairs
 from oilkit.physics.catalog import engines, vessels
 from oilkit.quantities.columns import LONGEST, Column, written
-from oilkit.quantities.kinds import VOLUME, parse
+from oilkit.quantities.kinds import VOLUME
 from oilkit.quantities.records import data_file
+from oilkit.quantities.typed import parse
 from oilkit.storage.textfile import read_text, stamp
 
 COLUMNS = {

@@ -16,18 +16,19 @@ import pytest
 from sentences import refused
 
 import oilkit
-from oilkit import InputError, Q
-from oilkit.audit import constants, register, worked
+from oilkit import Q
+from oilkit.audit import constants, dimensions, left_out, register, sensitivity, uses, worked
 from oilkit.audit.constants import basis_of, changed, constant, what_moves
+from oilkit.audit.dimensions import check_dimensions, worked_line
+from oilkit.audit.inputs import INPUTS
+from oilkit.audit.page import entry_text
 from oilkit.audit.register import (
     MISSING,
     NOT_PHYSICS,
     SYMBOLS,
-    check_dimensions,
     entry,
-    entry_text,
+    is_no_physics,
     source_of,
-    worked_line,
 )
 from oilkit.panels.lessons import lesson_12_audit as panels_12
 from oilkit.quantities.checked import Distance, Length, Oil, public
@@ -58,7 +59,7 @@ TOOLS = ("oilkit.quantities.printed", "oilkit.quantities.units", "oilkit.physics
 @pytest.mark.parametrize("name", every_function_of_the_package())
 def test_every_public_physics_function_is_in_the_register(name: str) -> None:
     function = every_function_of_the_package()[name]
-    if function.__module__ in TOOLS or register.is_no_physics(name, function):
+    if function.__module__ in TOOLS or is_no_physics(name, function):
         assert name not in REGISTER
         return
     assert name in REGISTER
@@ -120,32 +121,11 @@ WHOLE = [name for name, found in REGISTER.items() if found.sort == "whole"]
 
 
 @pytest.mark.parametrize("name", WHOLE)
-def test_kinds_read_from_a_functions_text_are_those_it_checks_with(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its own example is run, and every check that it makes of an argument by name is written down."""
-    found = REGISTER[name]
-    module = inspect.getmodule(found.function)
-    seen: dict[str, set[Any]] = {}
-
-    def recording(check: Any) -> Any:
-        def record(argument: str, value: Any, kind: Any, *more: Any) -> Any:
-            seen.setdefault(argument, set()).add(kind)
-            return check(argument, value, kind, *more)
-
-        return record
-
-    try:
-        given = worked_line(name)
-    except InputError:
-        pytest.skip("its example shows its result in another function's")
-    for check in ("to_si", "one_to_si"):
-        if hasattr(module, check):
-            monkeypatch.setattr(module, check, recording(getattr(module, check)))
-    conditions = given.get("conditions", {})
-    found.function(**{key: value for key, value in given.items() if key != "conditions"} | conditions)
-    for argument in found.arguments:
-        if argument.kind and argument.name in seen:
-            known = {(kind.noun, kind.si, kind.low, kind.high) for kind in seen[argument.name]}
-            assert (argument.kind.noun, argument.kind.si, argument.kind.low, argument.kind.high) in known, argument.name
+def test_an_entry_of_a_function_of_records_says_what_the_decorator_says(name: str) -> None:
+    found, function = REGISTER[name], REGISTER[name].function
+    further = {key: kind for key, (kind, _) in function.named.kinds.items()} if function.named else {}
+    assert {a.name: a.kind for a in found.arguments if a.kind} == function.kinds | further
+    assert found.returns is function.returns
 
 
 def test_kinds_of_known_functions() -> None:
@@ -189,7 +169,7 @@ def test_uses_follow_imports_and_not_words() -> None:
         "def two(fill):\n    return fill, fill.oil_stored\n"
         "def three():\n    return vessel.oil_stored.si(1), oilkit.fill\n"
     )
-    found = sorted(set(register._called(ast.parse(text), "oilkit.elsewhere", homes)))
+    found = sorted(set(uses._called(ast.parse(text), "oilkit.elsewhere", homes)))
     assert found == [("fill", "one"), ("fill", "three"), ("oil_stored", "three")]
 
 
@@ -222,10 +202,10 @@ def _a_square_forgotten(oil: Oil, bore: Length) -> Distance:
 
 
 def test_the_dimension_check_bites() -> None:
-    """The door's own checks do not see a wrong formula. A world with other metres does."""
+    """The check of what comes does not see a wrong formula. A world with other metres does."""
     made = public(_a_square_forgotten)
     given = {"oil": Q(1.5, "qt"), "bore": Q(4.5, "in")}
-    assert tuple(register._holds(made, given)) == ("length",)
+    assert tuple(dimensions._holds(made, given)) == ("length",)
 
 
 # ------------------------------------------------------------------------------------------------------ worked lines
@@ -265,19 +245,19 @@ def test_an_unknown_or_wrong_input_is_refused() -> None:
 
 
 def test_sensitivities_are_sorted_and_complete() -> None:
-    rows = worked.sensitivities()
-    assert {row.name for row in rows} == set(worked.INPUTS)
+    rows = sensitivity.sensitivities()
+    assert {row.name for row in rows} == set(INPUTS)
     widths = [row.widest() for row in rows]
     assert widths == sorted(widths, reverse=True) or np.allclose(widths, sorted(widths, reverse=True), atol=1e-6)
     clearance = next(row for row in rows if row.name == "clearance_change")
     low, usual, high = (value.m for value in clearance.results[worked.MAIN[0]])
     assert low > usual > high, "a looser engine empties the vessel sooner"
-    by_hand = worked.main_results(clearance_change=worked.INPUTS["clearance_change"].high)
+    by_hand = sensitivity.main_results(clearance_change=INPUTS["clearance_change"].high)
     assert by_hand[worked.MAIN[0]].m == high
 
 
 def test_convergence_converges() -> None:
-    found = worked.convergence()
+    found = sensitivity.convergence()
     error = found.error.m_as("s")
     assert np.all(np.diff(found.steps) > 0)
     assert error[-1] == 0.0
@@ -286,7 +266,7 @@ def test_convergence_converges() -> None:
 
 
 def test_what_is_left_out_is_estimated() -> None:
-    rows = worked.left_out()
+    rows = left_out.left_out()
     assert len(rows) >= 7
     for row in rows:
         assert math.isfinite(row.change)

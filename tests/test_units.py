@@ -25,7 +25,8 @@ from sentences import check_sentence, refused
 import oilkit
 from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, plain, ureg, use_units
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind, parse, typical
+from oilkit.quantities.kinds import Kind, typical
+from oilkit.quantities.typed import _NUMBER_AND_UNIT, has_unit, parse
 from oilkit.quantities.units import UnitSwitch, short_text, unit_switch
 from oilkit.storage import settings as remembered
 from oilkit.storage.saving import write_safely
@@ -347,7 +348,7 @@ def test_what_the_kit_shows_it_reads_back(name: str, system: str) -> None:
 )
 def test_what_a_workshop_writes_is_read(typed: str, kind: Kind, expected: float) -> None:
     assert parse("field", typed, kind) == pytest.approx(expected, rel=1e-9)
-    assert kinds.has_unit(typed)
+    assert has_unit(typed)
 
 
 @pytest.mark.parametrize("typed", ["1/0 in", "1/2/3 in", "1/2.5 in", "/2 in"])
@@ -434,7 +435,7 @@ def test_no_text_keeps_the_reader_busy(name: str, size: int) -> None:
     """A quadratic expression takes minutes for 40 000 spaces; the time allowed is for a very slow machine."""
     typed, began = HOSTILE[name](size), time.monotonic()
     for kind in (kinds.GAUGE, kinds.VOLUME, kinds.FRACTION):
-        kinds.has_unit(typed)
+        has_unit(typed)
         try:
             parse("field", typed, kind)
         except InputError as problem:
@@ -446,7 +447,7 @@ def test_the_expression_itself_is_linear() -> None:
     """Without the cap on length, which could be raised one day."""
     for make in HOSTILE.values():
         typed, began = make(LONG).strip(), time.monotonic()
-        kinds._NUMBER_AND_UNIT.fullmatch(typed)
+        _NUMBER_AND_UNIT.fullmatch(typed)
         assert time.monotonic() - began < 5.0
 
 

@@ -29,7 +29,7 @@ from typing import Any
 from pint.facets.plain import PlainQuantity
 
 from oilkit.audit import worked
-from oilkit.audit.inventory import basis_of, physics_modules
+from oilkit.audit.inventory import basis_of, physics_modules, sort_of
 from oilkit.errors import InputError
 from oilkit.quantities.units import Q
 
@@ -158,8 +158,8 @@ def _in_formulas(module: types.ModuleType, tree: ast.Module) -> Iterator[Constan
     for node in tree.body:
         if not isinstance(node, ast.FunctionDef):
             continue
-        public = any(isinstance(mark, ast.Name) and mark.id == "public" for mark in node.decorator_list)
-        if not public and node.name not in ("_friction_times_reynolds", "d341_constants"):
+        is_formula = sort_of(node.name, getattr(module, node.name)) == "public"
+        if not is_formula and node.name not in ("_friction_times_reynolds", "d341_constants"):
             continue
         defaults = [*node.args.defaults, *(d for d in node.args.kw_defaults if d)]
         for part in (*defaults, *node.body):

@@ -7,6 +7,7 @@ import pkgutil
 import re
 import types
 from functools import cache
+from typing import Any, get_type_hints
 
 import oilkit
 
@@ -64,3 +65,12 @@ def _names_a_work(text: str) -> bool:
     return any(word in text for word in standards) or any(
         part.strip("().,;").isdigit() and len(part.strip("().,;")) == 4 for part in text.split()
     )
+
+
+def sort_of(name: str, function: Any) -> str:
+    """``public`` (takes and gives quantities), ``whole`` (takes records) or ``inner`` (used by the others)."""
+    hints = {key: hint for key, hint in get_type_hints(function).items() if key != "return"}
+    kinds = getattr(function, "kinds", {})
+    if getattr(function, "returns", None) and all(key in kinds or hint is bool for key, hint in hints.items()):
+        return "public"
+    return "whole" if name in oilkit.__all__ else "inner"

@@ -24,7 +24,7 @@ from oilkit.bench.readings import DIRECTIONS, RULE, BenchReadings
 from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import Q, Qty
 
@@ -272,7 +272,7 @@ def _drag(direction: str) -> float:
 # ------------------------------------------------------------------------------------------------------------ the fit
 
 
-@whole
+@public
 def fit_bench(
     vessel: Vessel,
     readings: BenchReadings,
@@ -725,7 +725,7 @@ class NextReading:
     sentence: str
 
 
-@whole
+@public
 def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[CandidateReading, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
@@ -761,7 +761,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Candida
     return tuple(found)
 
 
-@whole
+@public
 def next_reading(fit: BenchFit, candidates: Sequence[CandidateReading] | None = None) -> NextReading:
     """Which of the candidates would best separate what the readings so far do not.
 

@@ -20,7 +20,7 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.quantities import columns as table
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import GAUGE, TIME, Kind, to_si
 from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q, Qty
@@ -142,7 +142,7 @@ def demo_bench() -> BenchReadings:
     return read_bench(data_file("bench_readings.csv"))
 
 
-@whole
+@public
 def read_bench(source: Path | str) -> BenchReadings:
     """Read bench readings: a CSV file's path, or the text itself (anything that holds a line break).
 
@@ -161,7 +161,7 @@ def read_bench(source: Path | str) -> BenchReadings:
     return _parse(shown_name(source), read_text(named_file(source), LARGEST, "a CSV file of bench readings"))
 
 
-@whole
+@public
 def write_bench(path: Path | str, readings: BenchReadings) -> str:
     """Write bench readings so that `read_bench` gets the same back, whole or not at all. In psi, in and s.
 

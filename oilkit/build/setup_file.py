@@ -19,7 +19,6 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from oilkit.errors import InputError, cut
-from oilkit.laps.lap import OFFSET
 from oilkit.physics.catalog import grades
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine, check_engine
@@ -38,13 +37,14 @@ from oilkit.quantities.checked import (
     GaugeAboveZero,
     LineLength,
     Number,
+    Offset,
     Speed,
     Temperature,
     TemperatureRise,
     ThroughFlow,
     Time,
     TimeConstant,
-    whole,
+    public,
 )
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, Span
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
@@ -58,7 +58,6 @@ LARGEST = 200_000
 MOST = 12
 """Fittings, and events, at the most."""
 LIKE_OURS = "a set-up file like data/setup_street_v8.toml"
-Offset = Annotated[Any, OFFSET]
 
 
 @dataclass(frozen=True)
@@ -227,11 +226,13 @@ class Build:
 
     @property
     def track_ambient(self) -> Qty:
-        return ambient_pressure(self.driving.altitude)
+        ambient: Qty = ambient_pressure(self.driving.altitude)
+        return ambient
 
     @property
     def shop_ambient(self) -> Qty:
-        return ambient_pressure(self.shop.altitude)
+        ambient: Qty = ambient_pressure(self.shop.altitude)
+        return ambient
 
     @property
     def questions(self) -> tuple[str, ...]:
@@ -272,7 +273,7 @@ class Build:
 # ------------------------------------------------------------------------------------------------------------ reading
 
 
-@whole
+@public
 def read_set_up(path: Path | str) -> Build:
     """Read a set-up file. The file is only ever read.
 
@@ -291,7 +292,7 @@ def set_up_from_bytes(content: bytes, name: str) -> Build:
     return set_up_from_text(text_of(content, name, LARGEST, LIKE_OURS), name)
 
 
-@whole
+@public
 def set_up_from_text(text: str, name: str = "set-up") -> Build:
     """As `read_set_up`, for a text. name: what the sentence of an `InputError` calls it."""
     try:
@@ -460,7 +461,7 @@ def _located(problem: InputError, text: str, name: str) -> InputError:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
-@whole
+@public
 def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> str:
     """Save a set-up: whole or not at all, over an older set-up file or a new one.
 

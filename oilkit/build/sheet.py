@@ -30,7 +30,7 @@ from oilkit.physics.prelube import Overnight, PreLube, overnight, pre_lube
 from oilkit.physics.pressure import gauge_error
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature, precharge_to_set
 from oilkit.quantities import kinds
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import Draws, Seed, public
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
     GAUGE,
@@ -361,8 +361,8 @@ def _nothing_off(count: int = 1) -> Any:
 # ---------------------------------------------------------------------------------------------------------- the sheet
 
 
-@whole
-def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True) -> BuildSheet:
+@public
+def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = True) -> BuildSheet:
     """The build sheet of a set-up: what to set and add in the shop, what it does on the track, and what may be off.
 
     draws: how many variants of each event are drawn for the spread, 1 to 10 000, with a seed (a Latin hypercube):
@@ -375,10 +375,6 @@ def build_sheet(build: Build, draws: int = 60, seed: int = 7, whole: bool = True
     >>> print(f"set {sheet.precharge_to_set:.1f~}, add {sheet.oil_to_add:.1f~}")
     set 15.2 psig, add 2.3 qt
     """
-    if not 1 <= draws <= 10_000:
-        raise InputError("draws", repr(draws), "a whole number, 1 to 10000")
-    if seed < 0:
-        raise InputError("seed", repr(seed), "a whole number, 0 or more")
     chosen, here = build.choice.precharge, build.track_ambient
     there = build.shop_ambient
     way = (build.shop.temperature, build.driving.gas_temperature, there, here)
@@ -907,7 +903,7 @@ class Difference:
     second: str
 
 
-@whole
+@public
 def input_differences(first: Build, second: Build) -> list[Difference]:
     """What was typed differently in two set-ups, by table and key.
 
@@ -925,7 +921,7 @@ def input_differences(first: Build, second: Build) -> list[Difference]:
     return [Difference(*row) for row in rows if row[1] != row[2]]
 
 
-@whole
+@public
 def result_differences(first: BuildSheet, second: BuildSheet) -> list[Difference]:
     """What follows from two set-ups, side by side, in both systems of units."""
     return [

@@ -23,7 +23,7 @@ from oilkit.build.setup_file import save, write_set_up
 from oilkit.build.sheet import FIRST_MOMENTS, HORIZON, PROTECTED, BuildSheet, Swing, Top, crank, lasting, no_morning
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import Kind
 from oilkit.quantities.printed import kind_for, text
 from oilkit.quantities.units import Qty
@@ -275,7 +275,7 @@ ul { margin: 0; padding-left: 1.4em; } svg { width: 100%; height: auto; display:
 """
 
 
-@whole
+@public
 def sheet_html(sheet: BuildSheet) -> str:
     """The build sheet as one self-contained HTML page; on paper one side of A4 or Letter."""
     blocks = sheet_blocks(sheet)
@@ -603,7 +603,7 @@ def _laid_out(sheet: BuildSheet, size: float) -> tuple[_Page, float]:
     return page, columns(y)
 
 
-@whole
+@public
 def sheet_pdf(sheet: BuildSheet) -> bytes:
     """The build sheet as a PDF of one page, in the largest letters with which it fits."""
     import matplotlib
@@ -660,7 +660,7 @@ def _draw(ax: Any, kind: str, rest: Any) -> None:
 # ------------------------------------------------------------------------------------------------------------ writing
 
 
-@whole
+@public
 def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) -> None:
     """Write the build sheet: as HTML, PDF or set-up file, by the name's ending ``.html``, ``.pdf`` or ``.toml``.
 

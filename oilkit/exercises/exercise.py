@@ -14,8 +14,9 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind, has_unit, parse
+from oilkit.quantities.kinds import Kind
 from oilkit.quantities.printed import kind_for
+from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import Q, Qty, unit_switch
 
 Sort = Literal["predict", "compute", "read", "explain"]
@@ -192,7 +193,7 @@ def unit_mistakes(made: Exercise) -> list[Mistake]:
 
 def label(unit: str) -> str:
     """A unit as the lessons write it."""
-    from oilkit.quantities.kinds import LABELS
+    from oilkit.quantities.kind import LABELS
 
     return LABELS.get(unit, unit)
 

@@ -11,39 +11,63 @@ The second half chooses a pre-charge: over a map, and with everything that nobod
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.laps.logfile import Log, Progress
-from oilkit.physics.discharging import Installation, cases_of, check_accuracy, conditions_si, discharge, pump_lets_go
+from oilkit.physics.discharging import (
+    Conditions,
+    Installation,
+    cases_of,
+    discharge,
+    every_condition,
+    pump_lets_go,
+    usual_si,
+)
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.pan import pan_volume
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import check_rated
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import (
+    AccelerationAboveZero,
+    Accuracy,
+    Ambient,
+    ClearanceChange,
+    ClearanceSpread,
+    Draws,
+    Duration,
+    Fraction,
+    Gauge,
+    GaugeAboveZero,
+    Length,
+    Offset,
+    Oil,
+    One,
+    Own,
+    PanChange,
+    Seed,
+    Temperature,
+    TemperatureRise,
+    Time,
+    Volume,
+    public,
+)
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
-    DURATION,
-    FRACTION,
     GAUGE,
-    GAUGE_ABOVE_ZERO,
     OIL,
     PAN_CHANGE,
-    RISE,
-    SPEED,
     TIME,
-    Kind,
-    one_to_si,
-    to_si,
+    WORKING_TEMPERATURE,
+    checked,
 )
+from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 
 GRAVITY = 9.80665
-OFFSET = Kind("a distance, below 0 the other way", "m", "in", 2, "mm", 1, "Q(4, 'in')", low=-2.0, high=2.0)
-CLEARANCE_SPREAD = replace(CLEARANCE_CHANGE, low=0.0)
 CORNER_FROM = 0.5
 """Accelerating sideways or braking by more than this, in g, the car is in a corner, a braking or a lift-off."""
 BRAKING = 0.75
@@ -55,32 +79,23 @@ CHUNK = 10_000
 
 
 @dataclass(frozen=True)
-class PickUp:
+class PickUp(Record):
     """Where the pick-up stands, and how pump and oil answer. The numbers are estimates, no source: measure yours."""
 
-    behind: Qty = field(default_factory=lambda: Q(1.6, "in"))
+    behind: Offset = field(default_factory=lambda: Q(1.6, "in"))
     """How far it stands behind the middle of the oil's surface; below 0 before it."""
-    left: Qty = field(default_factory=lambda: Q(1.0, "in"))
+    left: Offset = field(default_factory=lambda: Q(1.0, "in"))
     """How far to the left of it; below 0 to the right."""
-    band: Qty = field(default_factory=lambda: Q(0.5, "in"))
+    band: Length = field(default_factory=lambda: Q(0.5, "in"))
     """Height of oil above the pick-up over which its supply goes from none to full."""
-    loses: Qty = field(default_factory=lambda: Q(0.15, "s"))
+    loses: Duration = field(default_factory=lambda: Q(0.15, "s"))
     """Time constant with which the pump loses its oil once the pick-up draws air."""
-    regains: Qty = field(default_factory=lambda: Q(0.4, "s"))
+    regains: Duration = field(default_factory=lambda: Q(0.4, "s"))
     """… and with which it wins it back."""
 
-    @property
-    def si(self) -> dict[str, float]:
-        kinds = {"behind": OFFSET, "left": OFFSET, "band": OFFSET, "loses": TIME, "regains": TIME}
-        found = {name: one_to_si(name, getattr(self, name), kind) for name, kind in kinds.items()}
-        for name in ("band", "loses", "regains"):
-            if found[name] <= 0.0:
-                raise InputError(name, kinds[name].exact_text(found[name]), f"{kinds[name].noun} above 0")
-        return found
 
-
-@whole
-def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
+@public
+def surface_tilt(log: Log, pickup: PickUp | None = None) -> Offset:
     """How much lower than the pan's mean level the oil stands at the pick-up: shape (n,), below 0 where it is higher.
 
     A free surface stands square to gravity and acceleration together: it rises by a / g for each length towards the
@@ -92,13 +107,12 @@ def surface_tilt(log: Log, pickup: PickUp | None = None) -> Qty:
     2.0 in
     """
     place, si = (pickup or PickUp()).si, log.si
-    low = (place["left"] * si["lateral"] - place["behind"] * si["longitudinal"]) / GRAVITY
-    return Q(low, "m").to("in")
+    return (place.left * si["lateral"] - place.behind * si["longitudinal"]) / GRAVITY
 
 
 def _conditions(conditions: dict[str, Any], built: Installation) -> tuple[dict[str, Any], tuple[int, ...]]:
-    """All conditions of `discharge` as flat SI arrays of one length, and the shape that they had together."""
-    given, shape = conditions_si(conditions, built.vessel)
+    """All conditions of `discharge` as flat arrays of one length, and the shape that they had together. SI."""
+    given, shape = every_condition(conditions, built.vessel)
     return {name: np.ravel(array).astype(float) for name, array in given.items()}, shape
 
 
@@ -118,8 +132,8 @@ class Corner:
     """Greatest acceleration in it, whichever way."""
 
 
-@whole
-def corners(log: Log, above: Qty | None = None) -> list[Corner]:
+@public
+def corners(log: Log, above: One[AccelerationAboveZero] | None = None) -> list[Corner]:
     """The stretches of a log with more than ``above`` (0.5 g) sideways or in braking, numbered, and what they are.
 
     Pauses under 0.6 s do not part two, stretches under 0.4 s do not count (chosen, no source).
@@ -130,7 +144,7 @@ def corners(log: Log, above: Qty | None = None) -> list[Corner]:
     1 braking and right, 2 braking and left, 3 braking and left
     """
     si = log.si
-    threshold = CORNER_FROM * GRAVITY if above is None else one_to_si("above", above, _acceleration())
+    threshold = CORNER_FROM * GRAVITY if above is None else above
     sideways, slowing = np.abs(si["lateral"]), np.maximum(-si["longitudinal"], 0.0)
     hard = np.hypot(sideways, slowing)
     time, distance = si["time"], log.distance.m_as("m")
@@ -163,12 +177,6 @@ def corners(log: Log, above: Qty | None = None) -> list[Corner]:
             )
         )
     return found
-
-
-def _acceleration() -> Kind:
-    from oilkit.quantities.kinds import ACCELERATION
-
-    return replace(ACCELERATION, low=0.0, above_low=True)
 
 
 # ----------------------------------------------------------------------------------------------------------- a lap
@@ -218,16 +226,16 @@ def _time_below(time: Any, short: Any, start: float, end: float) -> float:
     return float(np.sum(step * share))
 
 
-@whole
+@public
 def simulate_lap(
     installation: Installation,
     log: Log,
     valve_open: bool = True,
-    pan_change: Qty | None = None,
+    pan_change: One[PanChange] | None = None,
     pickup: PickUp | None = None,
-    accuracy: float = 1e-4,
+    accuracy: One[Accuracy] = 1e-4,
     progress: Progress | None = None,
-    **conditions: Any,
+    **conditions: Conditions,
 ) -> Lap:
     """Drive a log: the pan tilts, the pick-up starves, the pump fades, the vessel gives and is filled again.
 
@@ -247,41 +255,40 @@ def simulate_lap(
     """
     from oilkit.physics import dynamics
 
-    check_accuracy(accuracy)
     for name in ("speed", "pressure", "pump_decay"):
         if name in conditions:
             raise InputError("condition", repr(name), "others: this one comes from the log")
+    if shape := np.broadcast_shapes(*map(np.shape, conditions.values())):
+        raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     place, si = (pickup or PickUp()).si, log.si
     engine, oil = installation.engine, installation.oil
-    sump = conditions.get("sump_temperature", Q(100, "degC"))
-    change = conditions.get("clearance_change")
-    start = operating_point(engine, oil, SPEED.quantity(si["rpm"][0]), sump, change).gallery_pressure
-    if float(start.m) <= 0.0:
+    usual = {name: value[0] for name, value in usual_si().items()} | conditions
+    hot = usual["sump_temperature"], usual["clearance_change"]
+    start = operating_point.si(engine, oil, si["rpm"][0], *hot).gallery_pressure.m_as(GAUGE.si)
+    if start <= 0.0:
         raise InputError(
             "log, rpm", "an engine that stands still at the first sample", "a log that begins with it running"
         )
-    numbers, shape = _conditions({**conditions, "pressure": start}, installation)
-    if shape:
-        raise InputError("conditions", f"conditions of shape {shape}", "one value each")
+    numbers, _ = _conditions({**conditions, "pressure": start}, installation)
     cases, starts = cases_of(installation, numbers)
     case, state = cases[0], starts[0]
     pan = engine.pan.si
     at_full = float(pan_volume.si(pan.full_height, pan.sump_area, pan.sump_depth, pan.upper_area))
-    more = 0.0 if pan_change is None else one_to_si("pan_change", pan_change, PAN_CHANGE)
-    drinks = engine_demand(engine, oil, start, SPEED.quantity(float(np.median(si["rpm"]))), sump, change).total
+    more = 0.0 if pan_change is None else pan_change
+    drinks = engine_demand.si(engine, oil, start, float(np.median(si["rpm"])), *hot).total
     held = at_full + more - float(drinks.m_as("m**3/s")) * engine.si.drain_time
     if held <= 0.0:
         raise InputError("pan_change", PAN_CHANGE.exact_text(more), "a pan with some oil left in it at speed")
     for key, value in {
         "FROM_PAN": 1.0, "PAN_OIL": held, "SUMP_AREA": pan.sump_area, "SUMP_DEPTH": pan.sump_depth,
-        "UPPER_AREA": pan.upper_area, "PICKUP": pan.pickup_height, "BAND": place["band"],
-        "LOSE": place["loses"], "REGAIN": place["regains"],
+        "UPPER_AREA": pan.upper_area, "PICKUP": pan.pickup_height, "BAND": place.band,
+        "LOSE": place.loses, "REGAIN": place.regains,
     }.items():  # fmt: skip
         case[getattr(dynamics, key)] = value
     time = si["time"]
     table = np.zeros((dynamics.INPUTS, time.size))
     table[dynamics.SPEED] = si["rpm"]
-    table[dynamics.TILT] = surface_tilt(log, pickup).m_as("m")
+    table[dynamics.TILT] = surface_tilt.si(log, pickup)
     table[dynamics.OPENING] = float(valve_open)
     state[dynamics.S] = float(dynamics.pan_supply(held, table[dynamics.TILT, 0], case))
     rows: list[Any] = []
@@ -344,7 +351,7 @@ class CornerCompared:
     comes first."""
 
 
-@whole
+@public
 def compare_laps(log: Log, shut: Lap, opened: Lap) -> list[CornerCompared]:
     """Two laps on the same log, corner by corner. Source: first principles (times below, amounts of oil)."""
     found = corners(log)
@@ -381,20 +388,25 @@ class Starved:
     """What a full pump would have given at the lowest point."""
 
 
-@whole
+@public
 def expected_pressure(
-    installation: Installation, log: Log, sump_temperature: Qty | None = None, clearance_change: Qty | None = None
-) -> Qty:
+    installation: Installation,
+    log: Log,
+    sump_temperature: One[Temperature] | None = None,
+    clearance_change: One[ClearanceChange] | None = None,
+) -> Gauge:
     """What a full pump gives at each sample's engine speed: shape (n,). Source: `operating_point`."""
     turning = log.si["rpm"]
     grid = np.linspace(0.0, float(np.max(turning)) + 1e-9, 120)
-    sump = Q(100, "degC") if sump_temperature is None else sump_temperature
-    settled = operating_point(installation.engine, installation.oil, SPEED.quantity(grid), sump, clearance_change)
-    return GAUGE.quantity(np.interp(turning, grid, settled.gallery_pressure.m_as("Pag")))
+    sump = usual_si()["sump_temperature"][0] if sump_temperature is None else sump_temperature
+    settled = operating_point.si(installation.engine, installation.oil, grid, sump, clearance_change)
+    return np.interp(turning, grid, settled.gallery_pressure.m_as(GAUGE.si))
 
 
-@whole
-def starved_stretches(log: Log, expected: Qty, share: Qty | float = 0.7, shortest: Qty | None = None) -> list[Starved]:
+@public
+def starved_stretches(
+    log: Log, expected: Own[Gauge], share: One[Fraction] = 0.7, shortest: One[Time] | None = None
+) -> list[Starved]:
     """Where the pick-up starved, from measured oil pressure: where it stood below a share of what a full pump gives.
 
     expected: of `expected_pressure`, shape (n,). share: 0.7 leaves room for wear, gauge and thinner oil (estimate, no
@@ -403,11 +415,9 @@ def starved_stretches(log: Log, expected: Qty, share: Qty | float = 0.7, shortes
     """
     if log.pressure is None:
         raise InputError("log", "no measured oil pressure", "a log with a column for pressure")
-    part = one_to_si("share", share, FRACTION)
-    least = 0.1 if shortest is None else one_to_si("shortest", shortest, TIME)
+    least = 0.1 if shortest is None else shortest
     time, distance, pressure = log.si["time"], log.distance.m_as("m"), log.si["pressure"]
-    wanted = to_si("expected", expected, GAUGE)
-    edge = np.diff(np.concatenate([[False], pressure < part * wanted, [False]]).astype(int))
+    edge = np.diff(np.concatenate([[False], pressure < share * expected, [False]]).astype(int))
     found = []
     for first, after in zip(np.flatnonzero(edge == 1), np.flatnonzero(edge == -1), strict=True):
         low = first + int(np.argmin(pressure[first:after]))
@@ -419,7 +429,7 @@ def starved_stretches(log: Log, expected: Qty, share: Qty | float = 0.7, shortes
                     end=Q(float(time[last]), "s"),
                     at=Q(float(distance[first]), "m"),
                     lowest=GAUGE.quantity(float(pressure[low])),
-                    expected=GAUGE.quantity(float(wanted[low])),
+                    expected=GAUGE.quantity(float(expected[low])),
                 )
             )
     return found
@@ -444,9 +454,13 @@ class PrechargeMap:
     """For each event the pre-charge of the list with the highest lowest pressure: shape (k,)."""
 
 
-@whole
+@public
 def precharge_map(
-    installation: Installation, precharge: Qty, event: Qty, accuracy: float = 1e-4, **conditions: Any
+    installation: Installation,
+    precharge: Own[Gauge],
+    event: Own[Duration],
+    accuracy: One[Accuracy] = 1e-4,
+    **conditions: Conditions,
 ) -> PrechargeMap:
     """Lowest gallery pressure in events of many lengths, over many pre-charges, with the ridge of the best.
 
@@ -463,12 +477,11 @@ def precharge_map(
     """
     from oilkit.physics import dynamics
 
-    check_accuracy(accuracy)
-    charges, lengths = to_si("precharge", precharge, GAUGE), to_si("event", event, DURATION)
+    charges, lengths = precharge, event
     for name, values in (("precharge", charges), ("event", lengths)):
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
-    numbers, _ = _conditions({**conditions, "precharge": GAUGE.quantity(charges)}, installation)
+    numbers, _ = _conditions({**conditions, "precharge": charges}, installation)
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
     times, tables = pump_lets_go(numbers, longest)
@@ -488,21 +501,19 @@ def precharge_map(
     )
 
 
-@whole
-def highest_for_prelube(gas_volume: Qty, pressure: Qty, demand: Qty, ambient: Qty = STANDARD_ATMOSPHERE) -> Qty:
+@public
+def highest_for_prelube(
+    gas_volume: Volume, pressure: GaugeAboveZero, demand: Oil, ambient: Ambient = STANDARD_ATMOSPHERE
+) -> Gauge:
     """The highest pre-charge with which a vessel settled at a pressure still holds the oil that a pre-lube wants.
 
     Boyle: stored = V0 (1 - p0 / p1), absolute. Cooling overnight is left out (lesson 08). Below 0: even an empty gas
-    side would hold less. Source: first principles.
+    side would hold less. Shapes broadcast. Source: first principles.
 
     >>> print(f"{highest_for_prelube(Q(3, 'qt'), Q(60, 'psig'), Q(1.5, 'qt')):.1f~}")
     22.7 psig
     """
-    from oilkit.quantities.kinds import AMBIENT, VOLUME
-
-    room, wanted = one_to_si("gas_volume", gas_volume, VOLUME), one_to_si("demand", demand, OIL)
-    full, air = one_to_si("pressure", pressure, GAUGE_ABOVE_ZERO), one_to_si("ambient", ambient, AMBIENT)
-    return GAUGE.quantity((full + air) * (1.0 - wanted / room) - air)
+    return (pressure + ambient) * (1.0 - demand / gas_volume) - ambient
 
 
 @dataclass(frozen=True)
@@ -523,18 +534,18 @@ class RobustChoice:
     needle_share: float
 
 
-@whole
+@public
 def robust_choice(
     installation: Installation,
-    precharge: Qty,
-    event: Qty,
-    event_spread: Qty | float = 0.2,
-    clearance_spread: Qty | None = None,
-    temperature_spread: Qty | None = None,
-    draws: int = 60,
-    seed: int = 7,
-    accuracy: float = 1e-3,
-    **conditions: Any,
+    precharge: Own[Gauge],
+    event: One[Duration],
+    event_spread: One[Fraction] = 0.2,
+    clearance_spread: One[ClearanceSpread] | None = None,
+    temperature_spread: One[TemperatureRise] | None = None,
+    draws: Draws = 60,
+    seed: Seed = 7,
+    accuracy: One[Accuracy] = 1e-3,
+    **conditions: Conditions,
 ) -> RobustChoice:
     """How many of many possible cars and corners each pre-charge protects.
 
@@ -543,36 +554,31 @@ def robust_choice(
     and 8 K unless given; never beyond 2.5 standard deviations). Raises `InputError`.
     Source: `discharge`; the spreads are yours to know (estimates, no source).
     """
-    charges, length = to_si("precharge", precharge, GAUGE), one_to_si("event", event, DURATION)
+    charges, length = precharge, event
     if np.ndim(charges) != 1 or charges.size < 2:
         raise InputError("precharge", f"{np.size(charges)} values", "two or more")
-    if not 1 <= draws <= 10_000:
-        raise InputError("draws", f"{draws}", "1 to 10000")
-    if seed < 0:
-        raise InputError("seed", f"{seed}", "a whole number, 0 or more")
-    part = one_to_si("event_spread", event_spread, FRACTION)
-    loose = (
-        0.3 * 2.54e-5 if clearance_spread is None else one_to_si("clearance_spread", clearance_spread, CLEARANCE_SPREAD)
-    )
-    warm = 8.0 if temperature_spread is None else one_to_si("temperature_spread", temperature_spread, RISE)
+    loose = 0.3 * 2.54e-5 if clearance_spread is None else clearance_spread
+    warm = 8.0 if temperature_spread is None else temperature_spread
     dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
-    lengths = length * np.exp(part * dice[0])
+    lengths = length * np.exp(event_spread * dice[0])
     numbers, shape = _conditions(conditions, installation)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
-    run = discharge(
+    checked("clearance_change", numbers["clearance_change"] + loose * dice[1], CLEARANCE_CHANGE)
+    checked("sump_temperature", numbers["sump_temperature"] + warm * dice[2], WORKING_TEMPERATURE)
+    run = discharge.si(
         installation,
-        TIME.quantity(float(np.max(lengths)) + 2.0 * numbers["tolerance"][0]),  # an end shows only after it
+        float(np.max(lengths)) + 2.0 * numbers["tolerance"][0],  # an end shows only after it
         accuracy=accuracy,
         **{
             **conditions,
-            "precharge": GAUGE.quantity(charges[:, None]),
-            "clearance_change": CLEARANCE_CHANGE.quantity(numbers["clearance_change"][0] + loose * dice[1]),
-            "sump_temperature": Q(numbers["sump_temperature"][0] + warm * dice[2], "K"),
+            "precharge": charges[:, None],
+            "clearance_change": numbers["clearance_change"][0] + loose * dice[1],
+            "sump_temperature": numbers["sump_temperature"][0] + warm * dice[2],
         },
     )
     share = np.mean(run.protected_time.m_as("s") >= lengths, axis=1)
-    single = precharge_map(installation, GAUGE.quantity(charges), Q([0.5 * length, length], "s"), **conditions)
+    single = precharge_map.si(installation, charges, np.array([0.5 * length, length]), **conditions)
     lowest = single.lowest_pressure.m_as(GAUGE.si)[1]
     needle = int(np.argmax(lowest))
     tops = np.flatnonzero(share >= np.max(share) - 1e-12)
@@ -588,7 +594,7 @@ def robust_choice(
     )
 
 
-@whole
+@public
 def usual_installation(engine: str = "street_v8", vessel: str = "bench") -> Installation:
     """The lessons' own installation, all invented: 6 ft of 3/4 in hose, a reduced valve, a port. By short names."""
     from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels

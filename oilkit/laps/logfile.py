@@ -20,8 +20,8 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.quantities import columns as table
-from oilkit.quantities.checked import whole
-from oilkit.quantities.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY, one_to_si, to_si
+from oilkit.quantities.checked import Gauge, One, Own, Time, public
+from oilkit.quantities.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY
 from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.textfile import opened, shown, shown_name
@@ -137,7 +137,7 @@ def kit_lap() -> Log:
     return read_log(data_file("lap.csv"), KIT_LAP)
 
 
-@whole
+@public
 def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Progress | None = None) -> Log:
     """Read a log: a CSV file with a line of column names, then a line for each sample.
 
@@ -357,8 +357,10 @@ MIXED_WITHIN = 1.4
 """Factor by which an engine's own pressure may differ from the model's before two of these could be confused."""
 
 
-@whole
-def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery", expected: Qty | None = None) -> list[str]:
+@public
+def log_remarks(
+    log: Log, dip: One[Time] = USUAL_DIP, sensor: str = "gallery", expected: Own[Gauge] | None = None
+) -> list[str]:
     """Sentences about what a log cannot show, and what in it is hard to believe; none if nothing speaks against it.
 
     dip: how long the dip lasts that you look for; the first dip after the pump lets go lasts about 0.02 to 0.2 s.
@@ -369,15 +371,14 @@ def log_remarks(log: Log, dip: Qty = USUAL_DIP, sensor: str = "gallery", expecte
     >>> print(log_remarks(kit_lap())[0])
     One sample in 50 ms: too slow for a dip of 100 ms, which wants 20 ms or less.
     """
-    seconds = one_to_si("dip", dip, TIME)
     if sensor not in SENSOR_PLACES:
         raise InputError("sensor", f"“{shown(str(sensor))}”", " or ".join(SENSOR_PLACES))
     said = []
     apart = float(log.interval.m)
-    if apart * SAMPLES_OF_A_DIP > seconds * (1.0 + 1e-9):
+    if apart * SAMPLES_OF_A_DIP > dip * (1.0 + 1e-9):
         said.append(
-            f"One sample in {1000 * apart:.0f} ms: too slow for a dip of {1000 * seconds:.0f} ms, which wants "
-            f"{1000 * seconds / SAMPLES_OF_A_DIP:.0f} ms or less."
+            f"One sample in {1000 * apart:.0f} ms: too slow for a dip of {1000 * dip:.0f} ms, which wants "
+            f"{1000 * dip / SAMPLES_OF_A_DIP:.0f} ms or less."
         )
     if SENSOR_PLACES[sensor] and log.pressure is not None:
         said.append(SENSOR_PLACES[sensor])
@@ -441,10 +442,9 @@ def _so_far(time: Any, rate: Any) -> Any:
     return np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (rate[1:] + rate[:-1]))])
 
 
-def _pressure_remarks(log: Log, expected: Qty | None) -> list[str]:
-    if log.pressure is None or expected is None:
+def _pressure_remarks(log: Log, wanted: Any) -> list[str]:
+    if log.pressure is None or wanted is None:
         return []
-    wanted = to_si("expected", expected, GAUGE)
     measured = log.si["pressure"]
     if np.shape(wanted) != np.shape(measured):
         raise InputError("expected", f"{np.size(wanted)} values", f"{np.size(measured)}, one for each sample")

@@ -13,7 +13,7 @@ from oilkit.physics.engine import Engine, check_engine
 from oilkit.physics.line import Fitting, Hose
 from oilkit.physics.oil import Grade, Lubricant, check_grade
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.records import LARGEST, data_file, read_records
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.textfile import read_text, shown, shown_name
@@ -49,7 +49,7 @@ def boyle_1662() -> Readings:
     )
 
 
-@whole
+@public
 def vessels(path: Path | str | None = None) -> dict[str, Vessel]:
     """The vessels of ``data/vessels.toml``, or of a file of your own in the same form: see `read_records`."""
     return read_records(Vessel, "vessels.toml", path)
@@ -60,25 +60,25 @@ def bench_vessel() -> Vessel:
     return _the_lessons_own("vessels.toml", vessels(), "bench")
 
 
-@whole
+@public
 def hoses(path: Path | str | None = None) -> dict[str, Hose]:
     """The hoses of ``data/hoses.toml``, or of a file of your own in the same form: see `read_records`."""
     return read_records(Hose, "hoses.toml", path)
 
 
-@whole
+@public
 def fittings(path: Path | str | None = None) -> dict[str, Fitting]:
     """The fittings and valves of ``data/fittings.toml``, or of a file of your own: see `read_records`."""
     return read_records(Fitting, "fittings.toml", path)
 
 
-@whole
+@public
 def grades(path: Path | str | None = None) -> dict[str, Grade]:
     """The viscosity grades of ``data/grades.toml`` (SAE J300), or of a file of your own: see `read_records`."""
     return read_records(Grade, "grades.toml", path)
 
 
-@whole
+@public
 def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
     """The oils of ``data/oils.toml``, or of a file of your own, each held against its own grade: see `read_records`.
 
@@ -90,7 +90,7 @@ def lubricants(path: Path | str | None = None) -> dict[str, Lubricant]:
     return found
 
 
-@whole
+@public
 def engines(path: Path | str | None = None) -> dict[str, Engine]:
     """The engines of ``data/engines.toml``, or of a file of your own in the same form: see `read_records`.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
@@ -22,18 +22,15 @@ from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated, gas_absolute
 from oilkit.quantities import kinds
-from oilkit.quantities.checked import check_sorts, whole
+from oilkit.quantities.checked import Accuracy, Duration, Named, One, Own, Time, check_sorts, public
 from oilkit.quantities.kinds import (
-    DURATION,
     GAUGE,
     OIL,
-    ROUNDING,
     TEMPERATURE,
     THROUGH_FLOW,
     TIME,
     Kind,
     fitted_together,
-    one_to_si,
     to_si,
 )
 from oilkit.quantities.units import Q, Qty
@@ -92,6 +89,7 @@ seal_friction: holds the piston. head: from vessel to gallery, of height and acc
 air_in_gallery: share of air in the gallery's oil, which makes it springy. leak: back past the check valve at 50 psi.
 limit, tolerance: pressure that the engine needs, and for how long it may do without.
 """
+Conditions: TypeAlias = Annotated[Any, Named("condition", CONDITIONS)]
 LEAK_AT = float(Q(50, "psi").to("Pa").magnitude)
 
 
@@ -135,14 +133,14 @@ class History:
 LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reached", "vessel empty"
 
 
-@whole
+@public
 def discharge(
     installation: Installation,
-    duration: Qty = USUAL_DURATION,
-    accuracy: float = 3e-7,
+    duration: One[Duration] = USUAL_DURATION,
+    accuracy: One[Accuracy] = 3e-7,
     inertia: bool = True,
-    samples: Qty | None = None,
-    **conditions: Any,
+    samples: Own[Time] | None = None,
+    **conditions: Conditions,
 ) -> Discharge:
     """Let the pump lose its oil, and follow vessel, line and gallery until the protection ends.
 
@@ -164,9 +162,7 @@ def discharge(
     """
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    check_accuracy(accuracy)
-    seconds = one_to_si("duration", duration, DURATION)
-    given, shape = conditions_si(conditions, installation.vessel)
+    given, shape = every_condition(conditions, installation.vessel)
     if shape:
         if samples is not None:
             raise InputError("samples", "times for many cases", "one case, or no samples")
@@ -175,21 +171,16 @@ def discharge(
             part = slice(first, first + AT_ONCE)
             numbers = {name: np.asarray(array.flat[part], dtype=float) for name, array in given.items()}
             cases, starts = cases_of(installation, numbers, inertia)
-            results[part] = dynamics.many(cases, *pump_lets_go(numbers, seconds), starts, accuracy)
+            results[part] = dynamics.many(cases, *pump_lets_go(numbers, duration), starts, accuracy)
             volumes[part] = starts[:, dynamics.V]
         return _summary(results, volumes, shape, None)
-    moments = _moments(seconds) if samples is None else _samples_si(samples, seconds)
+    moments = _moments(duration) if samples is None else _rising(samples, duration)
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
     cases, starts = cases_of(installation, numbers, inertia)
-    times, table = pump_lets_go(numbers, seconds)
+    times, table = pump_lets_go(numbers, duration)
     result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
     history = history_of(moments, followed, cases[0], numbers["speed"][0])
     return _summary(result[None], starts[:, dynamics.V], (), history)
-
-
-def check_accuracy(accuracy: float) -> None:
-    if not 1e-9 / ROUNDING <= accuracy <= 1e-3 * ROUNDING:
-        raise InputError("accuracy", f"{accuracy:g}", "a relative accuracy from 1e-9 to 0.001")
 
 
 def pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
@@ -206,9 +197,8 @@ def pump_lets_go(c: dict[str, Any], seconds: float) -> tuple[Any, Any]:
     return times, table
 
 
-def _samples_si(samples: Any, seconds: float) -> Any:
-    """Times of a history that were asked for."""
-    moments = to_si("samples", samples, TIME)
+def _rising(moments: Any, seconds: float) -> Any:
+    """Times of a history that were asked for, if they are such. Raises `InputError`."""
     wanted = f"one or more rising times up to the duration of {TIME.exact_text(seconds)}"
     if np.ndim(moments) != 1 or np.size(moments) == 0:
         raise InputError("samples", f"times of shape {np.shape(moments)}", wanted)
@@ -226,14 +216,17 @@ def _moments(seconds: float) -> Any:
 
 
 def conditions_si(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[str, Any], tuple[int, ...]]:
-    """All conditions as SI arrays of one shape, and that shape. Raises `InputError`, also above the vessel's rating."""
-    for name in conditions:
-        if name not in CONDITIONS:
-            raise InputError("condition", repr(name), " or ".join(CONDITIONS))
+    """As `every_condition`, from quantities."""
+    return every_condition(Named("condition", CONDITIONS).si(conditions), vessel)
+
+
+def every_condition(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[str, Any], tuple[int, ...]]:
+    """All conditions as SI arrays of one shape, and that shape. Raises `InputError`, also above the vessel's rating.
+
+    conditions: those that are not as usual, in SI.
+    """
     given = {name: usual[0] for name, usual in usual_si().items()}
-    for name, value in conditions.items():
-        kind, usual = CONDITIONS[name]
-        given[name] = np.nan if value is None and usual is None else to_si(name, value, kind)
+    given |= {name: np.nan if value is None else value for name, value in conditions.items()}
     for name in ("precharge", "pressure"):
         check_rated(vessel, name, given[name])
     together = fitted_together(given)
@@ -395,8 +388,8 @@ class Dip:
     weightless: History = field(repr=False)
 
 
-@whole
-def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: Any) -> Dip:
+@public
+def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **conditions: Conditions) -> Dip:
     """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
 
     The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;
@@ -416,8 +409,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     """
     from oilkit.physics import dynamics
 
-    check_accuracy(accuracy)
-    given, shape = conditions_si(conditions, installation.vessel)
+    given, shape = every_condition(conditions, installation.vessel)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")
     numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
@@ -446,7 +438,7 @@ def first_dip(installation: Installation, accuracy: float = 3e-7, **conditions: 
     low, high = np.minimum(real[:-1], real[1:]), np.maximum(real[:-1], real[1:])
     below = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) * np.diff(_DIP_MOMENTS)
     length = conditions.get("line_length")
-    metres = one_to_si("line_length", installation.line.length if length is None else length, kinds.LINE_LENGTH)
+    metres = way_of(installation.line)[1] if length is None else length
     trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
     lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
     validity = NOT_VALID if moment < trip or lowest < 0.0 else ROUGH if moment < 3.0 * trip else GOOD

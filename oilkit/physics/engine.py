@@ -30,34 +30,32 @@ from oilkit.quantities.checked import (
     AboveAmbient,
     Bore,
     Clearance,
+    ClearanceChange,
     Count,
     Discharge,
     Distance,
     Eccentricity,
+    Fraction,
     GaugeAboveZero,
     Length,
     Ratio,
     Speed,
+    Temperature,
     TemperatureRise,
     Time,
     Volume,
-    whole,
+    public,
 )
 from oilkit.quantities.kinds import (
-    ABOVE_AMBIENT,
     CLEARANCE,
     CLEARANCE_CHANGE,
-    FRACTION,
     GAUGE,
     LENGTH,
     ROUNDING,
     SPEED,
-    TEMPERATURE,
     THROUGH_FLOW,
     Span,
     first_where,
-    fitted_together,
-    to_si,
 )
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
@@ -183,14 +181,14 @@ class Demand:
     cams: Qty = field(repr=False)
 
 
-@whole
+@public
 def engine_demand(
     engine: Engine,
     oil: Lubricant,
-    gallery_pressure: Qty,
-    speed: Qty,
-    sump_temperature: Qty,
-    clearance_change: Qty | None = None,
+    gallery_pressure: AboveAmbient,
+    speed: Speed,
+    sump_temperature: Temperature,
+    clearance_change: ClearanceChange | None = None,
 ) -> Demand:
     """What an engine takes from its gallery at a pressure, whoever supplies it: the pump or the vessel.
 
@@ -206,18 +204,9 @@ def engine_demand(
     >>> print(f"{take.total:.1f~}")
     4.0 gpm
     """
-    given = {
-        "gallery_pressure": to_si("gallery_pressure", gallery_pressure, ABOVE_AMBIENT),
-        "speed": to_si("speed", speed, SPEED),
-        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
-        "clearance_change": _change_si(clearance_change),
-    }
-    pressure, turning, sump, change = fitted_together(given)
-    return _demand(pressure[()], consumers(engine, oil, turning[()], sump[()], change[()]))
-
-
-def _change_si(clearance_change: Qty | None) -> Any:
-    return 0.0 if clearance_change is None else to_si("clearance_change", clearance_change, CLEARANCE_CHANGE)
+    change = 0.0 if clearance_change is None else clearance_change
+    pressure, *others = np.broadcast_arrays(gallery_pressure, speed, sump_temperature, change)
+    return _demand(pressure[()], consumers(engine, oil, *(other[()] for other in others)))
 
 
 def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
@@ -343,14 +332,14 @@ RELIEF_OPEN = "relief valve open"
 RELIEF_SHUT = "relief valve shut"
 
 
-@whole
+@public
 def operating_point(
     engine: Engine,
     oil: Lubricant,
-    speed: Qty,
-    sump_temperature: Qty,
-    clearance_change: Qty | None = None,
-    supply: Qty | float = 1.0,
+    speed: Speed,
+    sump_temperature: Temperature,
+    clearance_change: ClearanceChange | None = None,
+    supply: Fraction = 1.0,
 ) -> OperatingPoint:
     """Gallery pressure at which pump flow equals what the relief valve lets go and the engine takes.
 
@@ -366,13 +355,8 @@ def operating_point(
     """
     from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
 
-    arguments = {
-        "speed": to_si("speed", speed, SPEED),
-        "sump_temperature": to_si("sump_temperature", sump_temperature, TEMPERATURE),
-        "clearance_change": _change_si(clearance_change),
-        "supply": to_si("supply", supply, FRACTION),
-    }
-    turning, sump, change, share = fitted_together(arguments)
+    change = 0.0 if clearance_change is None else clearance_change
+    turning, sump, change, share = np.broadcast_arrays(speed, sump_temperature, change, supply)
     e = engine.si
     wanting = consumers(engine, oil, turning, sump, change)
     given = pump_flow.si(turning, e.pump.displacement, e.pump.ratio, e.pump.efficiency, share)

@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
-from oilkit.quantities.checked import Absolute, Gauge, Index, Temperature, Time, TimeConstant, Volume, public, whole
+from oilkit.quantities.checked import Absolute, Gauge, Index, One, Own, Temperature, Time, TimeConstant, Volume, public
 from oilkit.quantities.kinds import ABSOLUTE, NUMBER, VOLUME, to_si
 from oilkit.quantities.units import Qty
 
@@ -103,7 +102,11 @@ def temperature_at_pressure(
 
 @public
 def temperature_along(
-    time: Time, volume: Volume, start: Temperature, wall: Temperature, thermal_time_constant: TimeConstant
+    time: Own[Time],
+    volume: Own[Volume],
+    start: One[Temperature],
+    wall: One[Temperature],
+    thermal_time_constant: One[TimeConstant],
 ) -> Temperature:
     """Gas temperature while its volume is moved along a given path and its heat leaks to the wall.
 
@@ -126,9 +129,6 @@ def temperature_along(
         raise InputError("time", f"{np.size(time)} times that do not all rise", "2 or more rising times")
     if np.shape(volume) != np.shape(time):
         raise InputError("volume", f"{np.size(volume)} values", f"one for each of the {np.size(time)} times")
-    for name, value in (("start", start), ("wall", wall), ("thermal_time_constant", thermal_time_constant)):
-        if np.ndim(value):
-            raise InputError(name, f"{np.size(value)} values", "one value")
     stretch = volume ** (ADIABATIC - 1.0)
     if thermal_time_constant == 0.0:
         result = np.full(np.shape(volume), float(wall))
@@ -186,8 +186,8 @@ class PowerLawFit:
     """Reading over the best p V = constant minus 1, one per reading."""
 
 
-@whole
-def power_law_fit(volume: Qty, pressure: Qty) -> PowerLawFit:
+@public
+def power_law_fit(volume: Qty, pressure: Own[Absolute]) -> PowerLawFit:
     """Fit ``p V**n = constant`` to readings, by least squares on the logarithms.
 
     volume: shape (n,), any volume or plain number in proportion to it; pressure: shape (n,), absolute.
@@ -198,18 +198,16 @@ def power_law_fit(volume: Qty, pressure: Qty) -> PowerLawFit:
     >>> print(f"n = {fit.exponent:.3f}")
     n = 1.000
     """
-    in_proportion = not isinstance(volume, PlainQuantity) or volume.dimensionless
-    v = to_si("volume", volume, NUMBER if in_proportion else VOLUME)
-    p = to_si("pressure", pressure, ABSOLUTE)
-    if np.ndim(v) != 1 or np.shape(v) != np.shape(p) or np.size(v) < 2 or np.ptp(v) == 0.0:
+    v = to_si("volume", volume, NUMBER if volume.dimensionless else VOLUME)
+    if np.ndim(v) != 1 or np.shape(v) != np.shape(pressure) or np.size(v) < 2 or np.ptp(v) == 0.0:
         raise InputError(
             "volume",
-            f"{np.size(v)} volumes and {np.size(p)} pressures",
+            f"{np.size(v)} volumes and {np.size(pressure)} pressures",
             "as many of each, at two different volumes or more",
         )
     if np.any(v <= 0.0):
         raise InputError("volume", "a volume of zero or less", VOLUME.wanted())
-    x, y = np.log(v), np.log(p)
+    x, y = np.log(v), np.log(pressure)
     x_off = x - x.mean()
     slope = float(x_off @ (y - y.mean()) / (x_off @ x_off))
     fitted = y.mean() + slope * x_off

@@ -32,12 +32,8 @@ from oilkit.quantities.checked import (
     Velocity,
     check_sorts,
     public,
-    whole,
 )
 from oilkit.quantities.kinds import (
-    DENSITY,
-    DROP,
-    DYNAMIC_VISCOSITY,
     LINE_LENGTH,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
@@ -45,7 +41,6 @@ from oilkit.quantities.kinds import (
     first_where,
     fitted_together,
     one_to_si,
-    to_si,
 )
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty, what_came
@@ -239,11 +234,14 @@ class SupplyLine:
     @property
     def volume(self) -> Qty:
         """Oil in the full hose; fittings and valve hold little."""
-        return line_volume(self.hose.bore, self.length)
+        volume: Qty = line_volume(self.hose.bore, self.length)
+        return volume
 
 
-@whole
-def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qty) -> Qty:
+@public
+def supply_drop(
+    line: SupplyLine, flow: ThroughFlow, density: Density, dynamic_viscosity: DynamicViscosity
+) -> PressureDifference:
     """Pressure lost from one end of a line to the other: its wall (`line_drop`) and each fitting (`fitting_drop`).
 
     flow: 0 or more, either way; density, dynamic_viscosity: of the oil in the line. Shapes broadcast.
@@ -254,20 +252,18 @@ def supply_drop(line: SupplyLine, flow: Qty, density: Qty, dynamic_viscosity: Qt
     >>> print(f"{supply_drop(line, Q(5, 'gpm'), Q(850, 'kg/m**3'), Q(20, 'cP')):.1f~}")
     5.6 psi
     """
-    rho, mu = oil_si(density, dynamic_viscosity)
-    given = {"flow": to_si("flow", flow, THROUGH_FLOW), "density": rho, "dynamic_viscosity": mu}
-    return PRESSURE_DIFFERENCE.quantity(way_drop(way_of(line), *fitted_together(given))[()])
+    return way_drop(way_of(line), flow, density, dynamic_viscosity)
 
 
-@whole
+@public
 def supply_flow(
     line: SupplyLine,
-    pressure_difference: Qty,
-    density: Qty,
-    dynamic_viscosity: Qty,
+    pressure_difference: Drop,
+    density: Density,
+    dynamic_viscosity: DynamicViscosity,
     element: Element | None = None,
-    element_viscosity: Qty | None = None,
-) -> Qty:
+    element_viscosity: DynamicViscosity | None = None,
+) -> ThroughFlow:
     """Flow that a pressure difference drives through a line, and through the filter if the tee stands before it.
 
     pressure_difference: from the vessel to the gallery, 0 or more. element: the filter on the way, if any;
@@ -280,14 +276,9 @@ def supply_flow(
     >>> print(f"{supply_flow(line, Q(10, 'psi'), Q(850, 'kg/m**3'), Q(20, 'cP')):.1f~}")
     10.5 gpm
     """
-    drive = to_si("pressure_difference", pressure_difference, DROP)
-    rho, mu = oil_si(density, dynamic_viscosity)
-    in_element = mu if element_viscosity is None else to_si("element_viscosity", element_viscosity, DYNAMIC_VISCOSITY)
-    return THROUGH_FLOW.quantity(way_flow(way_of(line), drive, rho, mu, element.si if element else None, in_element))
-
-
-def oil_si(density: Qty, dynamic_viscosity: Qty) -> tuple[Any, Any]:
-    return to_si("density", density, DENSITY), to_si("dynamic_viscosity", dynamic_viscosity, DYNAMIC_VISCOSITY)
+    in_element = dynamic_viscosity if element_viscosity is None else element_viscosity
+    element_si = element.si if element else None
+    return way_flow(way_of(line), pressure_difference, density, dynamic_viscosity, element_si, in_element)
 
 
 Way = tuple[float, float, tuple[tuple[float, float], ...]]

@@ -16,19 +16,14 @@ from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.pump import Pump, pump_flow
 from oilkit.physics.vessel import gas_absolute
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import Ambient, Drop, Fraction, Gauge, One, Own, Seed, Speed, Time, Volume, public
 from oilkit.quantities.kinds import (
-    AMBIENT,
-    DROP,
     FACTOR,
-    FRACTION,
     GAUGE,
     SPEED,
     THROUGH_FLOW,
     TIME,
-    VOLUME,
     one_to_si,
-    to_si,
 )
 from oilkit.quantities.units import Q, Qty
 
@@ -70,8 +65,8 @@ class Knee:
     """Shape (n,): pressure of the fitted curve at each reading's speed, in the order of the readings."""
 
 
-@whole
-def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
+@public
+def pressure_knee(speed: Own[Speed], pressure: Own[Gauge]) -> Knee:
     """Speed at which the relief valve opens: the kink in readings of pressure against speed, hot.
 
     Fits a curve that bends up to the kink and a straight line after it, by least squares, for every kink between the
@@ -87,7 +82,7 @@ def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     >>> print(f"{knee.speed:.0f~}, {knee.pressure:.0f~}")
     2091 rpm, 51 psig
     """
-    n, p = to_si("speed", speed, SPEED), to_si("pressure", pressure, GAUGE)
+    n, p = speed, pressure
     if np.ndim(n) != 1 or np.shape(n) != np.shape(p) or np.size(n) < 8 or len(np.unique(n)) < np.size(n):
         raise InputError(
             "speed", f"{np.size(n)} speeds and {np.size(p)} pressures", "8 or more of each, at different speeds"
@@ -122,15 +117,15 @@ def pressure_knee(speed: Qty, pressure: Qty) -> Knee:
     )
 
 
-@whole
+@public
 def demand_at_relief(
     knee: Knee,
     pump: Pump,
-    efficiency_error: Qty | float = 0.05,
-    displacement_error: Qty | float = 0.02,
-    speed_error: Qty = USUAL_TACHOMETER_ERROR,
-    gauge_error: Qty = USUAL_GAUGE_ERROR,
-    seed: int = 1,
+    efficiency_error: One[Fraction] = 0.05,
+    displacement_error: One[Fraction] = 0.02,
+    speed_error: One[Speed] = USUAL_TACHOMETER_ERROR,
+    gauge_error: One[Drop] = USUAL_GAUGE_ERROR,
+    seed: Seed = 1,
 ) -> MeasuredDemand:
     """What the hot running engine takes where its relief valve just opens: all that the pump gives there.
 
@@ -147,36 +142,29 @@ def demand_at_relief(
     """
     speed, scatter = one_to_si("knee", knee.speed, SPEED), one_to_si("knee", knee.speed_error, SPEED)
     gauge = one_to_si("knee", knee.pressure, GAUGE)
-    eta_off, size_off = (
-        one_to_si(name, value, FRACTION)
-        for name, value in (("efficiency_error", efficiency_error), ("displacement_error", displacement_error))
-    )
-    tacho_off, gauge_off = (
-        one_to_si("speed_error", speed_error, SPEED),
-        one_to_si("gauge_error", gauge_error, DROP),
-    )
     size, ratio, eta = pump.si.displacement, pump.si.ratio, one_to_si("efficiency", pump.efficiency, FACTOR)
-    dice = _dice(seed)
-    turning = speed + scatter * dice.standard_normal(DRAWS) + _either_way(dice, tacho_off)
-    given = pump_flow.si(turning, size * (1.0 + _either_way(dice, size_off)), ratio, eta + _either_way(dice, eta_off))
-    return _interval(pump_flow.si(speed, size, ratio, eta), given * _read_as(dice, gauge, gauge_off), gauge)
+    dice = np.random.default_rng(seed)
+    turning = speed + scatter * dice.standard_normal(DRAWS) + _either_way(dice, speed_error)
+    sizes = size * (1.0 + _either_way(dice, displacement_error))
+    given = pump_flow.si(turning, sizes, ratio, eta + _either_way(dice, efficiency_error))
+    return _interval(pump_flow.si(speed, size, ratio, eta), given * _read_as(dice, gauge, gauge_error), gauge)
 
 
-@whole
+@public
 def demand_from_fall(
-    gas_volume: Qty,
-    precharge: Qty,
-    settled_before: Qty,
-    settled_after: Qty,
-    open_for: Qty,
-    gallery_start: Qty,
-    gallery_end: Qty,
-    gauge_error: Qty = USUAL_GAUGE_ERROR,
-    reading_error: Qty = USUAL_READING_ERROR,
-    time_error: Qty = USUAL_CLOCK_ERROR,
-    volume_error: Qty | float = 0.02,
-    ambient: Qty = STANDARD_ATMOSPHERE,
-    seed: int = 1,
+    gas_volume: One[Volume],
+    precharge: One[Gauge],
+    settled_before: One[Gauge],
+    settled_after: One[Gauge],
+    open_for: One[Time],
+    gallery_start: One[Gauge],
+    gallery_end: One[Gauge],
+    gauge_error: One[Drop] = USUAL_GAUGE_ERROR,
+    reading_error: One[Drop] = USUAL_READING_ERROR,
+    time_error: One[Time] = USUAL_CLOCK_ERROR,
+    volume_error: One[Fraction] = 0.02,
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
+    seed: Seed = 1,
 ) -> MeasuredDemand:
     """What the stopped engine takes, from how far the vessel falls in a stated time.
 
@@ -198,18 +186,8 @@ def demand_from_fall(
     >>> print(f"{fall.flow:.2f~}, {fall.lowest:.2f~} to {fall.highest:.2f~}, at {fall.at_pressure:.0f~}")
     0.91 gpm, 0.85 gpm to 0.98 gpm, at 41 psig
     """
-    room, seconds = one_to_si("gas_volume", gas_volume, VOLUME), one_to_si("open_for", open_for, TIME)
-    charge, before, after, start, end = (
-        one_to_si(name, value, GAUGE)
-        for name, value in (
-            ("precharge", precharge),
-            ("settled_before", settled_before),
-            ("settled_after", settled_after),
-            ("gallery_start", gallery_start),
-            ("gallery_end", gallery_end),
-        )
-    )
-    air = one_to_si("ambient", ambient, AMBIENT)
+    room, seconds, charge, air = gas_volume, open_for, precharge, ambient
+    before, after, start, end = settled_before, settled_after, gallery_start, gallery_end
     gas_absolute("precharge", charge, air)  # refuses a vacuum
     for name, high, low in (
         ("settled_after", before, after),
@@ -220,34 +198,30 @@ def demand_from_fall(
             raise InputError(name, GAUGE.unlike(low, high), f"less than {GAUGE.exact_text(high)}")
     if end <= 0.0:
         raise InputError("gallery_end", GAUGE.exact_text(end), f"more than {GAUGE.exact_text(0.0)}")
-    gauge_off, reading_off = (
-        one_to_si(name, value, DROP) for name, value in (("gauge_error", gauge_error), ("reading_error", reading_error))
-    )
-    clock_off, room_off = one_to_si("time_error", time_error, TIME), one_to_si("volume_error", volume_error, FRACTION)
-    if not clock_off < seconds:
+    if not time_error < seconds:
         raise InputError(
-            "open_for", TIME.exact_text(seconds), f"more than the clock's error, {TIME.exact_text(clock_off)}"
+            "open_for", TIME.exact_text(seconds), f"more than the clock's error, {TIME.exact_text(time_error)}"
         )
 
     def flow(v: Any, p0: Any, p1: Any, p2: Any, t: Any) -> Any:
         return v * (p0 + air) * (1.0 / (p2 + air) - 1.0 / (p1 + air)) / t
 
-    dice = _dice(seed)
-    offset = _either_way(dice, gauge_off)
+    dice = np.random.default_rng(seed)
+    offset = _either_way(dice, gauge_error)
     charge_drawn, before_drawn, after_drawn = (
-        reading + offset + _either_way(dice, reading_off) for reading in (charge, before, after)
+        reading + offset + _either_way(dice, reading_error) for reading in (charge, before, after)
     )
     drawn = flow(
-        room * (1.0 + _either_way(dice, room_off)),
+        room * (1.0 + _either_way(dice, volume_error)),
         charge_drawn,
         before_drawn,
         after_drawn,
-        seconds + _either_way(dice, clock_off),
+        seconds + _either_way(dice, time_error),
     )
     mean = float(mean_over_time(start, end, air, 1.0))
-    offset, law = _either_way(dice, gauge_off), dice.uniform(*STOPPED_LAW, DRAWS)
+    offset, law = _either_way(dice, gauge_error), dice.uniform(*STOPPED_LAW, DRAWS)
     start_drawn, end_drawn = (
-        np.maximum(reading + offset + _either_way(dice, reading_off), 0.05 * reading) for reading in (start, end)
+        np.maximum(reading + offset + _either_way(dice, reading_error), 0.05 * reading) for reading in (start, end)
     )
     read_as = (mean / mean_over_time(start_drawn, end_drawn, air, law)) ** law
     return _interval(flow(room, charge, before, after, seconds), drawn * read_as, mean)
@@ -268,12 +242,6 @@ def mean_over_time(start: Any, end: Any, ambient: Any, law: Any) -> Any:
     start, end, ambient, law = (np.asarray(number)[..., None] for number in (start, end, ambient, law))
     pressure = 1.0 / ((1.0 - gone) / (start + ambient) + gone / (end + ambient)) - ambient
     return (np.sum(weights / 2.0 * pressure**-law, axis=-1, keepdims=True) ** (-1.0 / law))[..., 0]
-
-
-def _dice(seed: int) -> np.random.Generator:
-    if seed < 0:
-        raise InputError("seed", f"{seed}", "a whole number, 0 or more")
-    return np.random.default_rng(seed)
 
 
 def _either_way(dice: np.random.Generator, largest: float) -> Any:

@@ -7,13 +7,13 @@ the tank's outlet and its return, and the scavenge pumps keep the pan itself nea
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.quantities.checked import Area, Distance, Length, Oil, ThroughFlow, Time, public, whole
-from oilkit.quantities.kinds import DISTANCE, OIL, Span, one_to_si
+from oilkit.quantities.checked import Area, Distance, Length, Oil, One, ThroughFlow, Time, public
+from oilkit.quantities.kinds import OIL, Span
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
 
@@ -95,17 +95,17 @@ VALVE_OPEN = "stopped, valve left open"
 STATES = (STOPPED_EMPTY, FILLING, RUNNING, VALVE_SHUT, VALVE_OPEN)
 
 
-@whole
+@public
 def oil_budget(
-    pan_at_full_mark: Qty,
-    vessel: Qty,
-    line: Qty,
-    filter_volume: Qty,
-    cooler: Qty,
-    galleries: Qty,
-    in_flight: Qty,
-    vessel_while_filling: Qty,
-    in_flight_at_idle: Qty,
+    pan_at_full_mark: One[Oil],
+    vessel: One[Oil],
+    line: One[Oil],
+    filter_volume: One[Oil],
+    cooler: One[Oil],
+    galleries: One[Oil],
+    in_flight: One[Oil],
+    vessel_while_filling: One[Oil],
+    in_flight_at_idle: One[Oil],
 ) -> OilBudget:
     """Follow the oil from the can through a drive and back, moving every quart from one place to another.
 
@@ -123,12 +123,11 @@ def oil_budget(
     >>> print(f"add {budget.oil_to_add:.1f~}; left open the pan holds {budget.states[VALVE_OPEN]['pan']:.1f~}")
     add 2.6 qt; left open the pan holds 7.0 qt
     """
-    given: dict[str, Any] = {name: one_to_si(name, value, OIL) for name, value in locals().items()}
-    if given["vessel_while_filling"] > given["vessel"] * (1.0 + 1e-12):
-        more, most = given["vessel_while_filling"], given["vessel"]
-        raise InputError("vessel_while_filling", OIL.unlike(more, most), f"no more than {OIL.exact_text(most)}")
-    standing = {"line": "line", "filter": "filter_volume", "cooler": "cooler", "galleries": "galleries"}
-    total = given["pan_at_full_mark"] + given["vessel"] + sum(given[name] for name in standing.values())
+    if vessel_while_filling > vessel * (1.0 + 1e-12):
+        got, most = OIL.unlike(vessel_while_filling, vessel), OIL.exact_text(vessel)
+        raise InputError("vessel_while_filling", got, f"no more than {most}")
+    standing = {"line": line, "filter": filter_volume, "cooler": cooler, "galleries": galleries}
+    total = pan_at_full_mark + vessel + sum(standing.values())
     now = dict.fromkeys(PLACES, 0.0) | {"pan": total}
     states: dict[str, dict[str, float]] = {}
 
@@ -139,32 +138,30 @@ def oil_budget(
             now[place] = amount
         states[state] = dict(now)
 
-    filled = {place: given[name] for place, name in standing.items()}
     arrive(STOPPED_EMPTY)
-    arrive(FILLING, **filled, vessel=given["vessel_while_filling"], in_flight=given["in_flight_at_idle"])
-    arrive(RUNNING, vessel=given["vessel"], in_flight=given["in_flight"])
+    arrive(FILLING, **standing, vessel=vessel_while_filling, in_flight=in_flight_at_idle)
+    arrive(RUNNING, vessel=vessel, in_flight=in_flight)
     arrive(VALVE_SHUT, in_flight=0.0)
     arrive(VALVE_OPEN, vessel=0.0)
     return OilBudget(
-        oil_to_add=OIL.quantity(given["vessel"] + given["line"]),
+        oil_to_add=OIL.quantity(vessel + line),
         total=OIL.quantity(total),
         states={state: {place: OIL.quantity(oil) for place, oil in where.items()} for state, where in states.items()},
     )
 
 
-@whole
-def level_in_words(level: Qty, pan: Pan) -> str:
+@public
+def level_in_words(level: One[Distance], pan: Pan) -> str:
     """What a level of the oil means for the pick-up and the crank.
 
     >>> pan = Pan(*(Q(n, u) for n, u in ((60, "in**2"), (4, "in"), (150, "in**2"), (1, "in"), (5, "in"), (6, "in"))))
     >>> print(level_in_words(Q(0.5, "in"), pan))
     below the pick-up: the pump draws air even on a level road
     """
-    height = one_to_si("level", level, DISTANCE)
-    if height <= pan.si.pickup_height:
+    if level <= pan.si.pickup_height:
         return "below the pick-up: the pump draws air even on a level road"
-    if height > pan.si.windage_height:
+    if level > pan.si.windage_height:
         return "above the windage height: the crank whips the oil into foam"
-    if height > pan.si.full_height * (1.0 + 1e-9):
+    if level > pan.si.full_height * (1.0 + 1e-9):
         return "above the full mark"
     return "between pick-up and full mark"

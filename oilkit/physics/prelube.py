@@ -13,45 +13,46 @@ from typing import Any
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.physics.discharging import Installation, cases_of, check_accuracy, usual_si
+from oilkit.physics.discharging import Installation, cases_of, every_condition
 from oilkit.physics.line import Fitting
 from oilkit.physics.oil import Lubricant, density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated, oil_stored
 from oilkit.quantities.checked import (
+    Accuracy,
+    Ambient,
     Bore,
     CrossSection,
+    Current,
     Density,
     Drop,
+    Duration,
+    Factor,
+    Fraction,
+    Gauge,
+    GaugeAboveZero,
     LineLength,
-    Loss,
-    Number,
+    LossAboveZero,
+    Oil,
+    One,
+    RatedVoltage,
     Resistance,
     Temperature,
     ThroughFlow,
+    Time,
+    TimeConstant,
+    Voltage,
+    WireGauge,
     public,
-    whole,
 )
 from oilkit.quantities.kinds import (
-    AMBIENT,
-    CROSS_SECTION,
     CURRENT,
-    DURATION,
-    FRACTION,
     GAUGE,
-    GAUGE_ABOVE_ZERO,
-    LINE_LENGTH,
     OIL,
-    RESISTANCE,
-    TEMPERATURE,
     THROUGH_FLOW,
     TIME,
-    TIME_CONSTANT,
     VOLTAGE,
     first_where,
-    fitted_together,
-    one_to_si,
-    to_si,
 )
 from oilkit.quantities.units import Q, Qty
 
@@ -92,17 +93,17 @@ class Overnight:
     """What the pre-charge has become at the morning's temperature."""
 
 
-@whole
+@public
 def overnight(
     vessel: Vessel,
     oil: Lubricant,
-    precharge: Qty,
-    pressure: Qty,
-    gas_temperature: Qty,
-    oil_temperature: Qty,
-    morning_temperature: Qty,
-    leaked: Qty = NOTHING,
-    ambient: Qty = STANDARD_ATMOSPHERE,
+    precharge: Gauge,
+    pressure: Gauge,
+    gas_temperature: Temperature,
+    oil_temperature: Temperature,
+    morning_temperature: Temperature,
+    leaked: Oil = NOTHING,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
 ) -> Overnight:
     """A vessel shut off settled and warm, and left until gas, oil and steel have the morning's temperature.
 
@@ -119,20 +120,12 @@ def overnight(
     >>> print(f"{night.pressure:.1f~}, {night.oil:.2f~} of {night.oil_before:.2f~}")
     44.6 psig, 1.89 qt of 2.01 qt
     """
-    names = {
-        "precharge": (precharge, GAUGE),
-        "pressure": (pressure, GAUGE),
-        "gas_temperature": (gas_temperature, TEMPERATURE),
-        "oil_temperature": (oil_temperature, TEMPERATURE),
-        "morning_temperature": (morning_temperature, TEMPERATURE),
-        "leaked": (leaked, OIL),
-        "ambient": (ambient, AMBIENT),
-    }
-    given = {name: to_si(name, value, kind) for name, (value, kind) in names.items()}
-    for name in ("precharge", "pressure"):
-        check_rated(vessel, name, given[name])
-    charge, before, warm_gas, warm_oil, morning, lost, air = fitted_together(given)
-    found = overnight_si(vessel.si.gas_volume, oil.si, charge, before, warm_gas, warm_oil, morning, lost, air)
+    for name, gauge in (("precharge", precharge), ("pressure", pressure)):
+        check_rated(vessel, name, gauge)
+    given = np.broadcast_arrays(
+        precharge, pressure, gas_temperature, oil_temperature, morning_temperature, leaked, ambient
+    )
+    found = overnight_si(vessel.si.gas_volume, oil.si, *given)
     return Overnight(
         pressure=GAUGE.quantity(found["pressure"]),
         oil=OIL.quantity(found["oil"]),
@@ -209,22 +202,22 @@ class MorningHistory:
     """How far vessel, galleries and what was spent have strayed from their sum, as a share of the vessel: rounding."""
 
 
-@whole
+@public
 def pre_lube(
     installation: Installation,
     valve: Fitting,
-    precharge: Qty,
-    pressure: Qty,
-    temperature: Qty,
-    empty: Qty | float = 0.5,
-    wanted: Qty = WAIT_FOR,
-    opening_time: Qty = BY_HAND,
-    thermal_time_constant: Qty = USUAL_TAU,
-    leak: Qty = NO_LEAK,
-    duration: Qty = A_MINUTE,
-    ambient: Qty = STANDARD_ATMOSPHERE,
+    precharge: One[Gauge],
+    pressure: One[GaugeAboveZero],
+    temperature: One[Temperature],
+    empty: One[Fraction] = 0.5,
+    wanted: One[GaugeAboveZero] = WAIT_FOR,
+    opening_time: One[Time] = BY_HAND,
+    thermal_time_constant: One[TimeConstant] = USUAL_TAU,
+    leak: One[ThroughFlow] = NO_LEAK,
+    duration: One[Duration] = A_MINUTE,
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
     inertia: bool = False,
-    accuracy: float = 1e-5,
+    accuracy: One[Accuracy] = 1e-5,
 ) -> PreLube:
     """Open the valve of a cold vessel on a cold engine that stands still.
 
@@ -251,23 +244,18 @@ def pre_lube(
     """
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    room, case, start, opening, c = _made_ready(
-        installation, valve, precharge, pressure, temperature, temperature, thermal_time_constant, leak, ambient,
-        opening_time,
-    )  # fmt: skip
-    check_accuracy(accuracy)
-    seconds = one_to_si("duration", duration, DURATION)
+    case, start = _made_ready(
+        installation, valve, precharge, pressure, temperature, temperature, thermal_time_constant, leak, ambient
+    )
+    room, opening, seconds, level = case[dynamics.GAS_VOLUME], opening_time, duration, wanted
     if seconds <= opening:
         raise InputError(
             "duration", TIME.exact_text(seconds), f"more than the opening time, {TIME.exact_text(opening)}"
         )
-    level = one_to_si("wanted", wanted, GAUGE_ABOVE_ZERO)
     capacity = installation.engine.si.gallery_volume
-    hollow = one_to_si("empty", empty, FRACTION) * capacity
+    hollow = empty * capacity
     if start[dynamics.V] >= room:
-        raise InputError(
-            "pressure", GAUGE.exact_text(float(c["pressure"][0])), "more than the pre-charge: there is no oil"
-        )
+        raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
     # while the galleries are filling, what flows in raises no pressure, as if they could stretch without end
     case[dynamics.LIMIT] = level
     soft = case.copy()
@@ -351,35 +339,29 @@ def _made_ready(
     tau: Any,
     leak: Any,
     ambient: Any,
-    opening_time: Any,
-    warm_name: str = "temperature",
-) -> tuple[Any, ...]:
-    """Gas volume, the numbers of a case with its valve, its start with an empty gallery, opening time, conditions."""
+) -> tuple[Any, Any]:
+    """The numbers of a case with its valve, and its start with an empty gallery."""
     from oilkit.physics import dynamics
 
-    c = dict(usual_si())
-    warm = one_to_si(warm_name, oil_temperature, TEMPERATURE)
-    for name, value in (
-        ("precharge", one_to_si("precharge", precharge, GAUGE)),
-        ("pressure", one_to_si("pressure", pressure, GAUGE_ABOVE_ZERO)),
-        ("speed", 0.0),
-        ("sump_temperature", warm),
-        ("line_temperature", warm),
-        ("gas_temperature", one_to_si("gas_temperature", gas_temperature, TEMPERATURE)),
-        ("thermal_time_constant", one_to_si("thermal_time_constant", tau, TIME_CONSTANT)),
-        ("leak", one_to_si("leak", leak, THROUGH_FLOW)),
-        ("ambient", one_to_si("ambient", ambient, AMBIENT)),
-    ):
-        c[name] = np.array([value])
-    for name in ("precharge", "pressure"):
-        check_rated(installation.vessel, name, c[name])
-    cases, starts = cases_of(installation, c)
+    given = {
+        "precharge": precharge,
+        "pressure": pressure,
+        "speed": 0.0,
+        "sump_temperature": oil_temperature,
+        "line_temperature": oil_temperature,
+        "gas_temperature": gas_temperature,
+        "thermal_time_constant": tau,
+        "leak": leak,
+        "ambient": ambient,
+    }
+    c, _ = every_condition(given, installation.vessel)
+    cases, starts = cases_of(installation, {name: np.ravel(value) for name, value in c.items()})
     case, start = cases[0], starts[0]
-    rho = float(density_of(installation.oil.si, warm))
+    rho = float(density_of(installation.oil.si, oil_temperature))
     area = math.pi * valve.si.bore**2 / 4.0
     case[dynamics.VALVE] = valve.si.loss_coefficient * rho / (2.0 * area**2)
     start[dynamics.P] = 0.0
-    return installation.vessel.si.gas_volume, case, start, one_to_si("opening_time", opening_time, TIME), c
+    return case, start
 
 
 def _opening(begin: float, opening: float, end: float) -> tuple[Any, Any]:
@@ -434,18 +416,18 @@ class Stall:
     """When the gallery falls below the engine's warning pressure."""
 
 
-@whole
+@public
 def stall(
     installation: Installation,
     valve: Fitting,
-    precharge: Qty,
-    pressure: Qty,
-    oil_temperature: Qty,
-    gas_temperature: Qty,
-    thermal_time_constant: Qty = USUAL_TAU,
-    leak: Qty = NO_LEAK,
-    duration: Qty = FIVE_MINUTES,
-    ambient: Qty = STANDARD_ATMOSPHERE,
+    precharge: One[Gauge],
+    pressure: One[GaugeAboveZero],
+    oil_temperature: One[Temperature],
+    gas_temperature: One[Temperature],
+    thermal_time_constant: One[TimeConstant] = USUAL_TAU,
+    leak: One[ThroughFlow] = NO_LEAK,
+    duration: One[Duration] = FIVE_MINUTES,
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
 ) -> Stall:
     """The engine has stopped, the ignition is still on and holds the valve open: the vessel runs out into the pan.
 
@@ -461,14 +443,13 @@ def stall(
     """
     from oilkit.physics import dynamics
 
-    room, case, start, _, c = _made_ready(
-        installation, valve, precharge, pressure, oil_temperature, gas_temperature, thermal_time_constant, leak,
-        ambient, Q(0, "s"), "oil_temperature",
-    )  # fmt: skip
-    seconds = one_to_si("duration", duration, DURATION)
-    start[dynamics.P] = float(c["pressure"][0])
+    case, start = _made_ready(
+        installation, valve, precharge, pressure, oil_temperature, gas_temperature, thermal_time_constant, leak, ambient
+    )
+    room = case[dynamics.GAS_VOLUME]
+    start[dynamics.P] = pressure
     case[dynamics.LIMIT], case[dynamics.TOLERANCE] = installation.engine.si.warning, 0.0
-    times, table = _opening(0.0, 0.0, seconds)
+    times, table = _opening(0.0, 0.0, duration)
     held = room - start[dynamics.V]
     result, followed = dynamics.one(case, times, table, start, 1e-6, times)
     return Stall(
@@ -482,7 +463,7 @@ def stall(
 
 
 @public
-def valve_flow(bore: Bore, loss_coefficient: Loss, pressure_difference: Drop, density: Density) -> ThroughFlow:
+def valve_flow(bore: Bore, loss_coefficient: LossAboveZero, pressure_difference: Drop, density: Density) -> ThroughFlow:
     """Flow through an open valve at a pressure difference: `oilkit.fitting_drop` the other way round.
 
     loss_coefficient: above 0. Good for hot, thin oil; thick oil passes less. Shapes broadcast.
@@ -491,13 +472,11 @@ def valve_flow(bore: Bore, loss_coefficient: Loss, pressure_difference: Drop, de
     >>> print(f"{valve_flow(Q(0.375, 'in'), 2.5, Q(10, 'psi'), Q(820, 'kg/m**3')):.1f~}")
     9.3 gpm
     """
-    if np.any(np.asarray(loss_coefficient) <= 0.0):
-        raise InputError("loss_coefficient", "0", "a loss coefficient above 0")
     return math.pi * bore**2 / 4.0 * np.sqrt(2.0 * pressure_difference / (loss_coefficient * density))
 
 
 @public
-def wire_gauge_area(gauge: Number) -> CrossSection:
+def wire_gauge_area(gauge: WireGauge) -> CrossSection:
     """Copper cross-section of a wire by its American gauge number: ``d = 0.005 in * 92**((36 - n) / 39)``.
 
     gauge: the number, a plain number from -3 (4/0) to 40. Shapes broadcast. Raises `InputError`.
@@ -506,10 +485,6 @@ def wire_gauge_area(gauge: Number) -> CrossSection:
     >>> print(f"{wire_gauge_area(16):.2f~}")
     1.31 mm ** 2
     """
-    wrong = (np.asarray(gauge) < -3.0) | (np.asarray(gauge) > 40.0)
-    if np.any(wrong):
-        (number,) = first_where(wrong, gauge)
-        raise InputError("gauge", f"{number:g}", "a gauge number from -3 (4/0) to 40")
     diameter = 0.127e-3 * np.power(92.0, (36.0 - gauge) / 39.0)
     return math.pi * diameter**2 / 4.0
 
@@ -542,17 +517,17 @@ class Wiring:
     """Whether it does."""
 
 
-@whole
+@public
 def coil_supply(
-    battery: Qty,
-    rated_voltage: Qty,
-    rated_current: Qty,
-    cable_length: Qty,
-    cross_section: Qty,
-    contacts: Qty = CONTACTS,
-    pick_up: Qty | float = 0.75,
-    coil_temperature: Qty = ROOM,
-    cable_temperature: Qty = ROOM,
+    battery: Voltage,
+    rated_voltage: RatedVoltage,
+    rated_current: Current,
+    cable_length: LineLength,
+    cross_section: CrossSection,
+    contacts: Resistance = CONTACTS,
+    pick_up: Factor = 0.75,
+    coil_temperature: Temperature = ROOM,
+    cable_temperature: Temperature = ROOM,
 ) -> Wiring:
     """Current and voltage at the coil of an electric valve behind a cable, and whether it opens.
 
@@ -566,21 +541,10 @@ def coil_supply(
     >>> print(f"{weak.coil_voltage:.2f~}, needs {weak.needed_voltage:.2f~}: {weak.pulls_in}")
     9.10 V, needs 9.00 V: True
     """
-    names = {
-        "battery": (battery, VOLTAGE),
-        "rated_voltage": (rated_voltage, VOLTAGE),
-        "rated_current": (rated_current, CURRENT),
-        "cable_length": (cable_length, LINE_LENGTH),
-        "cross_section": (cross_section, CROSS_SECTION),
-        "contacts": (contacts, RESISTANCE),
-        "pick_up": (pick_up, FRACTION),
-        "coil_temperature": (coil_temperature, TEMPERATURE),
-        "cable_temperature": (cable_temperature, TEMPERATURE),
-    }
-    given = fitted_together({name: to_si(name, value, kind) for name, (value, kind) in names.items()})
-    for name, value in (("rated_voltage", given[1]), ("pick_up", given[6])):
-        if np.any(value <= 0.0):
-            raise InputError(name, f"{float(np.min(value)):g}", "more than 0")
+    given = np.broadcast_arrays(
+        battery, rated_voltage, rated_current, cable_length, cross_section, contacts, pick_up, coil_temperature,
+        cable_temperature,
+    )  # fmt: skip
     found = coil_si(*given)
     return Wiring(
         current=CURRENT.quantity(found["current"]),

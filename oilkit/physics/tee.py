@@ -8,17 +8,12 @@ from typing import Any
 from oilkit.errors import InputError
 from oilkit.physics.line import SupplyLine, Way, check_resists, way_drop, way_of
 from oilkit.physics.valve import Element, check_valve_leak, rated_drop, unfiltered_share
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import AboveAmbient, Density, DynamicViscosity, One, RatedDrop, ThroughFlow, public
 from oilkit.quantities.kinds import (
-    ABOVE_AMBIENT,
-    DENSITY,
-    DYNAMIC_VISCOSITY,
     FRACTION,
     GAUGE,
     PRESSURE_DIFFERENCE,
-    RATED_DROP,
     THROUGH_FLOW,
-    one_to_si,
 )
 from oilkit.quantities.units import Qty
 
@@ -40,17 +35,17 @@ class TeeFlow:
     """Share of the gallery's oil that has passed no filter on its way from the vessel."""
 
 
-@whole
+@public
 def tee_flow(
     line: SupplyLine,
-    vessel_pressure: Qty,
-    gallery_pressure: Qty,
-    density: Qty,
-    dynamic_viscosity: Qty,
-    leak_at_reference: Qty,
-    reference: Qty,
+    vessel_pressure: One[AboveAmbient],
+    gallery_pressure: One[AboveAmbient],
+    density: One[Density],
+    dynamic_viscosity: One[DynamicViscosity],
+    leak_at_reference: One[ThroughFlow],
+    reference: One[RatedDrop],
     element: Element | None = None,
-    element_viscosity: Qty | None = None,
+    element_viscosity: One[DynamicViscosity] | None = None,
 ) -> TeeFlow:
     """Flow from a vessel through its line to the tee, and from there on: to the gallery, and back past the check valve.
 
@@ -71,17 +66,16 @@ def tee_flow(
     7.2 gpm, leak 0.29 gpm
     10.2 gpm, leak 0.24 gpm
     """
-    mu = one_to_si("dynamic_viscosity", dynamic_viscosity, DYNAMIC_VISCOSITY)
     found = flow_at_tee(
         way_of(line),
-        one_to_si("vessel_pressure", vessel_pressure, ABOVE_AMBIENT),
-        one_to_si("gallery_pressure", gallery_pressure, ABOVE_AMBIENT),
-        one_to_si("density", density, DENSITY),
-        mu,
-        one_to_si("leak_at_reference", leak_at_reference, THROUGH_FLOW),
-        one_to_si("reference", reference, RATED_DROP),
+        vessel_pressure,
+        gallery_pressure,
+        density,
+        dynamic_viscosity,
+        leak_at_reference,
+        reference,
         element.si if element else None,
-        mu if element_viscosity is None else one_to_si("element_viscosity", element_viscosity, DYNAMIC_VISCOSITY),
+        dynamic_viscosity if element_viscosity is None else element_viscosity,
     )
     out, through, leak, at_tee, lost, unfiltered = found
     return TeeFlow(

@@ -19,30 +19,31 @@ from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure
 from oilkit.quantities.checked import (
     Ambient,
     Distance,
+    Flow,
     Fraction,
     Gauge,
     GaugeAboveZero,
     Index,
     Length,
     Oil,
+    One,
+    Settling,
+    Steps,
     Temperature,
+    TimeConstant,
     Volume,
+    WorkingTemperature,
     public,
-    whole,
 )
 from oilkit.quantities.kinds import (
-    AMBIENT,
-    FLOW,
     GAUGE,
     OIL,
     ROUNDING,
     TIME,
-    TIME_CONSTANT,
     VOLUME,
     WORKING_TEMPERATURE,
     Span,
     first_where,
-    one_to_si,
 )
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
@@ -63,7 +64,8 @@ class Vessel(Record):
     @property
     def stroke(self) -> Qty:
         """How far the piston could travel."""
-        return piston_travel(self.gas_volume, self.bore)
+        travel: Qty = piston_travel(self.gas_volume, self.bore)
+        return travel
 
 
 @public
@@ -220,17 +222,17 @@ class Filling:
     """Oil in the vessel once the gas is back at the wall's temperature."""
 
 
-@whole
+@public
 def fill(
     vessel: Vessel,
-    precharge: Qty,
-    pressure: Qty,
-    flow: Qty,
-    gas_temperature: Qty,
-    thermal_time_constant: Qty,
-    ambient: Qty = STANDARD_ATMOSPHERE,
-    settle: float = 5.0,
-    steps: int = 400,
+    precharge: One[Gauge],
+    pressure: One[Gauge],
+    flow: One[Flow],
+    gas_temperature: One[WorkingTemperature],
+    thermal_time_constant: One[TimeConstant],
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
+    settle: One[Settling] = 5.0,
+    steps: Steps = 400,
 ) -> Filling:
     """Fill an empty vessel at a steady flow up to the oil's pressure, then hold that pressure while the gas cools.
 
@@ -252,23 +254,15 @@ def fill(
     >>> print(f"{run.prompt_oil:.2f~} by {run.at_pressure:.1f~}, {run.settled_oil:.2f~} once settled")
     1.76 qt by 6.6 s, 2.01 qt once settled
     """
-    if steps < 1:
-        raise InputError("steps", repr(steps), "a whole number, 1 or more")
-    if not 0.0 <= settle < math.inf:
-        raise InputError("settle", repr(settle), "a number, 0 or more")
-    volume = vessel.si.gas_volume
-    charge_gauge, goal_gauge = one_to_si("precharge", precharge, GAUGE), one_to_si("pressure", pressure, GAUGE)
-    for name, gauge in (("precharge", charge_gauge), ("pressure", goal_gauge)):
+    volume, rate, wall, tau = vessel.si.gas_volume, flow, gas_temperature, thermal_time_constant
+    for name, gauge in (("precharge", precharge), ("pressure", pressure)):
         check_rated(vessel, name, gauge)
-    outside = one_to_si("ambient", ambient, AMBIENT)
-    charge = gas_absolute("precharge", charge_gauge, outside)
-    goal = gas_absolute("pressure", goal_gauge, outside)
-    rate, wall = one_to_si("flow", flow, FLOW), one_to_si("gas_temperature", gas_temperature, WORKING_TEMPERATURE)
-    tau = one_to_si("thermal_time_constant", thermal_time_constant, TIME_CONSTANT)
+    charge = gas_absolute("precharge", precharge, ambient)
+    goal = gas_absolute("pressure", pressure, ambient)
     if charge >= goal:
         raise InputError(
             "precharge",
-            f"{GAUGE.exact_text(charge_gauge)}, which is not below the oil pressure of {GAUGE.exact_text(goal_gauge)}: "
+            f"{GAUGE.exact_text(precharge)}, which is not below the oil pressure of {GAUGE.exact_text(pressure)}: "
             "the piston stays at the oil end",
             "a pre-charge below the oil pressure",
         )
@@ -286,7 +280,7 @@ def fill(
         time=TIME.quantity(time),
         oil=OIL.quantity(volume - space),
         gas_temperature=WORKING_TEMPERATURE.quantity(kelvin),
-        pressure=GAUGE.quantity(charge * volume / space * kelvin / wall - outside),
+        pressure=GAUGE.quantity(charge * volume / space * kelvin / wall - ambient),
         at_pressure=TIME.quantity(float(reached)),
         prompt_oil=OIL.quantity(float(rate * reached)),
         settled_oil=OIL.quantity(float(volume * (1.0 - charge / goal))),

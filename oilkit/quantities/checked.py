@@ -1,14 +1,17 @@
-"""The door: one decorator that lets the physics below read like the textbook, and one for what takes records.
+"""The check of what comes: one decorator for every function that the kit offers.
 
-A physics function is written once, in plain SI numbers, and its annotations say what each number is::
+A function is written once, on plain SI numbers and on records as they are, and its annotations say what each argument
+is::
 
     @public
-    def oil_stored(gas_volume: Volume, precharge: Gauge, ...) -> Oil:
+    def fill(vessel: Vessel, precharge: One[Gauge], flow: One[Flow], ambient: One[Ambient] = USUAL, ...) -> Filling:
         ...
 
-Called by its name it takes pint quantities, checks each one (unit, dimension, range, NaN) and returns a quantity in
-the trade's shop unit. ``oil_stored.si(...)`` is the same function on plain SI floats or arrays, unchecked: the
-physics and the panels use it inside, where everything has been through the door already.
+Called by its name it takes pint quantities and checks each argument: a number's unit, dimension, range, NaN and shape,
+and of anything else whether it is of the right sort. The function itself gets SI floats or arrays, everything else as
+it is, and None only where its annotation has it. What it returns is made a quantity in the trade's shop unit if its
+annotation names a kind, and handed on as it is if not. ``fill.si(...)`` is the same function on SI numbers, unchecked:
+the physics and the panels use it inside, where everything has been checked already.
 """
 
 from __future__ import annotations
@@ -16,6 +19,8 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum, auto
 from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, ParamSpec, Protocol, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -25,11 +30,12 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind, misfit, to_si
-from oilkit.quantities.units import Qty
+from oilkit.quantities.kinds import Kind, checked, fitted_together, one_to_si, to_si
+from oilkit.quantities.units import what_came
 
 P = ParamSpec("P")
 T = TypeVar("T")
+R = TypeVar("R", covariant=True)
 
 Gauge: TypeAlias = Annotated[Any, kinds.GAUGE]
 Absolute: TypeAlias = Annotated[Any, kinds.ABSOLUTE]
@@ -81,18 +87,91 @@ Current: TypeAlias = Annotated[Any, kinds.CURRENT]
 Voltage: TypeAlias = Annotated[Any, kinds.VOLTAGE]
 Resistance: TypeAlias = Annotated[Any, kinds.RESISTANCE]
 CrossSection: TypeAlias = Annotated[Any, kinds.CROSS_SECTION]
+Duration: TypeAlias = Annotated[Any, kinds.DURATION]
+WorkingTemperature: TypeAlias = Annotated[Any, kinds.WORKING_TEMPERATURE]
+Accuracy: TypeAlias = Annotated[Any, kinds.ACCURACY]
+AccuracyClass: TypeAlias = Annotated[Any, kinds.ACCURACY_CLASS]
+LossAboveZero: TypeAlias = Annotated[Any, kinds.LOSS_ABOVE_ZERO]
+WireGauge: TypeAlias = Annotated[Any, kinds.WIRE_GAUGE]
+RatedVoltage: TypeAlias = Annotated[Any, kinds.RATED_VOLTAGE]
+Offset: TypeAlias = Annotated[Any, kinds.OFFSET]
+ClearanceSpread: TypeAlias = Annotated[Any, kinds.CLEARANCE_SPREAD]
+AccelerationAboveZero: TypeAlias = Annotated[Any, kinds.ACCELERATION_ABOVE_ZERO]
+Seed: TypeAlias = Annotated[int, kinds.SEED]
+Draws: TypeAlias = Annotated[int, kinds.DRAWS]
+Settling: TypeAlias = Annotated[Any, kinds.SETTLING]
+Steps: TypeAlias = Annotated[int, kinds.STEPS]
 
 
-class Public(Protocol):
-    """What `public` makes: pint in, pint out, with the plain SI function beside it and its kinds on record."""
+class Shape(Enum):
+    """What an argument's array may look like, where it does not just go together with all others."""
+
+    BROADCAST = auto()
+    ONE = auto()
+    OWN = auto()
+
+
+One: TypeAlias = Annotated[T, Shape.ONE]
+"""``One[Gauge]``: one value, no array."""
+Own: TypeAlias = Annotated[T, Shape.OWN]
+"""``Own[Time]``: an array with a shape of its own, which the function looks at."""
+
+
+@dataclass(frozen=True)
+class Named:
+    """What may be given by name beside the arguments, as in ``**conditions``: for each its kind and usual value."""
+
+    noun: str
+    kinds: Mapping[str, tuple[Kind, Any]]
+
+    def si(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """In SI what was given. None is taken where it is the usual value."""
+        for name in given:
+            if name not in self.kinds:
+                raise InputError(self.noun, repr(name), " or ".join(self.kinds))
+        left_out = {name for name, value in given.items() if value is None and self.kinds[name][1] is None}
+        return {
+            name: None if name in left_out else to_si(name, value, self.kinds[name][0]) for name, value in given.items()
+        }
+
+
+class Public(Protocol[P, R]):
+    """What `public` makes: quantities in and out, with the function on SI numbers and what is known of it beside it."""
 
     __name__: str
     __doc__: str | None
     si: Callable[..., Any]
     kinds: dict[str, Kind]
-    returns: Kind
+    named: Named | None
+    """Of what the function takes by name beside its arguments."""
+    returns: Kind | None
 
-    def __call__(self, *args: Any, **kwargs: Any) -> Qty: ...
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R: ...
+
+
+@dataclass(frozen=True)
+class _Number:
+    """What an annotation says of an argument that is a number."""
+
+    kind: Kind
+    shape: Shape
+    is_plain: bool
+    """An ``int``, which stays one: a seed, a number of steps."""
+    may_be_none: bool
+
+    def si(self, name: str, value: Any) -> Any:
+        if value is None and self.may_be_none:
+            return None
+        if self.is_plain:
+            checked(name, value, self.kind)
+            return value
+        return (one_to_si if self.shape is Shape.ONE else to_si)(name, value, self.kind)
+
+
+def without_none(hint: Any) -> Any:
+    """``Element | None`` to ``Element``."""
+    optional = get_origin(hint) in (Union, UnionType)
+    return next(part for part in get_args(hint) if part is not NoneType) if optional else hint
 
 
 def kind_of(annotation: Any) -> Kind | None:
@@ -106,69 +185,65 @@ def kind_of(annotation: Any) -> Kind | None:
     return kind
 
 
-def public(function: Callable[..., Any]) -> Public:
-    """Make a function of SI numbers into one of pint quantities. The docstring and the signature stay."""
+def _number(hint: Any) -> _Number | None:
+    inner = without_none(hint)
+    kind = kind_of(inner)
+    if kind is None:
+        return None
+    shapes = [extra for extra in inner.__metadata__ if isinstance(extra, Shape)]
+    return _Number(kind, (shapes or [Shape.BROADCAST])[-1], get_args(inner)[0] is int, inner is not hint)
+
+
+def public(function: Callable[P, R]) -> Public[P, R]:
+    """Make a function of SI numbers and records into one that takes quantities and checks what comes: see above.
+
+    None means what leaving the argument out means. The docstring and the signature stay.
+    """
     hints = get_type_hints(function, include_extras=True)
-    kinds = {name: kind for name, hint in hints.items() if (kind := kind_of(hint)) is not None}
-    returns = kinds.pop("return")
+    returns = kind_of(hints.pop("return", None))
+    numbers = {name: number for name, hint in hints.items() if (number := _number(hint)) is not None}
     signature = inspect.signature(function)
+    starred, by_name = (_the_one(signature, sort) for sort in ("VAR_POSITIONAL", "VAR_KEYWORD"))
+    named = next((extra for extra in getattr(hints.get(by_name), "__metadata__", ()) if isinstance(extra, Named)), None)
     inside = {
-        name: to_si(name, parameter.default, kinds[name])
-        for name, parameter in signature.parameters.items()
-        if name in kinds and parameter.default is not inspect.Parameter.empty
+        name: number.si(name, signature.parameters[name].default)
+        for name, number in numbers.items()
+        if signature.parameters[name].default is not inspect.Parameter.empty
     }
+    order = list(signature.parameters)
 
     def si(*args: Any, **kwargs: Any) -> Any:
-        return function(*args, **inside_defaults(args, kwargs))
-
-    names = list(signature.parameters)
-
-    def inside_defaults(args: tuple[Any, ...], kwargs: dict[str, Any]) -> dict[str, Any]:
-        given = set(names[: len(args)])
-        return {name: value for name, value in inside.items() if name not in given} | kwargs
+        given = set(order[: len(args)])
+        return function(*args, **{name: value for name, value in inside.items() if name not in given} | kwargs)
 
     @functools.wraps(function)
-    def wrapped(*args: Any, **kwargs: Any) -> Qty:
+    def wrapped(*args: P.args, **kwargs: P.kwargs) -> Any:
         bound = signature.bind(*args, **kwargs)
-        check_sorts(function, bound.arguments)
-        numbers = {
-            name: to_si(name, value, kinds[name]) if name in kinds else value for name, value in bound.arguments.items()
-        }
-        try:
-            return returns.quantity(function(**(inside | numbers)))
-        except InputError:
-            raise
-        except ValueError:  # numpy's word for arrays that do not fit together
-            raise misfit(numbers) from None
+        check_sorts(function, {name: value for name, value in bound.arguments.items() if name != starred})
+        for value in bound.arguments.get(starred, ()):
+            check_sorts(function, {starred: value})
+        found = {name: number.si(name, bound.arguments[name]) for name, number in numbers.items()
+                 if name in bound.arguments}  # fmt: skip
+        further = named.si(bound.arguments.get(by_name, {})) if named else {}
+        together = {name: value for name, value in found.items() if numbers[name].shape is Shape.BROADCAST} | further
+        if sum(np.ndim(value) > 0 for value in together.values()) > 1:
+            fitted_together({name: value for name, value in together.items() if value is not None})
+        bound.arguments.update(inside | found)
+        if further:
+            bound.arguments[by_name] = further
+        result = function(*bound.args, **bound.kwargs)
+        return returns.quantity(result) if returns else result
 
     wrapped.si = functools.wraps(function)(si) if inside else function  # type: ignore[attr-defined]
-    wrapped.kinds = kinds  # type: ignore[attr-defined]
+    wrapped.kinds = {name: number.kind for name, number in numbers.items()}  # type: ignore[attr-defined]
+    wrapped.named = named  # type: ignore[attr-defined]
     wrapped.returns = returns  # type: ignore[attr-defined]
     return wrapped  # type: ignore[return-value]
 
 
-# ------------------------------------------------------------------------------------- functions that take records
-
-
-def whole(function: Callable[P, T]) -> Callable[P, T]:
-    """Let a function of records refuse, in one sentence, an argument that is not what its annotation says.
-
-    None is taken only where the annotation has it, and there it means what leaving the argument out means. Quantities
-    are left to the function, which knows their kinds.
-    """
-    signature = inspect.signature(function)
-    starred = [name for name, one in signature.parameters.items() if one.kind is one.VAR_POSITIONAL]
-
-    @functools.wraps(function)
-    def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
-        given = signature.bind(*args, **kwargs).arguments
-        for name in starred:
-            for value in given.pop(name, ()):
-                check_sorts(function, {name: value})
-        check_sorts(function, given)
-        return function(*args, **kwargs)
-
-    return wrapped
+def _the_one(signature: inspect.Signature, sort: str) -> str:
+    """The name of the parameter of a sort of which there can be but one; nothing if there is none."""
+    return next((name for name, parameter in signature.parameters.items() if parameter.kind.name == sort), "")
 
 
 def check_sorts(annotated: Any, values: Mapping[str, Any]) -> None:
@@ -179,7 +254,10 @@ def check_sorts(annotated: Any, values: Mapping[str, Any]) -> None:
     for name, sorts in _sorts(annotated).items():
         if name in values and not any(_is_one(values[name], sort) for sort in sorts):
             wanted = [_noun(sort) for sort in sorts if sort is not NoneType]
-            came = "None" if values[name] is None else f"a {type(values[name]).__name__}"
+            value = values[name]
+            came = (
+                what_came(value) if value is None or isinstance(value, PlainQuantity) else f"a {type(value).__name__}"
+            )
             raise InputError(name, came, " or ".join(wanted))
 
 

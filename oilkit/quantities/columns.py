@@ -6,7 +6,7 @@ with a decimal mark only where the rest of its column leaves no other reading (`
 thousands, and 180 812 km/h no car does), and what was taken so is said (`Column.settle`). Marks between thousands are
 never read.
 
-A number typed into a box is read by `kinds.parse`, by the same rule for the comma. There a point is always decimal,
+A number typed into a box is read by `typed.parse`, by the same rule for the comma. There a point is always decimal,
 since the boxes themselves show numbers such as 2.505 barg.
 """
 

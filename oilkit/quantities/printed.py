@@ -11,7 +11,7 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import Kind, is_difference
 from oilkit.quantities.units import Qty, ureg
 
@@ -112,7 +112,7 @@ def _widths(heads: list[str], bodies: list[list[str]], may_wrap: list[bool]) -> 
     return widths
 
 
-@whole
+@public
 def report(title: str, /, **rows: Any) -> None:
     """Print a small table: a line for each named number, in both systems of units.
 
@@ -130,7 +130,7 @@ def report(title: str, /, **rows: Any) -> None:
             print(f"{'':{width + 4}}{line}")
 
 
-@whole
+@public
 def table(*columns: tuple[str, Any]) -> None:
     """Print columns side by side: ``("title", values)``, where values is a list of texts or an array quantity.
 

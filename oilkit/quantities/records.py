@@ -19,14 +19,15 @@ import tomllib
 from collections.abc import Iterator
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
-from types import NoneType, SimpleNamespace, UnionType
-from typing import Any, Self, TypeVar, Union, get_args, get_origin, get_type_hints
+from types import SimpleNamespace
+from typing import Any, Self, TypeVar, get_args, get_type_hints
 
 from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError, cut
-from oilkit.quantities.checked import kind_of
-from oilkit.quantities.kinds import Kind, checked, has_unit, one_to_si, parse, to_si, typical
+from oilkit.quantities.checked import kind_of, without_none
+from oilkit.quantities.kinds import Kind, checked, one_to_si, to_si, typical
+from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import short_text
 from oilkit.storage.textfile import read_text, shown, shown_name, stamp
 
@@ -99,14 +100,8 @@ class Record:
 @cache
 def _kinds(cls: type[Record]) -> dict[str, Any]:
     hints = get_type_hints(cls, include_extras=True)
-    present = {field.name: _unwrapped(hints[field.name]) for field in dataclasses.fields(cls)}
+    present = {field.name: without_none(hints[field.name]) for field in dataclasses.fields(cls)}
     return {name: kind_of(hint) or hint for name, hint in present.items()}
-
-
-def _unwrapped(hint: Any) -> Any:
-    """``Element | None`` to ``Element``: that a part may be left out is said by its default."""
-    optional = get_origin(hint) in (Union, UnionType)
-    return next(part for part in get_args(hint) if part is not NoneType) if optional else hint
 
 
 # ------------------------------------------------------------------------------------------------------ plain text

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, Condition, SetUp, oil_taken, shown, true_readings
@@ -99,7 +99,7 @@ class AcceptanceValue:
         return Bands(*(float(quantity.m_as(self.kind.si)) for quantity in five))
 
 
-@whole
+@public
 def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 

@@ -35,7 +35,7 @@ from oilkit.quantities.checked import (
     Time,
     TimeConstant,
     check_sorts,
-    whole,
+    public,
 )
 from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind, Span
 from oilkit.quantities.records import Record
@@ -271,7 +271,7 @@ SHOP_TESTS: dict[str, ShopTest] = {
 # ------------------------------------------------------------------------------------------------------ how it comes
 
 
-@whole
+@public
 def true_readings(set_up: SetUp) -> dict[str, float]:
     """What every reading of ``READINGS`` would show with perfect gauges and eyes, but for the gauges' own offsets. SI.
 
@@ -284,7 +284,7 @@ def true_readings(set_up: SetUp) -> dict[str, float]:
     return {name: found[name] for name in READINGS}
 
 
-@whole
+@public
 def oil_taken(set_up: SetUp) -> Qty:
     """Oil that the vessel has taken, settled at the middle speed: what is to be filled in for it.
 
@@ -430,7 +430,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
 # ------------------------------------------------------------------------------------------------------- with errors
 
 
-@whole
+@public
 def read(set_up: SetUp, test: str, seed: int = 0) -> dict[str, Qty | str]:
     """What a shop test of ``SHOP_TESTS`` shows, gauge and eye erring as their class says. Lamps are "lit" or "dark".
 

@@ -35,7 +35,7 @@ from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.pump import pump_flow, relief_flow
 from oilkit.physics.valve import orifice_flow, rated_drop
 from oilkit.physics.vessel import oil_stored, precharge_to_set
-from oilkit.quantities.checked import Count, Gauge, Volume, public, whole
+from oilkit.quantities.checked import Count, Gauge, Volume, public
 from oilkit.quantities.kinds import BORE as BORE_KIND
 from oilkit.quantities.kinds import (
     DISTANCE,
@@ -121,7 +121,7 @@ class BurstHose:
     """Until the pan is down to the pick-up; infinite if nothing runs out."""
 
 
-@whole
+@public
 def burst_hose(
     installation: Installation,
     valve: Fitting,
@@ -251,7 +251,7 @@ class PanFirst:
     """Why a vessel is not the answer, in sentences; empty if nothing here speaks against it."""
 
 
-@whole
+@public
 def pan_first(
     installation: Installation,
     log: Log,
@@ -285,7 +285,7 @@ def pan_first(
     more = one_to_si("pan_change", pan_change, PAN_CHANGE)
     stands = max(float(pan_volume.si(pan.full_height, *shape)) + more - flight, 0.0)
     level = float(pan_level.si(stands, *shape))
-    needed = pan.pickup_height + (pickup or PickUp()).si["band"] / 2.0
+    needed = pan.pickup_height + (pickup or PickUp()).si.band / 2.0
     bare = level - surface_tilt(log, pickup).m_as("m") < needed
     steps = np.diff(time, append=time[-1])
     uncovered = float(np.sum(steps[bare]) / (time[-1] - time[0]))
@@ -723,7 +723,7 @@ def _watched(state: State, say: Say, seen: set[str]) -> None:
             say(DANGER, words, level=(DISTANCE, state.level), limit=limit)
 
 
-@whole
+@public
 def play(procedure: str | Procedure, order: Sequence[str] | None = None, job: Job | None = None) -> Played:
     """Do the steps of a procedure in some order, and see what comes of it.
 

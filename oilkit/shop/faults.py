@@ -18,7 +18,7 @@ from oilkit.errors import InputError
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import SupplyLine
-from oilkit.quantities.checked import whole
+from oilkit.quantities.checked import public
 from oilkit.quantities.units import Q
 from oilkit.shop.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, SetUp, oil_taken, true_readings, with_errors
@@ -168,7 +168,7 @@ FAULTS: dict[str, Fault] = {
 """What can be wrong. How much of each is looked at: chosen, no source."""
 
 
-@whole
+@public
 def demo_set_up(engine: str = "street_v8") -> SetUp:
     """The set-up of the lesson: a demo engine with the bench vessel behind 6 ft of trade hose (invented).
 
@@ -408,7 +408,7 @@ class Confusions:
     """True fault and named one, with how often; the most frequent first."""
 
 
-@whole
+@public
 def confusions(bench: Bench, count: int, first: int = 0) -> Confusions:
     """Let the scripted diagnostician loose on so many seeded cases, from a first number on.
 

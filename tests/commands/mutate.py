@@ -69,7 +69,7 @@ MODULES: dict[str, tuple[str, ...]] = {
 }
 """The physics in lesson order, and the files of tests that are its own."""
 
-WIDER = ("units", "docstrings", "outside_checks", "properties", "door", "discharge", "prelube", "setup", "lap")
+WIDER = ("units", "docstrings", "outside_checks", "properties", "checked", "discharge", "prelube", "setup", "lap")
 """Tried after a module's own tests, the quick ones first."""
 
 SORTS = ("NumberReplacer", "ReplaceBinaryOperator", "ReplaceComparison", "ReplaceUnary", "ReplaceAnd", "ReplaceOr",

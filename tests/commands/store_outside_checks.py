@@ -3,7 +3,7 @@
     python tests/commands/store_outside_checks.py
 
 Writes ``data/outside_checks.csv``. Differences are stored as finely as their tolerance is of use and no finer
-(`oilkit.audit.register.grain`), so that they do not change from one machine to another; the tests hold the file against
+(`oilkit.audit.outside.grain`), so that they do not change from one machine to another; the tests hold the file against
 the comparisons themselves.
 """
 
@@ -27,7 +27,7 @@ HEAD = """\
 def main() -> int:
     import outside_rows
 
-    from oilkit.audit.register import grain
+    from oilkit.audit.outside import grain
 
     rows = []
     for info in pkgutil.iter_modules(outside_rows.__path__):

@@ -12,7 +12,8 @@ import numpy as np
 import oilkit
 from oilkit import InputError, Q
 from oilkit.audit import constants, worked
-from oilkit.quantities import kinds
+from oilkit.audit.sensitivity import convergence
+from oilkit.quantities.typed import parse
 
 
 def _function(name: str) -> Any:
@@ -27,7 +28,7 @@ def register(c: dict[str, Any]) -> dict[str, Any]:
         key, typed = line.split(" = ")
         if key in function.kinds:
             kind = function.kinds[key]
-            arguments[key] = kind.quantity(kinds.parse(key, typed, kind))
+            arguments[key] = kind.quantity(parse(key, typed, kind))
         else:
             arguments[key] = typed == "yes"
     result = function(**arguments)
@@ -98,7 +99,7 @@ def how_exact(c: dict[str, Any]) -> dict[str, Any]:
         [oilkit.discharge(f.built, accuracy=a, **_column(f.conditions)).protected_time.m_as("s")[0] for a in accuracies]
     )
     error = np.abs(seconds - seconds[-1])
-    steps = worked.convergence(precharge_set=c["precharge_set"], pump_decay=c["pump_decay"]).steps
+    steps = convergence(precharge_set=c["precharge_set"], pump_decay=c["pump_decay"]).steps
     rows: dict[str, Any] = {"protected time, finest": Q(float(seconds[-1]), "s")}
     for k in (0, 2, 4):
         power = math.ceil(math.log10(max(error[k], 1e-9)))

@@ -242,7 +242,8 @@ def _read_cold_line(draw: Sampler) -> Exercise:
     def takes(warmth: Qty) -> Qty:
         rho = density(warmth, oil.density_15, oil.expansion)
         mu = dynamic_viscosity(warmth, oil.viscosity_40, oil.viscosity_100, oil.density_15, oil.expansion)
-        return line_drop(flow, hose.bore, length, rho, mu)
+        lost: Qty = line_drop(flow, hose.bore, length, rho, mu)
+        return lost
 
     warmths = Q(np.linspace(10.0, 100.0, 91), "degC")
     answer = takes(cold)

@@ -254,11 +254,13 @@ def _read_exponent(draw: Sampler) -> Exercise:
 
 
 def _through_a_groove(clearance: Any) -> Qty:
-    return groove_flow(Q(2.45, "in"), clearance, Q(0.325, "in"), Q(60, "psi"), Q(5.5, "cP")).to("gpm")
+    flow: Qty = groove_flow(Q(2.45, "in"), clearance, Q(0.325, "in"), Q(60, "psi"), Q(5.5, "cP")).to("gpm")
+    return flow
 
 
 def _through_a_hole(pressure: Any) -> Qty:
-    return orifice_flow(Q(0.1, "in"), pressure, Q(816, "kg/m**3")).to("gpm")
+    flow: Qty = orifice_flow(Q(0.1, "in"), pressure, Q(816, "kg/m**3")).to("gpm")
+    return flow
 
 
 CURVES: tuple[tuple[str, Callable[[Any], Qty], float, str, str], ...] = (
@@ -280,11 +282,12 @@ def _read_doubts(draw: Sampler) -> Exercise:
 
     def stored(name: str = "", sign: float = 0.0) -> Qty:
         step = {key: sign * size * (key == name) for key, size in off.items()}
-        return oil_stored(
+        held: Qty = oil_stored(
             Q(3.0 + step["gas volume"], "qt"),
             Q(float(charge.m) + step["pre-charge"], "psig"),
             Q(float(full.m) + step["pressure"], "psig"),
         )
+        return held
 
     names = tuple(off)
     ends = [(stored(name, -1.0), stored(name, 1.0)) for name in names]

@@ -14,8 +14,9 @@ import ipywidgets
 from oilkit.errors import InputError
 from oilkit.panels.framework.base import Instrument, guarded
 from oilkit.panels.framework.controls import Control, alert
-from oilkit.quantities.kinds import Kind, has_unit, parse
+from oilkit.quantities.kinds import Kind
 from oilkit.quantities.printed import kind_for
+from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import Qty, unit_switch
 
 

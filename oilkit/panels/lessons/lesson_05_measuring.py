@@ -30,8 +30,8 @@ from oilkit.quantities.kinds import (
     THROUGH_FLOW,
     TIME,
     VOLUME,
-    parse,
 )
+from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q
 
 _READINGS = """900 34

@@ -20,7 +20,8 @@ from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.vessel_view import vessel_choice
 from oilkit.physics.catalog import engines
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities.kinds import COUNT, GAUGE, one_to_si, parse
+from oilkit.quantities.kinds import COUNT, GAUGE, one_to_si
+from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q, unit_switch
 from oilkit.shop.acceptance import (
     DOUBTFUL,

@@ -13,12 +13,25 @@ from matplotlib.figure import Figure
 
 from oilkit.audit import constants, register, worked
 from oilkit.audit.constants import Moved
+from oilkit.audit.dimensions import worked_line
+from oilkit.audit.inputs import INPUTS
 from oilkit.audit.register import Entry
+from oilkit.audit.sensitivity import convergence
+from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.base import Panel, Reading, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
-from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, Kind, checked, parse, to_si
+from oilkit.quantities.kinds import (
+    GAUGE,
+    NUMBER,
+    OIL,
+    TIME,
+    Kind,
+    checked,
+    to_si,
+)
+from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q, Qty
 
 FIRST = "oil_stored"
@@ -31,9 +44,7 @@ def evaluable() -> list[str]:
     """Functions of the register that take single numbers: those that the browser can evaluate."""
     names = []
     for name, found in register.register().items():
-        if found.sort == "public" and all(
-            np.ndim(getattr(v, "m", v)) == 0 for v in register.worked_line(name).values()
-        ):
+        if found.sort == "public" and all(np.ndim(getattr(v, "m", v)) == 0 for v in worked_line(name).values()):
             names.append(name)
     return names
 
@@ -42,7 +53,7 @@ def start_lines(name: str) -> str:
     """The function's own worked line, an argument a line, as a learner may type it."""
     function = register.entry(name).function
     lines = []
-    for key, value in register.worked_line(name).items():
+    for key, value in worked_line(name).items():
         if key in function.kinds:
             kind = function.kinds[key]
             lines.append(f"{key} = {kind.exact_text(to_si(key, value, kind), 'US')}")
@@ -57,7 +68,7 @@ def read_lines(name: str, text: str) -> dict[str, Any]:
     Raises `InputError` that names the line.
     """
     function = register.entry(name).function
-    arguments = list(register.worked_line(name))
+    arguments = list(worked_line(name))
     found: dict[str, Any] = {}
     for line in filter(None, map(str.strip, text.splitlines())):
         key, equals, typed = (part.strip() for part in line.partition("="))
@@ -209,7 +220,7 @@ def _as_it_is() -> tuple[dict[str, Qty], int]:
     return {step.title: step.value for step in steps}, len(steps)
 
 
-MAIN_KINDS = dict(zip(worked.MAIN, (TIME, GAUGE, OIL), strict=True))
+MAIN_KINDS = dict(zip(MAIN, (TIME, GAUGE, OIL), strict=True))
 
 
 class WhatMoves(Panel):
@@ -315,8 +326,8 @@ class HowExact(Panel):
     size = (10.0, 3.6)
 
     def make_controls(self) -> Sequence[Control]:
-        charge = worked.INPUTS["precharge_set"].usual
-        fade = worked.INPUTS["pump_decay"].usual
+        charge = INPUTS["precharge_set"].usual
+        fade = INPUTS["pump_decay"].usual
         return [
             Amount(
                 "precharge_set", "Pre-charge set in the shop", GAUGE, Q(2, "psig"), Q(18, "psig"), charge, (0.5, 0.05)
@@ -325,7 +336,7 @@ class HowExact(Panel):
         ]
 
     def solve(self, precharge_set: float, pump_decay: float) -> State:
-        found = worked.convergence(precharge_set=GAUGE.quantity(precharge_set), pump_decay=TIME.quantity(pump_decay))
+        found = convergence(precharge_set=GAUGE.quantity(precharge_set), pump_decay=TIME.quantity(pump_decay))
         return {
             "accuracy": found.accuracy,
             "steps": found.steps,

@@ -159,7 +159,8 @@ def left_open() -> Prediction:
     line = line_volume(HOSE_BORE, Q(10, "ft"))
 
     def level(more: Qty) -> Qty:
-        return pan_level(pan_volume(full, *areas) + more, *areas)
+        height: Qty = pan_level(pan_volume(full, *areas) + more, *areas)
+        return height
 
     return Prediction(
         f"A pan has a sump of {_both(AREA, sump)}, {text(depth)} deep, and above it an area of {_both(AREA, wide)}. "

@@ -17,7 +17,8 @@ from oilkit.quantities.units import Q, Qty
 
 def _film(oil: Lubricant, temperature: Qty) -> Qty:
     sheet = oil.viscosity_40, oil.viscosity_100, oil.density_15, oil.expansion
-    return dynamic_viscosity(temperature, *sheet, oil.high_shear)
+    film: Qty = dynamic_viscosity(temperature, *sheet, oil.high_shear)
+    return film
 
 
 def _street() -> tuple[Engine, Lubricant]:
@@ -26,7 +27,8 @@ def _street() -> tuple[Engine, Lubricant]:
 
 def _through(clearance: Qty, eccentricity: float = 0.0) -> Qty:
     """What a grooved bearing passes: only how it changes with the clearance and the eccentricity matters here."""
-    return groove_flow(Q(2.45, "in"), clearance, Q(0.325, "in"), Q(50, "psi"), Q(8, "cP"), eccentricity)
+    flow: Qty = groove_flow(Q(2.45, "in"), clearance, Q(0.325, "in"), Q(50, "psi"), Q(8, "cP"), eccentricity)
+    return flow
 
 
 def multigrade_hot() -> Prediction:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from oilkit.audit import constants, worked
-from oilkit.audit.register import check_dimensions
+from oilkit.audit import constants
+from oilkit.audit.dimensions import check_dimensions
+from oilkit.audit.inputs import INPUTS
+from oilkit.audit.sensitivity import main_results
 from oilkit.audit.worked import MAIN
 from oilkit.panels.framework.predict import Prediction
 from oilkit.physics.bearing import groove_flow
@@ -60,11 +62,11 @@ def hidden_numbers() -> Prediction:
 def what_to_measure_first() -> Prediction:
     """The input whose doubt counts most."""
     names = ("line_temperature", "clearance_change", "speed")
-    usual = worked.main_results()[MAIN[0]]
+    usual = main_results()[MAIN[0]]
     words, changes = [], []
     for name in names:
-        entry = worked.INPUTS[name]
-        ends = [worked.main_results(**{name: end})[MAIN[0]] for end in (entry.low, entry.high)]
+        entry = INPUTS[name]
+        ends = [main_results(**{name: end})[MAIN[0]] for end in (entry.low, entry.high)]
         changes.append(max(abs(float(end.m / usual.m) - 1.0) for end in ends))
         words.append(f"{entry.words}: {text(entry.low)} to {text(entry.high)}")
     right = changes.index(max(changes))

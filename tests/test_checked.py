@@ -1,6 +1,7 @@
-"""The door: every public function, found by itself, against every kind of wrong input and in every unit.
+"""The check of what comes: every public function, found by itself, against wrong input of every sort and in every unit.
 
-A new public function is tested here without a word. If its arguments must fit together, give it values in ``GOOD``.
+A new public function of quantities is tested here without a word. If its arguments must fit together, give it values in
+``GOOD``. One that takes records wants arguments in ``WHOLE``.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import math
 import pkgutil
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
-from typing import Any
+from typing import Any, get_type_hints
 
 import numpy as np
 import pytest
@@ -24,14 +25,14 @@ import oilkit
 from oilkit import Q, use_units
 from oilkit.physics.discharging import CONDITIONS
 from oilkit.quantities import kinds
-from oilkit.quantities.checked import Public
+from oilkit.quantities.checked import Gauge, One, Own, Public, Seed, Shape, Volume, public, without_none
 from oilkit.quantities.kinds import Kind, to_si, typical
 from oilkit.quantities.units import Qty
 
 
-def public_functions() -> dict[str, Public]:
+def public_functions() -> dict[str, Public[..., Any]]:
     """Every function of the package that was made with ``@public``, by its own name."""
-    found: dict[str, Public] = {}
+    found: dict[str, Public[..., Any]] = {}
     for info in pkgutil.walk_packages(oilkit.__path__, "oilkit."):
         module = importlib.import_module(info.name)
         for name, thing in vars(module).items():
@@ -43,7 +44,14 @@ def public_functions() -> dict[str, Public]:
     return found
 
 
-PUBLIC = public_functions()
+def is_of_numbers(function: Public[..., Any]) -> bool:
+    """Whether a function takes quantities, and switches, and gives one: no records, no words."""
+    others = inspect.signature(function).parameters.keys() - function.kinds.keys()
+    return function.returns is not None and {get_type_hints(function)[name] for name in others} <= {bool}
+
+
+EVERY = public_functions()
+PUBLIC = {name: function for name, function in EVERY.items() if is_of_numbers(function)}
 ARGUMENTS = [(name, argument) for name, function in PUBLIC.items() for argument in function.kinds]
 
 GOOD: dict[str, dict[str, Any]] = {
@@ -85,8 +93,9 @@ def same(got: Qty, expected: Qty, kind: Kind) -> None:
 def test_the_lessons_own_functions_are_found() -> None:
     """The list above finds what the package itself offers."""
     offered = {name for name in oilkit.__all__ if hasattr(getattr(oilkit, name), "kinds")}
-    assert offered <= PUBLIC.keys()
-    assert {"absolute_pressure", "volume_at_pressure", "oil_stored"} <= offered
+    assert offered <= EVERY.keys()
+    assert {"absolute_pressure", "volume_at_pressure", "oil_stored"} <= PUBLIC.keys()
+    assert {"fill", "discharge", "fit_bench"} <= offered - PUBLIC.keys()
 
 
 @pytest.mark.parametrize("name", PUBLIC)
@@ -210,7 +219,7 @@ def test_the_range_is_told_in_the_learners_units() -> None:
     assert sentence == "bore: got -1.00 in; wanted a length above 0.00 in."
 
 
-# ------------------------------------------------------------------------------------- the door alone, odd magnitudes
+# ------------------------------------------------------------------------------------ the check alone, odd magnitudes
 
 
 @pytest.mark.parametrize(
@@ -323,9 +332,9 @@ def test_plain_si_numbers_give_what_quantities_give(name: str) -> None:
             argument: in_si(value, function.kinds[argument]) * rng.uniform(1.0, 1.005)
             for argument, value in good(name).items()
         }
-        through_the_door = function(**{a: Q(n, function.kinds[a].si) for a, n in numbers.items()})
+        of_quantities = function(**{a: Q(n, function.kinds[a].si) for a, n in numbers.items()})
         np.testing.assert_allclose(
-            function.si(**numbers), in_si(through_the_door, function.returns), rtol=1e-12, atol=1e-18
+            function.si(**numbers), in_si(of_quantities, function.returns), rtol=1e-12, atol=1e-18
         )
         np.testing.assert_allclose(function.si(*numbers.values()), function.si(**numbers), rtol=0.0)
 
@@ -342,7 +351,7 @@ def defaults_of(name: str) -> dict[str, Any]:
 
 @pytest.mark.parametrize("name", [name for name in PUBLIC if defaults_of(name)])
 def test_defaults_are_the_same_left_out_and_given(name: str) -> None:
-    """Left out, by keyword and by position; through the door and on plain SI numbers."""
+    """Left out, by keyword and by position; on quantities and on plain SI numbers."""
     function, defaults = PUBLIC[name], defaults_of(name)
     values = {argument: value for argument, value in good(name).items() if argument not in defaults}
     expected = function(**values)
@@ -519,7 +528,7 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
     "write_set_up": lambda: (sheet().build, "no such folder/never_written.toml"),
     "write_sheet": lambda: (sheet(), "no such folder/never_written.html"),
 }  # fmt: skip
-"""Arguments with which each exported function works that does not go through ``@public``."""
+"""Arguments with which each exported function works that takes more than quantities."""
 
 EXPORTED = [
     name
@@ -570,6 +579,87 @@ def test_none_is_refused_where_it_says_nothing(name: str, argument: str) -> None
     """None in a place that does not ask for it must never be taken for "no limit", "for ever" or "no heat lost"."""
     shown_as = "units" if name == "use_units" else argument
     refused(shown_as, lambda: call_with(name, argument, None))
+
+
+def shape_of(name: str, argument: str) -> Shape:
+    hint = without_none(get_type_hints(getattr(oilkit, name), include_extras=True)[argument])
+    return next((extra for extra in hint.__metadata__ if isinstance(extra, Shape)), Shape.BROADCAST)
+
+
+NUMBERS_OF_WHOLE = [(name, argument) for name in WHOLE for argument in getattr(getattr(oilkit, name), "kinds", ())]
+
+
+@pytest.mark.parametrize(("name", "argument"), NUMBERS_OF_WHOLE)
+def test_wrong_numbers_beside_records_are_refused_in_one_sentence(name: str, argument: str) -> None:
+    kind = getattr(oilkit, name).kinds[argument]
+    is_whole = get_type_hints(getattr(oilkit, name))[argument] is int
+    for label, value, word in wrong_values(kind):
+        if not (value is None and argument in may_be_none(name)):
+            with case(label):
+                sentence = refused(argument, lambda bad=value: call_with(name, argument, bad))
+                assert is_whole or word in sentence
+    if shape_of(name, argument) is Shape.ONE:
+        several = kind.quantity(typical(kind) * np.ones(2))
+        assert "wanted one value" in refused(argument, lambda: call_with(name, argument, several))
+
+
+@pytest.mark.parametrize(
+    "name", ["engine_demand", "operating_point", "supply_drop", "overnight", "coil_supply", "fill"]
+)
+def test_si_numbers_beside_records_give_what_quantities_give(name: str) -> None:
+    function, values = getattr(oilkit, name), arguments_of(name)
+    numbers = {key: to_si(key, value, function.kinds[key]) for key, value in values.items() if key in function.kinds}
+    result = function.si(**values | numbers)
+    result = function.returns.quantity(result) if function.returns else result
+    assert plain_values(result) == plain_values(function(**values))
+
+
+@pytest.mark.parametrize("name", ["engine_demand", "operating_point", "supply_drop", "overnight", "coil_supply"])
+def test_shapes_that_do_not_fit_are_named(name: str) -> None:
+    function, values = getattr(oilkit, name), arguments_of(name)
+    first, second = [key for key in values if key in function.kinds][:2]
+    pair, three = (Q(np.full(n, values[key].m), values[key].units) for n, key in ((2, first), (3, second)))
+    sentence = refused(first, lambda: function(**values | {first: pair, second: three}))
+    assert sentence == f"{first}: got {first} of shape (2,), {second} of shape (3,); wanted arrays that fit together."
+
+
+def test_conditions_must_fit_too() -> None:
+    sentence = refused(
+        "precharge", lambda: oilkit.discharge(BUILT, precharge=Q([7, 9], "psig"), speed=Q([1] * 3, "rpm"))
+    )
+    assert "speed of shape (3,); wanted arrays that fit together" in sentence
+
+
+READ = Q([1.0, 2.0], "Pag")
+
+
+def test_a_function_gets_what_its_annotations_say() -> None:
+    """SI numbers, records as they are, None where it may come; and what is no kind goes out as it came."""
+
+    @public
+    def taking(
+        vessel: oilkit.Vessel,
+        volume: Volume,
+        one: One[Gauge] | None = None,
+        own: Own[Gauge] = READ,
+        seed: Seed = 3,
+    ) -> tuple[Any, ...]:
+        return vessel, volume, one, own, seed
+
+    assert taking.kinds == {"volume": kinds.VOLUME, "one": kinds.GAUGE, "own": kinds.GAUGE, "seed": kinds.SEED}
+    assert taking.returns is None
+    vessel, volume, one, own, seed = taking(VESSEL, Q([1.0, 2.0, 3.0], "m**3"))
+    assert vessel is VESSEL
+    assert volume.tolist() == [1.0, 2.0, 3.0]
+    assert one is None
+    assert own.tolist() == [1.0, 2.0]
+    assert type(seed) is int
+    assert taking(VESSEL, Q(1, "L"), Q(1, "barg"))[1:3] == (pytest.approx(1e-3), pytest.approx(1e5))
+    assert taking.si(VESSEL, 0.5)[3].tolist() == [1.0, 2.0]
+    refused("one", lambda: taking(VESSEL, Q(1, "L"), Q([1, 2], "barg")))
+    refused("seed", lambda: taking(VESSEL, Q(1, "L"), seed=-1))
+    refused("seed", lambda: taking(VESSEL, Q(1, "L"), seed=1.5))  # type: ignore[arg-type]
+    refused("vessel", lambda: taking("bench", Q(1, "L")))  # type: ignore[arg-type]
 
 
 NONE_TAKEN_FROM_THE_LOG = {"simulate_lap": {"speed", "pressure", "pump_decay"}}

@@ -1,0 +1,139 @@
+"""What somebody typed into a field or a data file: a number with its unit, read as everybody would read it."""
+
+from __future__ import annotations
+
+import re
+
+from oilkit.errors import InputError, cut
+from oilkit.quantities.kinds import Kind, checked, to_si, typical
+from oilkit.quantities.units import Q, Qty, unit_switch, ureg
+
+LONGEST_TYPED = 100
+"""Letters of a number and its unit: what is longer was not meant to be one."""
+_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*)?")
+"""Of a text without spaces at its ends. No part can begin where the one before it might have gone on."""
+_FRACTION = re.compile(r"(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
+_AS_TYPED = {
+    "°F": "degF",
+    "°C": "degC",
+    "F": "degF",
+    "C": "degC",
+    "l": "L",
+    "l/min": "Lpm",
+    "L/min": "Lpm",
+    '"': "in",
+    "mil": "thou",
+    "mils": "thou",
+}
+_MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
+_PREFIXES = {
+    "liter": ("milli", "centi", "deci"),
+    "meter": ("micro", "milli", "centi", "deci", "kilo"),
+    "meter_Hg": ("milli",),
+    "gram": ("kilo",),
+    "second": ("milli",),
+    "stokes": ("centi",),
+    "poise": ("centi",),
+    "watt": ("kilo",),
+    "ampere": ("milli",),
+    "volt": ("milli", "kilo"),
+    "ohm": ("milli", "kilo"),
+    **dict.fromkeys(("bar", "barg", "bara"), ("milli",)),
+    **dict.fromkeys(("pascal", "Pag", "Paa"), ("hecto", "kilo", "mega")),
+}
+"""The prefixes that the trade puts before a unit (common practice, no source); before any other unit, none."""
+
+
+def parse(argument: str, typed: str, kind: Kind) -> float:
+    """What a learner typed, such as ``34.7``, ``34.7 psi`` or ``2.4 bar``, as a checked SI number.
+
+    A number alone is in the unit on display. In a field for a gauge pressure ``psi`` means psig and in one for an
+    absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
+    decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
+    that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
+    Raises `InputError` with one sentence.
+    """
+    wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
+    match = _number_and_unit(typed)
+    if match is None:
+        raise InputError(argument, f"“{cut(typed.strip(), LONGEST_TYPED)}”" if typed.strip() else "nothing", wanted)
+    if re.search(r",\d{3}(?:$|[eE])", match["number"]):
+        raise InputError(
+            argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
+        )
+    number = float(match["number"].replace("−", "-").replace(",", "."))
+    unit = (match["unit"] or "").strip()
+    as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
+    in_capitals = {label.upper(): name for label, name in as_shown.items()}
+    unit = as_shown.get(unit) or in_capitals.get(unit) or _AS_TYPED.get(unit, unit)
+    unit = re.sub(r"\b(in|ft|mm|cm|dm|m)([23])\b", r"\1**\2", unit)
+    if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
+        unit = f"delta_{unit.replace('K', 'degC')}"
+    if not unit:
+        return float(checked(argument, kind.from_display(number), kind))
+    if len(unit) > 40 or _SUMS.search(unit):
+        raise InputError(argument, f"“{cut(typed.strip())}”, with a unit the kit does not know", wanted)
+    for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
+        value = _quantity(number, spelling, kind)
+        if value is None:
+            continue
+        fits = any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+        unmarked = kind.si in ("Pag", "Paa") and value.is_compatible_with("Pa")
+        if (fits or unmarked) and not _of_the_trade(value, kind):
+            others = [
+                other for other in (spelling[:1].swapcase() + spelling[1:], spelling[1:]) if _is_usual(other, kind)
+            ]
+            meant = f" (did you mean {' or '.join(others)}?)" if others else ""
+            raise InputError(argument, f"“{typed.strip()}”, with a unit that the trade does not use{meant}", wanted)
+        if fits or spelling == unit.lower():
+            return float(to_si(argument, value, kind, wanted))
+    raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+def _quantity(number: float, unit: str, kind: Kind) -> Qty | None:
+    """A number with a unit as it was typed into a field of some kind; nothing if the unit is none."""
+    marked = unit in _MARKED and kind.si in ("Pag", "Paa") and not kind.also
+    try:
+        return Q(number, unit + kind.si[-1] if marked else unit)
+    except Exception:  # pint raises a dozen different errors for text that is no unit
+        return None
+
+
+def _of_the_trade(value: Qty, kind: Kind) -> bool:
+    """Whether each part of a quantity's unit has a prefix that the trade puts there, or none."""
+    for name in ureg.Unit(value.units)._units:
+        allowed = {"milli"} if kind.si == "Pa*s" and name.endswith("pascal") else set()
+        readings = ureg.parse_unit_name(name)
+        if readings and not any(not p or p in allowed or p in _PREFIXES.get(base, ()) for p, base, _ in readings):
+            return False
+    return True
+
+
+def _is_usual(unit: str, kind: Kind) -> bool:
+    value = _quantity(1.0, unit, kind) if unit.strip() else None
+    fits = value is not None and any(value.is_compatible_with(u) for u in (kind.si, *kind.also))
+    return fits and value is not None and _of_the_trade(value, kind)
+
+
+def _number_and_unit(typed: str) -> re.Match[str] | None:
+    """What was typed as number and unit, in time that grows with its length alone; nothing if it is no number."""
+    return _NUMBER_AND_UNIT.fullmatch(_decimal(typed.strip())) if len(typed) <= LONGEST_TYPED else None
+
+
+def _decimal(typed: str) -> str:
+    """``3 1/2 in`` as ``3.5 in``; what begins with no fraction as it is."""
+    match = _FRACTION.match(typed)
+    if match is None or int(match["bottom"]) == 0:
+        return typed
+    number = int(match["whole"] or 0) + int(match["top"]) / int(match["bottom"])
+    return f"{match['sign']}{number!r} {typed[match.end() :]}"
+
+
+_SUMS = re.compile(r"\d{3}|\d\s*(?:\*\*|\^|\*)|[*^]\s*\(|\(.*\(")
+"""What no unit needs and what could keep a computer busy for ever: large powers, powers of numbers, nested sums."""
+
+
+def has_unit(typed: str) -> bool:
+    """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
+    match = _number_and_unit(typed)
+    return match is not None and match["unit"] is not None
