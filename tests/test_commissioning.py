@@ -55,7 +55,9 @@ from oilkit import (
     vessels,
 )
 from oilkit.panels.lessons.lesson_09_commissioning import Order
-from oilkit.shop.commissioning import DANGER, END, PLACES, PROCEDURES, Consequence, Played
+from oilkit.shop.commissioning import Played
+from oilkit.shop.procedures import PROCEDURES
+from oilkit.shop.state import DANGER, END, PLACES, Consequence
 
 JOB = usual_job()
 SMALL = Job(installation=usual_installation("small_four", "bench"))
