@@ -3,9 +3,9 @@
 `oilkit.physics`, in lesson order: `pressure` (00), `gas` (01), `vessel` (02), `precharge` (03), `line`, `tee`, `valve`
 and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` on `dynamics` (06), `prelube` (08).
 `oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `hazards`, `commissioning` with its `procedures`, `as_built`,
-`acceptance` and `faults` (09).
-`oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` (11). `oilkit.audit`: `register` (12). Everything
-listed here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
+`acceptance` and `faults` (09). `oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and `planning`
+(11). `oilkit.audit`: `register` (12). Everything listed here takes and returns pint quantities. The instruments of the
+lessons are in `oilkit.panels`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # and read by `_homes`: each module is imported when something of it is first asked for
-    from oilkit.bench.fit import BenchFit, CandidateReading, fit_bench, next_reading, usual_candidates
+    from oilkit.bench.fit import BenchFit, fit_bench
+    from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
     from oilkit.build.sheet import BuildSheet, build_sheet, input_differences, result_differences

@@ -64,7 +64,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "as_built": ("setup", "faults"),
     "acceptance": ("setup", "faults"),
     **dict.fromkeys(("hazards", "job", "state", *PROCEDURES), ("commissioning",)),
-    "fit": ("benchfit",),
+    **dict.fromkeys(("model", "fit", "separation", "planning"), ("benchfit",)),
 }
 """The physics in lesson order, and the files of tests that are its own."""
 
@@ -116,12 +116,12 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("measure", "leggauss(8)", "leggauss( 7)"): "more places than the integral needs",
     ("line", "np.log(1.0 / ((7.0", "np.log(1.0 * ((7.0"): "the sign of a logarithm that is raised to the 16th",
     ("measure", "errors[3, 3]", "errors[3, 2]"): "how clear a kink must be: no test stands so close to that line",
-    ("fit", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
+    ("model", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
     ("fit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
     ("fit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
     ("fit", "max_nfev=300", ""): "tolerances of the search: strict either way",
-    ("fit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
-    ("fit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
+    ("separation", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
+    ("planning", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
     ("dynamics", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
