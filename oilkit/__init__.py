@@ -147,7 +147,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.shop.hazards import BurstHose, PanFirst, burst_hose, charge_after_checks, pan_first
     from oilkit.shop.job import Job, usual_job
     from oilkit.shop.procedures import PROCEDURES
-    from oilkit.shop.state import Consequence
+    from oilkit.shop.steps import Consequence
 
 __version__ = "0.1.0"
 

@@ -11,29 +11,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 
 from oilkit.errors import InputError
 from oilkit.quantities.checked import whole
-from oilkit.quantities.kinds import DISTANCE, GAUGE, OIL, SHARE
 from oilkit.shop.job import OFF, Job, usual_job
 from oilkit.shop.procedures import PROCEDURES
-from oilkit.shop.state import (
-    DANGER,
-    END,
-    PLACES,
-    UNSEEN,
-    WASTED,
-    WRONG_CHARGE,
-    WRONG_PLACE,
-    Amounts,
-    Consequence,
-    Procedure,
-    Say,
-    State,
-)
+from oilkit.shop.state import PLACES, UNSEEN, State
+from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, read_sentences, sentences
 
 SEEN, SEEN_OIL, SEEN_LEVEL, SEEN_SHARE = 700.0, 1e-5, 3e-4, 1e-3
 """Smaller differences of pressure (Pa), oil (m3), level (m) and share are not said once more when all is done."""
+ALWAYS = sentences(*read_sentences(__file__))
+"""What is said whatever the procedure: of a running engine after any step, and when all is done."""
 
 
 @dataclass(frozen=True)
@@ -58,19 +48,13 @@ class Played:
 def _watched(state: State, say: Say, seen: set[str]) -> None:
     """Two things that a running engine does not forgive: a bare pick-up, and oil that the crank can reach."""
     n = state.job.numbers
-    for name, now in (("dry", state.dry), ("foam", state.engine != OFF and state.level > n.windage)):
+    foams = state.engine != OFF and state.level > n.windage
+    for name, now, limit in (("pump_draws_air", state.dry, n.damage), ("crank_whips_the_oil", foams, n.windage)):
         if not now:
             seen.discard(name)
         elif name not in seen:
             seen.add(name)
-            words = {
-                "dry": "The pan is down to {level}, the height of its pick-up: the pump draws air while the vessel "
-                "still wants oil, and the engine runs with no pressure (it wears below {limit}).",
-                "foam": "The running engine's pan stands at {level}, above the windage height of {limit}: the crank "
-                "whips the oil into foam.",
-            }[name]
-            limit = (GAUGE, n.damage) if name == "dry" else (DISTANCE, n.windage)
-            say(DANGER, words, level=(DISTANCE, state.level), limit=limit)
+            say(name, level=state.level, limit=limit)
 
 
 @whole
@@ -112,17 +96,24 @@ def play(procedure: str | Procedure, order: Sequence[str] | None = None, job: Jo
 
 def _run(procedure: Procedure, order: Sequence[str], job: Job) -> tuple[list[State], list[Consequence]]:
     state = procedure.start(job)
-    states, said, seen = [state.copy()], [], set[str]()
+    states, seen = [state.copy()], set[str]()
+    said: list[Consequence] = []
     for key in order:
-
-        def say(kind: str, words: str, key: str = key, **amounts: Amounts) -> None:
-            said.append(Consequence(key, kind, words, amounts))
-
+        say = _saying(said, key, procedure.says | ALWAYS)
         procedure.step(key).do(state, say)
         state.settle()
         _watched(state, say, seen)
         states.append(state.copy())
     return states, said
+
+
+def _saying(said: list[Consequence], step: str, says: dict[str, Sentence]) -> Say:
+    """What a step calls to have a sentence of that name said, with its numbers in SI."""
+
+    def say(name: str, **numbers: float) -> None:
+        said.append(says[name].about(step, numbers))
+
+    return say
 
 
 def _right_end(procedure: Procedure, job: Job) -> State:
@@ -161,52 +152,21 @@ def _differences(final: State, right: State) -> tuple[str, ...]:
 
 def _at_the_end(final: State, right: State, said: list[Consequence]) -> None:
     """What is found when all is done, beside what each step said."""
-
-    def say(kind: str, words: str, **amounts: Amounts) -> None:
-        said.append(Consequence(END, kind, words, amounts))
-
+    say = _saying(said, END, ALWAYS)
     if abs(final.charge - right.charge) > SEEN:
-        say(
-            WRONG_CHARGE,
-            "The pre-charge is {true} with warm gas; the right order leaves {wanted}.",
-            true=(GAUGE, final.charge),
-            wanted=(GAUGE, right.charge),
-        )
+        say("other_charge", true=final.charge, wanted=right.charge)
     if final.engine != OFF and final.valve_open and final.oil["vessel"] > 0.0:
-        say(
-            WRONG_PLACE,
-            "The engine still runs and the valve is open: at ignition off {oil} run out of the vessel into the pan.",
-            oil=(OIL, final.oil["vessel"]),
-        )
+        say("valve_still_open", oil=final.oil["vessel"])
     elif abs(final.oil["vessel"] - right.oil["vessel"]) > SEEN_OIL:
-        say(
-            WRONG_PLACE,
-            "The vessel holds {oil}; the right order leaves {wanted} in it.",
-            oil=(OIL, final.oil["vessel"]),
-            wanted=(OIL, right.oil["vessel"]),
-        )
+        say("other_oil_in_the_vessel", oil=final.oil["vessel"], wanted=right.oil["vessel"])
     if final.engine == OFF and abs(final.level - right.level) > SEEN_LEVEL:
-        say(
-            WRONG_PLACE,
-            "The pan stands at {level}; the right order leaves it at {wanted}.",
-            level=(DISTANCE, final.level),
-            wanted=(DISTANCE, right.level),
-        )
+        say("other_level", level=final.level, wanted=right.level)
     if final.old_share > right.old_share + SEEN_SHARE:
-        say(
-            WASTED,
-            "Of the oil in engine, line and vessel {share} is old; the right order leaves {wanted}.",
-            share=(SHARE, final.old_share),
-            wanted=(SHARE, right.old_share),
-        )
+        say("old_oil_left", share=final.old_share, wanted=right.old_share)
 
 
 def _why_harmless(procedure: Procedure, order: Sequence[str]) -> str:
-    place = {key: k for k, key in enumerate(order)}
-    reasons = []
-    for k, early in enumerate(procedure.keys):
-        for late in procedure.keys[k + 1 :]:
-            if place[late] < place[early]:
-                reasons.append(procedure.may_swap.get(frozenset((early, late)), ""))
-    told = " ".join(dict.fromkeys(reason for reason in reasons if reason))
+    swapped = [pair for pair in combinations(procedure.keys, 2) if order.index(pair[1]) < order.index(pair[0])]
+    reasons = [procedure.may_swap.get(frozenset(pair), "") for pair in swapped]
+    told = " ".join(dict.fromkeys(filter(None, reasons)))
     return f"harmless: it ends as the right order does. {told}".rstrip()

@@ -5,13 +5,11 @@ A step changes the state, and says what comes of it if it meets something else t
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TypeAlias
 
 from oilkit.physics.discharging import LEAST_GAS
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import DISTANCE, GAUGE, Kind
+from oilkit.quantities.kinds import DISTANCE, GAUGE
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.job import AIR, OFF, Job
 
@@ -157,79 +155,6 @@ class State:
         self.settle()
 
 
-Amounts: TypeAlias = tuple[Kind, float]
-DANGER, WRONG_CHARGE, WRONG_PLACE, WRONG_READING, NOT_PROVED, WASTED = (
-    "danger",
-    "wrong charge",
-    "oil in the wrong place",
-    "wrong reading",
-    "not proved",
-    "wasted",
-)
-
-
-@dataclass(frozen=True)
-class Consequence:
-    """What comes of a step at the wrong time."""
-
-    step: str
-    """Key of the step, or ``END`` for what is found when all is done."""
-    kind: str
-    """``danger`` or what sort of fault it is."""
-    words: str = field(repr=False)
-    """The sentence, with names in braces where its numbers go."""
-    amounts: dict[str, Amounts] = field(repr=False)
-
-    @property
-    def numbers(self) -> dict[str, Qty]:
-        """Its numbers as quantities, by name."""
-        return {name: kind.quantity(value) for name, (kind, value) in self.amounts.items()}
-
-    @property
-    def sentence(self) -> str:
-        """In words, numbers in both systems of units."""
-        return self.words.format(**{name: kind.both(value) for name, (kind, value) in self.amounts.items()})
-
-    @property
-    def text(self) -> str:
-        """In words, numbers in the units on display."""
-        return self.words.format(**{name: kind.text(value) for name, (kind, value) in self.amounts.items()})
-
-
-END = "at the end"
-Say: TypeAlias = Callable[..., None]
-
-
-@dataclass(frozen=True)
-class Step:
-    """One step of a procedure."""
-
-    key: str
-    title: str
-    do: Callable[[State, Say], None] = field(repr=False)
-
-
-@dataclass(frozen=True)
-class Procedure:
-    """Steps in the right order, where they start from, and which of them may change places."""
-
-    key: str
-    title: str
-    steps: tuple[Step, ...]
-    start: Callable[[Job], State] = field(repr=False)
-    may_swap: dict[frozenset[str], str] = field(repr=False)
-    """Pairs of steps that may come either way round, and why."""
-    place: int
-    """Among the procedures, from 1: in the order in which a set-up meets them."""
-
-    @property
-    def keys(self) -> tuple[str, ...]:
-        return tuple(step.key for step in self.steps)
-
-    def step(self, key: str) -> Step:
-        return next(step for step in self.steps if step.key == key)
-
-
 def oil_everywhere(job: Job, **other: float) -> dict[str, float]:
     """Pan at its full mark, engine filled, line full, vessel empty, unless said otherwise."""
     n = job.numbers
@@ -241,7 +166,3 @@ def oil_everywhere(job: Job, **other: float) -> dict[str, float]:
 
 def none_old() -> dict[str, float]:
     return dict.fromkeys(PLACES, 0.0)
-
-
-def pairs(*rows: tuple[str, str, str]) -> dict[frozenset[str], str]:
-    return {frozenset((a, b)): why for a, b, why in rows}

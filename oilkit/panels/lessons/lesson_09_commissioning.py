@@ -24,7 +24,7 @@ from oilkit.shop.commissioning import Played, play
 from oilkit.shop.hazards import DEAD_VOLUME, GAUGE_AND_HOSE, charge_after_checks
 from oilkit.shop.job import Job
 from oilkit.shop.procedures import PROCEDURES
-from oilkit.shop.state import DANGER, END, Procedure
+from oilkit.shop.steps import DANGER, END, Procedure
 
 MOST_STEPS = max(len(procedure.steps) for procedure in PROCEDURES.values())
 SEED = 9

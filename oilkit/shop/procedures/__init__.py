@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from pkgutil import iter_modules
 
-from oilkit.shop.state import Procedure
+from oilkit.shop.steps import Procedure
 
 _found: list[Procedure] = [import_module(f"{__name__}.{found.name}").PROCEDURE for found in iter_modules(__path__)]
 PROCEDURES = {procedure.key: procedure for procedure in sorted(_found, key=lambda procedure: procedure.place)}

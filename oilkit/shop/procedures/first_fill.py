@@ -4,20 +4,9 @@ from __future__ import annotations
 
 from oilkit.physics.pan import pan_level
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import DISTANCE, FLOW, GAUGE, OIL, TIME
 from oilkit.shop.job import FAST, IDLE, OFF, RUNNING, Job
-from oilkit.shop.state import (
-    DANGER,
-    NOT_PROVED,
-    WRONG_READING,
-    Procedure,
-    Say,
-    State,
-    Step,
-    none_old,
-    oil_everywhere,
-    pairs,
-)
+from oilkit.shop.state import State, none_old, oil_everywhere
+from oilkit.shop.steps import Say, read_procedure
 
 
 def _before_first_fill(job: Job) -> State:
@@ -31,26 +20,12 @@ def _fill_pan(state: State, say: Say) -> None:
     n = state.job.numbers
     missing, above = n.at_full - state.oil["pan"], state.level
     if missing < -1e-9 * n.room:
-        say(
-            WRONG_READING,
-            "The pan stands at {level} already, above the full mark of {full}: nothing goes in, though {low} were "
-            "missing before the other oil was poured.",
-            level=(DISTANCE, above),
-            full=(DISTANCE, n.full_height),
-            low=(OIL, n.pan_low),
-        )
+        say("pan_too_full", level=above, full=n.full_height, low=n.pan_low)
         return
     away = sum(state.oil[p] for p in ("flight", "line", "vessel"))
     state.move("can", "pan", missing)
     if abs(missing - n.pan_low) > 1e-9 * n.room:
-        say(
-            WRONG_READING,
-            "You read the dipstick while {away} are elsewhere: in flight, in the line, in the vessel. Up to the mark "
-            "goes {poured}, and {low} were missing.",
-            away=(OIL, away),
-            poured=(OIL, missing),
-            low=(OIL, n.pan_low),
-        )
+        say("oil_elsewhere", away=away, poured=missing, low=n.pan_low)
 
 
 def _start(state: State, say: Say) -> None:
@@ -58,14 +33,7 @@ def _start(state: State, say: Say) -> None:
     state.engine = FAST
     if state.valve_open and state.oil["line"] < n.line:
         wants = n.line + float(oil_stored.si(n.room, n.precharge, n.warning, resting=True))
-        say(
-            DANGER,
-            "You start with the valve open on an empty line and vessel. They take {oil} before the gallery can reach "
-            "its warning pressure of {warning}; the idling pump needs at least {time} for that, and the bearings wait.",
-            oil=(OIL, wants),
-            warning=(GAUGE, n.warning),
-            time=(TIME, wants / n.pump[IDLE]),
-        )
+        say("valve_open_at_the_start", oil=wants, warning=n.warning, time=wants / n.pump[IDLE])
 
 
 def _open_valve(state: State, say: Say) -> None:
@@ -73,12 +41,10 @@ def _open_valve(state: State, say: Say) -> None:
     state.valve_open = True
     if state.engine == RUNNING and state.oil["line"] < n.line:
         say(
-            DANGER,
-            "You open the valve at running pressure. An empty line can take {takes} and the pump gives {gives}: the "
-            "gallery falls from {pressure} while the engine turns fast.",
-            takes=(FLOW, state.job.empty_line_takes),
-            gives=(FLOW, n.pump[RUNNING]),
-            pressure=(GAUGE, n.pressure[RUNNING]),
+            "opened_at_running_pressure",
+            takes=state.job.empty_line_takes,
+            gives=n.pump[RUNNING],
+            pressure=n.pressure[RUNNING],
         )
 
 
@@ -95,13 +61,7 @@ def _top_up_again(state: State, say: Say) -> None:
 def _to_running(state: State, say: Say) -> None:
     n = state.job.numbers
     if state.engine == OFF:
-        say(
-            NOT_PROVED,
-            "The engine stands: there is no running pressure to bring it to. The vessel never sees {pressure}, at "
-            "which it would take {oil}.",
-            pressure=(GAUGE, n.pressure[RUNNING]),
-            oil=(OIL, n.stored[RUNNING]),
-        )
+        say("engine_stands", pressure=n.pressure[RUNNING], oil=n.stored[RUNNING])
         return
     state.engine = RUNNING
 
@@ -113,46 +73,19 @@ def _mark(state: State, say: Say) -> None:
     emptied = float(pan_level.si(state.oil["pan"] + state.oil["vessel"], *n.shape))
     state.marks = state.level, emptied
     if abs(state.level - n.full_height) > 1e-6:
-        say(
-            WRONG_READING,
-            "You make the first mark at {level}; with all the oil in and the vessel full it belongs at {full}.",
-            level=(DISTANCE, state.level),
-            full=(DISTANCE, n.full_height),
-        )
+        say("first_mark", level=state.level, full=n.full_height)
     if abs(state.oil["vessel"] - n.stored[RUNNING]) > 1e-9 * n.room:
-        say(
-            WRONG_READING,
-            "The vessel holds {oil} while you mark the dipstick, not the {wanted} of running pressure: the second "
-            "mark, for an emptied vessel, comes out wrong.",
-            oil=(OIL, state.oil["vessel"]),
-            wanted=(OIL, n.stored[RUNNING]),
-        )
+        say("second_mark", oil=state.oil["vessel"], wanted=n.stored[RUNNING])
 
 
-IN_BETWEEN = "In between the pan stands higher than its mark, but the crank does not reach it."
-
-
-PROCEDURE = Procedure(
-    "first_fill",
-    "Fill for the first time",
-    (
-        Step("full", "Fill the pan to its full mark", _fill_pan),
-        Step("start", "Start with the valve shut, and warm it", _start),
-        Step("open", "Open the valve slowly, at fast idle", _open_valve),
-        Step("top_up", "Top up what line and vessel have taken", _top_up),
-        Step("run", "Bring it to running pressure", _to_running),
-        Step("again", "Top up again", _top_up_again),
-        Step("mark", "Valve shut, engine off, mark the dipstick", _mark),
-    ),
+PROCEDURE = read_procedure(
+    __file__,
     _before_first_fill,
-    pairs(
-        ("open", "top_up", IN_BETWEEN),
-        ("start", "top_up", IN_BETWEEN),
-        ("start", "again", IN_BETWEEN),
-        ("open", "again", IN_BETWEEN),
-        ("run", "again", IN_BETWEEN),
-        ("top_up", "again", "Two measured amounts make the same sum either way."),
-        ("top_up", "run", "What the pan has above its pick-up is enough for both until then."),
-    ),
-    place=2,
+    full=_fill_pan,
+    start=_start,
+    open=_open_valve,
+    top_up=_top_up,
+    run=_to_running,
+    again=_top_up_again,
+    mark=_mark,
 )

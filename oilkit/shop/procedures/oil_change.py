@@ -3,21 +3,9 @@
 from __future__ import annotations
 
 from oilkit.physics.valve import orifice_flow
-from oilkit.quantities.kinds import DISTANCE, FLOW, GAUGE, OIL, TEMPERATURE, TIME
 from oilkit.shop.job import IDLE, OFF, RUNNING, Job
-from oilkit.shop.state import (
-    DANGER,
-    ENGINE,
-    HAND,
-    WASTED,
-    WRONG_PLACE,
-    Procedure,
-    Say,
-    State,
-    Step,
-    oil_everywhere,
-    pairs,
-)
+from oilkit.shop.state import ENGINE, HAND, State, oil_everywhere
+from oilkit.shop.steps import Say, read_procedure
 
 
 def _before_oil_change(job: Job) -> State:
@@ -39,18 +27,12 @@ def _relieve(state: State, say: Say) -> None:
     new, held, old = _new_in(state, "pan") > 0.0, state.oil["vessel"], state.old["vessel"]
     state.valve_open = True
     state.stop()
-    where = {"oil": (OIL, held), "level": (DISTANCE, state.level)}
     if held <= 0.0:
         return
     if drained:
-        say(
-            WASTED,
-            "The vessel's {oil} of old oil run into the pan that you have drained: it stands at {level}.",
-            **where,
-        )
+        say("into_the_drained_pan", oil=held, level=state.level)
     elif new:
-        words = "The vessel's {oil}, {old} of it old, run onto the new oil: the pan stands at {level}."
-        say(WRONG_PLACE, words, **where, old=(OIL, old))
+        say("onto_the_new_oil", oil=held, old=old, level=state.level)
 
 
 def _drain_vessel(state: State, say: Say) -> None:
@@ -60,38 +42,23 @@ def _drain_vessel(state: State, say: Say) -> None:
     if pressure > 0.0:
         flow = float(orifice_flow.si(n.bleed, pressure, n.rho))
         state.move("vessel", "floor", held)
-        say(
-            DANGER,
-            "You loosen the vessel's fitting under {pressure}: oil of {heat} comes out at {flow}, and {oil} are on "
-            "the floor before it stops.",
-            pressure=(GAUGE, pressure),
-            heat=(TEMPERATURE, n.oil_temperature),
-            flow=(FLOW, flow),
-            oil=(OIL, held),
-        )
+        say("loosened_under_pressure", pressure=pressure, heat=n.oil_temperature, flow=flow, oil=held)
     state.stop()
     state.move("vessel", "waste", state.oil["vessel"])
     state.move("line", "waste", state.oil["line"])
     if new > 1e-9 * n.room:
-        say(WASTED, "Of what you drain from vessel and line {oil} are new oil.", oil=(OIL, new))
+        say("new_oil_in_vessel_and_line", oil=new)
 
 
 def _drain_pan(state: State, say: Say) -> None:
     n = state.job.numbers
     if state.engine != OFF:
-        say(
-            DANGER,
-            "You pull the plug under a running engine: {oil} of {heat} run out, the pump draws air and the gallery "
-            "falls from {pressure} to nothing.",
-            oil=(OIL, state.oil["pan"]),
-            heat=(TEMPERATURE, n.oil_temperature),
-            pressure=(GAUGE, n.pressure[state.engine]),
-        )
+        say("plug_of_a_running_engine", oil=state.oil["pan"], heat=n.oil_temperature, pressure=n.pressure[state.engine])
         state.stop()
     new = _new_in(state, "pan")
     state.move("pan", "waste", state.oil["pan"])
     if new > 1e-9 * n.room:
-        say(WASTED, "With the old oil {oil} of new oil go down the drain.", oil=(OIL, new))
+        say("new_oil_in_the_pan", oil=new)
 
 
 def _new_filter(state: State, say: Say) -> None:
@@ -100,26 +67,13 @@ def _new_filter(state: State, say: Say) -> None:
         flow = n.pump[state.engine]
         lost = min(flow * HAND, state.oil["pan"])
         state.move("pan", "floor", lost)
-        say(
-            DANGER,
-            "You unscrew the filter of a running engine: the pump pushes {flow} out there, {lost} in the {hand} "
-            "before you have stopped it.",
-            flow=(FLOW, flow),
-            lost=(OIL, lost),
-            hand=(TIME, HAND),
-        )
+        say("filter_of_a_running_engine", flow=flow, lost=lost, hand=HAND)
         state.stop()
     new = _new_in(state, "filter")
     state.move("filter", "waste", state.oil["filter"])
     state.new_filter = True
     if new > 1e-9 * n.room:
-        say(
-            WASTED,
-            "The old filter has run with the new oil and takes {oil} of it along; at the next start the new one takes "
-            "{volume} out of the pan.",
-            oil=(OIL, new),
-            volume=(OIL, n.filter),
-        )
+        say("new_oil_in_the_filter", oil=new, volume=n.filter)
 
 
 def _fill_new(state: State, say: Say) -> None:
@@ -128,14 +82,7 @@ def _fill_new(state: State, say: Say) -> None:
     old = state.old["pan"]
     state.move("can", "pan", missing)
     if before > 1e-9 * n.room:
-        say(
-            WRONG_PLACE,
-            "The pan holds {before} before you fill it, {old} of that old oil: only {poured} of new go in up to the "
-            "mark.",
-            before=(OIL, before),
-            old=(OIL, old),
-            poured=(OIL, missing),
-        )
+        say("pan_not_empty", before=before, old=old, poured=missing)
 
 
 def _first_fill(state: State, say: Say) -> None:
@@ -144,22 +91,10 @@ def _first_fill(state: State, say: Say) -> None:
     state.valve_open = False
     wants = {"filter": n.filter, "galleries": n.galleries, "line": n.line, "vessel": n.stored[RUNNING]}
     if state.oil["pan"] <= n.at_pickup:
-        say(
-            DANGER,
-            "You start an engine whose pan stands at {level}, with the pick-up at {pickup}: the pump draws air, and "
-            "the bearings get nothing. You stop at once; nothing has been filled.",
-            level=(DISTANCE, state.level),
-            pickup=(DISTANCE, n.pickup),
-        )
+        say("pan_empty", level=state.level, pickup=n.pickup)
         return
     if not state.new_filter:
-        say(
-            WASTED,
-            "It runs with the old filter, and with {old} of old oil in engine, line and vessel, {volume} of that in "
-            "the filter.",
-            old=(OIL, sum(state.old[p] for p in ENGINE)),
-            volume=(OIL, state.old["filter"]),
-        )
+        say("old_filter", old=sum(state.old[p] for p in ENGINE), volume=state.old["filter"])
     for place, amount in wants.items():
         state.move("pan", place, min(amount - state.oil[place], state.oil["pan"]))
         if state.oil[place] < amount:
@@ -170,36 +105,16 @@ def _first_fill(state: State, say: Say) -> None:
     for place in inside:  # it runs until all of it is mixed
         state.old[place] = share * state.oil[place]
     if state.oil["pan"] > n.at_full * (1.0 + 1e-9):
-        say(
-            WRONG_PLACE,
-            "With the vessel full the pan still stands at {level}, above its full mark of {full}: {more} too much.",
-            level=(DISTANCE, state.level),
-            full=(DISTANCE, n.full_height),
-            more=(OIL, state.oil["pan"] - n.at_full),
-        )
+        say("pan_too_full", level=state.level, full=n.full_height, more=state.oil["pan"] - n.at_full)
 
 
-INTO_ONE_CAN = "Both run into the same can, and neither feeds the other."
-
-
-PROCEDURE = Procedure(
-    "oil_change",
-    "Change the oil",
-    (
-        Step("relieve", "Engine off, valve open: pressure relieved", _relieve),
-        Step("vessel", "Drain vessel and line", _drain_vessel),
-        Step("pan", "Drain the pan", _drain_pan),
-        Step("filter", "New filter", _new_filter),
-        Step("fill", "Fill to the full mark", _fill_new),
-        Step("first_fill", "Warm up, fill the vessel, top up, mark", _first_fill),
-    ),
+PROCEDURE = read_procedure(
+    __file__,
     _before_oil_change,
-    pairs(
-        ("vessel", "pan", INTO_ONE_CAN),
-        ("vessel", "filter", INTO_ONE_CAN),
-        ("pan", "filter", INTO_ONE_CAN),
-        ("vessel", "fill", "The line drains by itself, and nothing of it comes into the pan."),
-        ("filter", "fill", "The filter's oil does not come into the pan while the engine stands."),
-    ),
-    place=4,
+    relieve=_relieve,
+    vessel=_drain_vessel,
+    pan=_drain_pan,
+    filter=_new_filter,
+    fill=_fill_new,
+    first_fill=_first_fill,
 )
