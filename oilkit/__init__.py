@@ -2,9 +2,10 @@
 
 `oilkit.physics`, in lesson order: `pressure` (00), `gas` (01), `vessel` (02), `precharge` (03), `line`, `tee`, `valve`
 and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` on `dynamics` (06), `prelube` (08).
-`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `commissioning`, `as_built`, `acceptance` and `faults` (09).
-`oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` (11). `oilkit.audit`: `register` (12). Everything
-listed here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
+`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `hazards`, `commissioning` with its `procedures`, `as_built`,
+`acceptance` and `faults` (09). `oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and `planning`
+(11). `oilkit.audit`: `register` (12). Everything listed here takes and returns pint quantities. The instruments of the
+lessons are in `oilkit.panels`.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # and read by `_homes`: each module is imported when something of it is first asked for
-    from oilkit.bench.fit import BenchFit, CandidateReading, fit_bench, next_reading, usual_candidates
+    from oilkit.bench.fit import BenchFit, fit_bench
+    from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
     from oilkit.build.sheet import BuildSheet, build_sheet, input_differences, result_differences
@@ -140,20 +142,12 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.quantities.units import Q, plain, unit_switch, ureg, use_units
     from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
     from oilkit.shop.as_built import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
-    from oilkit.shop.commissioning import (
-        PROCEDURES,
-        BurstHose,
-        Consequence,
-        Job,
-        PanFirst,
-        Played,
-        burst_hose,
-        charge_after_checks,
-        pan_first,
-        play,
-        usual_job,
-    )
+    from oilkit.shop.commissioning import Played, play
     from oilkit.shop.faults import FAULTS, Bench, confusions, demo_set_up
+    from oilkit.shop.hazards import BurstHose, PanFirst, burst_hose, charge_after_checks, pan_first
+    from oilkit.shop.job import Job, usual_job
+    from oilkit.shop.procedures import PROCEDURES
+    from oilkit.shop.steps import Consequence
 
 __version__ = "0.1.0"
 

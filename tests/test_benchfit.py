@@ -38,7 +38,8 @@ from oilkit import (
     vessels,
     write_bench,
 )
-from oilkit.bench.fit import NINETEEN_IN_TWENTY, PARAMETERS, BenchFit
+from oilkit.bench.fit import BenchFit
+from oilkit.bench.model import NINETEEN_IN_TWENTY, PARAMETERS
 from oilkit.bench.readings import DIRECTIONS
 from oilkit.quantities.records import data_file
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import importlib
 import itertools
 import math
+import re
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -55,7 +58,10 @@ from oilkit import (
     vessels,
 )
 from oilkit.panels.lessons.lesson_09_commissioning import Order
-from oilkit.shop.commissioning import DANGER, END, PLACES, PROCEDURES, Consequence, Played
+from oilkit.shop.commissioning import Played
+from oilkit.shop.procedures import PROCEDURES
+from oilkit.shop.state import PLACES
+from oilkit.shop.steps import DANGER, END, Consequence, read_procedure
 
 JOB = usual_job()
 SMALL = Job(installation=usual_installation("small_four", "bench"))
@@ -753,3 +759,41 @@ def test_the_pan_comes_first_with_the_clearances_that_the_engine_has() -> None:
     found = oilkit.pan_first(built, log, speed=speed, clearance_change=loose)
     stated = oilkit.pan_first(built, log, speed=speed, clearance_change=loose, pressure=settled)
     assert found.lasts == stated.lasts
+
+
+# --------------------------------------------------------------------------------------- sentences and steps, two files
+
+
+@pytest.mark.parametrize("key", PROCEDURES)
+def test_each_sentence_of_a_procedure_is_said_by_one_of_its_steps(key: str) -> None:
+    """A sentence that no step says any more would stand in its file for ever."""
+    module = importlib.import_module(f"oilkit.shop.procedures.{key}")
+    code = Path(str(module.__file__)).read_text(encoding="utf-8")
+    for name, sentence in PROCEDURES[key].says.items():
+        assert f'"{name}"' in code
+        assert sentence.kinds.keys() == set(re.findall(r"\{(\w+)\}", sentence.plain))
+
+
+def test_procedures_are_found_by_name_and_stand_in_the_order_of_their_places() -> None:
+    folder = Path(next(iter(oilkit.shop.procedures.__path__)))
+    assert sorted(PROCEDURES) == sorted(path.stem for path in folder.glob("*.toml"))
+    assert [procedure.place for procedure in PROCEDURES.values()] == [1, 2, 3, 4]
+
+
+def test_sentences_that_do_not_fit_their_module_are_refused(tmp_path: Path) -> None:
+    def told(text: str) -> str:
+        (tmp_path / "wash.toml").write_text(text, encoding="utf-8")
+        return str(tmp_path / "wash.py")
+
+    good = (
+        'title = "Wash"\nplace = 5\n[steps]\nrinse = "Rinse"\n[may_swap]\n'
+        '[says.wet]\nkind = "wasted"\nwords = "{oil} and {dial:gauge} wet."\n'
+    )
+    start, step = PROCEDURES["charge"].start, PROCEDURES["charge"].steps[0].do
+    wash = read_procedure(told(good), start, rinse=step)
+    assert (wash.key, wash.keys, wash.says["wet"].plain) == ("wash", ("rinse",), "{oil} and {dial} wet.")
+    refused("wash.toml, [steps]", lambda: read_procedure(told(good), start, dry=step))
+    refused(
+        "wash.toml, [says.wet], kind", lambda: read_procedure(told(good.replace("wasted", "sad")), start, rinse=step)
+    )
+    refused("wash.toml", lambda: read_procedure(told("title"), start, rinse=step))

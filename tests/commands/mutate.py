@@ -42,6 +42,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SEED = 20261125
 USUAL_COUNT = 20
 
+PROCEDURES = ("commissioning", "charge", "first_fill", "shut_down", "oil_change")
 MODULES: dict[str, tuple[str, ...]] = {
     "pressure": ("pressure",),
     "gas": ("gas",),
@@ -64,8 +65,8 @@ MODULES: dict[str, tuple[str, ...]] = {
     "prelube": ("prelube",),
     "as_built": ("setup", "faults"),
     "acceptance": ("setup", "faults"),
-    "commissioning": ("commissioning",),
-    "fit": ("benchfit",),
+    **dict.fromkeys(("hazards", "job", "state", *PROCEDURES), ("commissioning",)),
+    **dict.fromkeys(("model", "fit", "separation", "planning"), ("benchfit",)),
 }
 """The physics in lesson order, and the files of tests that are its own."""
 
@@ -96,28 +97,33 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("as_built", "went[0, d.P]", "went[ -1, d.P]"): "one moment: the first is the last",
     ("as_built", "SETTLE + 2.0", "SETTLE + 1.0"): "idle is held for a minute and a half: settled either way",
     ("as_built", "stood for an hour.", "stood for an hour."): "a test's shop time, an estimate",
-    ("commissioning", "state.engine != OFF", "state.engine < OFF"): "the others all come before it in the alphabet",
+    **dict.fromkeys(
+        ((module, "state.engine != OFF", "state.engine < OFF") for module in PROCEDURES),
+        "the others all come before it in the alphabet",
+    ),
     ("commissioning", "SEEN_SHARE = 700.0", "SEEN_SHARE = 699.0"): "from where on a pressure is seen: chosen",
-    ("commissioning", "1e-9 * n.room", "1e-9 // n.room"): "rounding is forgiven, and there is none",
+    **dict.fromkeys(
+        ((module, "1e-9 * n.room", f"1e-9 {sign} n.room") for module in PROCEDURES for sign in ("/", "//")),
+        "rounding is forgiven, and there is none",
+    ),
     ("as_built", "SETTLE, EARLY = 90.0", "SETTLE, EARLY = 89.0"): "a minute and a half: settled either way",
     ("as_built", "[0.0, 0.0, opens, opens]", "[ -1.0, 0.0, opens, opens]"): "a valve that is shut, either way",
     ("as_built", "let out of the oil side", "let out of the oil side"): "a test's shop time",
     ("as_built", "Valve open for a minute", "Valve open for a minute"): "a test's shop time",
     ("acceptance", "(there - middle)", "(there + middle)"): "what is added on one side is taken off on the other",
     ("acceptance", '"line_temperature": Q(5', '"line_temperature": Q( 6'): "an estimate, no source",
-    ("commissioning", "1e-9 * n.room", "1e-9 / n.room"): "rounding is forgiven, and there is none",
-    ("commissioning", "[0.0, 60.0]", "[0.0, 59.0]"): "a minute: settled either way",
+    ("hazards", "[0.0, 60.0]", "[0.0, 59.0]"): "a minute: settled either way",
     ("discharging", "if depth > 0.0 else 0.0", "if depth >= 0.0 else 0.0"): "no dip begins at nothing either way",
     ("prelube", "math.isinf(full) or full >=", "math.isinf(full) and full >="): "full at the very end of the watch",
     ("measure", "leggauss(8)", "leggauss( 7)"): "more places than the integral needs",
     ("line", "np.log(1.0 / ((7.0", "np.log(1.0 * ((7.0"): "the sign of a logarithm that is raised to the 16th",
     ("measure", "errors[3, 3]", "errors[3, 2]"): "how clear a kink must be: no test stands so close to that line",
-    ("fit", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
+    ("model", "self.ambient, 1e3)", "self.ambient, 1001.0)"): "far below any absolute pressure",
     ("fit", "ratio / scatter - 1.0", "ratio / scatter - 0.0"): "only spares the rest of six rounds",
     ("fit", "low < guess[place] < high", "low <= guess[place] < high"): "given exactly at an end of the search",
     ("fit", "max_nfev=300", ""): "tolerances of the search: strict either way",
-    ("fit", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
-    ("fit", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
+    ("separation", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
+    ("planning", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
     ("rates", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""

@@ -20,8 +20,8 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import card_readings
 from oilkit.shop.as_built import SetUp, oil_taken, true_readings
-from oilkit.shop.commissioning import charge_after_checks
 from oilkit.shop.faults import FAULTS, apply, demo_set_up
+from oilkit.shop.hazards import charge_after_checks
 
 
 @cache

@@ -20,18 +20,11 @@ from oilkit.panels.framework.vessel_view import VesselView, room_of, vessel_choi
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
 from oilkit.quantities.units import Q
-from oilkit.shop.commissioning import (
-    DANGER,
-    DEAD_VOLUME,
-    END,
-    GAUGE_AND_HOSE,
-    PROCEDURES,
-    Job,
-    Played,
-    Procedure,
-    charge_after_checks,
-    play,
-)
+from oilkit.shop.commissioning import Played, play
+from oilkit.shop.hazards import DEAD_VOLUME, GAUGE_AND_HOSE, charge_after_checks
+from oilkit.shop.job import Job
+from oilkit.shop.procedures import PROCEDURES
+from oilkit.shop.steps import DANGER, END, Procedure
 
 MOST_STEPS = max(len(procedure.steps) for procedure in PROCEDURES.values())
 SEED = 9

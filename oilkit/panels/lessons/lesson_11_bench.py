@@ -11,7 +11,9 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from oilkit.bench.fit import PARAMETERS, RULE_WITHIN, WITHIN, BenchFit, CandidateReading, fit_bench, next_reading
+from oilkit.bench.fit import RULE_WITHIN, WITHIN, BenchFit, fit_bench
+from oilkit.bench.model import PARAMETERS
+from oilkit.bench.planning import CandidateReading, next_reading
 from oilkit.bench.readings import RULE, BenchReadings, read_bench
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing

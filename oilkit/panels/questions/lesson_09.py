@@ -12,8 +12,10 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, card_readings
 from oilkit.shop.as_built import true_readings
-from oilkit.shop.commissioning import burst_hose, charge_after_checks, play, usual_job
+from oilkit.shop.commissioning import play
 from oilkit.shop.faults import FAULTS, apply
+from oilkit.shop.hazards import burst_hose, charge_after_checks
+from oilkit.shop.job import usual_job
 
 # ------------------------------------------------------------------------------------------------------ commissioning
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.bench.fit import CandidateReading, fit_bench, next_reading
+from oilkit.bench.fit import fit_bench
+from oilkit.bench.planning import CandidateReading, next_reading
 from oilkit.bench.readings import BenchReadings
 from oilkit.panels.framework.predict import Prediction
 from oilkit.physics.catalog import bench_vessel

@@ -1,0 +1,298 @@
+"""What can go wrong round a vessel: a charge read away, a burst hose, a pan that comes first. (Lesson 09)
+
+What reading the charge costs (`charge_after_checks`), what a burst hose does (`burst_hose`), and when the pan comes
+first (`pan_first`). There is no physics of its own here: Boyle's law, pan, pump, bearings and line come from the
+modules of their lessons.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, TypeAlias
+
+import numpy as np
+
+from oilkit.laps.lap import PickUp, surface_tilt
+from oilkit.laps.logfile import Log
+from oilkit.physics.discharging import Installation, cases_of, conditions_si, discharge
+from oilkit.physics.engine import Engine, engine_demand, operating_point
+from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
+from oilkit.physics.oil import density_of, viscosity_of
+from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
+from oilkit.physics.pump import relief_flow
+from oilkit.physics.valve import rated_drop
+from oilkit.quantities.checked import Count, Gauge, Volume, public
+from oilkit.quantities.kinds import (
+    DISTANCE,
+    FRACTION,
+    GAUGE,
+    GAUGE_ABOVE_ZERO,
+    OIL,
+    PAN_CHANGE,
+    SHARE,
+    SPEED,
+    THROUGH_FLOW,
+    TIME,
+    WORKING_TEMPERATURE,
+    Kind,
+    one_to_si,
+)
+from oilkit.quantities.units import Q, Qty
+
+DEAD_VOLUME = Kind(
+    "a small volume", "m**3", "in**3", 2, "cm**3", 1, "Q(5, 'cm**3')", low=0.0, high=1e-3, above_low=False
+)
+DeadVolume: TypeAlias = Annotated[Any, DEAD_VOLUME]
+
+USUAL_LINE, AS_IT_IS = Q(60, "degC"), Q(0, "qt")
+
+
+# ---------------------------------------------------------------------------------------------------- the gauge check
+
+GAUGE_AND_HOSE = Q(5, "cm**3")
+"""Inside of a small charging gauge and its hose (estimate, from memory: 2 to 10 cm3; measure yours)."""
+
+
+@public
+def charge_after_checks(
+    precharge: Gauge, gas_volume: Volume, checks: Count, dead_volume: DeadVolume = GAUGE_AND_HOSE
+) -> Gauge:
+    """What is left of a pre-charge after so many checks with a gauge that is put on and taken off each time.
+
+    Gauge and hose come with air at ambient pressure, fill from the vessel, and are vented when they come off. Each time
+    the *gauge* pressure falls to ``V / (V + v)`` of what it was, slowly and at one temperature.
+
+    gas_volume: with the piston at the oil end; dead_volume: inside of gauge and hose; checks: how many, 0 or more.
+    Shapes broadcast. Source: first principles (Boyle's law, two volumes joined and parted).
+
+    >>> print(f"{charge_after_checks(Q(10, 'psig'), Q(3, 'qt'), 10, Q(5, 'cm**3')):.2f~}")
+    9.83 psig
+    """
+    return precharge * (gas_volume / (gas_volume + dead_volume)) ** checks
+
+
+# -------------------------------------------------------------------------------------------------------- the burst
+
+
+@dataclass(frozen=True)
+class BurstHose:
+    """What a burst hose does: see `burst_hose`."""
+
+    vessel_flow: Qty
+    """Highest flow out of the vessel's end."""
+    empty_after: Qty
+    """When the vessel's piston has come home; infinite if not within a minute."""
+    oil_lost: Qty
+    """Out of the vessel, in that time."""
+    engine_flow: Qty
+    """Out of the engine's end, for as long as the pan has oil."""
+    gallery_before: Qty
+    gallery_pressure: Qty
+    """What the pump still holds, with the engine's end open."""
+    pan_lasts: Qty
+    """Until the pan is down to the pick-up; infinite if nothing runs out."""
+
+
+@public
+def burst_hose(
+    installation: Installation,
+    valve: Fitting,
+    precharge: Qty,
+    pressure: Qty,
+    speed: Qty,
+    oil_temperature: Qty,
+    gas_temperature: Qty,
+    line_temperature: Qty = USUAL_LINE,
+    vessel_side: Qty | float = 0.5,
+) -> BurstHose:
+    """A hose bursts while the engine runs and the valve is open: both ends pour into the open.
+
+    The vessel's end has the valve and its share of the hose before it, the engine's end the rest of the hose and the
+    line's fittings. installation: its line without the valve. precharge, pressure: gauge, of the vessel, settled at
+    ``gas_temperature``. vessel_side: share of the hose between valve and burst, 0 to 1. The pan stood at its full mark.
+    Raises `InputError`, also for an end that nothing holds back. Source: first principles; vessel as in
+    `oilkit.physics.dynamics` into the open air, engine as in `operating_point` with one more way out
+    (`oilkit.physics.line`).
+
+    >>> from oilkit import usual_job
+    >>> job = usual_job()
+    >>> burst = burst_hose(job.installation, job.valve, Q(10, "psig"), Q(50, "psig"), Q(3000, "rpm"), Q(100, "degC"),
+    ...                    Q(40, "degC"))
+    >>> print(f"vessel empty after {burst.empty_after:.1f~}; gallery {burst.gallery_pressure:.0f~}")
+    vessel empty after 1.1 s; gallery 1 psig
+    """
+    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
+
+    share = one_to_si("vessel_side", vessel_side, FRACTION)
+    for name, value, kind in (
+        ("precharge", precharge, GAUGE),
+        ("pressure", pressure, GAUGE_ABOVE_ZERO),
+        ("speed", speed, SPEED),
+        ("oil_temperature", oil_temperature, WORKING_TEMPERATURE),
+        ("gas_temperature", gas_temperature, WORKING_TEMPERATURE),
+        ("line_temperature", line_temperature, WORKING_TEMPERATURE),
+    ):
+        one_to_si(name, value, kind)
+    line = installation.line
+    near_vessel = SupplyLine(line.hose, line.length * max(share, 1e-6), (valve,))
+    near_engine = SupplyLine(line.hose, line.length * (1.0 - share), line.fittings)
+    given, _ = conditions_si(
+        {
+            "precharge": precharge,
+            "pressure": pressure,
+            "speed": Q(0, "rpm"),
+            "line_temperature": line_temperature,
+            "gas_temperature": gas_temperature,
+        },
+        installation.vessel,
+    )
+    numbers = {name: np.ravel(value).astype(float) for name, value in given.items()}
+    cases, starts = cases_of(replace(installation, line=near_vessel), numbers)
+    case, start = cases[0], starts[0]
+    case[dynamics.COMPLIANCE] = 1e9  # the open air: what flows in raises no pressure
+    start[dynamics.P] = 0.0
+    moments = np.concatenate([[0.0], np.geomspace(1e-3, 60.0, 400)])
+    table = np.zeros((dynamics.INPUTS, 2))
+    table[dynamics.OPENING] = 1.0
+    result, followed = dynamics.one(case, np.array([0.0, 60.0]), table, start, 1e-6, moments)
+
+    before, after, out, pan_oil = _open_gallery(installation, near_engine, speed, oil_temperature, line_temperature)
+    pan = installation.engine.si.pan
+    at_pickup = float(pan_volume.si(pan.pickup_height, *pan_shape(installation.engine)))
+    held = start[dynamics.V] < installation.vessel.si.gas_volume
+    return BurstHose(
+        vessel_flow=THROUGH_FLOW.quantity(float(np.max(followed[:, dynamics.Q]))),
+        empty_after=TIME.quantity(float(result[dynamics.BOTTOMED]) if held else 0.0),
+        oil_lost=OIL.quantity(float(followed[-1, dynamics.V] - start[dynamics.V])),
+        engine_flow=THROUGH_FLOW.quantity(out),
+        gallery_before=GAUGE.quantity(before),
+        gallery_pressure=GAUGE.quantity(after),
+        pan_lasts=TIME.quantity(max(pan_oil - at_pickup, 0.0) / out if out > 0.0 else math.inf),
+    )
+
+
+def _open_gallery(
+    installation: Installation, rest: SupplyLine, speed: Qty, oil_temperature: Qty, line_temperature: Qty
+) -> tuple[float, float, float, float]:
+    """Gallery pressure before and after a way into the open is added to it, the flow out there, and oil in the pan."""
+    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
+
+    engine, oil = installation.engine, installation.oil
+    point = operating_point(engine, oil, speed, oil_temperature)
+    before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
+    cold = one_to_si("line_temperature", line_temperature, WORKING_TEMPERATURE)
+    hot = one_to_si("oil_temperature", oil_temperature, WORKING_TEMPERATURE)
+    rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
+    way, e = way_of(rest), engine.si
+
+    def let_out(pressure: float) -> float:
+        return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
+
+    def surplus(pressure: float) -> float:
+        takes = engine_demand(engine, oil, Q(pressure, "Pag"), speed, oil_temperature).total.m_as("m**3/s")
+        through = float(takes) + let_out(pressure)
+        at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
+        valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
+        return given - through - float(relief_flow.si(at_pump, *valve))
+
+    after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
+    flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))
+    return before, after, let_out(after), float(pan_volume.si(e.pan.full_height, *pan_shape(engine))) - flight
+
+
+def pan_shape(engine: Engine) -> tuple[float, float, float]:
+    pan = engine.si.pan
+    return pan.sump_area, pan.sump_depth, pan.upper_area
+
+
+# ----------------------------------------------------------------------------------------------- the pan comes first
+
+
+@dataclass(frozen=True)
+class PanFirst:
+    """Whether a vessel is the answer, or the pan has to be put right first: see `pan_first`."""
+
+    level: Qty
+    """In the pan at speed, on a level road, vessel full."""
+    uncovered: Qty
+    """Share of the log in which the pick-up would draw more air than oil, the oil lying still in the tilted pan."""
+    longest: Qty
+    """The longest stretch of that."""
+    lasts: Qty
+    """What the vessel bridges at that speed (`discharge`); infinite if the pressure never falls below the limit."""
+    reasons: tuple[str, ...]
+    """Why a vessel is not the answer, in sentences; empty if nothing here speaks against it."""
+
+
+@public
+def pan_first(
+    installation: Installation,
+    log: Log,
+    pan_change: Qty = AS_IT_IS,
+    pickup: PickUp | None = None,
+    **conditions: Any,
+) -> PanFirst:
+    """Put the questions that come before a vessel: is the pick-up covered, how often is it bare, and for how long?
+
+    installation: with its valve in the line. log: of the track. pan_change: oil more or less than the full mark.
+    conditions: of `discharge`, one value each; speed unless given the log's middle one, and the vessel settled at the
+    pressure that the pump makes there. The lap is taken moment by moment: the oil lies still in the tilted pan, and the
+    pick-up is bare where it would draw more air than oil (`PickUp.band`). Half of the lap bare counts as most of it
+    (chosen, no source). Raises `InputError`.
+    Source: `pan_level`, `surface_tilt`, `operating_point` and `discharge`.
+
+    >>> from oilkit import kit_lap, usual_installation
+    >>> print(pan_first(usual_installation(), kit_lap()).reasons)
+    ()
+    >>> found = pan_first(usual_installation(), kit_lap(), pan_change=Q(-3.5, "qt"))
+    >>> print(found.reasons[0])
+    The pick-up draws air on a level road: baffles, pan depth and oil level come first.
+    """
+    engine, time = installation.engine, log.si["time"]
+    speed = conditions.pop("speed", Q(float(np.median(log.si["rpm"])), "rev/s"))
+    sump = conditions.get("sump_temperature", Q(100, "degC"))
+    point = operating_point(engine, installation.oil, speed, sump, conditions.get("clearance_change"))
+    pressure = conditions.pop("pressure", point.gallery_pressure)
+    pan, shape = engine.si.pan, pan_shape(engine)
+    flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), engine.si.drain_time))
+    more = one_to_si("pan_change", pan_change, PAN_CHANGE)
+    stands = max(float(pan_volume.si(pan.full_height, *shape)) + more - flight, 0.0)
+    level = float(pan_level.si(stands, *shape))
+    needed = pan.pickup_height + (pickup or PickUp()).si.band / 2.0
+    bare = level - surface_tilt(log, pickup).m_as("m") < needed
+    steps = np.diff(time, append=time[-1])
+    uncovered = float(np.sum(steps[bare]) / (time[-1] - time[0]))
+    longest = _longest_stretch(time, bare)
+    run = discharge(installation, speed=speed, pressure=pressure, **conditions)
+    lasts = float(run.protected_time.m)
+    charge = conditions.get("precharge", Q(10, "psig"))
+    reasons = []
+    if level < needed:
+        reasons.append("The pick-up draws air on a level road: baffles, pan depth and oil level come first.")
+    if uncovered >= 0.5:
+        reasons.append(
+            f"The pick-up is bare for {SHARE.text(uncovered)} of the lap: a vessel bridges gaps, and needs time "
+            "between them to fill again."
+        )
+    if longest > lasts:
+        reasons.append(
+            f"The longest gap is {TIME.text(longest)} and this vessel bridges {TIME.text(lasts)}: shorten the gap in "
+            "the pan first."
+        )
+    if pressure.m_as("psig") <= charge.m_as("psig"):
+        reasons.append("The pump makes no more pressure than the pre-charge: the vessel never fills.")
+    return PanFirst(
+        level=DISTANCE.quantity(level),
+        uncovered=Q(uncovered, "dimensionless"),
+        longest=TIME.quantity(longest),
+        lasts=TIME.quantity(lasts),
+        reasons=tuple(reasons),
+    )
+
+
+def _longest_stretch(time: Any, bad: Any) -> float:
+    """Time of the longest run of bad samples, from its first to the one after its last."""
+    edge = np.diff(np.concatenate([[False], bad, [False]]).astype(int))
+    first, after = np.flatnonzero(edge == 1), np.minimum(np.flatnonzero(edge == -1), time.size - 1)
+    return float(np.max(time[after] - time[first], initial=0.0))

@@ -1,0 +1,143 @@
+"""Steps, procedures and what comes of a step at the wrong time, with the sentences that say so. (Lesson 09)
+
+A procedure stands in two files of one name: its sentences in a TOML file, what its steps do in a module.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from string import Formatter
+from typing import Any, Literal, TypeAlias
+
+from oilkit.errors import InputError
+from oilkit.quantities import kinds
+from oilkit.quantities.kinds import Kind
+from oilkit.quantities.records import Record, parse_toml, record_of
+from oilkit.quantities.units import Qty
+from oilkit.shop.job import Job
+from oilkit.shop.state import State
+from oilkit.storage.textfile import read_text
+
+DANGER, END = "danger", "at the end"
+LARGEST = 100_000
+"""Bytes of a procedure's sentences. The kit's own are a few thousand."""
+
+
+@dataclass(frozen=True)
+class Consequence:
+    """What comes of a step at the wrong time."""
+
+    step: str
+    """Key of the step, or ``END`` for what is found when all is done."""
+    kind: str
+    """``danger`` or what sort of fault it is."""
+    words: str = field(repr=False)
+    """The sentence, with names in braces where its numbers go."""
+    amounts: dict[str, tuple[Kind, float]] = field(repr=False)
+
+    @property
+    def numbers(self) -> dict[str, Qty]:
+        """Its numbers as quantities, by name."""
+        return {name: kind.quantity(value) for name, (kind, value) in self.amounts.items()}
+
+    @property
+    def sentence(self) -> str:
+        """In words, numbers in both systems of units."""
+        return self.words.format(**{name: kind.both(value) for name, (kind, value) in self.amounts.items()})
+
+    @property
+    def text(self) -> str:
+        """In words, numbers in the units on display."""
+        return self.words.format(**{name: kind.text(value) for name, (kind, value) in self.amounts.items()})
+
+
+@dataclass(frozen=True)
+class Sentence(Record):
+    """What is said about a step at the wrong time, with the places of its numbers: ``{dial:gauge}``."""
+
+    kind: Literal["danger", "wrong charge", "oil in the wrong place", "wrong reading", "not proved", "wasted"]
+    words: str
+
+    @cached_property
+    def kinds(self) -> dict[str, Kind]:
+        """What each of its numbers is: what stands behind the name, or else the name."""
+        places = [(name, sort or name) for _, name, sort, _ in Formatter().parse(self.words) if name]
+        return {name: vars(kinds)[sort.upper()] for name, sort in places}
+
+    @cached_property
+    def plain(self) -> str:
+        """Its words with no more than a name in each place."""
+        parts = Formatter().parse(self.words)
+        return "".join(text + (f"{{{name}}}" if name else "") for text, name, _, _ in parts)
+
+    def about(self, step: str, numbers: dict[str, float]) -> Consequence:
+        """The consequence of a step, with its numbers in SI."""
+        return Consequence(step, self.kind, self.plain, {name: (self.kinds[name], n) for name, n in numbers.items()})
+
+
+Say: TypeAlias = Callable[..., None]
+"""Called by a step with a sentence's name and its numbers in SI."""
+Do: TypeAlias = Callable[[State, Say], None]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a procedure."""
+
+    key: str
+    title: str
+    do: Do = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """Steps in the right order, where they start from, and which of them may change places."""
+
+    key: str
+    title: str
+    steps: tuple[Step, ...]
+    start: Callable[[Job], State] = field(repr=False)
+    may_swap: dict[frozenset[str], str] = field(repr=False)
+    """Pairs of steps that may come either way round, and why."""
+    place: int
+    """Among the procedures, from 1: in the order in which a set-up meets them."""
+    says: dict[str, Sentence] = field(repr=False)
+    """Its sentences, by the names that its steps have for them."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(step.key for step in self.steps)
+
+    def step(self, key: str) -> Step:
+        return next(step for step in self.steps if step.key == key)
+
+
+def sentences(file: str, tables: dict[str, Any]) -> dict[str, Sentence]:
+    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table."""
+    return {name: record_of(Sentence, f"{file}, [says.{name}]", name, table) for name, table in tables["says"].items()}
+
+
+def read_sentences(module: str) -> tuple[str, dict[str, Any]]:
+    """Name and tables of the TOML file beside a module (its ``__file__``)."""
+    path = Path(module).with_suffix(".toml")
+    like_ours = "the file that stands beside its module"
+    return path.name, parse_toml(path.name, read_text(path, LARGEST, like_ours), like_ours)
+
+
+def read_procedure(module: str, start: Callable[[Job], State], /, **steps: Do) -> Procedure:
+    """A procedure of the sentences beside a module, and of what its steps do, by their keys. Raises `InputError`."""
+    file, told = read_sentences(module)
+    if list(told["steps"]) != list(steps):
+        raise InputError(f"{file}, [steps]", ", ".join(told["steps"]), ", ".join(steps))
+    return Procedure(
+        key=Path(module).stem,
+        title=told["title"],
+        steps=tuple(Step(key, told["steps"][key], do) for key, do in steps.items()),
+        start=start,
+        may_swap={frozenset(pair.split(", ")): why for pair, why in told["may_swap"].items()},
+        place=told["place"],
+        says=sentences(file, told),
+    )
