@@ -25,6 +25,8 @@ WITHIN = 0.02
 the given numbers to what the text shows moves no answer by more."""
 READ_WITHIN = 0.05
 """The same for a number read off a gauge or a graph: half a division of about twenty."""
+PREDICTED_WITHIN = 0.03
+"""The same for a prediction, which is worked out in the head."""
 APART = 2.2
 """Mistakes lie at least so many tolerances from the truth and from each other: then no two bands touch."""
 T = TypeVar("T")
@@ -84,8 +86,27 @@ class Mistake:
     """A usual mistake: its name, the answer that it gives, computed, and the question that repairs it."""
 
     name: str
+    """Nothing for one that a prediction recognises: there the sentence says it all."""
     answer: Qty
     repair: str
+
+    @property
+    def says(self) -> str:
+        named = f"This is what comes out with a usual mistake: {self.name}. " if self.name else ""
+        return f"{named}{self.repair}"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A gauge or a graph to read."""
+
+    draw: Callable[[Any], None]
+    """Draws it on a matplotlib figure."""
+    says: str
+    """The same in words, without giving the answer away: scale, divisions and where the hand stands."""
+
+    def __call__(self, figure: Any) -> None:
+        self.draw(figure)
 
 
 @dataclass(frozen=True)
@@ -93,13 +114,14 @@ class Exercise:
     """One exercise with its numbers. Either ``answer``, or ``options``, or ``model`` says what is right."""
 
     question: str
-    hints: tuple[str, ...]
+    hints: tuple[str, ...] = ()
     """From a nudge to nearly the way."""
-    steps: tuple[str, ...]
+    steps: tuple[str, ...] = ()
     """The worked solution, a line for each step, with units."""
     answer: Qty | None = None
     mistakes: tuple[Mistake, ...] = ()
-    within: float = WITHIN
+    within: float = 0.0
+    """Relative tolerance; if none is given, `READ_WITHIN` for what is read off a picture, else `WITHIN`."""
     options: tuple[str, ...] = ()
     right: int = 0
     replies: tuple[str, ...] = ()
@@ -107,14 +129,21 @@ class Exercise:
     model: str = ""
     points: tuple[str, ...] = ()
     """What a good answer in words says: the learner marks these off."""
-    picture: Callable[[Any], None] | None = None
-    """Draws a gauge or a graph to read on a matplotlib figure."""
-    picture_says: str = ""
-    """The same in words, without giving the answer away: scale, divisions and where the hand stands."""
+    picture: Picture | None = None
+    why: str = ""
+    """Of a prediction: the reason, told with the right answer after whatever was predicted."""
 
     def __post_init__(self) -> None:
         if sum([self.answer is not None, bool(self.options), bool(self.model)]) != 1:
             raise ValueError(f"not one sort of answer: {self.question}")
+        if not self.within:
+            object.__setattr__(self, "within", READ_WITHIN if self.picture else WITHIN)
+        if self.model and not self.steps:
+            object.__setattr__(self, "steps", ("See the model answer.",))
+
+    @property
+    def picture_says(self) -> str:
+        return self.picture.says if self.picture else ""
 
     @property
     def kind(self) -> Kind | None:
@@ -147,6 +176,35 @@ class ExerciseTemplate:
             if kept is not None:
                 return kept
         raise ArithmeticError(f"{self.key}: no numbers with which its mistakes can be told apart")
+
+
+def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]]:
+    """A decorator with aim and misconception, for a function that draws: its name is the key, its module the lesson."""
+
+    def described(aim: str, misconception: str) -> Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]:
+        return lambda make: ExerciseTemplate(make.__name__, int(make.__module__[-2:]), sort, aim, make, misconception)
+
+    return described
+
+
+predict, compute, read, explain = map(_template, SORTS)
+
+
+def prediction(
+    question: str,
+    why: str,
+    answer: Qty | None = None,
+    mistakes: Sequence[tuple[Qty, str]] = (),
+    within: float = PREDICTED_WITHIN,
+    options: Sequence[str] = (),
+    right: int = 0,
+) -> Exercise:
+    """An exercise that comes before the panel: fixed numbers, no hints, and the reason as soon as it is answered.
+
+    mistakes: pairs of a wrong answer to recognise and the sentence that it gets.
+    """
+    told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
+    return Exercise(question, answer=answer, mistakes=told, within=within, options=tuple(options), right=right, why=why)
 
 
 def told_apart(made: Exercise) -> Exercise | None:
@@ -236,52 +294,54 @@ def check_length(argument: str, answer: str) -> None:
         raise InputError(argument, f"{len(answer)} letters", f"up to {MOST_LETTERS}, so shorten it where it stands")
 
 
-def judge(made: Exercise, given: Any) -> Verdict:
+def judge(made: Exercise, given: Any, called: str = "Your answer") -> Verdict:
     """Judge an answer: a text with a unit, the text of an option, or for an answer in words its text.
 
-    Raises `InputError` for what is no answer: nothing, no number, a unit of another dimension, too long.
+    Raises `InputError`, with the name by which the box is ``called``, for what is no answer: nothing, no number, a unit
+    of another dimension, too long.
     """
-    check_length("Your answer", str(given))
+    check_length(called, str(given))
     if made.answer is not None:
-        return _judge_number(made, str(given))
+        return _judge_number(made, str(given), called)
     if made.options:
-        if given not in made.options:
-            raise InputError(
-                "Your answer", "no choice yet" if given is None else repr(given), "one of the sentences above"
-            )
-        k = made.options.index(given)
-        reply = made.replies[k] if made.replies else ""
-        if k == made.right:
-            return Verdict(RIGHT, f"Right. {reply}".strip())
-        return Verdict(MISTAKE if reply else WRONG, f"Not so. {reply}".strip(), given if reply else "")
+        return _judge_choice(made, given, called)
     if len(str(given).split()) < 3:
-        raise InputError("Your answer", "fewer than three words", "a sentence of your own")
+        raise InputError(called, "fewer than three words", "a sentence of your own")
     return Verdict(DONE, "Now compare it with the model answer, and mark off what yours says.")
 
 
-def _judge_number(made: Exercise, typed: str) -> Verdict:
+def _judge_choice(made: Exercise, given: Any, called: str) -> Verdict:
+    if given not in made.options:
+        raise InputError(called, "no choice yet" if given is None else repr(given), "one of the sentences above")
+    k = made.options.index(given)
+    if k == made.right:
+        return Verdict(RIGHT, f"Right. {made.why or made.replies[k]}")
+    if made.why:
+        return Verdict(WRONG, f"No. The right one: {made.options[made.right]}. {made.why}")
+    return Verdict(MISTAKE, f"Not so. {made.replies[k]}", given)
+
+
+def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     kind, answer = made.kind, made.answer
     assert kind is not None
     assert answer is not None
-    value = parse("Your answer", typed, kind)
+    value = parse(called, typed, kind)
     truth = float(answer.m_as(kind.si))
     if near(value, truth, made.within):
-        many = figures(typed) > 5
-        remark = " So many figures say more than the given numbers know: two or three will do." if many else ""
-        return Verdict(RIGHT, f"Right: {kind.both(truth)}.{remark}")
-    if figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
+        many = "So many figures say more than the given numbers know: two or three will do."
+        return Verdict(RIGHT, f"Right: {kind.both(truth)}. {made.why or (many if figures(typed) > 5 else '')}".strip())
+    if not made.why and figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
         return Verdict(ROUGH, "Right to one figure. Give one or two more.")
+    told = f" The kit's answer is {kind.both(truth)}. {made.why}" if made.why else ""
     for mistake in made.mistakes:
         if near(value, float(mistake.answer.m_as(kind.si)), made.within):
-            return Verdict(
-                MISTAKE, f"This is what comes out with a usual mistake: {mistake.name}. {mistake.repair}", mistake.name
-            )
-    if not has_unit(typed):
-        other = "SI" if unit_switch.system == "US" else "US"
-        if near(float(kind.from_display(kind.display(value), other)), truth, made.within):
-            says = f"A number alone is read in {kind.label()} here. Which unit do you mean? Type it too."
-            return Verdict(MISTAKE, says, "no unit given")
-    return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.")
+            return Verdict(MISTAKE, f"{mistake.says}{told}", mistake.name)
+    other = "SI" if unit_switch.system == "US" else "US"
+    if not has_unit(typed) and near(float(kind.from_display(kind.display(value), other)), truth, made.within):
+        meant = f"{typed.strip()} {kind.label(other)}"
+        says = f"{meant} is right, but a number alone is read in {kind.label()} here. Type the unit too."
+        return Verdict(MISTAKE, says, "no unit given")
+    return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.{told}")
 
 
 def _rounds_to(value: float, truth: float, kind: Kind, typed: str) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import WITHIN, Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_pressure
 from oilkit.quantities.kinds import ALTITUDE, AMBIENT, Kind
@@ -16,7 +16,8 @@ def _both(kind: Kind, value: Qty) -> str:
     return kind.both(float(value.m_as(kind.si)))
 
 
-def _capped_up_there(draw: Sampler) -> Exercise:
+@predict("a gauge shows a difference", "A gauge shows what the gas has, so what is shut in keeps its reading.")
+def capped_up_there(draw: Sampler) -> Exercise:
     height = draw.between(4000, 9000, 500, 6000, "ft")
     inside = ambient_pressure(height)
     shown = gauge_pressure(inside)
@@ -42,7 +43,8 @@ def _capped_up_there(draw: Sampler) -> Exercise:
     )
 
 
-def _gas_feels(draw: Sampler) -> Exercise:
+@compute("from gauge to absolute up a mountain", "The air outside always has 14.7 psi (1.013 bar).")
+def gas_feels(draw: Sampler) -> Exercise:
     height = draw.one_of((Q(5200, "ft"), Q(8000, "ft"), Q(6500, "ft")))
     shown = draw.between(20, 34, 2, 30, "psig")
     air = ambient_pressure(height)
@@ -71,7 +73,8 @@ def _gas_feels(draw: Sampler) -> Exercise:
     )
 
 
-def _air_from_a_bottle(draw: Sampler) -> Exercise:
+@compute("the air outside, from two readings", "A gauge that shows more means that the gas has more pressure.")
+def air_from_a_bottle(draw: Sampler) -> Exercise:
     charge = draw.between(10, 30, 2, 20, "psig")
     height = draw.one_of(tuple(Q(feet, "ft") for feet in (5200, 4000, 6500, 8000, 9500)))
     answer = ambient_pressure(height)
@@ -112,9 +115,9 @@ def _air_from_a_bottle(draw: Sampler) -> Exercise:
     )
 
 
-def _read_hand(draw: Sampler) -> Exercise:
+@read("the divisions of a dial", "One division is one unit.")
+def read_hand(draw: Sampler) -> Exercise:
     answer = draw.between(40, 85, 5, 65, "psig")
-    picture, words = dial(answer, 100.0, 8.0)
     return Exercise(
         "Read the gauge on the vessel. Which gauge pressure does it show?",
         hints=(
@@ -126,7 +129,6 @@ def _read_hand(draw: Sampler) -> Exercise:
             f"the hand shows {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("divisions counted as psi", answer / 5.0, "You counted divisions. How many psi is one of them?"),
             Mistake(
@@ -140,18 +142,15 @@ def _read_hand(draw: Sampler) -> Exercise:
                 "You added the air outside. Was the absolute pressure asked for?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=dial(answer, 100.0, 8.0),
     )
 
 
-def _read_air(draw: Sampler) -> Exercise:
+@read("a graph: air against altitude", "A number without its unit can be looked up on any axis.")
+def read_air(draw: Sampler) -> Exercise:
     height = draw.between(5500, 9500, 1000, 7500, "ft")  # between two rows of the words
     heights = np.arange(0, 11_001, 200)
     answer = ambient_pressure(height)
-    picture, words = graph(
-        Q(heights, "ft"), ambient_pressure(Q(heights, "ft")), "altitude", "ambient pressure", rows=11, x_kind=ALTITUDE
-    )
     gone = Q(float((STANDARD_ATMOSPHERE - answer).m_as("psia")), "psia")
     return Exercise(
         f"The graph is the standard atmosphere. What is the ambient pressure at {_both(ALTITUDE, height)}?",
@@ -172,19 +171,25 @@ def _read_air(draw: Sampler) -> Exercise:
             ),
             Mistake("lost for left", gone, "This is what has gone since sea level. What is left?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(
+            Q(heights, "ft"),
+            ambient_pressure(Q(heights, "ft")),
+            "altitude",
+            "ambient pressure",
+            rows=11,
+            x_kind=ALTITUDE,
+        ),
     )
 
 
-def _psi_of_what(draw: Sampler) -> Exercise:
+@explain("psi does not say which pressure", "Psi means what the gauge shows.")
+def psi_of_what(draw: Sampler) -> Exercise:
     number = draw.between(20, 60, 5, 40, "psi")
     as_gauge = absolute_pressure(Q(number.m, "psig"))
     return Exercise(
         f"A class mate writes “the gas has {number.m:g} psi” on the board. Explain in a sentence or two why nobody can "
         "work with that.",
         hints=("Which two pressures could be meant?", "By how much do the two differ at sea level?"),
-        steps=("See the model answer.",),
         model=f"It does not say whether gauge or absolute pressure is meant. If the gauge shows {number.m:g} psi, the "
         f"gas feels {text(as_gauge)} at sea level; if {number.m:g} psi is absolute, the gauge shows "
         f"{text(gauge_pressure(Q(number.m, 'psia')))}. So write psig or psia.",
@@ -196,13 +201,13 @@ def _psi_of_what(draw: Sampler) -> Exercise:
     )
 
 
-def _oil_side_zero(draw: Sampler) -> Exercise:
+@explain("safety: zero on the oil side", "A vessel whose oil gauge shows zero is empty and safe.")
+def oil_side_zero(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 10, "psig")
     return Exercise(
         f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
         "unscrew the gas end now. Explain in a sentence or two why nobody may do that.",
         hints=("What does a gauge on the oil side say about the gas?", "Where is the piston when no oil is left?"),
-        steps=("See the model answer.",),
         model="Zero on the oil side only says that the oil has gone; the piston stands at the oil end and the gas is "
         f"still shut in with {text(charge)}, which throws parts. Relieve gas and oil side before you open anything.",
         points=(
@@ -211,51 +216,3 @@ def _oil_side_zero(draw: Sampler) -> Exercise:
             "relieve both sides before opening anything",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "capped_up_there",
-        0,
-        "predict",
-        "a gauge shows a difference",
-        _capped_up_there,
-        "A gauge shows what the gas has, so what is shut in keeps its reading.",
-    ),
-    ExerciseTemplate(
-        "gas_feels",
-        0,
-        "compute",
-        "from gauge to absolute up a mountain",
-        _gas_feels,
-        "The air outside always has 14.7 psi (1.013 bar).",
-    ),
-    ExerciseTemplate(
-        "air_from_a_bottle",
-        0,
-        "compute",
-        "the air outside, from two readings",
-        _air_from_a_bottle,
-        "A gauge that shows more means that the gas has more pressure.",
-    ),
-    ExerciseTemplate("read_hand", 0, "read", "the divisions of a dial", _read_hand, "One division is one unit."),
-    ExerciseTemplate(
-        "read_air",
-        0,
-        "read",
-        "a graph: air against altitude",
-        _read_air,
-        "A number without its unit can be looked up on any axis.",
-    ),
-    ExerciseTemplate(
-        "psi_of_what", 0, "explain", "psi does not say which pressure", _psi_of_what, "Psi means what the gauge shows."
-    ),
-    ExerciseTemplate(
-        "oil_side_zero",
-        0,
-        "explain",
-        "safety: zero on the oil side",
-        _oil_side_zero,
-        "A vessel whose oil gauge shows zero is empty and safe.",
-    ),
-)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
@@ -10,7 +10,29 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _squeezed(draw: Sampler) -> Exercise:
+@predict("absolute against gauge", "Half the volume doubles the gauge reading.")
+def twice_the_gauge(draw: Sampler) -> Exercise:
+    start = draw.between(8, 20, 2, 10, "psig")
+    twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
+    return Exercise(
+        f"A gas at {text(start)} is slowly squeezed to half its room. What will the gauge do?",
+        hints=("Half the room: twice which pressure?",),
+        steps=(
+            f"absolute pressure doubles: {text(absolute_pressure(start))} to {text(absolute_pressure(start) * 2)}",
+            f"the gauge shows {text(twice)}: more than twice {text(start)}",
+        ),
+        options=("show exactly twice as much", "show more than twice as much", "show less than twice as much"),
+        right=1,
+        replies=(
+            "Twice the gauge reading would be Boyle's law with gauge pressures. Which pressure doubles?",
+            f"The absolute pressure doubles, and the gauge leaves one atmosphere out: it shows {text(twice)}.",
+            "The absolute pressure doubles. What is left when one atmosphere is taken off twice as much?",
+        ),
+    )
+
+
+@compute("Boyle's law for pressure", "Boyle's law works with what the gauge shows.")
+def squeezed(draw: Sampler) -> Exercise:
     start = draw.between(5, 15, 1, 10, "psig")
     room = draw.between(2, 4, 0.25, 3, "qt")
     left = room * draw.one_of((0.5, 0.6, 0.4))
@@ -52,7 +74,8 @@ def _squeezed(draw: Sampler) -> Exercise:
     )
 
 
-def _to_what_volume(draw: Sampler) -> Exercise:
+@compute("Boyle's law for volume", "The ratio is that of the gauge readings.")
+def to_what_volume(draw: Sampler) -> Exercise:
     start = draw.between(6, 14, 1, 7, "psig")
     end = draw.between(40, 70, 5, 60, "psig")
     room = draw.between(2, 5, 0.5, 3, "qt")
@@ -87,10 +110,10 @@ def _to_what_volume(draw: Sampler) -> Exercise:
     )
 
 
-def _read_dial(draw: Sampler) -> Exercise:
+@read("a dial, then absolute", "A gauge shows the pressure of the gas.")
+def read_dial(draw: Sampler) -> Exercise:
     shown = draw.between(12, 52, 4, 36, "psig")
     answer = absolute_pressure(shown)
-    picture, words = dial(shown, 60.0, 4.0)
     return Exercise(
         "Read the gauge. What is the absolute pressure of the gas?",
         hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
@@ -106,12 +129,12 @@ def _read_dial(draw: Sampler) -> Exercise:
                 "the atmosphere taken off", Q(shown.m - 14.7, "psia"), "Which is larger, gauge or absolute pressure?"
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=dial(shown, 60.0, 4.0),
     )
 
 
-def _read_curve(draw: Sampler) -> Exercise:
+@read("a curve of pressure against volume", "Between two points a curve is straight.")
+def read_curve(draw: Sampler) -> Exercise:
     import numpy as np
 
     start = draw.between(8, 14, 1, 10, "psig")
@@ -120,21 +143,18 @@ def _read_curve(draw: Sampler) -> Exercise:
     pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
     at = draw.between(40, 60, 10, 50, "psig")
     answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
-    picture, words = graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure")
     return Exercise(
         f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
         hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
         steps=(f"from {text(at)} across to the line and down: {text(answer)}",),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("oil for gas", room - answer, "The graph shows the gas. What is left of the room for it?"),
             Mistake(
                 "a straight line from end to end", _straight(volumes, pressures.m, float(at.m)), "Is the line straight?"
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure"),
     )
 
 
@@ -145,32 +165,12 @@ def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: igno
     return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
 
 
-def _twice_the_gauge(draw: Sampler) -> Exercise:
-    start = draw.between(8, 20, 2, 10, "psig")
-    twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
-    return Exercise(
-        f"A gas at {text(start)} is slowly squeezed to half its room. What will the gauge do?",
-        hints=("Half the room: twice which pressure?",),
-        steps=(
-            f"absolute pressure doubles: {text(absolute_pressure(start))} to {text(absolute_pressure(start) * 2)}",
-            f"the gauge shows {text(twice)}: more than twice {text(start)}",
-        ),
-        options=("show exactly twice as much", "show more than twice as much", "show less than twice as much"),
-        right=1,
-        replies=(
-            "Twice the gauge reading would be Boyle's law with gauge pressures. Which pressure doubles?",
-            f"The absolute pressure doubles, and the gauge leaves one atmosphere out: it shows {text(twice)}.",
-            "The absolute pressure doubles. What is left when one atmosphere is taken off twice as much?",
-        ),
-    )
-
-
-def _why_absolute(draw: Sampler) -> Exercise:
+@explain("why absolute pressure", "Zero on the gauge means no gas.")
+def why_absolute(draw: Sampler) -> Exercise:
     return Exercise(
         "A class mate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
         "Explain in a sentence what is wrong.",
         hints=("What presses on the gas of an open can?",),
-        steps=("See the model answer.",),
         model="A gauge that shows zero is still in air of one atmosphere, so the gas has that pressure; Boyle's law "
         "needs the whole, absolute pressure.",
         points=(
@@ -181,50 +181,12 @@ def _why_absolute(draw: Sampler) -> Exercise:
     )
 
 
-def _why_slow(draw: Sampler) -> Exercise:
+@explain("slow and fast", "Boyle's law holds at any speed.")
+def why_slow(draw: Sampler) -> Exercise:
     return Exercise(
         "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
         hints=("What happens to the warmth of a pump that is pushed fast?",),
-        steps=("See the model answer.",),
         model="A gas squeezed fast gets warm and presses harder than Boyle's law says; slowly, it gives the heat to "
         "the wall and stays at one temperature.",
         points=("squeezing warms a gas", "warm gas presses harder", "time lets the heat go to the wall"),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "twice_the_gauge",
-        1,
-        "predict",
-        "absolute against gauge",
-        _twice_the_gauge,
-        "Half the volume doubles the gauge reading.",
-    ),
-    ExerciseTemplate(
-        "squeezed", 1, "compute", "Boyle's law for pressure", _squeezed, "Boyle's law works with what the gauge shows."
-    ),
-    ExerciseTemplate(
-        "to_what_volume",
-        1,
-        "compute",
-        "Boyle's law for volume",
-        _to_what_volume,
-        "The ratio is that of the gauge readings.",
-    ),
-    ExerciseTemplate(
-        "read_dial", 1, "read", "a dial, then absolute", _read_dial, "A gauge shows the pressure of the gas."
-    ),
-    ExerciseTemplate(
-        "read_curve",
-        1,
-        "read",
-        "a curve of pressure against volume",
-        _read_curve,
-        "Between two points a curve is straight.",
-    ),
-    ExerciseTemplate(
-        "why_absolute", 1, "explain", "why absolute pressure", _why_absolute, "Zero on the gauge means no gas."
-    ),
-    ExerciseTemplate("why_slow", 1, "explain", "slow and fast", _why_slow, "Boyle's law holds at any speed."),
-)

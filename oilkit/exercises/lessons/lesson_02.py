@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph, rule
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
@@ -25,7 +25,8 @@ def _kelvin(temperature: Qty) -> str:
     return f"{temperature.m_as('K'):.0f} K"
 
 
-def _up_the_mountain(draw: Sampler) -> Exercise:
+@predict("the same gauge pressure at altitude", "The same reading on the oil gauge means the same oil.")
+def up_the_mountain(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
     height = draw.between(5000, 9000, 500, 8000, "ft")
@@ -58,7 +59,8 @@ def _up_the_mountain(draw: Sampler) -> Exercise:
     )
 
 
-def _set_for_the_track(draw: Sampler) -> Exercise:
+@compute("what to set in the cold shop", "A pre-charge is a number, whatever the temperature.")
+def set_for_the_track(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 12, "psig")
     shop = draw.between(10, 25, 5, 15, "degC")
     track = draw.between(45, 70, 5, 55, "degC")
@@ -101,7 +103,8 @@ def _set_for_the_track(draw: Sampler) -> Exercise:
     )
 
 
-def _oil_at_the_track(draw: Sampler) -> Exercise:
+@compute("a pre-charge set cold, oil stored hot", "The oil stored follows from what was set in the shop.")
+def oil_at_the_track(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 12, 1, 10, "psig")
     shop = draw.between(10, 20, 5, 20, "degC")
@@ -143,7 +146,8 @@ def _oil_at_the_track(draw: Sampler) -> Exercise:
     )
 
 
-def _where_is_the_piston(draw: Sampler) -> Exercise:
+@compute("from pressures to piston travel", "Half the pressure moves the piston half the way.")
+def where_is_the_piston(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 2.5, "qt")
     bore = draw.one_of((Q(4.0, "in"), Q(3.5, "in"), Q(4.5, "in")))
     charge = draw.between(6, 12, 1, 8, "psig")
@@ -190,13 +194,13 @@ def _where_is_the_piston(draw: Sampler) -> Exercise:
     )
 
 
-def _read_rule(draw: Sampler) -> Exercise:
+@read("a rule beside the rod, then oil", "What a rule shows is what has moved.")
+def read_rule(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     zero = draw.one_of((Q(0.8, "in"), Q(0.6, "in"), Q(1.0, "in")))
     travel = draw.between(4, 6.4, 0.2, 4.8, "in")
     answer = Q(float((travel / piston_travel(Q(1, "qt"), bench.bore)).m), "qt")
     reading = rule_reading(answer, bench.bore, zero)
-    picture, words = rule(reading, 12.0, 300.0)
     return Exercise(
         f"A thin rod rides on the piston of a vessel of {text(bench.gas_volume)} and {text(bench.bore)} bore. With the "
         f"piston at the oil end, the rule showed {text(zero)} at the rod's end. How much oil is in the vessel now?",
@@ -220,19 +224,18 @@ def _read_rule(draw: Sampler) -> Exercise:
             Mistake("bore for radius", answer * 4.0, "Is the bore the radius of the circle, or its diameter?"),
             Mistake("gas for oil", bench.gas_volume - answer, "This is the room of the gas. Which side was asked for?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=rule(reading, 12.0, 300.0),
     )
 
 
-def _read_precharge(draw: Sampler) -> Exercise:
+@read("the pre-charge on a curve of oil", "Oil begins to come in as soon as there is oil pressure.")
+def read_precharge(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     psi = draw.one_of(
         (14.0, 9.0, 11.0, 12.0, 13.0, 16.0, 17.0, 18.0, 19.0, 21.0, 22.0)
     )  # between two rows of the words
     answer = Q(psi, "psig")
     pressures = Q(np.linspace(0.0, 40.0, 81), "psig")
-    picture, words = graph(pressures, oil_stored(room, answer, pressures, resting=True), "oil pressure", "oil", rows=16)
     half = gauge_pressure(pressure_at_volume(absolute_pressure(answer), room, room / 2.0))
     return Exercise(
         f"Somebody raised the oil pressure slowly and wrote down how much oil a vessel of {text(room)} held. The graph "
@@ -246,7 +249,6 @@ def _read_precharge(draw: Sampler) -> Exercise:
             f"the line leaves zero at {text(answer)}: that is the pre-charge",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "pressure of the half-full vessel",
@@ -259,12 +261,12 @@ def _read_precharge(draw: Sampler) -> Exercise:
                 "You added the atmosphere. Which pressure stands below the graph?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(pressures, oil_stored(room, answer, pressures, resting=True), "oil pressure", "oil", rows=16),
     )
 
 
-def _why_the_rod_creeps(draw: Sampler) -> Exercise:
+@explain("a fast fill settles", "Once the pressure stands still, nothing moves any more.")
+def why_the_rod_creeps(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(8, 12, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
@@ -274,7 +276,6 @@ def _why_the_rod_creeps(draw: Sampler) -> Exercise:
         f"A vessel is filled to {text(pressure)} in a second. The pressure then stays the same, and yet the rod on the "
         "piston creeps on for half a minute. Explain in a sentence or two what happens.",
         hints=("What does a fast squeeze do to the temperature of the gas?", "Where does that warmth go afterwards?"),
-        steps=("See the model answer.",),
         model="The fast squeeze has warmed the gas, and warm gas takes more room at the same pressure. It cools "
         "against the wall, takes less room, and more oil comes in: in a vessel of "
         f"{text(room)} from at least {text(fast)} to {text(slow)}.",
@@ -284,58 +285,3 @@ def _why_the_rod_creeps(draw: Sampler) -> Exercise:
             "as it cools, oil follows",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "up_the_mountain",
-        2,
-        "predict",
-        "the same gauge pressure at altitude",
-        _up_the_mountain,
-        "The same reading on the oil gauge means the same oil.",
-    ),
-    ExerciseTemplate(
-        "set_for_the_track",
-        2,
-        "compute",
-        "what to set in the cold shop",
-        _set_for_the_track,
-        "A pre-charge is a number, whatever the temperature.",
-    ),
-    ExerciseTemplate(
-        "oil_at_the_track",
-        2,
-        "compute",
-        "a pre-charge set cold, oil stored hot",
-        _oil_at_the_track,
-        "The oil stored follows from what was set in the shop.",
-    ),
-    ExerciseTemplate(
-        "where_is_the_piston",
-        2,
-        "compute",
-        "from pressures to piston travel",
-        _where_is_the_piston,
-        "Half the pressure moves the piston half the way.",
-    ),
-    ExerciseTemplate(
-        "read_rule", 2, "read", "a rule beside the rod, then oil", _read_rule, "What a rule shows is what has moved."
-    ),
-    ExerciseTemplate(
-        "read_precharge",
-        2,
-        "read",
-        "the pre-charge on a curve of oil",
-        _read_precharge,
-        "Oil begins to come in as soon as there is oil pressure.",
-    ),
-    ExerciseTemplate(
-        "why_the_rod_creeps",
-        2,
-        "explain",
-        "a fast fill settles",
-        _why_the_rod_creeps,
-        "Once the pressure stands still, nothing moves any more.",
-    ),
-)

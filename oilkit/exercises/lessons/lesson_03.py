@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
@@ -15,7 +15,8 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _stronger_spring(draw: Sampler) -> Exercise:
+@predict("what the best pre-charge depends on", "More oil pressure asks for more pre-charge.")
+def stronger_spring(draw: Sampler) -> Exercise:
     low = draw.between(40, 55, 5, 50, "psig")
     high = low + Q(draw.one_of((15.0, 20.0)), "psig")
     needed = draw.between(12, 25, 1, 18, "psig")
@@ -43,7 +44,8 @@ def _stronger_spring(draw: Sampler) -> Exercise:
     )
 
 
-def _allow_for_the_line(draw: Sampler) -> Exercise:
+@compute("the best pre-charge with a line", "What the vessel has is what the engine gets.")
+def allow_for_the_line(draw: Sampler) -> Exercise:
     needed = draw.between(14, 24, 1, 18, "psig")
     lost = draw.between(3, 7, 0.5, 4, "psi")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -86,7 +88,8 @@ def _allow_for_the_line(draw: Sampler) -> Exercise:
     )
 
 
-def _how_large_a_vessel(draw: Sampler) -> Exercise:
+@compute("gas volume for a wish of useful oil", "A vessel of so many quarts gives as many quarts of oil.")
+def how_large_a_vessel(draw: Sampler) -> Exercise:
     wish = draw.between(1, 2, 0.25, 1.5, "qt")
     full = draw.between(50, 70, 5, 65, "psig")
     needed = draw.between(15, 25, 1, 20, "psig")
@@ -125,7 +128,8 @@ def _how_large_a_vessel(draw: Sampler) -> Exercise:
     )
 
 
-def _precharge_for_idle(draw: Sampler) -> Exercise:
+@compute("the highest pre-charge for hot idle", "A vessel that fills at speed is filled at idle too.")
+def precharge_for_idle(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     wish = draw.one_of((Q(0.6, "qt"), Q(0.5, "qt"), Q(0.7, "qt")))
     idle = draw.between(18, 28, 1, 22, "psig")
@@ -168,7 +172,8 @@ def _precharge_for_idle(draw: Sampler) -> Exercise:
     )
 
 
-def _read_best(draw: Sampler) -> Exercise:
+@read("the peak of useful oil", "The best pre-charge hangs on the oil pressure before.")
+def read_best(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full = draw.between(55, 70, 5, 60, "psig")
     psi = draw.one_of(
@@ -177,7 +182,6 @@ def _read_best(draw: Sampler) -> Exercise:
     needed = Q(psi, "psig")
     charges = Q(np.linspace(2.0, 40.0, 77), "psig")
     answer = best_precharge(full, needed)
-    picture, words = graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15)
     return Exercise(
         f"The graph is the useful oil of a vessel that has settled at {text(full)}, with gas that stays warm. What is "
         "the least pressure that this engine needs?",
@@ -190,7 +194,6 @@ def _read_best(draw: Sampler) -> Exercise:
             "gas warm: the best pre-charge is what the engine needs, so this is the answer",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "pressure before for pressure needed",
@@ -208,12 +211,12 @@ def _read_best(draw: Sampler) -> Exercise:
                 "You added the atmosphere. Which pressure stands below the graph?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15),
     )
 
 
-def _read_warning(draw: Sampler) -> Exercise:
+@read("pressure against time", "The engine is safe until the vessel is empty.")
+def read_warning(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(12, 16, 1, 14, "psig")
     full = draw.between(55, 65, 5, 60, "psig")
@@ -224,7 +227,6 @@ def _read_warning(draw: Sampler) -> Exercise:
     answer = lasts - rest
     times = Q(np.linspace(0.0, 0.9999 * float(lasts.m), 81), "s")
     pressures = pressure_after(room, charge, full, flow, times)
-    picture, words = graph(times, pressures, "time", "pressure", rows=20)
     straight = lasts * float(((full - warning) / (full - charge)).m)
     return Exercise(
         f"The pump has let go, and a vessel feeds the engine until it is empty. The graph is the pressure. After which "
@@ -235,7 +237,6 @@ def _read_warning(draw: Sampler) -> Exercise:
         ),
         steps=(f"from {text(warning)} across to the line and down: {text(answer)}",),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "until empty for until the warning",
@@ -249,12 +250,12 @@ def _read_warning(draw: Sampler) -> Exercise:
                 "This is the time from the warning to the end. From when does the question count?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(times, pressures, "time", "pressure", rows=20),
     )
 
 
-def _most_oil_least_help(draw: Sampler) -> Exercise:
+@explain("stored and useful oil", "The more oil a vessel holds, the better it protects.")
+def most_oil_least_help(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full, low = Q(60, "psig"), draw.between(2, 4, 1, 2, "psig")
     needed = draw.between(18, 25, 1, 20, "psig")
@@ -264,7 +265,6 @@ def _most_oil_least_help(draw: Sampler) -> Exercise:
         f"A racer sets {text(low)}: “No pre-charge holds more oil, so none protects better.” His engine needs "
         f"{text(needed)}. Explain in a sentence or two what is wrong.",
         hints=("What is the pressure behind the last oil that comes out?", "What is the word for oil that helps?"),
-        steps=("See the model answer.",),
         model=f"Stored oil is not useful oil. At {text(full)} a vessel of {text(room)} holds {text(stored)}. Only "
         f"{text(useful)} comes out before the pressure has fallen below what the engine needs; the rest comes too "
         f"late. With {text(needed)} of pre-charge it would be {text(best)}.",
@@ -274,63 +274,3 @@ def _most_oil_least_help(draw: Sampler) -> Exercise:
             "a pre-charge near what the engine needs gives more useful oil",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "stronger_spring",
-        3,
-        "predict",
-        "what the best pre-charge depends on",
-        _stronger_spring,
-        "More oil pressure asks for more pre-charge.",
-    ),
-    ExerciseTemplate(
-        "allow_for_the_line",
-        3,
-        "compute",
-        "the best pre-charge with a line",
-        _allow_for_the_line,
-        "What the vessel has is what the engine gets.",
-    ),
-    ExerciseTemplate(
-        "how_large_a_vessel",
-        3,
-        "compute",
-        "gas volume for a wish of useful oil",
-        _how_large_a_vessel,
-        "A vessel of so many quarts gives as many quarts of oil.",
-    ),
-    ExerciseTemplate(
-        "precharge_for_idle",
-        3,
-        "compute",
-        "the highest pre-charge for hot idle",
-        _precharge_for_idle,
-        "A vessel that fills at speed is filled at idle too.",
-    ),
-    ExerciseTemplate(
-        "read_best",
-        3,
-        "read",
-        "the peak of useful oil",
-        _read_best,
-        "The best pre-charge hangs on the oil pressure before.",
-    ),
-    ExerciseTemplate(
-        "read_warning",
-        3,
-        "read",
-        "pressure against time",
-        _read_warning,
-        "The engine is safe until the vessel is empty.",
-    ),
-    ExerciseTemplate(
-        "most_oil_least_help",
-        3,
-        "explain",
-        "stored and useful oil",
-        _most_oil_least_help,
-        "The more oil a vessel holds, the better it protects.",
-    ),
-)

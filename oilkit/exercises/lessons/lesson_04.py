@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import dipstick, graph
 from oilkit.physics.catalog import bench_vessel, hoses, lubricants
 from oilkit.physics.line import Hose, acceleration_head, laminar_drop, line_drop
@@ -28,7 +28,8 @@ def _labelled(hose: Hose) -> Qty:
     return Q(abs(int(hose.dash)) / 16.0, "in")
 
 
-def _vessel_in_front(draw: Sampler) -> Exercise:
+@predict("which end of a line loses", "Without flow the pressure is the same at both ends of a line.")
+def vessel_in_front(draw: Sampler) -> Exercise:
     away = draw.between(4, 8, 0.5, 6, "ft")
     hard = draw.one_of((Q(1.0, "g_0"), Q(1.2, "g_0"), Q(0.9, "g_0")))
     head = acceleration_head(OIL_DENSITY, -hard, away)  # braking: the acceleration points away from the vessel
@@ -54,7 +55,8 @@ def _vessel_in_front(draw: Sampler) -> Exercise:
     )
 
 
-def _wider_line(draw: Sampler) -> Exercise:
+@compute("laminar drop and bore", "Twice the bore, half the drop; and the dash number is the bore.")
+def wider_line(draw: Sampler) -> Exercise:
     shelf = hoses()
     narrow, wide = draw.one_of(
         tuple(
@@ -107,7 +109,8 @@ def _wider_line(draw: Sampler) -> Exercise:
     )
 
 
-def _gives_up_at(draw: Sampler) -> Exercise:
+@compute("head against pre-charge", "As long as there is pre-charge, the oil gets to the engine.")
+def gives_up_at(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 9, "psig")
     away = draw.between(6, 10, 1, 9, "ft")
     hose = away + Q(draw.one_of((4.0, 3.0, 5.0)), "ft")
@@ -151,7 +154,8 @@ def _gives_up_at(draw: Sampler) -> Exercise:
     )
 
 
-def _left_in_the_pan(draw: Sampler) -> Exercise:
+@compute("the oil budget at speed", "What was poured in is in the pan.")
+def left_in_the_pan(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     pan = draw.between(5, 6.5, 0.25, 5.5, "qt")
     line = draw.between(0.6, 0.9, 0.05, 0.7, "qt")
@@ -196,13 +200,13 @@ def _left_in_the_pan(draw: Sampler) -> Exercise:
     )
 
 
-def _read_dipstick(draw: Sampler) -> Exercise:
+@read("a dipstick, then oil missing", "So many marks on the stick are so many quarts in any pan.")
+def read_dipstick(draw: Sampler) -> Exercise:
     area = draw.between(100, 180, 10, 140, "in**2")
     below = draw.between(0.7, 1.4, 0.05, 0.8, "in")
     shape = area, Q(1, "in"), area
     full = Q(4, "in")
     answer = pan_volume(full, *shape) - pan_volume(full - below, *shape)
-    picture, words = dipstick(below, 2.0, 40.0)
     return Exercise(
         "The engine stands, the vessel's valve is shut, and all the oil has run home. Where the oil's edge is, the pan "
         f"has an area of {_both(AREA, area)} all the way up to the full mark. Read the dipstick. How much oil is "
@@ -217,7 +221,6 @@ def _read_dipstick(draw: Sampler) -> Exercise:
             f"({answer.m_as('cm**3'):.0f} cm³) = {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "read from the wrong end",
@@ -226,12 +229,12 @@ def _read_dipstick(draw: Sampler) -> Exercise:
             ),
             Mistake("gallons for quarts", answer / 4.0, "How many quarts has a gallon?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=dipstick(below, 2.0, 40.0),
     )
 
 
-def _read_cold_line(draw: Sampler) -> Exercise:
+@read("drop against oil temperature", "The oil in the line is as hot as the oil in the engine.")
+def read_cold_line(draw: Sampler) -> Exercise:
     oil = lubricants()["street"]
     hose = draw.one_of((hoses()["mil_h_8794_12"], hoses()["mil_h_8788_12"]))
     flow = draw.between(3, 4.5, 0.5, 4, "gpm")  # laminar up to the hot end of the graph
@@ -246,7 +249,6 @@ def _read_cold_line(draw: Sampler) -> Exercise:
 
     warmths = Q(np.linspace(10.0, 100.0, 91), "degC")
     answer = takes(cold)
-    picture, words = graph(warmths, takes(warmths), "oil temperature", "drop in the line", rows=22)
     between = Q((cold.m + hot.m) / 2.0, "degC")
     return Exercise(
         f"The graph is what a line takes at {text(flow)}. The engine's oil is at {text(hot)}. The vessel was full for "
@@ -261,7 +263,6 @@ def _read_cold_line(draw: Sampler) -> Exercise:
             f"from {text(cold)} up to the line and across: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "engine's oil for the oil in the line",
@@ -274,12 +275,12 @@ def _read_cold_line(draw: Sampler) -> Exercise:
                 "You took the mean temperature. Has any hot oil come into the line yet?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(warmths, takes(warmths), "oil temperature", "drop in the line", rows=22),
     )
 
 
-def _poured_all_at_once(draw: Sampler) -> Exercise:
+@explain("the first fill", "All the oil has to be poured in before the first start.")
+def poured_all_at_once(draw: Sampler) -> Exercise:
     line = draw.between(0.6, 0.9, 0.1, 0.6, "qt")
     held = oil_stored(bench_vessel().gas_volume, Q(10, "psig"), draw.between(50, 65, 5, 60, "psig"))
     return Exercise(
@@ -289,7 +290,6 @@ def _poured_all_at_once(draw: Sampler) -> Exercise:
             "Where is all that oil before the engine has run?",
             "What does the crank do to oil that it reaches?",
         ),
-        steps=("See the model answer.",),
         model=f"Vessel and line are still empty, so {text(held + line)} too much stand in the pan; the crank reaches "
         "it and whips it into foam. Fill to the full mark, start, and top up once vessel and line have taken their "
         "share; check with the valve shut.",
@@ -299,63 +299,3 @@ def _poured_all_at_once(draw: Sampler) -> Exercise:
             "fill to the mark, start, then top up",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "vessel_in_front",
-        4,
-        "predict",
-        "which end of a line loses",
-        _vessel_in_front,
-        "Without flow the pressure is the same at both ends of a line.",
-    ),
-    ExerciseTemplate(
-        "wider_line",
-        4,
-        "compute",
-        "laminar drop and bore",
-        _wider_line,
-        "Twice the bore, half the drop; and the dash number is the bore.",
-    ),
-    ExerciseTemplate(
-        "gives_up_at",
-        4,
-        "compute",
-        "head against pre-charge",
-        _gives_up_at,
-        "As long as there is pre-charge, the oil gets to the engine.",
-    ),
-    ExerciseTemplate(
-        "left_in_the_pan",
-        4,
-        "compute",
-        "the oil budget at speed",
-        _left_in_the_pan,
-        "What was poured in is in the pan.",
-    ),
-    ExerciseTemplate(
-        "read_dipstick",
-        4,
-        "read",
-        "a dipstick, then oil missing",
-        _read_dipstick,
-        "So many marks on the stick are so many quarts in any pan.",
-    ),
-    ExerciseTemplate(
-        "read_cold_line",
-        4,
-        "read",
-        "drop against oil temperature",
-        _read_cold_line,
-        "The oil in the line is as hot as the oil in the engine.",
-    ),
-    ExerciseTemplate(
-        "poured_all_at_once",
-        4,
-        "explain",
-        "the first fill",
-        _poured_all_at_once,
-        "All the oil has to be poured in before the first start.",
-    ),
-)

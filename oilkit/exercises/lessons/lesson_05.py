@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
@@ -17,7 +17,8 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 
-def _wear_at_idle(draw: Sampler) -> Exercise:
+@predict("flow and pressure at idle", "Worn bearings always take more oil.")
+def wear_at_idle(draw: Sampler) -> Exercise:
     engine, oil = engines()["street_v8"], lubricants()["street"]
     wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
     sump = draw.between(90, 120, 10, 100, "degC")
@@ -47,7 +48,8 @@ def _wear_at_idle(draw: Sampler) -> Exercise:
     )
 
 
-def _five_mains(draw: Sampler) -> Exercise:
+@compute("oil pressed through grooved bearings", "The clearance of the trade is the clearance of the formula.")
+def five_mains(draw: Sampler) -> Exercise:
     count = 5
     diameter = draw.between(2.2, 2.8, 0.1, 2.4, "in")
     clearance = draw.between(2.4, 3.2, 0.2, 2.6, "thou")
@@ -95,7 +97,8 @@ def _five_mains(draw: Sampler) -> Exercise:
     )
 
 
-def _worn_and_hot(draw: Sampler) -> Exercise:
+@compute("clearance and viscosity as ratios", "Flow goes with the clearance itself.")
+def worn_and_hot(draw: Sampler) -> Exercise:
     base = draw.between(0.2, 0.4, 0.02, 0.24, "gpm")
     narrow = draw.between(2.0, 2.6, 0.2, 2.2, "thou")
     wide = narrow + draw.between(0.4, 0.8, 0.1, 0.6, "thou")
@@ -151,7 +154,8 @@ def _worn_and_hot(draw: Sampler) -> Exercise:
     )
 
 
-def _over_the_relief(draw: Sampler) -> Exercise:
+@compute("the balance of pump, valve and engine", "The engine takes all that its pump gives, at any speed.")
+def over_the_relief(draw: Sampler) -> Exercise:
     size = draw.between(1.0, 1.4, 0.1, 1.2, "in**3/rev")
     efficiency = draw.one_of((0.85, 0.8, 0.9))
     speed = draw.between(3000, 5000, 250, 3500, "rpm")
@@ -190,7 +194,8 @@ def _over_the_relief(draw: Sampler) -> Exercise:
     )
 
 
-def _read_viscosity(draw: Sampler) -> Exercise:
+@read("a viscosity curve, then dynamic", "Kinematic and dynamic viscosity are one number.")
+def read_viscosity(draw: Sampler) -> Exercise:
     warm, hot = draw.between(65, 110, 5, 75, "cSt"), draw.between(9.5, 13.5, 0.5, 11, "cSt")
     at = draw.between(95, 115, 5, 100, "degC")
     degrees = np.linspace(70.0, 130.0, 61)
@@ -199,7 +204,6 @@ def _read_viscosity(draw: Sampler) -> Exercise:
     running = kinematic_viscosity(at, warm, hot)
     answer = dynamic_viscosity(at, warm, hot, Q(870, "kg/m**3"))
     straight = float(np.interp(float(at.m_as("degC")), degrees[[0, -1]], np.asarray(line.m_as("cSt"))[[0, -1]]))
-    picture, words = graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12)
     return Exercise(
         f"The graph shows an oil's kinematic viscosity. At {text(at)} the oil weighs {text(heavy)}. What is its "
         "dynamic viscosity in a line there?",
@@ -212,7 +216,6 @@ def _read_viscosity(draw: Sampler) -> Exercise:
             f"times {text(heavy)}, which is {heavy.m_as('kg/m**3') / 1000:.3f} of 1000 kg/m³: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "kinematic for dynamic",
@@ -225,8 +228,7 @@ def _read_viscosity(draw: Sampler) -> Exercise:
                 "Is the line straight? Read it where the temperature is.",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12),
     )
 
 
@@ -243,12 +245,12 @@ def _climb(sump: float, change: float) -> tuple[list[float], float]:
     return found.gallery_pressure.m_as("psig").tolist(), kink
 
 
-def _read_kink(draw: Sampler) -> Exercise:
+@read("where the pressure stops rising", "The relief valve opens where the pressure is highest.")
+def read_kink(draw: Sampler) -> Exercise:
     sump = draw.between(90, 120, 10, 110, "degC")
     change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
     pressures, kink = _climb(float(sump.m), float(change.m))
     answer = Q(kink, "rpm")
-    picture, words = graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28)
     return Exercise(
         f"Readings of a hot engine, drawn as a line (an invented V8, sump at {text(sump)}). At which speed of the "
         "crank does its relief valve begin to open?",
@@ -261,7 +263,6 @@ def _read_kink(draw: Sampler) -> Exercise:
             f"the line bends at {text(answer)}: there the engine takes all that the pump gives",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "the highest pressure for the kink",
@@ -274,17 +275,16 @@ def _read_kink(draw: Sampler) -> Exercise:
                 "The pump turns half as fast. Which shaft's speed does the graph show?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28),
     )
 
 
-def _why_hot_idle(draw: Sampler) -> Exercise:
+@explain("what a gauge tells of worn bearings", "Good pressure at speed means tight bearings.")
+def why_hot_idle(draw: Sampler) -> Exercise:
     return Exercise(
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
         hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        steps=("See the model answer.",),
         model="At speed the pump gives more than the engine takes and the relief valve holds the pressure: worn "
         "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
         "same oil through wider clearances takes less pressure, and the gauge falls.",
@@ -294,63 +294,3 @@ def _why_hot_idle(draw: Sampler) -> Exercise:
             "at hot idle the valve is shut, and the pressure tells of the clearances",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "wear_at_idle",
-        5,
-        "predict",
-        "flow and pressure at idle",
-        _wear_at_idle,
-        "Worn bearings always take more oil.",
-    ),
-    ExerciseTemplate(
-        "five_mains",
-        5,
-        "compute",
-        "oil pressed through grooved bearings",
-        _five_mains,
-        "The clearance of the trade is the clearance of the formula.",
-    ),
-    ExerciseTemplate(
-        "worn_and_hot",
-        5,
-        "compute",
-        "clearance and viscosity as ratios",
-        _worn_and_hot,
-        "Flow goes with the clearance itself.",
-    ),
-    ExerciseTemplate(
-        "over_the_relief",
-        5,
-        "compute",
-        "the balance of pump, valve and engine",
-        _over_the_relief,
-        "The engine takes all that its pump gives, at any speed.",
-    ),
-    ExerciseTemplate(
-        "read_viscosity",
-        5,
-        "read",
-        "a viscosity curve, then dynamic",
-        _read_viscosity,
-        "Kinematic and dynamic viscosity are one number.",
-    ),
-    ExerciseTemplate(
-        "read_kink",
-        5,
-        "read",
-        "where the pressure stops rising",
-        _read_kink,
-        "The relief valve opens where the pressure is highest.",
-    ),
-    ExerciseTemplate(
-        "why_hot_idle",
-        5,
-        "explain",
-        "what a gauge tells of worn bearings",
-        _why_hot_idle,
-        "Good pressure at speed means tight bearings.",
-    ),
-)

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import WITHIN, Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
@@ -31,7 +31,8 @@ def _two(low: float, high: float) -> tuple[list[float], list[str]]:
     return went.protected_time.m_as("s").tolist(), went.ending.tolist()
 
 
-def _longer_with_which(draw: Sampler) -> Exercise:
+@predict("pre-charge against how it ends", "More pre-charge always protects longer, or always shorter.")
+def longer_with_which(draw: Sampler) -> Exercise:
     low, high = draw.one_of(((25, 40), (10, 20), (7, 15), (24, 35), (28, 38), (5, 12)))
     (first, second), endings = _two(float(low), float(high))
     alike = abs(first / second - 1.0) < 0.05
@@ -77,7 +78,8 @@ def _longer_with_which(draw: Sampler) -> Exercise:
     )
 
 
-def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
+@compute("protected time from useful oil and mean flow", "All stored oil comes out in time, at the first flow.")
+def seconds_at_mean_flow(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 16, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -127,7 +129,8 @@ def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
     )
 
 
-def _gauge_after_seconds(draw: Sampler) -> Exercise:
+@compute("how far the vessel's pressure falls", "The gas has all the vessel's room from the start.")
+def gauge_after_seconds(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     charge = draw.between(9, 16, 1, 12, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -174,7 +177,8 @@ def _gauge_after_seconds(draw: Sampler) -> Exercise:
     )
 
 
-def _trips_of_the_wave(draw: Sampler) -> Exercise:
+@compute("whether a dip can be believed", "A pressure wave needs no time.")
+def trips_of_the_wave(draw: Sampler) -> Exercise:
     speed: Qty = Q(WAVE_SPEED, "m/s")
     hose = draw.between(4, 18, 1, 8, "ft")
     lasts = draw.between(20, 80, 5, 40, "ms")
@@ -223,7 +227,8 @@ def _pressure_over_time(charge: float, limit: float) -> tuple[list[float], float
 TIMES = np.linspace(0.0, 10.0, 81)
 
 
-def _read_protected_time(draw: Sampler) -> Exercise:
+@read("pressure against time, down to the limit", "Protection lasts until the oil is gone.")
+def read_protected_time(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 2, 10, "psig")
     limit = draw.between(18, 28, 2, 22, "psig")
     pressures, seconds, _ = _pressure_over_time(float(charge.m), float(limit.m))
@@ -231,7 +236,6 @@ def _read_protected_time(draw: Sampler) -> Exercise:
     raised = float(absolute_pressure(limit).m_as("psia"))
     early = float(np.interp(-raised, -np.asarray(pressures), TIMES))
     straight = float(np.interp(-float(limit.m), [-pressures[0], -pressures[-1]], TIMES[[0, -1]]))
-    picture, words = graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16)
     return Exercise(
         f"The pump has let go at time 0. The vessel has a pre-charge of {text(charge)}. The engine's limit is "
         f"{text(limit)}. Read off how long it is protected.",
@@ -244,7 +248,6 @@ def _read_protected_time(draw: Sampler) -> Exercise:
             "oil is still inside then: the pressure limit ends the protection, not the empty vessel",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "the end of the line",
@@ -258,8 +261,7 @@ def _read_protected_time(draw: Sampler) -> Exercise:
             ),
             Mistake("a straight line from end to end", Q(straight, "s"), "Is the line straight?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16),
     )
 
 
@@ -279,15 +281,13 @@ def _dip(decay: float, feet: float) -> list[float]:
     return found
 
 
-def _read_the_dip(draw: Sampler) -> Exercise:
+@read("the lowest place of the first dip", "An axis begins at zero.")
+def read_the_dip(draw: Sampler) -> Exercise:
     decay, hose = draw.between(0, 20, 5, 10, "ms"), draw.between(5, 10, 1, 8, "ft")
     pressures = _dip(float(decay.m), float(hose.m))
     answer = Q(min(pressures), "psig")
     deep = FULL.m - answer.m
     limit = usual_installation().engine.warning
-    picture, words = graph(
-        Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
-    )
     return Exercise(
         f"The first tenth of a second after the pump lets go, with {text(hose)} of hose. What is the lowest pressure "
         "in the dip?",
@@ -310,17 +310,18 @@ def _read_the_dip(draw: Sampler) -> Exercise:
             ),
             Mistake("the pressure at the start", FULL, "This is before the dip. Where is the lowest place?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(
+            Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
+        ),
     )
 
 
-def _in_which_sense(draw: Sampler) -> Exercise:
+@explain("in which sense more pre-charge dumps faster", "More pre-charge pushes the oil out harder at once.")
+def in_which_sense(draw: Sampler) -> Exercise:
     return Exercise(
         "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
         "sentence or two in which sense this is right, and in which it is not.",
         hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),
-        steps=("See the model answer.",),
         model="Right for the end: with more pre-charge there is less oil, the pressure stays up, the mean flow is "
         "larger, and the vessel is empty sooner. Not right for the first moment: the engine takes what it takes at "
         "that pressure, whatever the pre-charge.",
@@ -330,58 +331,3 @@ def _in_which_sense(draw: Sampler) -> Exercise:
             "empty sooner, because there is less oil",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "longer_with_which",
-        6,
-        "predict",
-        "pre-charge against how it ends",
-        _longer_with_which,
-        "More pre-charge always protects longer, or always shorter.",
-    ),
-    ExerciseTemplate(
-        "seconds_at_mean_flow",
-        6,
-        "compute",
-        "protected time from useful oil and mean flow",
-        _seconds_at_mean_flow,
-        "All stored oil comes out in time, at the first flow.",
-    ),
-    ExerciseTemplate(
-        "gauge_after_seconds",
-        6,
-        "compute",
-        "how far the vessel's pressure falls",
-        _gauge_after_seconds,
-        "The gas has all the vessel's room from the start.",
-    ),
-    ExerciseTemplate(
-        "trips_of_the_wave",
-        6,
-        "compute",
-        "whether a dip can be believed",
-        _trips_of_the_wave,
-        "A pressure wave needs no time.",
-    ),
-    ExerciseTemplate(
-        "read_protected_time",
-        6,
-        "read",
-        "pressure against time, down to the limit",
-        _read_protected_time,
-        "Protection lasts until the oil is gone.",
-    ),
-    ExerciseTemplate(
-        "read_the_dip", 6, "read", "the lowest place of the first dip", _read_the_dip, "An axis begins at zero."
-    ),
-    ExerciseTemplate(
-        "in_which_sense",
-        6,
-        "explain",
-        "in which sense more pre-charge dumps faster",
-        _in_which_sense,
-        "More pre-charge pushes the oil out harder at once.",
-    ),
-)

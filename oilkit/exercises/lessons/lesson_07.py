@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph, tilted_pan
 from oilkit.laps.lap import PickUp, precharge_map, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
@@ -29,7 +29,8 @@ def _ridge(event: float, change: float) -> tuple[list[float], list[float], float
     return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
 
 
-def _ridge_moves(draw: Sampler) -> Exercise:
+@predict("the ridge when clearances change", "The best pre-charge is a fixed number of the vessel.")
+def ridge_moves(draw: Sampler) -> Exercise:
     event = draw.between(3, 6, 1, 4, "s")
     change = draw.one_of((1.0, 0.8, -0.8, 1.2))
     charges, before, best = _ridge(float(event.m), 0.0)
@@ -88,7 +89,8 @@ def _lower(place: PickUp, lateral: float, longitudinal: float) -> Qty:
     return Q(float(surface_tilt(_one_moment(lateral, longitudinal), place).m_as("in")[0]), "in")
 
 
-def _braking_into_a_corner(draw: Sampler) -> Exercise:
+@compute("tilt in two directions", "Only the hardest acceleration counts.")
+def braking_into_a_corner(draw: Sampler) -> Exercise:
     behind = draw.between(1.4, 3, 0.2, 1.6, "in")
     left = draw.between(1.0, 2.0, 0.2, 1.2, "in")
     slowing = draw.between(0.4, 0.8, 0.1, 0.8, "g_0")
@@ -126,7 +128,8 @@ def _braking_into_a_corner(draw: Sampler) -> Exercise:
     )
 
 
-def _braking_that_uncovers(draw: Sampler) -> Exercise:
+@compute("from level and pick-up to g", "A pick-up draws air only when the pan is empty.")
+def braking_that_uncovers(draw: Sampler) -> Exercise:
     pan = usual_installation().engine.pan
     oil = draw.between(2.4, 3.6, 0.2, 3, "qt")
     behind = draw.between(2, 4, 0.5, 3, "in")
@@ -169,7 +172,8 @@ def _braking_that_uncovers(draw: Sampler) -> Exercise:
     )
 
 
-def _refill_time(draw: Sampler) -> Exercise:
+@compute("how long a refill takes", "The pump's whole flow fills the vessel.")
+def refill_time(draw: Sampler) -> Exercise:
     built = usual_installation()
     pump, full = built.engine.pump, Q(60, "psig")
     given = draw.between(0.3, 0.8, 0.1, 0.5, "qt")
@@ -213,11 +217,11 @@ def _refill_time(draw: Sampler) -> Exercise:
     )
 
 
-def _read_tilt(draw: Sampler) -> Exercise:
+@read("the slope of the oil's surface", "The slope of the oil is an angle, not a ratio of accelerations.")
+def read_tilt(draw: Sampler) -> Exercise:
     slope = draw.between(0.3, 0.8, 0.05, 0.6, "")
     half, level = Q(4, "in"), Q(4, "in")
     answer = Q(float(slope.m), "g_0")
-    picture, words = tilted_pan(float(slope.m), half, level)
     return Exercise(
         "A pan with glass sides, filmed from the side while the car brakes. Walls and waves play no part. With how "
         "many g does the car brake?",
@@ -230,7 +234,6 @@ def _read_tilt(draw: Sampler) -> Exercise:
             f"that is {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "inverted ratio", Q(1.0 / float(slope.m), "g_0"), "Would less braking tilt the oil more by that rule?"
@@ -246,8 +249,7 @@ def _read_tilt(draw: Sampler) -> Exercise:
                 "You took the whole fall. Over which length does the oil fall so much?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=tilted_pan(float(slope.m), half, level),
     )
 
 
@@ -260,7 +262,8 @@ STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 """Windows of the kit's lap, in seconds, with one starved stretch in each."""
 
 
-def _read_log(draw: Sampler) -> Exercise:
+@read("two crossings in a log", "The time at which something happens is how long it lasts.")
+def read_log(draw: Sampler) -> Exercise:
     begin, end = draw.one_of(STARVED, 1)
     limit = draw.between(20, 30, 5, 20, "psig")
     log = _lap()
@@ -277,9 +280,6 @@ def _read_log(draw: Sampler) -> Exercise:
         for k in (first - 1, last)
     )
     answer = Q(rises - falls, "s")
-    picture, words = graph(
-        Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)
-    )
     return Exercise(
         f"A piece of an invented log. For how long did the measured oil pressure stand below {text(limit)}?",
         hints=(
@@ -292,7 +292,6 @@ def _read_log(draw: Sampler) -> Exercise:
             f"between: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("the first crossing", Q(falls, "s"), "This is when it begins. When does it end?"),
             Mistake(
@@ -301,18 +300,17 @@ def _read_log(draw: Sampler) -> Exercise:
                 "Does the pressure stand below the limit all along the piece?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)),
     )
 
 
-def _where_to_measure(draw: Sampler) -> Exercise:
+@explain("where a sensor must stand", "Oil pressure is the same everywhere in an engine.")
+def where_to_measure(draw: Sampler) -> Exercise:
     return Exercise(
         "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
         "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
         "should measure.",
         hints=("Which side of the check valve does the vessel feed?",),
-        steps=("See the model answer.",),
         model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
         "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings drink, "
         "and often enough to see a dip.",
@@ -322,63 +320,3 @@ def _where_to_measure(draw: Sampler) -> Exercise:
             "measure in the main gallery",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "ridge_moves",
-        7,
-        "predict",
-        "the ridge when clearances change",
-        _ridge_moves,
-        "The best pre-charge is a fixed number of the vessel.",
-    ),
-    ExerciseTemplate(
-        "braking_into_a_corner",
-        7,
-        "compute",
-        "tilt in two directions",
-        _braking_into_a_corner,
-        "Only the hardest acceleration counts.",
-    ),
-    ExerciseTemplate(
-        "braking_that_uncovers",
-        7,
-        "compute",
-        "from level and pick-up to g",
-        _braking_that_uncovers,
-        "A pick-up draws air only when the pan is empty.",
-    ),
-    ExerciseTemplate(
-        "refill_time",
-        7,
-        "compute",
-        "how long a refill takes",
-        _refill_time,
-        "The pump's whole flow fills the vessel.",
-    ),
-    ExerciseTemplate(
-        "read_tilt",
-        7,
-        "read",
-        "the slope of the oil's surface",
-        _read_tilt,
-        "The slope of the oil is an angle, not a ratio of accelerations.",
-    ),
-    ExerciseTemplate(
-        "read_log",
-        7,
-        "read",
-        "two crossings in a log",
-        _read_log,
-        "The time at which something happens is how long it lasts.",
-    ),
-    ExerciseTemplate(
-        "where_to_measure",
-        7,
-        "explain",
-        "where a sensor must stand",
-        _where_to_measure,
-        "Oil pressure is the same everywhere in an engine.",
-    ),
-)

@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import graph
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
@@ -22,7 +22,8 @@ WARM_GAS, HOT_OIL = Q(40, "degC"), Q(90, "degC")
 NO_CABLE = Q(0, "ft"), Q(2, "mm**2"), Q(0, "ohm")
 
 
-def _leak_or_cold(draw: Sampler) -> Exercise:
+@predict("cooling or a leak", "A lower reading in the morning is always a leak, or never one.")
+def leak_or_cold(draw: Sampler) -> Exercise:
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
     charge = Q(10, "psig")
@@ -64,7 +65,8 @@ def _leak_or_cold(draw: Sampler) -> Exercise:
     )
 
 
-def _how_much_leaked(draw: Sampler) -> Exercise:
+@compute("oil that is missing beyond cooling", "The pre-charge on the tag holds at any temperature.")
+def how_much_leaked(draw: Sampler) -> Exercise:
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     charge = draw.between(8, 14, 1, 10, "psig")
     morning = draw.between(-10, 15, 5, 5, "degC")
@@ -108,7 +110,8 @@ def _how_much_leaked(draw: Sampler) -> Exercise:
     )
 
 
-def _after_the_galleries(draw: Sampler) -> Exercise:
+@compute("what filling the galleries costs", "The vessel keeps its pressure while it fills the galleries.")
+def after_the_galleries(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     shown = draw.between(34, 48, 2, 44, "psig")
     oil = draw.between(1.6, 2.0, 0.05, 1.85, "qt")
@@ -153,7 +156,8 @@ def _after_the_galleries(draw: Sampler) -> Exercise:
     )
 
 
-def _hot_coil(draw: Sampler) -> Exercise:
+@compute("volts that a hot coil needs", "A valve that opens cold opens hot.")
+def hot_coil(draw: Sampler) -> Exercise:
     rated = draw.between(11, 14, 0.5, 12, "V")
     current = Q(3, "A")
     share = draw.one_of((0.75, 0.7, 0.8))
@@ -198,7 +202,8 @@ def _hot_coil(draw: Sampler) -> Exercise:
     )
 
 
-def _read_night_curve(draw: Sampler) -> Exercise:
+@read("what a tight vessel shows in the morning", "A tight vessel shows in the morning what it showed in the evening.")
+def read_night_curve(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
@@ -207,7 +212,6 @@ def _read_night_curve(draw: Sampler) -> Exercise:
     line = overnight(bench_vessel(), lubricants()["street"], *tag, Q(degrees, "degC"))
     night = overnight(bench_vessel(), lubricants()["street"], *tag, morning)
     answer = Q(float(night.pressure.m), "psig")
-    picture, words = graph(Q(degrees, "degC"), line.pressure, "morning temperature", "pressure of a tight vessel")
     return Exercise(
         f"For one evening's tag (shut at {text(full)}, gas {text(WARM_GAS)}, oil {text(HOT_OIL)}) the graph shows what "
         f"the tight vessel shows on any morning. This morning it has {text(morning)}. What should the gauge show?",
@@ -232,8 +236,7 @@ def _read_night_curve(draw: Sampler) -> Exercise:
                 "This is what the cooling of the gas leaves. What has the oil done in the night?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(degrees, "degC"), line.pressure, "morning temperature", "pressure of a tight vessel"),
     )
 
 
@@ -263,14 +266,12 @@ def _morning(celsius: float, narrow: str) -> tuple[list[float], float, float, fl
     )
 
 
-def _read_prelube(draw: Sampler) -> Exercise:
+@read("the peak of a pre-lube", "The gauge rises to the vessel's own pressure if one waits.")
+def read_prelube(draw: Sampler) -> Exercise:
     morning = draw.between(-15, 0, 5, -5, "degC")
     narrow = draw.one_of(("reduced_valve", "narrow_valve"))
     pressures, peak, after, full, vessel = _morning(float(morning.m_as("degC")), narrow)
     answer = Q(peak, "psig")
-    picture, words = graph(
-        Q(SECONDS, "s"), Q(pressures, "psig"), "time since the valve opened", "gallery pressure", rows=50
-    )
     return Exercise(
         f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(Q(round(vessel, 1), 'psig'))}. You wait "
         f"for {text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that "
@@ -284,7 +285,6 @@ def _read_prelube(draw: Sampler) -> Exercise:
             f"the line is highest after {text(Q(after, 's'))}, at {text(answer)}: it gets no better, so crank",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "the vessel's pressure",
@@ -298,17 +298,18 @@ def _read_prelube(draw: Sampler) -> Exercise:
                 "By then much oil has run through the bearings. Where did the pressure stop rising?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(
+            Q(SECONDS, "s"), Q(pressures, "psig"), "time since the valve opened", "gallery pressure", rows=50
+        ),
     )
 
 
-def _valve_before_engine(draw: Sampler) -> Exercise:
+@explain("the order of valve and engine", "Without a running pump the vessel keeps its oil.")
+def valve_before_engine(draw: Sampler) -> Exercise:
     return Exercise(
         "In the evening the order is: shut the vessel's valve, then stop the engine. A helper does it the other way "
         "round. Explain in a sentence or two what he finds in the morning, and why.",
         hints=("Who keeps the pressure up in the galleries once the pump stands still, and where does that oil go?",),
-        steps=("See the model answer.",),
         model="Once the pump stands, the vessel feeds the galleries through the open valve, and its oil runs through "
         "the bearings into the pan within seconds. In the morning the vessel has nothing left for a pre-lube, and the "
         "pan is too full by as much.",
@@ -318,58 +319,3 @@ def _valve_before_engine(draw: Sampler) -> Exercise:
             "the oil is in the pan, which stands too high",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "leak_or_cold",
-        8,
-        "predict",
-        "cooling or a leak",
-        _leak_or_cold,
-        "A lower reading in the morning is always a leak, or never one.",
-    ),
-    ExerciseTemplate(
-        "how_much_leaked",
-        8,
-        "compute",
-        "oil that is missing beyond cooling",
-        _how_much_leaked,
-        "The pre-charge on the tag holds at any temperature.",
-    ),
-    ExerciseTemplate(
-        "after_the_galleries",
-        8,
-        "compute",
-        "what filling the galleries costs",
-        _after_the_galleries,
-        "The vessel keeps its pressure while it fills the galleries.",
-    ),
-    ExerciseTemplate(
-        "hot_coil", 8, "compute", "volts that a hot coil needs", _hot_coil, "A valve that opens cold opens hot."
-    ),
-    ExerciseTemplate(
-        "read_night_curve",
-        8,
-        "read",
-        "what a tight vessel shows in the morning",
-        _read_night_curve,
-        "A tight vessel shows in the morning what it showed in the evening.",
-    ),
-    ExerciseTemplate(
-        "read_prelube",
-        8,
-        "read",
-        "the peak of a pre-lube",
-        _read_prelube,
-        "The gauge rises to the vessel's own pressure if one waits.",
-    ),
-    ExerciseTemplate(
-        "valve_before_engine",
-        8,
-        "explain",
-        "the order of valve and engine",
-        _valve_before_engine,
-        "Without a running pump the vessel keeps its oil.",
-    ),
-)

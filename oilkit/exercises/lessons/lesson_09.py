@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import dial, graph
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -25,7 +25,8 @@ from oilkit.shop.faults import FAULTS, apply, demo_set_up
 
 
 @cache
-def _planned() -> SetUp:
+def planned_set_up() -> SetUp:
+    """The street V8's set-up as planned, filled."""
     planned = demo_set_up()
     return replace(planned, filled_for=oil_taken(planned))
 
@@ -33,11 +34,12 @@ def _planned() -> SetUp:
 @cache
 def _gauges(fault: str, degree: float) -> tuple[Qty, Qty, Qty]:
     """Far gallery, vessel oil and gas gauge, hot at 3000 rpm, with a fault of some degree."""
-    seen = card_readings(true_readings(apply(fault, _planned(), degree)))
+    seen = card_readings(true_readings(apply(fault, planned_set_up(), degree)))
     return seen["middle_gallery"], seen["middle_oil"], seen["middle_gas"]
 
 
-def _three_gauges(draw: Sampler) -> Exercise:
+@predict("one gauge wrong, or the pressure", "A gauge that shows too little means too little pressure.")
+def three_gauges(draw: Sampler) -> Exercise:
     suspects = ("relief", "gallery_gauge", "oil_gauge", "gas_gauge")
     fault = draw.one_of(suspects, 1)
     shown = _gauges(fault, draw.one_of((0.3, 0.5, 0.7), 1))
@@ -66,7 +68,8 @@ def _three_gauges(draw: Sampler) -> Exercise:
     )
 
 
-def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
+@predict("two marks on the dipstick", "Oil above the full mark is too much oil.")
+def dipstick_in_the_morning(draw: Sampler) -> Exercise:
     pan = engines()["street_v8"].pan
     shape = pan.sump_area, pan.sump_depth, pan.upper_area
     held = draw.between(1.6, 2.2, 0.1, 2.0, "qt")
@@ -110,7 +113,8 @@ def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
     )
 
 
-def _oil_cannot_be_vented(draw: Sampler) -> Exercise:
+@compute("charging with oil behind the piston", "The gas gauge shows the pre-charge whatever is behind the piston.")
+def oil_cannot_be_vented(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(3, 4, 0.25, 3, "qt")
     behind = draw.between(0.6, 0.9, 0.05, 0.8, "qt")
@@ -155,7 +159,8 @@ def _oil_cannot_be_vented(draw: Sampler) -> Exercise:
     )
 
 
-def _lost_by_looking(draw: Sampler) -> Exercise:
+@compute("what gauge checks cost", "Looking costs nothing, or the same each time.")
+def lost_by_looking(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(2.5, 3.5, 0.25, 3, "qt")
     inside = draw.between(30, 50, 5, 40, "cm**3")
@@ -194,7 +199,8 @@ def _lost_by_looking(draw: Sampler) -> Exercise:
     )
 
 
-def _upper_mark(draw: Sampler) -> Exercise:
+@compute("where the second mark belongs", "So much oil raises the level by the same in any part of a pan.")
+def upper_mark(draw: Sampler) -> Exercise:
     full = draw.between(3.5, 4.5, 0.1, 3.7, "in")
     sump, wide = draw.between(60, 90, 5, 75, "in**2"), draw.between(150, 220, 10, 190, "in**2")
     held = draw.between(1.6, 2.4, 0.1, 2.0, "qt")
@@ -232,12 +238,12 @@ def _upper_mark(draw: Sampler) -> Exercise:
     )
 
 
-def _read_charge_cold(draw: Sampler) -> Exercise:
+@read("a low-range gauge in a cold shop", "The charge read in the shop is the charge at work.")
+def read_charge_cold(draw: Sampler) -> Exercise:
     shown = draw.between(7, 12, 0.5, 8, "psig")
     shop = draw.between(-5, 10, 5, 5, "degC")
     warm = draw.between(45, 60, 5, 50, "degC")
     answer = precharge_at_temperature(shown, shop, warm)
-    picture, words = dial(shown, 20.0, 1.0)
     ratio = float(warm.m_as("K") / shop.m_as("K"))
     return Exercise(
         f"The oil side is vented, and the gas has the shop's {text(shop)}. Read the low-range gauge. How large is the "
@@ -252,7 +258,6 @@ def _read_charge_cold(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("cold read hot", shown, "This is what it shows in the cold. What does warm gas do in a shut room?"),
             Mistake("gauge for absolute", shown * ratio, "Which pressure goes with the temperature in kelvin?"),
@@ -262,8 +267,7 @@ def _read_charge_cold(draw: Sampler) -> Exercise:
                 "Does the pressure of shut-in gas rise or fall as it warms?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=dial(shown, 20.0, 1.0),
     )
 
 
@@ -278,12 +282,12 @@ def _idle_by_wear() -> Any:
     return point.gallery_pressure.m_as("psig")
 
 
-def _read_wear(draw: Sampler) -> Exercise:
+@read("wear from hot idle pressure", "As long as the pressure at speed is right, nothing has worn.")
+def read_wear(draw: Sampler) -> Exercise:
     pressures = _idle_by_wear()
     answer = draw.between(0.4, 0.9, 0.05, 0.6, "thou")
     shown = Q(float(np.interp(float(answer.m), WEAR, pressures)), "psig")
     new = Q(float(pressures[0]), "psig")
-    picture, words = graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32)
     straight = float(np.interp(-float(shown.m), [-pressures[0], -pressures[-1]], [WEAR[0], WEAR[-1]]))
     return Exercise(
         f"On the day of the handing-over the card had {text(new)} in the gallery at hot idle. A year later, same oil "
@@ -298,7 +302,6 @@ def _read_wear(draw: Sampler) -> Exercise:
             "at speed the relief valve would have hidden it: idle is where the card shows wear",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("a straight line from end to end", Q(straight, "thou"), "Is the line straight?"),
             Mistake(
@@ -307,17 +310,16 @@ def _read_wear(draw: Sampler) -> Exercise:
                 "This is what one side of the journal has gained. Which clearance do builders measure and write down?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32),
     )
 
 
-def _quiet_test(draw: Sampler) -> Exercise:
+@explain("what a healthy reading tells", "A test that shows nothing was wasted.")
+def quiet_test(draw: Sampler) -> Exercise:
     return Exercise(
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
         hints=("Which faults would have made the sample sink?",),
-        steps=("See the model answer.",),
         model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out; a reading "
         "that is as it should be counts as much as one that is off, because it leaves fewer faults to part.",
         points=(
@@ -328,12 +330,12 @@ def _quiet_test(draw: Sampler) -> Exercise:
     )
 
 
-def _second_cutoff(draw: Sampler) -> Exercise:
+@explain("what a burst hose does at the engine", "A valve at the vessel protects the engine from a burst hose.")
+def second_cutoff(draw: Sampler) -> Exercise:
     return Exercise(
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
         hints=("A hose has two ends. What is behind the other one?",),
-        steps=("See the model answer.",),
         model="His valve keeps the oil of the vessel, but the pump still pours into the open hose at the engine's end, "
         "so the gallery has no pressure and the pan runs dry: that end needs a cut-off within reach or a restrictor, "
         "and the ignition goes off at once.",
@@ -343,74 +345,3 @@ def _second_cutoff(draw: Sampler) -> Exercise:
             "a second cut-off or a restrictor at the engine's tee; ignition off",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "three_gauges",
-        9,
-        "predict",
-        "one gauge wrong, or the pressure",
-        _three_gauges,
-        "A gauge that shows too little means too little pressure.",
-    ),
-    ExerciseTemplate(
-        "dipstick_in_the_morning",
-        9,
-        "predict",
-        "two marks on the dipstick",
-        _dipstick_in_the_morning,
-        "Oil above the full mark is too much oil.",
-    ),
-    ExerciseTemplate(
-        "oil_cannot_be_vented",
-        9,
-        "compute",
-        "charging with oil behind the piston",
-        _oil_cannot_be_vented,
-        "The gas gauge shows the pre-charge whatever is behind the piston.",
-    ),
-    ExerciseTemplate(
-        "lost_by_looking",
-        9,
-        "compute",
-        "what gauge checks cost",
-        _lost_by_looking,
-        "Looking costs nothing, or the same each time.",
-    ),
-    ExerciseTemplate(
-        "upper_mark",
-        9,
-        "compute",
-        "where the second mark belongs",
-        _upper_mark,
-        "So much oil raises the level by the same in any part of a pan.",
-    ),
-    ExerciseTemplate(
-        "read_charge_cold",
-        9,
-        "read",
-        "a low-range gauge in a cold shop",
-        _read_charge_cold,
-        "The charge read in the shop is the charge at work.",
-    ),
-    ExerciseTemplate(
-        "read_wear",
-        9,
-        "read",
-        "wear from hot idle pressure",
-        _read_wear,
-        "As long as the pressure at speed is right, nothing has worn.",
-    ),
-    ExerciseTemplate(
-        "quiet_test", 9, "explain", "what a healthy reading tells", _quiet_test, "A test that shows nothing was wasted."
-    ),
-    ExerciseTemplate(
-        "second_cutoff",
-        9,
-        "explain",
-        "what a burst hose does at the engine",
-        _second_cutoff,
-        "A valve at the vessel protects the engine from a burst hose.",
-    ),
-)

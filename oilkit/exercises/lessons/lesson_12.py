@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
 from oilkit.exercises.gauges import bars, graph
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
@@ -64,7 +64,8 @@ def _exponents(function: Callable[..., Qty], given: list[Qty]) -> list[float]:
     return found
 
 
-def _which_exponent(draw: Sampler) -> Exercise:
+@predict("powers in a formula", "One per cent in is one per cent out.")
+def which_exponent(draw: Sampler) -> Exercise:
     result, function, inputs = draw.one_of(FORMULAS)
     exponents = _exponents(function, [value for _, value in inputs])
     right = int(np.argmax(np.abs(exponents)))
@@ -88,7 +89,8 @@ def _which_exponent(draw: Sampler) -> Exercise:
     )
 
 
-def _main_by_hand(draw: Sampler) -> Exercise:
+@compute("one bearing by hand", "The clearance that was measured is the c of the formula.")
+def main_by_hand(draw: Sampler) -> Exercise:
     diameter, clearance = draw.between(2.2, 2.6, 0.05, 2.45, "in"), draw.between(2, 3, 0.1, 2.5, "thou")
     land, pressure = draw.between(0.3, 0.4, 0.02, 0.34, "in"), draw.between(45, 60, 5, 60, "psi")
     viscosity, off = draw.between(5, 8, 0.5, 5.5, "cP"), draw.one_of((0.7, 0.6, 0.65))
@@ -135,7 +137,8 @@ def _main_by_hand(draw: Sampler) -> Exercise:
     )
 
 
-def _line_by_hand(draw: Sampler) -> Exercise:
+@compute("one line by hand", "Kinematic and dynamic viscosity are one number.")
+def line_by_hand(draw: Sampler) -> Exercise:
     flow, bore = draw.between(3, 4, 0.25, 3.5, "gpm"), draw.one_of((Q(0.625, "in"), Q(0.5, "in"), Q(0.6, "in")))
     length, density = draw.between(6, 12, 1, 8, "ft"), draw.between(800, 850, 10, 840, "kg/m**3")
     kinematic = draw.between(25, 40, 1, 32, "cSt")
@@ -180,7 +183,8 @@ def _line_by_hand(draw: Sampler) -> Exercise:
     )
 
 
-def _shop_to_oil(draw: Sampler) -> Exercise:
+@compute("two steps in a row", "Each step may take its inputs as they were at the beginning.")
+def shop_to_oil(draw: Sampler) -> Exercise:
     set_to, full = draw.between(8, 12, 1, 9, "psig"), draw.between(50, 65, 5, 60, "psig")
     shop, gas = draw.between(-10, 0, 5, 0, "degC"), draw.between(50, 60, 5, 55, "degC")
     room = draw.between(2.5, 4, 0.25, 3, "qt")
@@ -214,14 +218,14 @@ def _shop_to_oil(draw: Sampler) -> Exercise:
     )
 
 
-def _read_exponent(draw: Sampler) -> Exercise:
+@read("the power of an input from a curve", "The power is the factor by which the result grows.")
+def read_exponent(draw: Sampler) -> Exercise:
     name, function, start, unit, title = draw.one_of(CURVES)
     steps = np.linspace(0.5, 4.5, 33)
     flows = function(Q(start * steps, unit))
     one, two = (float(function(Q(start * step, unit)).m) for step in (2.0, 4.0))
     power = math.log(two / one) / math.log(2.0)
     answer = Q(power, "")
-    picture, words = graph(Q(start * steps, unit), flows, title, "flow", rows=32)
     low, high = (text(Q(start * step, unit)) for step in (2.0, 4.0))
     return Exercise(
         f"The graph is a formula of the register: flow against {name}, all else as it was. Which power has the {name} "
@@ -235,7 +239,6 @@ def _read_exponent(draw: Sampler) -> Exercise:
             f"factor {two / one:.3f} = 2 ** {power:.3g}: power {power:.3g}",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake(
                 "the factor for the power",
@@ -248,8 +251,7 @@ def _read_exponent(draw: Sampler) -> Exercise:
                 "The input has doubled. Which power of 2 is the flow's factor, and not: how often is 2 in it?",
             ),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=graph(Q(start * steps, unit), flows, title, "flow", rows=32),
     )
 
 
@@ -270,7 +272,8 @@ CURVES: tuple[tuple[str, Callable[[Any], Qty], float, str, str], ...] = (
 """What is changed, what then flows, the first value, its unit, and what stands below the graph."""
 
 
-def _read_doubts(draw: Sampler) -> Exercise:
+@read("the width of the longest bar", "Measure first what is easiest to measure.")
+def read_doubts(draw: Sampler) -> Exercise:
     charge, full = draw.between(9, 12, 1, 10, "psig"), draw.between(50, 60, 5, 60, "psig")
     off = {
         "pre-charge": float(draw.between(2, 3, 0.5, 2.5, "psi").m),
@@ -293,7 +296,6 @@ def _read_doubts(draw: Sampler) -> Exercise:
     answer, second = (Q(widths[k], "qt") for k in order[:2])
     usual = stored()
     low, high = sorted(ends[order[0]], key=lambda end: float(end.m))
-    picture, words = bars(names, ends, usual, "oil stored")
     return Exercise(
         "Each input of a step was moved to both ends of its range, alone; the bars are the oil stored, the line "
         "through them is as usual. You may have one of the three measured exactly, and choose the one that takes most "
@@ -307,23 +309,21 @@ def _read_doubts(draw: Sampler) -> Exercise:
             f"from end to end {text(answer)}; the next one is {text(second)} wide",
         ),
         answer=answer,
-        within=READ_WITHIN,
         mistakes=(
             Mistake("the second bar", second, "Is there a longer bar? Which one takes most doubt away?"),
             Mistake("as usual for the doubt", usual, "So much is stored as usual. How far apart are the bar's ends?"),
         ),
-        picture=picture,
-        picture_says=words,
+        picture=bars(names, ends, usual, "oil stored"),
     )
 
 
-def _ten_digits(draw: Sampler) -> Exercise:
+@explain("what agreement proves", "Many digits that agree make a number true.")
+def ten_digits(draw: Sampler) -> Exercise:
     return Exercise(
         "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
         "the protected time is right to at least six,” he says. Explain in a sentence or two "
         "what his agreement proves, and what it does not.",
         hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
-        steps=("See the model answer.",),
         model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
         "nothing about the inputs, whose doubts move the time by many per cent, nor about what the model leaves out; "
         "those need measuring.",
@@ -335,12 +335,12 @@ def _ten_digits(draw: Sampler) -> Exercise:
     )
 
 
-def _who_says_so(draw: Sampler) -> Exercise:
+@explain("what a formula rests on", "What stands in the code has been proved.")
+def who_says_so(draw: Sampler) -> Exercise:
     return Exercise(
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
         hints=("What can be derived again on paper, and what cannot?",),
-        steps=("See the model answer.",),
         model="What follows from first principles can be derived again, and its dimensions must hold in any units; "
         "what is common practice can only be held against measurements, or against several people who know. Look at "
         "the second one first, because nobody can show why it should be true.",
@@ -350,71 +350,3 @@ def _who_says_so(draw: Sampler) -> Exercise:
             "what has no source comes first",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "which_exponent",
-        12,
-        "predict",
-        "powers in a formula",
-        _which_exponent,
-        "One per cent in is one per cent out.",
-    ),
-    ExerciseTemplate(
-        "main_by_hand",
-        12,
-        "compute",
-        "one bearing by hand",
-        _main_by_hand,
-        "The clearance that was measured is the c of the formula.",
-    ),
-    ExerciseTemplate(
-        "line_by_hand",
-        12,
-        "compute",
-        "one line by hand",
-        _line_by_hand,
-        "Kinematic and dynamic viscosity are one number.",
-    ),
-    ExerciseTemplate(
-        "shop_to_oil",
-        12,
-        "compute",
-        "two steps in a row",
-        _shop_to_oil,
-        "Each step may take its inputs as they were at the beginning.",
-    ),
-    ExerciseTemplate(
-        "read_exponent",
-        12,
-        "read",
-        "the power of an input from a curve",
-        _read_exponent,
-        "The power is the factor by which the result grows.",
-    ),
-    ExerciseTemplate(
-        "read_doubts",
-        12,
-        "read",
-        "the width of the longest bar",
-        _read_doubts,
-        "Measure first what is easiest to measure.",
-    ),
-    ExerciseTemplate(
-        "ten_digits",
-        12,
-        "explain",
-        "what agreement proves",
-        _ten_digits,
-        "Many digits that agree make a number true.",
-    ),
-    ExerciseTemplate(
-        "who_says_so",
-        12,
-        "explain",
-        "what a formula rests on",
-        _who_says_so,
-        "What stands in the code has been proved.",
-    ),
-)

@@ -1,12 +1,11 @@
-"""Predictions of lessons 00 to 02."""
+"""Predictions of lesson 02."""
 
 from __future__ import annotations
 
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise, prediction
 from oilkit.physics import gas, vessel
 from oilkit.physics.catalog import vessels
-from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_error, gauge_pressure
-from oilkit.quantities.kinds import ALTITUDE
+from oilkit.physics.pressure import absolute_pressure, gauge_error, gauge_pressure
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
@@ -16,65 +15,10 @@ def _as_if_gauge(pressure: Qty) -> Qty:
     return Q(pressure.to("psia").m, "psig")
 
 
-def open_dial() -> Prediction:
-    """Lesson 00: an unconnected gauge."""
-    return Prediction(
-        "A pressure gauge lies on the bench, connected to nothing. What absolute pressure is the air pressing on it "
-        "with, at sea level? (The dial shows 0.)",
-        "A dial shows the difference from the air outside, so 0 on the dial is ambient pressure, not nothing.",
-        answer=absolute_pressure(Q(0, "psig")),
-        mistakes=[(Q(0, "psia"), "That would be a vacuum. The dial shows 0 because inside and outside are equal.")],
-    )
-
-
-def climb() -> Prediction:
-    """Lesson 00: a sealed gas carried up a mountain."""
-    charge, height = Q(10, "psig"), Q(5200, "ft")
-    up_there = ALTITUDE.both(float(height.to("m").m))
-    return Prediction(
-        f"A sealed steel bottle reads {text(charge)} at sea level. You drive it to {up_there}, at the same "
-        "temperature. What does its dial read there?",
-        "The gas inside is as it was. The air outside presses less, so the difference that the dial shows has grown.",
-        answer=gauge_pressure(absolute_pressure(charge), ambient_pressure(height)),
-        mistakes=[
-            (charge, "That would be so if the dial showed what the gas feels. It shows the difference."),
-        ],
-    )
-
-
-def halve_the_volume() -> Prediction:
-    """Lesson 01: the classic mistake, met head on."""
-    start, full, half = Q(10, "psig"), Q(2, "qt"), Q(1, "qt")
-    return Prediction(
-        f"The cylinder is capped at {text(start)} on the dial. You push the piston in slowly until the gas has half "
-        "its volume. What does the dial read now?",
-        "Halving the volume doubles the absolute pressure; then take ambient off again to have the dial.",
-        answer=gauge_pressure(gas.pressure_at_volume(absolute_pressure(start), full, half)),
-        mistakes=[
-            (gas.gauge_used_by_mistake(start, full, half), "You doubled the dial reading: gauge put into Boyle's law."),
-            (gas.gauge_used_by_mistake(start, half, full), "You halved the dial reading: the ratio is upside down."),
-            (
-                _as_if_gauge(gas.pressure_at_volume(absolute_pressure(start), full, half)),
-                "That is the absolute pressure. The dial shows it less ambient.",
-            ),
-        ],
-    )
-
-
-def straight_line() -> Prediction:
-    """Lesson 01: the shape of the curve."""
-    return Prediction(
-        "Boyle's pressures are drawn against 1 / space instead of space. What will the points look like?",
-        "p = constant × (1 / V) is a straight line through zero: an easy shape to judge by eye.",
-        options=["the same curve", "a curve bent the other way", "a straight line through zero", "a level line"],
-        right=2,
-    )
-
-
-def half_full() -> Prediction:
+def half_full() -> Exercise:
     """Lesson 02: the oil pressure that fills a vessel halfway."""
     room, charge = Q(3, "qt"), Q(12, "psig")
-    return Prediction(
+    return prediction(
         f"A vessel with a pre-charge of {text(charge)} stands at sea level, its gas at shop temperature. At what oil "
         "pressure, on the dial, is it half full once it has settled?",
         "Half full means half the gas volume, so twice the absolute pre-charge; then back to the dial.",
@@ -96,10 +40,10 @@ def half_full() -> Prediction:
     )
 
 
-def more_precharge() -> Prediction:
+def more_precharge() -> Exercise:
     """Lesson 02: what more pre-charge does to the oil stored."""
     pressure, low, high = (text(Q(p, "psig")) for p in (35, 5, 20))
-    return Prediction(
+    return prediction(
         f"Oil pressure stays at {pressure}. You raise the pre-charge from {low} to {high}. What happens to the oil "
         "stored?",
         "More gas in the same vessel leaves less room for oil at the same pressure.",
@@ -108,12 +52,12 @@ def more_precharge() -> Prediction:
     )
 
 
-def warm_vessel() -> Prediction:
+def warm_vessel() -> Exercise:
     """Lesson 02: set cold, run warm."""
     cold, warm, charge = Q(20, "degC"), Q(45, "degC"), Q(10, "psig")
     room = vessels()["bench"].gas_volume
     hot = vessel.precharge_at_temperature(charge, cold, warm)
-    return Prediction(
+    return prediction(
         f"You set {text(charge)} with the vessel at {text(cold)}. At the track its gas is at {text(warm)}. What does "
         f"the pre-charge read there, before any oil comes in? (The gas still fills all of its {text(room)}.)",
         "Shut-in gas follows the absolute temperature, and it is the absolute pressure that follows.",
@@ -132,9 +76,9 @@ def warm_vessel() -> Prediction:
     )
 
 
-def fast_fill() -> Prediction:
+def fast_fill() -> Exercise:
     """Lesson 02: a fast fill, at first."""
-    return Prediction(
+    return prediction(
         "The same vessel is filled to the same oil pressure once slowly and once very fast. Just after the fast fill, "
         "compared with the slow one, it holds ...",
         "A fast squeeze warms the gas, and warm gas takes more room at the same pressure. The rest comes as it cools.",
@@ -143,10 +87,10 @@ def fast_fill() -> Prediction:
     )
 
 
-def error_at_ten() -> Prediction:
+def error_at_ten() -> Exercise:
     """Lesson 02: a gauge's error is a share of its full scale."""
     scale, reading = Q(160, "psig"), Q(10, "psig")
-    return Prediction(
+    return prediction(
         f"A gauge of accuracy class 2.5 goes to {text(scale)}. It reads {text(reading)}. By how much may it be wrong?",
         "The class is in per cent of full scale, and the error is the same anywhere on the dial.",
         answer=gauge_error(scale, 2.5),
@@ -154,16 +98,3 @@ def error_at_ten() -> Prediction:
             (gauge_error(reading, 2.5), "You took 2.5 % of the reading. The class is in per cent of full scale."),
         ],
     )
-
-
-QUESTIONS = (
-    open_dial,
-    climb,
-    halve_the_volume,
-    straight_line,
-    half_full,
-    more_precharge,
-    warm_vessel,
-    fast_fill,
-    error_at_ten,
-)
