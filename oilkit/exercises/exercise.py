@@ -25,8 +25,6 @@ WITHIN = 0.02
 the given numbers to what the text shows moves no answer by more."""
 READ_WITHIN = 0.05
 """The same for a number read off a gauge or a graph: half a division of about twenty."""
-PREDICTED_WITHIN = 0.03
-"""The same for a prediction, which is worked out in the head."""
 APART = 2.2
 """Mistakes lie at least so many tolerances from the truth and from each other: then no two bands touch."""
 T = TypeVar("T")
@@ -120,8 +118,7 @@ class Exercise:
     """The worked solution, a line for each step, with units."""
     answer: Qty | None = None
     mistakes: tuple[Mistake, ...] = ()
-    within: float = 0.0
-    """Relative tolerance; if none is given, `READ_WITHIN` for what is read off a picture, else `WITHIN`."""
+    within: float = WITHIN
     options: tuple[str, ...] = ()
     right: int = 0
     replies: tuple[str, ...] = ()
@@ -136,10 +133,6 @@ class Exercise:
     def __post_init__(self) -> None:
         if sum([self.answer is not None, bool(self.options), bool(self.model)]) != 1:
             raise ValueError(f"not one sort of answer: {self.question}")
-        if not self.within:
-            object.__setattr__(self, "within", READ_WITHIN if self.picture else WITHIN)
-        if self.model and not self.steps:
-            object.__setattr__(self, "steps", ("See the model answer.",))
 
     @property
     def picture_says(self) -> str:
@@ -176,35 +169,6 @@ class ExerciseTemplate:
             if kept is not None:
                 return kept
         raise ArithmeticError(f"{self.key}: no numbers with which its mistakes can be told apart")
-
-
-def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]]:
-    """A decorator with aim and misconception, for a function that draws: its name is the key, its module the lesson."""
-
-    def described(aim: str, misconception: str) -> Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]:
-        return lambda make: ExerciseTemplate(make.__name__, int(make.__module__[-2:]), sort, aim, make, misconception)
-
-    return described
-
-
-predict, compute, read, explain = map(_template, SORTS)
-
-
-def prediction(
-    question: str,
-    why: str,
-    answer: Qty | None = None,
-    mistakes: Sequence[tuple[Qty, str]] = (),
-    within: float = PREDICTED_WITHIN,
-    options: Sequence[str] = (),
-    right: int = 0,
-) -> Exercise:
-    """An exercise that comes before the panel: fixed numbers, no hints, and the reason as soon as it is answered.
-
-    mistakes: pairs of a wrong answer to recognise and the sentence that it gets.
-    """
-    told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
-    return Exercise(question, answer=answer, mistakes=told, within=within, options=tuple(options), right=right, why=why)
 
 
 def told_apart(made: Exercise) -> Exercise | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
@@ -14,7 +15,7 @@ from oilkit.quantities.units import Q
 def twice_the_gauge(draw: Sampler) -> Exercise:
     start = draw.between(8, 20, 2, 10, "psig")
     twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
-    return Exercise(
+    return by_choice(
         f"A gas at {text(start)} is slowly squeezed to half its room. What will the gauge do?",
         hints=("Half the room: twice which pressure?",),
         steps=(
@@ -40,7 +41,7 @@ def squeezed(draw: Sampler) -> Exercise:
     after = pressure_at_volume(before, room, left)
     answer = gauge_pressure(after)
     fast = gauge_pressure(pressure_at_volume(before, room, left, ADIABATIC))
-    return Exercise(
+    return by_number(
         f"A cylinder holds {text(room)} of gas at {text(start)}. The piston slowly squeezes it to {text(left)}, and it "
         "stays as warm as it was. What does the gauge show?",
         hints=(
@@ -53,24 +54,21 @@ def squeezed(draw: Sampler) -> Exercise:
             f"gauge: less the atmosphere, {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 gauge_used_by_mistake(start, room, left),
                 "What does the gauge show when the gas has the pressure of the air outside: zero, or that pressure?",
             ),
-            Mistake(
-                "the atmosphere left in",
-                Q(after.m_as("psia"), "psig"),
+            "the atmosphere left in": (
+                as_if_gauge(after),
                 "This is the absolute pressure. What does the gauge leave out?",
             ),
-            Mistake(
-                "inverted ratio",
+            "inverted ratio": (
                 gauge_pressure(pressure_at_volume(before, left, room)),
                 "The gas has less room now. Must its pressure rise or fall?",
             ),
-            Mistake("adiabatic for isothermal", fast, "The gas had time. Does it keep the warmth of being squeezed?"),
-        ),
+            "adiabatic for isothermal": (fast, "The gas had time. Does it keep the warmth of being squeezed?"),
+        },
     )
 
 
@@ -80,7 +78,7 @@ def to_what_volume(draw: Sampler) -> Exercise:
     end = draw.between(40, 70, 5, 60, "psig")
     room = draw.between(2, 5, 0.5, 3, "qt")
     answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end))
-    return Exercise(
+    return by_number(
         f"{text(room)} of gas at {text(start)} are slowly squeezed until the gauge shows {text(end)}. How much room "
         "does the gas take then?",
         hints=(
@@ -93,20 +91,18 @@ def to_what_volume(draw: Sampler) -> Exercise:
             f"= {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("gauge for absolute", room * (start.m / end.m), "Are these the pressures that the gas feels?"),
-            Mistake(
-                "inverted ratio",
+        mistakes={
+            "gauge for absolute": (room * (start.m / end.m), "Are these the pressures that the gas feels?"),
+            "inverted ratio": (
                 room * (absolute_pressure(end).m / absolute_pressure(start).m),
                 "Can a gas take more room when it is squeezed?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end), ADIABATIC),
                 "Slowly: does the gas stay warmer than the wall?",
             ),
-            Mistake("oil for gas", room - answer, "This is the room that the gas has left. What was asked?"),
-        ),
+            "oil for gas": (room - answer, "This is the room that the gas has left. What was asked?"),
+        },
     )
 
 
@@ -114,7 +110,7 @@ def to_what_volume(draw: Sampler) -> Exercise:
 def read_dial(draw: Sampler) -> Exercise:
     shown = draw.between(12, 52, 4, 36, "psig")
     answer = absolute_pressure(shown)
-    return Exercise(
+    return by_number(
         "Read the gauge. What is the absolute pressure of the gas?",
         hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
         steps=(
@@ -123,12 +119,10 @@ def read_dial(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         within=0.03,
-        mistakes=(
-            Mistake("gauge for absolute", Q(shown.m, "psia"), "This is what the hand shows. What does it leave out?"),
-            Mistake(
-                "the atmosphere taken off", Q(shown.m - 14.7, "psia"), "Which is larger, gauge or absolute pressure?"
-            ),
-        ),
+        mistakes={
+            "gauge for absolute": (Q(shown.m, "psia"), "This is what the hand shows. What does it leave out?"),
+            "the atmosphere taken off": (Q(shown.m - 14.7, "psia"), "Which is larger, gauge or absolute pressure?"),
+        },
         picture=dial(shown, 60.0, 4.0),
     )
 
@@ -143,17 +137,15 @@ def read_curve(draw: Sampler) -> Exercise:
     pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
     at = draw.between(40, 60, 10, 50, "psig")
     answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
-    return Exercise(
+    return by_number(
         f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
         hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
         steps=(f"from {text(at)} across to the line and down: {text(answer)}",),
         answer=answer,
-        mistakes=(
-            Mistake("oil for gas", room - answer, "The graph shows the gas. What is left of the room for it?"),
-            Mistake(
-                "a straight line from end to end", _straight(volumes, pressures.m, float(at.m)), "Is the line straight?"
-            ),
-        ),
+        mistakes={
+            "oil for gas": (room - answer, "The graph shows the gas. What is left of the room for it?"),
+            "a straight line from end to end": (_straight(volumes, pressures.m, float(at.m)), "Is the line straight?"),
+        },
         picture=graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure"),
     )
 
@@ -167,7 +159,7 @@ def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: igno
 
 @explain("why absolute pressure", "Zero on the gauge means no gas.")
 def why_absolute(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "A class mate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
         "Explain in a sentence what is wrong.",
         hints=("What presses on the gas of an open can?",),
@@ -183,7 +175,7 @@ def why_absolute(draw: Sampler) -> Exercise:
 
 @explain("slow and fast", "Boyle's law holds at any speed.")
 def why_slow(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
         hints=("What happens to the warmth of a pump that is pushed fast?",),
         model="A gas squeezed fast gets warm and presses harder than Boyle's law says; slowly, it gives the heat to "

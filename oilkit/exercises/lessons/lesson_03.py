@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.precharge import best_precharge, pressure_after, time_to_empty, useful_oil
@@ -22,7 +23,7 @@ def stronger_spring(draw: Sampler) -> Exercise:
     needed = draw.between(12, 25, 1, 18, "psig")
     room = bench_vessel().gas_volume
     before, after = best_precharge(low, needed), best_precharge(high, needed)
-    return Exercise(
+    return by_choice(
         f"A stronger spring in the relief valve raises the oil pressure from {text(low)} to {text(high)}. The engine "
         f"still needs {text(needed)}, and the gas stays warm. What becomes of the pre-charge with the most useful oil?",
         hints=(
@@ -51,7 +52,7 @@ def allow_for_the_line(draw: Sampler) -> Exercise:
     full = draw.between(55, 70, 5, 60, "psig")
     at_vessel = Q(float(needed.m + lost.m), "psig")
     answer = best_precharge(full, at_vessel)
-    return Exercise(
+    return by_number(
         f"An engine must have {text(needed)} in its gallery. On the way there the line takes {text(lost)}. The vessel "
         f"has settled at {text(full)}, and its gas stays warm. Which pre-charge gives about the most useful oil?",
         hints=(
@@ -63,28 +64,24 @@ def allow_for_the_line(draw: Sampler) -> Exercise:
             f"best pre-charge, gas warm: the same, {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "line forgotten",
+        mistakes={
+            "line forgotten": (
                 best_precharge(full, needed),
                 "With this, what does the gallery have when the last oil leaves the vessel?",
             ),
-            Mistake(
-                "line taken off",
+            "line taken off": (
                 best_precharge(full, Q(float(needed.m - lost.m), "psig")),
                 "Which end of the line has the higher pressure while oil flows to the engine?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "This is what the gas feels. What does the gauge show with which you set it?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 best_precharge(full, at_vessel, polytropic_index=ADIABATIC),
                 "This is best if the gas cools. What was said about the gas?",
             ),
-        ),
+        },
     )
 
 
@@ -97,7 +94,7 @@ def how_large_a_vessel(draw: Sampler) -> Exercise:
     share = float(useful_oil(one, best_precharge(full, needed), full, needed).m)
     cooled = float(useful_oil(one, needed, full, needed, polytropic_index=ADIABATIC).m)
     answer = wish / share
-    return Exercise(
+    return by_number(
         f"You want {text(wish)} of useful oil between {text(full)} and the {text(needed)} that your engine needs. The "
         "gas stays warm, and you set the best pre-charge. How much gas volume must the vessel have?",
         hints=(
@@ -111,20 +108,18 @@ def how_large_a_vessel(draw: Sampler) -> Exercise:
             f"gas volume: {text(wish)} / {share:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 wish / float((1.0 - needed / full).m),
                 "Are these the pressures that the gas feels?",
             ),
-            Mistake("gas for oil", wish / (1.0 - share), "You divided by the share of the gas. Which share is oil?"),
-            Mistake("room for the oil alone", wish, "Where would the gas be in a vessel that is full of oil?"),
-            Mistake(
-                "adiabatic for isothermal",
+            "gas for oil": (wish / (1.0 - share), "You divided by the share of the gas. Which share is oil?"),
+            "room for the oil alone": (wish, "Where would the gas be in a vessel that is full of oil?"),
+            "adiabatic for isothermal": (
                 wish / cooled,
                 "This is needed if the gas cools while the oil leaves. What was said about the gas?",
             ),
-        ),
+        },
     )
 
 
@@ -136,7 +131,7 @@ def precharge_for_idle(draw: Sampler) -> Exercise:
     left = room - wish
     felt = pressure_at_volume(absolute_pressure(idle), left, room)
     answer = gauge_pressure(felt)
-    return Exercise(
+    return by_number(
         f"At hot idle your oil pressure is {text(idle)}. There too the vessel of {text(room)} shall hold {text(wish)}, "
         "settled. What is the highest pre-charge, measured hot, that you may set?",
         hints=(
@@ -149,26 +144,18 @@ def precharge_for_idle(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 idle * float((left / room).m),
                 "Which pressure goes into Boyle's law, gauge or absolute?",
             ),
-            Mistake(
-                "atmosphere left in", Q(felt.m, "psig"), "This is the absolute pressure. What does a gauge leave out?"
-            ),
-            Mistake(
-                "pre-charge as high as idle pressure",
-                idle,
-                "With this, is there any oil in the vessel at idle?",
-            ),
-            Mistake(
-                "inverted ratio",
+            "atmosphere left in": (as_if_gauge(felt), "This is the absolute pressure. What does a gauge leave out?"),
+            "pre-charge as high as idle pressure": (idle, "With this, is there any oil in the vessel at idle?"),
+            "inverted ratio": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(idle), room, left)),
                 "The gas has more room once the oil has gone. Is its pressure then higher or lower?",
             ),
-        ),
+        },
     )
 
 
@@ -182,7 +169,7 @@ def read_best(draw: Sampler) -> Exercise:
     needed = Q(psi, "psig")
     charges = Q(np.linspace(2.0, 40.0, 77), "psig")
     answer = best_precharge(full, needed)
-    return Exercise(
+    return by_number(
         f"The graph is the useful oil of a vessel that has settled at {text(full)}, with gas that stays warm. What is "
         "the least pressure that this engine needs?",
         hints=(
@@ -194,23 +181,20 @@ def read_best(draw: Sampler) -> Exercise:
             "gas warm: the best pre-charge is what the engine needs, so this is the answer",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "pressure before for pressure needed",
+        mistakes={
+            "pressure before for pressure needed": (
                 full,
                 "This is the oil pressure before. Which pressure does the peak of the line tell?",
             ),
-            Mistake(
-                "pre-charge with the most stored oil",
+            "pre-charge with the most stored oil": (
                 Q(2, "psig"),
                 "There the vessel stores most. What does the upright axis show?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "You added the atmosphere. Which pressure stands below the graph?",
             ),
-        ),
+        },
         picture=graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15),
     )
 
@@ -228,7 +212,7 @@ def read_warning(draw: Sampler) -> Exercise:
     times = Q(np.linspace(0.0, 0.9999 * float(lasts.m), 81), "s")
     pressures = pressure_after(room, charge, full, flow, times)
     straight = lasts * float(((full - warning) / (full - charge)).m)
-    return Exercise(
+    return by_number(
         f"The pump has let go, and a vessel feeds the engine until it is empty. The graph is the pressure. After which "
         f"time does it fall below this engine's warning, {text(warning)}?",
         hints=(
@@ -237,19 +221,14 @@ def read_warning(draw: Sampler) -> Exercise:
         ),
         steps=(f"from {text(warning)} across to the line and down: {text(answer)}",),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "until empty for until the warning",
-                lasts,
-                "Then the vessel is empty. Is all of that oil useful?",
-            ),
-            Mistake("a straight line from end to end", straight, "Is the line straight?"),
-            Mistake(
-                "time left for time gone",
+        mistakes={
+            "until empty for until the warning": (lasts, "Then the vessel is empty. Is all of that oil useful?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
+            "time left for time gone": (
                 rest,
                 "This is the time from the warning to the end. From when does the question count?",
             ),
-        ),
+        },
         picture=graph(times, pressures, "time", "pressure", rows=20),
     )
 
@@ -261,7 +240,7 @@ def most_oil_least_help(draw: Sampler) -> Exercise:
     needed = draw.between(18, 25, 1, 20, "psig")
     stored, useful = oil_stored(room, low, full), useful_oil(room, low, full, needed)
     best = useful_oil(room, needed, full, needed)
-    return Exercise(
+    return in_words(
         f"A racer sets {text(low)}: “No pre-charge holds more oil, so none protects better.” His engine needs "
         f"{text(needed)}. Explain in a sentence or two what is wrong.",
         hints=("What is the pressure behind the last oil that comes out?", "What is the word for oil that helps?"),

@@ -6,8 +6,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -26,7 +27,7 @@ def wear_at_idle(draw: Sampler) -> Exercise:
     before, after = (Q(float(psi), "psig") for psi in found.gallery_pressure.m_as("psig"))
     pumped = Q(float(found.pump_flow.m_as("gpm").flat[0]), "gpm")
     took, takes = (float(flow) for flow in found.demand.total.m)
-    return Exercise(
+    return by_choice(
         f"The {engine.name} idles hot, sump at {text(sump)}. Its relief valve is shut. Mains and rods wear by "
         f"{text(wider)} of clearance each. How much oil does the engine take at the same idle now?",
         hints=(
@@ -58,7 +59,7 @@ def five_mains(draw: Sampler) -> Exercise:
     film = draw.between(5, 7, 0.5, 5.5, "cP")
     one = groove_flow(diameter, clearance, land, push, film)
     answer = one * count
-    return Exercise(
+    return by_number(
         f"Five main bearings have a groove all round and a land of {text(land)} on either side of it. Journal "
         f"{text(diameter)}; bore less journal {text(clearance)}; the film has {text(film)}. Each passes "
         f"π r c³ Δp / (3 μ l), with c the radial clearance. How much do all five pass at {text(push)}, journals in the "
@@ -76,24 +77,21 @@ def five_mains(draw: Sampler) -> Exercise:
             f"five of them: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "diametral for radial clearance",
+        mistakes={
+            "diametral for radial clearance": (
                 count * groove_flow(diameter, 2 * clearance, land, push, film),
                 "Eight times too much. Which clearance is bore less journal, and which does the formula want?",
             ),
-            Mistake(
-                "diameter for radius",
+            "diameter for radius": (
                 count * groove_flow(2 * diameter, clearance, land, push, film),
                 "Twice too much. Is r the journal's diameter?",
             ),
-            Mistake("one bearing for all", one, "How many main bearings are there?"),
-            Mistake(
-                "clearance halved twice",
+            "one bearing for all": (one, "How many main bearings are there?"),
+            "clearance halved twice": (
                 count * groove_flow(diameter, clearance / 2, land, push, film),
                 "Eight times too little. How often did you halve the clearance?",
             ),
-        ),
+        },
     )
 
 
@@ -112,7 +110,7 @@ def worn_and_hot(draw: Sampler) -> Exercise:
 
     answer = base * (through(wide, thin) / through(narrow, thick)).to("")
     gaps, films = (wide / narrow).to(""), (thick / thin).to("")
-    return Exercise(
+    return by_number(
         f"With a clearance of {text(narrow)} and a film of {text(thick)}, {text(base)} is pressed through a bearing. "
         f"Now it has worn to {text(wide)}, and on a hot day the film has {text(thin)}. The pressure is the same. How "
         "much is pressed through now?",
@@ -126,31 +124,25 @@ def worn_and_hot(draw: Sampler) -> Exercise:
             f"together: {text(base)} x {gaps.m**3:.3f} x {films.m:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "clearance not cubed", base * gaps * films, "In a wider slot oil also goes faster. By which power?"
-            ),
-            Mistake(
-                "square for cube",
+        mistakes={
+            "clearance not cubed": (base * gaps * films, "In a wider slot oil also goes faster. By which power?"),
+            "square for cube": (
                 base * gaps**2 * films,
                 "The square says how much faster the oil goes. What has become wider besides?",
             ),
-            Mistake(
-                "viscosity upside down",
+            "viscosity upside down": (
                 base * (through(wide, thick) / through(narrow, thin)).to(""),
                 "Does thin oil run more easily or less?",
             ),
-            Mistake(
-                "hot film forgotten",
+            "hot film forgotten": (
                 base * (through(wide, thick) / through(narrow, thick)).to(""),
                 "That is the wear. What does the thinner film do?",
             ),
-            Mistake(
-                "wear forgotten",
+            "wear forgotten": (
                 base * (through(narrow, thin) / through(narrow, thick)).to(""),
                 "That is the thinner film. What does the wear do?",
             ),
-        ),
+        },
     )
 
 
@@ -162,7 +154,7 @@ def over_the_relief(draw: Sampler) -> Exercise:
     takes = draw.between(3.0, 4.0, 0.1, 3.6, "gpm")
     pumped = pump_flow(speed, size, 0.5, efficiency)
     answer = pumped - takes
-    return Exercise(
+    return by_number(
         f"At {text(speed)} an engine takes {text(takes)} from its gallery. Its pump displaces {text(size)} at "
         f"{100 * efficiency:.0f} % volumetric efficiency and turns half as fast as the crank. How much does the relief "
         "valve let go?",
@@ -177,20 +169,18 @@ def over_the_relief(draw: Sampler) -> Exercise:
             f"less {text(takes)}: {text(answer)} go over the valve",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the pump as fast as the crank",
+        mistakes={
+            "the pump as fast as the crank": (
                 pump_flow(speed, size, 1.0, efficiency) - takes,
                 "How fast does this pump turn when the crank makes one turn?",
             ),
-            Mistake(
-                "efficiency forgotten",
+            "efficiency forgotten": (
                 pump_flow(speed, size, 0.5, 1.0) - takes,
                 "Does all that the pump displaces leave it?",
             ),
-            Mistake("the pump's whole flow", pumped, "Does the engine take nothing of it?"),
-            Mistake("the engine's share for the valve's", takes, "That is what the engine takes. What was asked?"),
-        ),
+            "the pump's whole flow": (pumped, "Does the engine take nothing of it?"),
+            "the engine's share for the valve's": (takes, "That is what the engine takes. What was asked?"),
+        },
     )
 
 
@@ -204,7 +194,7 @@ def read_viscosity(draw: Sampler) -> Exercise:
     running = kinematic_viscosity(at, warm, hot)
     answer = dynamic_viscosity(at, warm, hot, Q(870, "kg/m**3"))
     straight = float(np.interp(float(at.m_as("degC")), degrees[[0, -1]], np.asarray(line.m_as("cSt"))[[0, -1]]))
-    return Exercise(
+    return by_number(
         f"The graph shows an oil's kinematic viscosity. At {text(at)} the oil weighs {text(heavy)}. What is its "
         "dynamic viscosity in a line there?",
         hints=(
@@ -216,18 +206,16 @@ def read_viscosity(draw: Sampler) -> Exercise:
             f"times {text(heavy)}, which is {heavy.m_as('kg/m**3') / 1000:.3f} of 1000 kg/m³: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "kinematic for dynamic",
+        mistakes={
+            "kinematic for dynamic": (
                 Q(float(running.m_as("cSt")), "cP"),
                 "This is what the graph shows. Oil is lighter than water: what has its weight to do with it?",
             ),
-            Mistake(
-                "a straight line from end to end",
+            "a straight line from end to end": (
                 Q(straight * float(heavy.m_as("kg/m**3")) / 1000.0, "cP"),
                 "Is the line straight? Read it where the temperature is.",
             ),
-        ),
+        },
         picture=graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12),
     )
 
@@ -251,7 +239,7 @@ def read_kink(draw: Sampler) -> Exercise:
     change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
     pressures, kink = _climb(float(sump.m), float(change.m))
     answer = Q(kink, "rpm")
-    return Exercise(
+    return by_number(
         f"Readings of a hot engine, drawn as a line (an invented V8, sump at {text(sump)}). At which speed of the "
         "crank does its relief valve begin to open?",
         hints=(
@@ -263,25 +251,23 @@ def read_kink(draw: Sampler) -> Exercise:
             f"the line bends at {text(answer)}: there the engine takes all that the pump gives",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the highest pressure for the kink",
+        mistakes={
+            "the highest pressure for the kink": (
                 Q(float(SPEEDS[-1]), "rpm"),
                 "There the valve has long been open. Where does it begin to open?",
             ),
-            Mistake(
-                "the pump's speed for the crank's",
+            "the pump's speed for the crank's": (
                 answer / 2,
                 "The pump turns half as fast. Which shaft's speed does the graph show?",
             ),
-        ),
+        },
         picture=graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28),
     )
 
 
 @explain("what a gauge tells of worn bearings", "Good pressure at speed means tight bearings.")
 def why_hot_idle(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
         hints=("What does the relief valve do with the oil that tight bearings do not take?",),

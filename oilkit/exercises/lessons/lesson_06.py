@@ -7,8 +7,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import WITHIN, Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -50,7 +51,7 @@ def longer_with_which(draw: Sampler) -> Exercise:
         ): "with both, oil is left inside at the limit, and less of it with the higher one",
         (LIMIT_REACHED, EMPTY): "with the lower one oil is left inside at the limit; the higher one runs empty before",
     }[endings[0], endings[1]]
-    return Exercise(
+    return by_choice(
         f"The pump of the {usual_installation().engine.name} lets go at {text(FULL)}; the limit is {text(limit)}. Two "
         f"pre-charges, {text(Q(low, 'psig'))} and {text(Q(high, 'psig'))}. With which one is the engine protected "
         "longer?",
@@ -90,7 +91,7 @@ def seconds_at_mean_flow(draw: Sampler) -> Exercise:
     stored = oil_stored(room, charge, full)
     by_gauge = room * (charge.m / limit.m - charge.m / full.m)
     answer = (comes / mean).to("s")
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} with a pre-charge of {text(charge)} has settled at {text(full)}. The pump lets go. "
         f"The engine takes {text(first)} at first, and {text(mean)} in the mean until its limit of {text(limit)}. The "
         "gas stays warm. How long is the engine protected?",
@@ -108,24 +109,21 @@ def seconds_at_mean_flow(draw: Sampler) -> Exercise:
             f"at {text(mean)}: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "first flow instead of mean flow",
+        mistakes={
+            "first flow instead of mean flow": (
                 (comes / first).to("s"),
                 "Does the engine take so much all the time, while the pressure falls?",
             ),
-            Mistake(
-                "stored oil for useful oil",
+            "stored oil for useful oil": (
                 (stored / mean).to("s"),
                 "What is left inside when the pressure reaches the limit?",
             ),
-            Mistake("gauge for absolute", (by_gauge / mean).to("s"), "Which pressures does Boyle's law want?"),
-            Mistake(
-                "gallons and quarts mixed up",
+            "gauge for absolute": ((by_gauge / mean).to("s"), "Which pressures does Boyle's law want?"),
+            "gallons and quarts mixed up": (
                 (4 * comes / mean).to("s"),
                 "You divided quarts by gallons per minute. How many quarts are a gallon?",
             ),
-        ),
+        },
     )
 
 
@@ -141,7 +139,7 @@ def gauge_after_seconds(draw: Sampler) -> Exercise:
     gas_after = gas_before + gone
     after = pressure_at_volume(absolute_pressure(full), gas_before, gas_after)
     answer = gauge_pressure(after)
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)}, pre-charge {text(charge)}, has settled at {text(full)}. For {lasting} s the engine "
         f"draws {text(flow)} from it. The gas stays as warm as it was. What does the vessel's gauge show then?",
         hints=(
@@ -157,23 +155,20 @@ def gauge_after_seconds(draw: Sampler) -> Exercise:
             f"the gauge {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 gauge_used_by_mistake(full, room * (charge.m / full.m), room * (charge.m / full.m) + gone),
                 "Which pressures does the gas feel?",
             ),
-            Mistake(
-                "the atmosphere left in",
-                Q(float(after.m_as("psia")), "psig"),
+            "the atmosphere left in": (
+                as_if_gauge(after),
                 "This is the absolute pressure. What does the gauge leave out?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(full), gas_before, gas_after, ADIABATIC)),
                 "That is gas without any heat from the wall. What does the question say of its warmth?",
             ),
-        ),
+        },
     )
 
 
@@ -184,7 +179,7 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
     lasts = draw.between(20, 80, 5, 40, "ms")
     trip = (2 * hose / speed).to("ms")
     answer = (lasts / trip).to("")
-    return Exercise(
+    return by_number(
         f"A dip lasts {lasts.m:g} ms. The hose to the vessel is {text(hose)} long, and a pressure wave runs through it "
         f"at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many times does the wave run to the "
         "vessel and back while the dip lasts?",
@@ -198,17 +193,14 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
             "more than three: the column of oil moves nearly as one piece; less than one: water hammer",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "one way for there and back", 2 * answer, "The wave has to come back as well. How long is the way?"
-            ),
-            Mistake(
-                "feet for metres",
+        mistakes={
+            "one way for there and back": (2 * answer, "The wave has to come back as well. How long is the way?"),
+            "feet for metres": (
                 (lasts / (2 * Q(float(hose.m), "m") / speed)).to(""),
                 "The speed is in metres for each second here. How long is the hose in metres?",
             ),
-            Mistake("inverted ratio", 1 / answer, "You divided the trip by the dip. What was asked?"),
-        ),
+            "inverted ratio": (1 / answer, "You divided the trip by the dip. What was asked?"),
+        },
     )
 
 
@@ -236,7 +228,7 @@ def read_protected_time(draw: Sampler) -> Exercise:
     raised = float(absolute_pressure(limit).m_as("psia"))
     early = float(np.interp(-raised, -np.asarray(pressures), TIMES))
     straight = float(np.interp(-float(limit.m), [-pressures[0], -pressures[-1]], TIMES[[0, -1]]))
-    return Exercise(
+    return by_number(
         f"The pump has let go at time 0. The vessel has a pre-charge of {text(charge)}. The engine's limit is "
         f"{text(limit)}. Read off how long it is protected.",
         hints=(
@@ -248,19 +240,17 @@ def read_protected_time(draw: Sampler) -> Exercise:
             "oil is still inside then: the pressure limit ends the protection, not the empty vessel",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the end of the line",
+        mistakes={
+            "the end of the line": (
                 Q(float(TIMES[-1]), "s"),
                 "The line goes on, but is the pressure still above the limit there?",
             ),
-            Mistake(
-                "the limit made absolute",
+            "the limit made absolute": (
                 Q(early, "s"),
                 "You added an atmosphere to the limit. Which pressures does the graph show?",
             ),
-            Mistake("a straight line from end to end", Q(straight, "s"), "Is the line straight?"),
-        ),
+            "a straight line from end to end": (Q(straight, "s"), "Is the line straight?"),
+        },
         picture=graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16),
     )
 
@@ -288,7 +278,7 @@ def read_the_dip(draw: Sampler) -> Exercise:
     answer = Q(min(pressures), "psig")
     deep = FULL.m - answer.m
     limit = usual_installation().engine.warning
-    return Exercise(
+    return by_number(
         f"The first tenth of a second after the pump lets go, with {text(hose)} of hose. What is the lowest pressure "
         "in the dip?",
         hints=(
@@ -302,14 +292,13 @@ def read_the_dip(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         within=WITHIN,
-        mistakes=(
-            Mistake(
-                "depth for pressure",
+        mistakes={
+            "depth for pressure": (
                 Q(float(deep), "psig"),
                 "This is how far it has fallen. At which pressure does it stand there?",
             ),
-            Mistake("the pressure at the start", FULL, "This is before the dip. Where is the lowest place?"),
-        ),
+            "the pressure at the start": (FULL, "This is before the dip. Where is the lowest place?"),
+        },
         picture=graph(
             Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
         ),
@@ -318,7 +307,7 @@ def read_the_dip(draw: Sampler) -> Exercise:
 
 @explain("in which sense more pre-charge dumps faster", "More pre-charge pushes the oil out harder at once.")
 def in_which_sense(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
         "sentence or two in which sense this is right, and in which it is not.",
         hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -53,7 +54,7 @@ def three_gauges(draw: Sampler) -> Exercise:
         "gas_gauge": "Gallery and oil agree with the card, and only the gas gauge is off.",
     }
     other = "Hold the three against the card one by one. How many are off, and which?"
-    return Exercise(
+    return by_choice(
         f"Hot at 3000 rpm, settled, the card expects {text(card[0])} in the far gallery, {text(card[1])} at the vessel "
         f"and {text(card[2])} in its gas. You read {text(shown[0])}, {text(shown[1])} and {text(shown[2])}. Which of "
         "these four faults explains it?",
@@ -86,7 +87,7 @@ def dipstick_in_the_morning(draw: Sampler) -> Exercise:
         "The vessel is empty, and yet its oil is not in the pan: so much is missing. Where has it gone?",
         "The vessel has its oil, and the pan holds as much again: so much was poured in too much.",
     )
-    return Exercise(
+    return by_choice(
         f"The dipstick has two marks: {text(lower)} above the sump's floor for the vessel full and shut, and "
         f"{text(upper)} for the vessel run out. In the morning, the engine standing, the oil is at {text(level)} and "
         f"the vessel's oil gauge shows {text(gauge)}. What do you do?",
@@ -121,7 +122,7 @@ def oil_cannot_be_vented(draw: Sampler) -> Exercise:
     left = room - behind
     after = pressure_at_volume(absolute_pressure(wanted), room, left)
     answer = gauge_pressure(after)
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} shall have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
         f"{text(behind)} of oil stay behind its shut valve. What must the gas gauge show now, so that the charge is "
         "right once the oil has gone? The temperature stays the same.",
@@ -135,27 +136,22 @@ def oil_cannot_be_vented(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}. Venting first is safer: how much oil is behind a piston, one seldom knows",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "charged as if there were no oil",
+        mistakes={
+            "charged as if there were no oil": (
                 wanted,
                 "What happens to this pressure when the oil goes and the gas spreads?",
             ),
-            Mistake(
-                "gauge for absolute", gauge_used_by_mistake(wanted, room, left), "Which pressure does Boyle's law want?"
-            ),
-            Mistake(
-                "inverted ratio",
+            "gauge for absolute": (gauge_used_by_mistake(wanted, room, left), "Which pressure does Boyle's law want?"),
+            "inverted ratio": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(wanted), left, room)),
                 "The gas has less room today than later. Is its pressure higher or lower today?",
             ),
-            Mistake("the atmosphere left in", Q(float(after.m), "psig"), "Does a gauge show the absolute pressure?"),
-            Mistake(
-                "adiabatic for isothermal",
+            "the atmosphere left in": (as_if_gauge(after), "Does a gauge show the absolute pressure?"),
+            "adiabatic for isothermal": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(wanted), room, left, ADIABATIC)),
                 "Does the gas stay cold after it has spread, or does it take the shop's temperature again?",
             ),
-        ),
+        },
     )
 
 
@@ -168,7 +164,7 @@ def lost_by_looking(draw: Sampler) -> Exercise:
     left, one = (charge_after_checks(charge, room, count, inside) for count in (looks, 1))
     lost, first = (Q(float(charge.m - kept.m), "psi") for kept in (left, one))
     share = float((room / (room + inside)).m_as(""))
-    return Exercise(
+    return by_number(
         f"Gauge and hose are {inside.m_as('in**3'):.1f} in³ ({inside.m:g} cm³) inside. A vessel of {text(room)} has "
         f"{text(charge)} of pre-charge, and you look {looks} times, each time with the gauge put on and taken off. How "
         "much pressure has that cost in all?",
@@ -182,20 +178,18 @@ def lost_by_looking(draw: Sampler) -> Exercise:
             f"lost: {text(lost)}",
         ),
         answer=lost,
-        mistakes=(
-            Mistake("what is left for what is lost", Q(float(left.m), "psi"), "This is still in there. What is gone?"),
-            Mistake("one look for all", first, "This is what the first look costs. How many were there?"),
-            Mistake(
-                "each look as dear as the first",
+        mistakes={
+            "what is left for what is lost": (Q(float(left.m), "psi"), "This is still in there. What is gone?"),
+            "one look for all": (first, "This is what the first look costs. How many were there?"),
+            "each look as dear as the first": (
                 first * looks,
                 "The tenth look finds less pressure than the first. Does it cost as much?",
             ),
-            Mistake(
-                "absolute for gauge",
+            "absolute for gauge": (
                 Q(float(absolute_pressure(charge).m) * (1.0 - share**looks), "psi"),
                 "Gauge and hose come with air in them. Which part of the pressure is carried away, then?",
             ),
-        ),
+        },
     )
 
 
@@ -207,7 +201,7 @@ def upper_mark(draw: Sampler) -> Exercise:
     shape = sump, Q(3, "in"), wide
     answer = pan_level(pan_volume(full, *shape) + held, *shape)
     rise = answer - full
-    return Exercise(
+    return by_number(
         f"A pan has an area of {text(sump)} up to a height of {text(Q(3, 'in'))}, and {text(wide)} above that. Its "
         f"full mark, for the vessel full and shut, is at {text(full)}. The vessel holds {text(held)}. At which height "
         "do you scratch the second mark, for the vessel run out into the pan?",
@@ -221,20 +215,18 @@ def upper_mark(draw: Sampler) -> Exercise:
             f"second mark: {text(full)} and {text(rise)} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("the rise alone", rise, "By so much the oil rises. From which height?"),
-            Mistake(
-                "the sump's area",
+        mistakes={
+            "the rise alone": (rise, "By so much the oil rises. From which height?"),
+            "the sump's area": (
                 pan_level(pan_volume(full, sump, Q(30, "in"), sump) + held, sump, Q(30, "in"), sump),
                 "How wide is the pan at the full mark, and above it?",
             ),
-            Mistake("below for above", full - rise, "Does the pan's oil rise or fall when the vessel runs out?"),
-            Mistake(
-                "gallons for quarts",
+            "below for above": (full - rise, "Does the pan's oil rise or fall when the vessel runs out?"),
+            "gallons for quarts": (
                 pan_level(pan_volume(full, *shape) + held * 4.0, *shape),
                 "How many quarts has a gallon?",
             ),
-        ),
+        },
     )
 
 
@@ -245,7 +237,7 @@ def read_charge_cold(draw: Sampler) -> Exercise:
     warm = draw.between(45, 60, 5, 50, "degC")
     answer = precharge_at_temperature(shown, shop, warm)
     ratio = float(warm.m_as("K") / shop.m_as("K"))
-    return Exercise(
+    return by_number(
         f"The oil side is vented, and the gas has the shop's {text(shop)}. Read the low-range gauge. How large is the "
         f"pre-charge once the gas has {text(warm)}?",
         hints=(
@@ -258,15 +250,14 @@ def read_charge_cold(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("cold read hot", shown, "This is what it shows in the cold. What does warm gas do in a shut room?"),
-            Mistake("gauge for absolute", shown * ratio, "Which pressure goes with the temperature in kelvin?"),
-            Mistake(
-                "inverted ratio",
+        mistakes={
+            "cold read hot": (shown, "This is what it shows in the cold. What does warm gas do in a shut room?"),
+            "gauge for absolute": (shown * ratio, "Which pressure goes with the temperature in kelvin?"),
+            "inverted ratio": (
                 precharge_at_temperature(shown, warm, shop),
                 "Does the pressure of shut-in gas rise or fall as it warms?",
             ),
-        ),
+        },
         picture=dial(shown, 20.0, 1.0),
     )
 
@@ -289,7 +280,7 @@ def read_wear(draw: Sampler) -> Exercise:
     shown = Q(float(np.interp(float(answer.m), WEAR, pressures)), "psig")
     new = Q(float(pressures[0]), "psig")
     straight = float(np.interp(-float(shown.m), [-pressures[0], -pressures[-1]], [WEAR[0], WEAR[-1]]))
-    return Exercise(
+    return by_number(
         f"On the day of the handing-over the card had {text(new)} in the gallery at hot idle. A year later, same oil "
         f"and same temperatures, the gauge shows {text(shown)}. The graph is this engine with more clearance in mains "
         "and rods. How much have the clearances grown?",
@@ -302,21 +293,20 @@ def read_wear(draw: Sampler) -> Exercise:
             "at speed the relief valve would have hidden it: idle is where the card shows wear",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("a straight line from end to end", Q(straight, "thou"), "Is the line straight?"),
-            Mistake(
-                "radial for diametral",
+        mistakes={
+            "a straight line from end to end": (Q(straight, "thou"), "Is the line straight?"),
+            "radial for diametral": (
                 answer / 2.0,
                 "This is what one side of the journal has gained. Which clearance do builders measure and write down?",
             ),
-        ),
+        },
         picture=graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32),
     )
 
 
 @explain("what a healthy reading tells", "A test that shows nothing was wasted.")
 def quiet_test(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
         hints=("Which faults would have made the sample sink?",),
@@ -332,7 +322,7 @@ def quiet_test(draw: Sampler) -> Exercise:
 
 @explain("what a burst hose does at the engine", "A valve at the vessel protects the engine from a burst hose.")
 def second_cutoff(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
         hints=("A hose has two ends. What is behind the other one?",),

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, Mistake, Sampler, compute, explain, predict, read
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
 from oilkit.physics.pressure import absolute_pressure
@@ -72,7 +73,7 @@ def which_exponent(draw: Sampler) -> Exercise:
     said = [
         f"1 % more of {name} moves it by {found:+.1f} %" for (name, _), found in zip(inputs, exponents, strict=True)
     ]
-    return Exercise(
+    return by_choice(
         f"Look at {result}. Each of these inputs was measured 1 % too large, one at a time. Which one spoils the "
         "result most?",
         hints=(
@@ -97,7 +98,7 @@ def main_by_hand(draw: Sampler) -> Exercise:
     given = land, pressure, viscosity
     answer = groove_flow(diameter, clearance, *given, Q(off, ""))
     radial = clearance / 2.0
-    return Exercise(
+    return by_number(
         f"Recompute one main with a groove all round: journal {text(diameter)}, diametral clearance {text(clearance)}, "
         f"each of two lands {text(land)} long, {text(pressure)}, {text(viscosity)}, eccentricity {off:g}. The register "
         "says: pi r c³ dp (1 + 1.5 eps²) / (3 mu l). How much oil flows out?",
@@ -112,28 +113,24 @@ def main_by_hand(draw: Sampler) -> Exercise:
             f"flow: {answer.m_as('m**3/s'):.3e} m³/s = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "diametral for radial",
+        mistakes={
+            "diametral for radial": (
                 groove_flow(diameter, clearance * 2.0, *given, Q(off, "")),
                 "Eight times too much. Which clearance is c in the formula, and which one was given?",
             ),
-            Mistake(
-                "diameter for radius",
+            "diameter for radius": (
                 groove_flow(diameter * 2.0, clearance, *given, Q(off, "")),
                 "Which of the journal's numbers is r?",
             ),
-            Mistake(
-                "eccentricity forgotten",
+            "eccentricity forgotten": (
                 groove_flow(diameter, clearance, *given),
                 "This is a journal in the middle of its bearing. What do the brackets add?",
             ),
-            Mistake(
-                "eccentricity not squared",
+            "eccentricity not squared": (
                 answer * ((1.0 + 1.5 * off) / (1.0 + 1.5 * off**2)),
                 "Which power has eps in the brackets?",
             ),
-        ),
+        },
     )
 
 
@@ -144,9 +141,9 @@ def line_by_hand(draw: Sampler) -> Exercise:
     kinematic = draw.between(25, 40, 1, 32, "cSt")
     viscosity = Q(float((kinematic * density).m_as("cP")), "cP")
     answer = laminar_drop(flow, bore, length, viscosity)
-    return Exercise(
+    return by_number(
         f"Recompute what a line costs in laminar flow, 128 mu L Q / (pi d⁴): {text(flow)}, bore "
-        f"{BORE.both(float(bore.m_as(BORE.si)))}, length {text(length)}. The oil has {text(kinematic)} and "
+        f"{text(bore, BORE)}, length {text(length)}. The oil has {text(kinematic)} and "
         f"{text(density)} at its temperature. How much pressure does the line take?",
         hints=(
             "mu is the dynamic viscosity. What was given, and how does one become the other?",
@@ -158,28 +155,24 @@ def line_by_hand(draw: Sampler) -> Exercise:
             f"drop: {answer.m_as('Pa'):.0f} Pa = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "kinematic for dynamic",
+        mistakes={
+            "kinematic for dynamic": (
                 laminar_drop(flow, bore, length, Q(float(kinematic.m), "cP")),
                 "Are cSt and cP the same for an oil that is lighter than water?",
             ),
-            Mistake(
-                "radius for diameter",
+            "radius for diameter": (
                 laminar_drop(flow, bore / 2.0, length, viscosity),
                 "Sixteen times too much. Is d in this formula a radius?",
             ),
-            Mistake(
-                "gallons read as litres",
+            "gallons read as litres": (
                 laminar_drop(Q(float(flow.m), "Lpm"), bore, length, viscosity),
                 "In which unit did you put the flow in?",
             ),
-            Mistake(
-                "feet read as metres",
+            "feet read as metres": (
                 laminar_drop(flow, bore, Q(float(length.m), "m"), viscosity),
                 "In which unit did you put the length in?",
             ),
-        ),
+        },
     )
 
 
@@ -190,7 +183,7 @@ def shop_to_oil(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.25, 3, "qt")
     charge = precharge_at_temperature(set_to, shop, gas)
     answer = oil_stored(room, charge, full)
-    return Exercise(
+    return by_number(
         f"Audit two steps in a row, pre-charge at work and oil stored. In a shop at {text(shop)} the gauge was set to "
         f"{text(set_to)}; at work the gas has {text(gas)}, and the oil {text(full)}. The gas volume is {text(room)}. "
         "How much oil does the vessel hold, settled?",
@@ -206,15 +199,14 @@ def shop_to_oil(draw: Sampler) -> Exercise:
             f"{text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "pre-charge set cold read hot",
+        mistakes={
+            "pre-charge set cold read hot": (
                 oil_stored(room, set_to, full),
                 "Which pre-charge did you take into the second step?",
             ),
-            Mistake("gauge for absolute", room * float(1.0 - charge.m / full.m), "Which pressures does Boyle want?"),
-            Mistake("gas for oil", room - answer, "This is the room that the gas has left. What was asked?"),
-        ),
+            "gauge for absolute": (room * float(1.0 - charge.m / full.m), "Which pressures does Boyle want?"),
+            "gas for oil": (room - answer, "This is the room that the gas has left. What was asked?"),
+        },
     )
 
 
@@ -227,7 +219,7 @@ def read_exponent(draw: Sampler) -> Exercise:
     power = math.log(two / one) / math.log(2.0)
     answer = Q(power, "")
     low, high = (text(Q(start * step, unit)) for step in (2.0, 4.0))
-    return Exercise(
+    return by_number(
         f"The graph is a formula of the register: flow against {name}, all else as it was. Which power has the {name} "
         f"in it? Read the flow at {low} and at {high}. Powers here are whole numbers or halves.",
         hints=(
@@ -239,18 +231,13 @@ def read_exponent(draw: Sampler) -> Exercise:
             f"factor {two / one:.3f} = 2 ** {power:.3g}: power {power:.3g}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the factor for the power",
-                Q(two / one, ""),
-                "By this factor the flow grows. 2 to which power is that?",
-            ),
-            Mistake(
-                "half the factor",
+        mistakes={
+            "the factor for the power": (Q(two / one, ""), "By this factor the flow grows. 2 to which power is that?"),
+            "half the factor": (
                 Q(two / one / 2.0, ""),
                 "The input has doubled. Which power of 2 is the flow's factor, and not: how often is 2 in it?",
             ),
-        ),
+        },
         picture=graph(Q(start * steps, unit), flows, title, "flow", rows=32),
     )
 
@@ -296,7 +283,7 @@ def read_doubts(draw: Sampler) -> Exercise:
     answer, second = (Q(widths[k], "qt") for k in order[:2])
     usual = stored()
     low, high = sorted(ends[order[0]], key=lambda end: float(end.m))
-    return Exercise(
+    return by_number(
         "Each input of a step was moved to both ends of its range, alone; the bars are the oil stored, the line "
         "through them is as usual. You may have one of the three measured exactly, and choose the one that takes most "
         "doubt away. How wide is its bar, from end to end?",
@@ -309,17 +296,17 @@ def read_doubts(draw: Sampler) -> Exercise:
             f"from end to end {text(answer)}; the next one is {text(second)} wide",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("the second bar", second, "Is there a longer bar? Which one takes most doubt away?"),
-            Mistake("as usual for the doubt", usual, "So much is stored as usual. How far apart are the bar's ends?"),
-        ),
+        mistakes={
+            "the second bar": (second, "Is there a longer bar? Which one takes most doubt away?"),
+            "as usual for the doubt": (usual, "So much is stored as usual. How far apart are the bar's ends?"),
+        },
         picture=bars(names, ends, usual, "oil stored"),
     )
 
 
 @explain("what agreement proves", "Many digits that agree make a number true.")
 def ten_digits(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
         "the protected time is right to at least six,” he says. Explain in a sentence or two "
         "what his agreement proves, and what it does not.",
@@ -337,7 +324,7 @@ def ten_digits(draw: Sampler) -> Exercise:
 
 @explain("what a formula rests on", "What stands in the code has been proved.")
 def who_says_so(draw: Sampler) -> Exercise:
-    return Exercise(
+    return in_words(
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
         hints=("What can be derived again on paper, and what cannot?",),

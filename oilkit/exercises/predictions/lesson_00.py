@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_pressure
 from oilkit.quantities.kinds import ALTITUDE
 from oilkit.quantities.printed import text
@@ -23,7 +24,7 @@ def open_dial() -> Exercise:
 def climb() -> Exercise:
     """Lesson 00: a sealed gas carried up a mountain."""
     charge, height = Q(10, "psig"), Q(5200, "ft")
-    up_there = ALTITUDE.both(float(height.to("m").m))
+    up_there = text(height, ALTITUDE)
     return prediction(
         f"A sealed steel bottle reads {text(charge)} at sea level. You drive it to {up_there}, at the same "
         "temperature. What does its dial read there?",

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import as_if_gauge, prediction
 from oilkit.physics import gas
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Q, Qty
-
-
-def _as_if_gauge(pressure: Qty) -> Qty:
-    """An absolute pressure read as if it were the dial's: a mistake to recognise."""
-    return Q(pressure.to("psia").m, "psig")
+from oilkit.quantities.units import Q
 
 
 def halve_the_volume() -> Exercise:
@@ -26,7 +22,7 @@ def halve_the_volume() -> Exercise:
             (gas.gauge_used_by_mistake(start, full, half), "You doubled the dial reading: gauge put into Boyle's law."),
             (gas.gauge_used_by_mistake(start, half, full), "You halved the dial reading: the ratio is upside down."),
             (
-                _as_if_gauge(gas.pressure_at_volume(absolute_pressure(start), full, half)),
+                as_if_gauge(gas.pressure_at_volume(absolute_pressure(start), full, half)),
                 "That is the absolute pressure. The dial shows it less ambient.",
             ),
         ],

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import as_if_gauge, prediction
 from oilkit.physics import gas, vessel
 from oilkit.physics.catalog import vessels
 from oilkit.physics.pressure import absolute_pressure, gauge_error, gauge_pressure
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Q, Qty
-
-
-def _as_if_gauge(pressure: Qty) -> Qty:
-    """An absolute pressure read as if it were the dial's: a mistake to recognise."""
-    return Q(pressure.to("psia").m, "psig")
+from oilkit.quantities.units import Q
 
 
 def half_full() -> Exercise:
@@ -29,7 +25,7 @@ def half_full() -> Exercise:
                 "You doubled the gauge pre-charge: gauge for absolute.",
             ),
             (
-                _as_if_gauge(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2)),
+                as_if_gauge(gas.pressure_at_volume(absolute_pressure(charge), room, room / 2)),
                 "That is the absolute pressure. The dial shows it less ambient.",
             ),
             (

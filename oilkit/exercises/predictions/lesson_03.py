@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import as_if_gauge, prediction
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import best_precharge, longest_lasting_precharge, rule_of_thumb_pressure, useful_oil
 from oilkit.physics.pressure import absolute_pressure
@@ -64,7 +65,7 @@ def best_for_slow() -> Exercise:
                 best_precharge(full, lowest, polytropic_index=1.4),
                 "That is the best for a fast discharge, whose gas cools. For slow gas it is lower.",
             ),
-            (Q(absolute_pressure(lowest).m, "psig"), "That is the right pressure, but absolute. A gauge shows less."),
+            (as_if_gauge(absolute_pressure(lowest)), "That is the right pressure, but absolute. A gauge shows less."),
             ((full + lowest) / 2, "Half way between sounds fair. Look where the curve of useful oil turns."),
             (Q(7, "psig"), "That is a usual figure of the trade, and it leaves much oil that comes too late."),
             (Q(10, "psig"), "That is a usual figure of the trade, and it leaves oil that comes too late."),

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics import gas
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.line import acceleration_head, line_drop, line_volume, velocity_in
 from oilkit.physics.oil import dynamic_viscosity
 from oilkit.physics.pan import pan_level, pan_volume
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE, Kind
+from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
@@ -19,17 +20,13 @@ DASH_BORE = Q(SIXTEENTHS / 16.0, "in")
 OIL_DENSITY = Q(850, "kg/m**3")
 
 
-def _both(kind: Kind, value: Qty) -> str:
-    return kind.both(float(value.to(kind.si).m))
-
-
 def line_holds() -> Exercise:
     """Lesson 04: the dash number is a label, the bore counts."""
     length = Q(10, "ft")
     right = line_volume(HOSE_BORE, length)
     return prediction(
-        f"A rubber-lined -{SIXTEENTHS} hose has a measured bore of {_both(BORE, HOSE_BORE)} and is "
-        f"{_both(LINE_LENGTH, length)} long. How much oil does it hold when full?",
+        f"A rubber-lined -{SIXTEENTHS} hose has a measured bore of {text(HOSE_BORE, BORE)} and is "
+        f"{text(length, LINE_LENGTH)} long. How much oil does it hold when full?",
         "A cylinder: pi d² / 4 times its length, with the bore that you measure.",
         answer=right,
         mistakes=[
@@ -52,8 +49,8 @@ def half_the_bore() -> Exercise:
         return Q(float((after / before).to("dimensionless").m), "dimensionless")
 
     return prediction(
-        f"Thick oil creeps through a line of {_both(BORE, wide)} bore: the flow is laminar. You fit a line of "
-        f"{_both(BORE, narrow)} bore instead, equally long, for the same flow. How many times as large is the pressure "
+        f"Thick oil creeps through a line of {text(wide, BORE)} bore: the flow is laminar. You fit a line of "
+        f"{text(narrow, BORE)} bore instead, equally long, for the same flow. How many times as large is the pressure "
         "that its wall takes?",
         "In a bore half as wide the oil runs four times as fast, and its wall is four times as effective at holding it "
         "back: two to the fourth power.",
@@ -75,10 +72,10 @@ def cold_line() -> Exercise:
     sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
     times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
     return prediction(
-        f"The engine has run for an hour and its oil is at {_both(TEMPERATURE, hot)}. The vessel, in the boot at "
-        f"{_both(TEMPERATURE, cold)}, has been full all that time. The oil standing in the line beside it is ...",
+        f"The engine has run for an hour and its oil is at {text(hot, TEMPERATURE)}. The vessel, in the boot at "
+        f"{text(cold, TEMPERATURE)}, has been full all that time. The oil standing in the line beside it is ...",
         "Oil that does not flow is not warmed by the engine: a line to a full vessel is a dead leg. A usual 10W-30 is "
-        f"about {times:.0f} times as thick at {_both(TEMPERATURE, cold)} as at {_both(TEMPERATURE, hot)}.",
+        f"about {times:.0f} times as thick at {text(cold, TEMPERATURE)} as at {text(hot, TEMPERATURE)}.",
         options=["as thin as in the engine", "twice as thick", "more than ten times as thick"],
         right=2,
     )
@@ -88,9 +85,9 @@ def launch_head() -> Exercise:
     """Lesson 04: the head of a line along the acceleration."""
     hard, straight, hose = Q(3, "g_0"), Q(8, "ft"), Q(12, "ft")
     return prediction(
-        f"The vessel stands {_both(LINE_LENGTH, straight)} straight behind the engine; the hose to it, with its bends, "
-        f"is {_both(LINE_LENGTH, hose)} long and full of oil of {_both(DENSITY, OIL_DENSITY)}. The car launches at "
-        f"{_both(ACCELERATION, hard)}. How much pressure does the engine's end of the line lose against the vessel's?",
+        f"The vessel stands {text(straight, LINE_LENGTH)} straight behind the engine; the hose to it, with its bends, "
+        f"is {text(hose, LINE_LENGTH)} long and full of oil of {text(OIL_DENSITY, DENSITY)}. The car launches at "
+        f"{text(hard, ACCELERATION)}. How much pressure does the engine's end of the line lose against the vessel's?",
         "Density times acceleration times the distance along the acceleration, whatever way the hose takes.",
         answer=acceleration_head(OIL_DENSITY, hard, straight),
         mistakes=[
@@ -128,8 +125,8 @@ def oil_to_add() -> Exercise:
     line = line_volume(HOSE_BORE, length)
     held = oil_stored(room, charge, running)
     return prediction(
-        f"You fit a vessel of {text(room)} with a pre-charge of {text(charge)} and a line of {_both(BORE, HOSE_BORE)} "
-        f"bore, {_both(LINE_LENGTH, length)} long. At speed the oil pressure is {text(running)}. How much oil must you "
+        f"You fit a vessel of {text(room)} with a pre-charge of {text(charge)} and a line of {text(HOSE_BORE, BORE)} "
+        f"bore, {text(length, LINE_LENGTH)} long. At speed the oil pressure is {text(running)}. How much oil must you "
         "add so that the pan's level is as before once the vessel has filled and settled?",
         "Oil to add = oil in the vessel at running pressure + oil in the line.",
         answer=held + line,
@@ -162,7 +159,7 @@ def left_open() -> Exercise:
         return pan_level(pan_volume(full, *areas) + more, *areas)
 
     return prediction(
-        f"A pan has a sump of {_both(AREA, sump)}, {text(depth)} deep, and above it an area of {_both(AREA, wide)}. "
+        f"A pan has a sump of {text(sump, AREA)}, {text(depth)} deep, and above it an area of {text(wide, AREA)}. "
         f"With the engine stopped and the vessel's valve shut, the oil stands at {text(full)}, the full mark. You "
         f"forgot the valve: it is open, and the vessel gives back all of its {text(held)}. How high does the oil stand "
         "then?",

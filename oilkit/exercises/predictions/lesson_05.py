@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.bearing import groove_flow, side_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import Engine, engine_demand, operating_point

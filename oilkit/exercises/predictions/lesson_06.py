@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
 from oilkit.physics.line import SupplyLine

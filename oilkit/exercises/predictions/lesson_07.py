@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.laps.lap import compare_laps, robust_choice, simulate_lap, usual_installation
 from oilkit.laps.logfile import SAMPLES_OF_A_DIP, kit_lap
 from oilkit.physics.pan import pan_level

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.lessons.lesson_09 import planned_set_up
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import precharge_to_set
@@ -227,9 +228,9 @@ def charge_or_seal() -> Exercise:
     return prediction(
         f"With the oil side vented the low-range gas gauge shows {text(lost['charge'])}; the card passes "
         f"{_passes('charge')}. A day later it shows {text(lost['next_day'])}. An oil sample sinks by "
-        f"{SHARE.both(lost['sample_air'].m_as(SHARE.si))} while it stands. What is wrong?",
+        f"{text(lost['sample_air'], SHARE)} while it stands. What is wrong?",
         f"The gas goes, and not into the oil: past the seal, the sample would have sunk by about "
-        f"{SHARE.both(past['sample_air'].m_as(SHARE.si))}. One cheap reading parts the two.",
+        f"{text(past['sample_air'], SHARE)}. One cheap reading parts the two.",
         options=names,
         right=names.index(FAULTS["charge_lost"].name),
     )

@@ -6,7 +6,8 @@ from functools import cache
 
 from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import BuildSheet, build_sheet
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.pressure import ambient_pressure
 from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.printed import text

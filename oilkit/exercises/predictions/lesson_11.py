@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from oilkit.bench.fit import CandidateReading, fit_bench, next_reading
 from oilkit.bench.readings import BenchReadings
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import piston_travel

@@ -5,7 +5,8 @@ from __future__ import annotations
 from oilkit.audit import constants, worked
 from oilkit.audit.register import check_dimensions
 from oilkit.audit.worked import MAIN
-from oilkit.exercises.exercise import Exercise, prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.bearing import groove_flow
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
