@@ -63,7 +63,6 @@ FLOORS = (
     "exercises",
     "panels.framework",
     "panels.lessons",
-    "panels.questions",
     "panels",
     "teacher",
     "jupyter",

@@ -25,11 +25,11 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit import Q, panels, unit_switch, use_units
 from oilkit.errors import InputError
+from oilkit.exercises import all_predictions
 from oilkit.panels.framework import base
 from oilkit.panels.framework.controls import Amount, Choice, Lines
 from oilkit.panels.framework.picture import DPI
 from oilkit.panels.lessons.lesson_09_proof import ReadingForm
-from oilkit.panels.questions import QUESTIONS
 from oilkit.quantities.kinds import GAUGE
 
 NAMES = sorted(ANSWERS)
@@ -702,10 +702,10 @@ def test_every_control_has_a_name_and_a_label() -> None:
 
 
 @pytest.mark.parametrize("wrongs", quick(1, [30, 300]))
-@pytest.mark.parametrize("name", QUESTIONS)
+@pytest.mark.parametrize("name", all_predictions())
 def test_prediction(name: str, wrongs: int) -> None:
     question = panels.predict(name)
-    if question.answer is None:
+    if question.made.answer is None:
         takes_a_choice(question)
     else:
         takes_a_number(question, random.Random(name), wrongs)
@@ -713,17 +713,17 @@ def test_prediction(name: str, wrongs: int) -> None:
 
 
 def takes_a_number(question: Any, dice: random.Random, wrongs: int) -> None:
-    kind = question.kind
-    truth = float(question.answer.m_as(kind.si))
+    kind = question.made.kind
+    truth = float(question.made.answer.m_as(kind.si))
     shown = float(kind.display(truth))
     digits = kind.us_digits + 2
     assert question.predict(f"{shown:.{digits}f} {kind.label()}") == "right"
     assert question.predict(f"{shown:.{digits}f}") == "right"
     assert question.predict(kind.text(truth, "SI")) == "right"
     assert 'role="status"' in question.feedback
-    for wrong, sentence in question.mistakes:
-        assert question.predict(f"{float(kind.display(wrong.m_as(kind.si))):.{digits}f}") == "mistake"
-        assert html.escape(sentence.split(".")[0]) in question.feedback
+    for mistake in question.made.mistakes:
+        assert question.predict(f"{float(kind.display(mistake.answer.m_as(kind.si))):.{digits}f}") == "mistake"
+        assert html.escape(mistake.repair.split(".")[0]) in question.feedback
     assert question.predict(f"{1000.0 + 50.0 * shown:.{digits}f}") == "wrong"
     assert "too high" in question.feedback
     assert question.predict("soon") == ""
@@ -733,25 +733,25 @@ def takes_a_number(question: Any, dice: random.Random, wrongs: int) -> None:
     assert "got" in question.control.error
     for _ in range(wrongs):
         guess = dice.uniform(0.0, 2.5 * shown)
-        if abs(guess - shown) > 1.01 * max(question.within * shown, 0.51 * 10.0**-kind.us_digits):
+        if abs(guess - shown) > 1.01 * max(question.made.within * shown, 0.51 * 10.0**-kind.us_digits):
             assert question.predict(f"{guess:.{digits + 1}f}") != "right"
 
 
 def takes_a_choice(question: Any) -> None:
     question._check.click()
     assert "no choice yet" in question.control.error
-    verdicts = [question.predict(option) for option in question.options]
+    verdicts = [question.predict(option) for option in question.made.options]
     assert verdicts.count("right") == 1
-    assert verdicts[question.right] == "right"
+    assert verdicts[question.made.right] == "right"
 
 
 def test_known_right_answers() -> None:
     """By hand: twice absolute less ambient; ambient at 5200 ft; 24.696 * 318.15 / 293.15 less 14.696; 2.5 % of 160."""
-    assert panels.predict("halve_the_volume").answer.m == pytest.approx(34.696, abs=0.001)
-    assert panels.predict("half_full").answer.m == pytest.approx(2 * (12 + 14.6959) - 14.6959, abs=0.001)
-    assert panels.predict("climb").answer.m == pytest.approx(10 + 14.696 - 12.137, abs=0.001)
-    assert panels.predict("error_at_ten").answer.m == pytest.approx(4.0)
-    assert panels.predict("warm_vessel").answer.m == pytest.approx(12.106, abs=0.001)
+    assert panels.predict("halve_the_volume").made.answer.m == pytest.approx(34.696, abs=0.001)
+    assert panels.predict("half_full").made.answer.m == pytest.approx(2 * (12 + 14.6959) - 14.6959, abs=0.001)
+    assert panels.predict("climb").made.answer.m == pytest.approx(10 + 14.696 - 12.137, abs=0.001)
+    assert panels.predict("error_at_ten").made.answer.m == pytest.approx(4.0)
+    assert panels.predict("warm_vessel").made.answer.m == pytest.approx(12.106, abs=0.001)
     with pytest.raises(InputError, match="one of open_dial"):
         panels.predict("nothing")
 

@@ -1,17 +1,31 @@
-"""Exercises that answer back: every lesson's, with a learner's own numbers, hints and worked solutions.
+"""Questions that answer back: exercises with a learner's own numbers, hints and solutions, and predictions before them.
 
-`exercise` says what an exercise is and judges answers; ``lesson_NN`` hold the exercises, their right answers and those
-of the usual mistakes computed by the package; `progress` keeps what a learner has answered.
+`exercise` says what an exercise is and judges answers; ``lessons`` hold the exercises, ``predictions`` those that come
+before a panel, right answers and those of the usual mistakes computed by the package; `progress` keeps what a learner
+has answered.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from difflib import get_close_matches
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import NOBODY, Exercise, ExerciseTemplate, Mistake, Owner, Verdict, judge
 
-__all__ = ["NOBODY", "Exercise", "ExerciseTemplate", "Mistake", "Owner", "Verdict", "all_exercises", "find", "judge"]
+__all__ = [
+    "NOBODY",
+    "Exercise",
+    "ExerciseTemplate",
+    "Mistake",
+    "Owner",
+    "Verdict",
+    "all_exercises",
+    "all_predictions",
+    "find",
+    "find_prediction",
+    "judge",
+]
 
 
 def all_exercises() -> dict[str, ExerciseTemplate]:
@@ -28,3 +42,18 @@ def find(key: str) -> ExerciseTemplate:
         alike = get_close_matches(str(key), known, n=3, cutoff=0.0)
         raise InputError("exercise", repr(key), "the name of an exercise, such as " + ", ".join(alike))
     return known[key]
+
+
+def all_predictions() -> dict[str, Callable[[], Exercise]]:
+    """What makes each prediction, by its name, in lesson order."""
+    from oilkit.exercises import predictions
+
+    return predictions.PREDICTIONS
+
+
+def find_prediction(name: str) -> Exercise:
+    """The prediction of a name. Raises `InputError` for one that is not there."""
+    known = all_predictions()
+    if name not in known:
+        raise InputError("name", repr(name), "one of " + ", ".join(known))
+    return known[name]()

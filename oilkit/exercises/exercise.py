@@ -85,8 +85,27 @@ class Mistake:
     """A usual mistake: its name, the answer that it gives, computed, and the question that repairs it."""
 
     name: str
+    """Nothing for one that a prediction recognises: there the sentence says it all."""
     answer: Qty
     repair: str
+
+    @property
+    def says(self) -> str:
+        named = f"This is what comes out with a usual mistake: {self.name}. " if self.name else ""
+        return f"{named}{self.repair}"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A gauge or a graph to read."""
+
+    draw: Callable[[Any], None]
+    """Draws it on a matplotlib figure."""
+    says: str
+    """The same in words, without giving the answer away: scale, divisions and where the hand stands."""
+
+    def __call__(self, figure: Any) -> None:
+        self.draw(figure)
 
 
 @dataclass(frozen=True)
@@ -94,9 +113,9 @@ class Exercise:
     """One exercise with its numbers. Either ``answer``, or ``options``, or ``model`` says what is right."""
 
     question: str
-    hints: tuple[str, ...]
+    hints: tuple[str, ...] = ()
     """From a nudge to nearly the way."""
-    steps: tuple[str, ...]
+    steps: tuple[str, ...] = ()
     """The worked solution, a line for each step, with units."""
     answer: Qty | None = None
     mistakes: tuple[Mistake, ...] = ()
@@ -108,14 +127,17 @@ class Exercise:
     model: str = ""
     points: tuple[str, ...] = ()
     """What a good answer in words says: the learner marks these off."""
-    picture: Callable[[Any], None] | None = None
-    """Draws a gauge or a graph to read on a matplotlib figure."""
-    picture_says: str = ""
-    """The same in words, without giving the answer away: scale, divisions and where the hand stands."""
+    picture: Picture | None = None
+    why: str = ""
+    """Of a prediction: the reason, told with the right answer after whatever was predicted."""
 
     def __post_init__(self) -> None:
         if sum([self.answer is not None, bool(self.options), bool(self.model)]) != 1:
             raise ValueError(f"not one sort of answer: {self.question}")
+
+    @property
+    def picture_says(self) -> str:
+        return self.picture.says if self.picture else ""
 
     @property
     def kind(self) -> Kind | None:
@@ -237,52 +259,54 @@ def check_length(argument: str, answer: str) -> None:
         raise InputError(argument, f"{len(answer)} letters", f"up to {MOST_LETTERS}, so shorten it where it stands")
 
 
-def judge(made: Exercise, given: Any) -> Verdict:
+def judge(made: Exercise, given: Any, called: str = "Your answer") -> Verdict:
     """Judge an answer: a text with a unit, the text of an option, or for an answer in words its text.
 
-    Raises `InputError` for what is no answer: nothing, no number, a unit of another dimension, too long.
+    Raises `InputError`, with the name by which the box is ``called``, for what is no answer: nothing, no number, a unit
+    of another dimension, too long.
     """
-    check_length("Your answer", str(given))
+    check_length(called, str(given))
     if made.answer is not None:
-        return _judge_number(made, str(given))
+        return _judge_number(made, str(given), called)
     if made.options:
-        if given not in made.options:
-            raise InputError(
-                "Your answer", "no choice yet" if given is None else repr(given), "one of the sentences above"
-            )
-        k = made.options.index(given)
-        reply = made.replies[k] if made.replies else ""
-        if k == made.right:
-            return Verdict(RIGHT, f"Right. {reply}".strip())
-        return Verdict(MISTAKE if reply else WRONG, f"Not so. {reply}".strip(), given if reply else "")
+        return _judge_choice(made, given, called)
     if len(str(given).split()) < 3:
-        raise InputError("Your answer", "fewer than three words", "a sentence of your own")
+        raise InputError(called, "fewer than three words", "a sentence of your own")
     return Verdict(DONE, "Now compare it with the model answer, and mark off what yours says.")
 
 
-def _judge_number(made: Exercise, typed: str) -> Verdict:
+def _judge_choice(made: Exercise, given: Any, called: str) -> Verdict:
+    if given not in made.options:
+        raise InputError(called, "no choice yet" if given is None else repr(given), "one of the sentences above")
+    k = made.options.index(given)
+    if k == made.right:
+        return Verdict(RIGHT, f"Right. {made.why or made.replies[k]}")
+    if made.why:
+        return Verdict(WRONG, f"No. The right one: {made.options[made.right]}. {made.why}")
+    return Verdict(MISTAKE, f"Not so. {made.replies[k]}", given)
+
+
+def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     kind, answer = made.kind, made.answer
     assert kind is not None
     assert answer is not None
-    value = parse("Your answer", typed, kind)
+    value = parse(called, typed, kind)
     truth = float(answer.m_as(kind.si))
     if near(value, truth, made.within):
-        many = figures(typed) > 5
-        remark = " So many figures say more than the given numbers know: two or three will do." if many else ""
-        return Verdict(RIGHT, f"Right: {kind.both(truth)}.{remark}")
-    if figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
+        many = "So many figures say more than the given numbers know: two or three will do."
+        return Verdict(RIGHT, f"Right: {kind.both(truth)}. {made.why or (many if figures(typed) > 5 else '')}".strip())
+    if not made.why and figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
         return Verdict(ROUGH, "Right to one figure. Give one or two more.")
+    told = f" The kit's answer is {kind.both(truth)}. {made.why}" if made.why else ""
     for mistake in made.mistakes:
         if near(value, float(mistake.answer.m_as(kind.si)), made.within):
-            return Verdict(
-                MISTAKE, f"This is what comes out with a usual mistake: {mistake.name}. {mistake.repair}", mistake.name
-            )
-    if not has_unit(typed):
-        other = "SI" if unit_switch.system == "US" else "US"
-        if near(float(kind.from_display(kind.display(value), other)), truth, made.within):
-            says = f"A number alone is read in {kind.label()} here. Which unit do you mean? Type it too."
-            return Verdict(MISTAKE, says, "no unit given")
-    return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.")
+            return Verdict(MISTAKE, f"{mistake.says}{told}", mistake.name)
+    other = "SI" if unit_switch.system == "US" else "US"
+    if not has_unit(typed) and near(float(kind.from_display(kind.display(value), other)), truth, made.within):
+        meant = f"{typed.strip()} {kind.label(other)}"
+        says = f"{meant} is right, but a number alone is read in {kind.label()} here. Type the unit too."
+        return Verdict(MISTAKE, says, "no unit given")
+    return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.{told}")
 
 
 def _rounds_to(value: float, truth: float, kind: Kind, typed: str) -> bool:

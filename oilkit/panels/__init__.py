@@ -1,14 +1,14 @@
 """The lessons' instruments, one call each: a notebook cell says ``panels.filling()`` and shows it.
 
-Modules: ``lesson_NN_topic`` holds the panels of its lesson, ``questions`` what a learner predicts; `base`, `moving`,
-`controls`, `predict`, `picture`, `drawing` and `vessel_view` are what all are made of. No physics here: panels call the
-package.
+Modules: ``lesson_NN_topic`` holds the panels of its lesson; `base`, `moving`, `controls`, `exercise`, `picture`,
+`drawing` and `vessel_view` are what all are made of. No physics here: panels call the package.
 """
 
 import gc
 
 from oilkit.panels.framework.exercise import ExercisePanel as exercise
 from oilkit.panels.framework.exercise import LearnerPanel as learner
+from oilkit.panels.framework.exercise import PredictionPanel as predict
 from oilkit.panels.lessons.lesson_00_pressure import GaugeAndAbsolute as gauge_and_absolute
 from oilkit.panels.lessons.lesson_01_boyle import BoyleTable as boyle_1662
 from oilkit.panels.lessons.lesson_01_boyle import ClassReadings as class_readings
@@ -51,7 +51,6 @@ from oilkit.panels.lessons.lesson_11_bench import NextReadingPanel as next_readi
 from oilkit.panels.lessons.lesson_12_audit import HowExact as how_exact
 from oilkit.panels.lessons.lesson_12_audit import RegisterBrowser as register
 from oilkit.panels.lessons.lesson_12_audit import WhatMoves as what_moves
-from oilkit.panels.questions import predict
 
 NO_PANELS = ("exercise", "learner", "predict")
 """Instruments without the controls and the picture of a `Panel`."""

@@ -64,11 +64,14 @@ def kind_for(quantity: Qty) -> Kind | None:
     return _BY_DIMENSION.get(str(quantity.dimensionality))
 
 
-def text(value: Any) -> str:
-    """``1.50 qt (1.42 L)``: a quantity in both systems, so that what is printed does not hang on the unit switch."""
+def text(value: Any, kind: Kind | None = None) -> str:
+    """``1.50 qt (1.42 L)``: a quantity in both systems, so that what is printed does not hang on the unit switch.
+
+    kind: what it is, where its unit does not say so (an altitude in feet).
+    """
     if not isinstance(value, PlainQuantity):
         return f"{value:.4g}" if isinstance(value, float) else str(value)
-    kind = kind_for(value)
+    kind = kind or kind_for(value)
     numbers = np.ravel(value.to(kind.si).magnitude) if kind else np.ravel(value.magnitude)
     if kind is None:
         return ", ".join(f"{n:.4g}" for n in numbers) + f" {value.units:~}"

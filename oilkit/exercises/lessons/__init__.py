@@ -1,4 +1,4 @@
-"""All lessons' exercises, in order. One module for each lesson; each lists its own in ``EXERCISES``."""
+"""All lessons' exercises, in order: those of every module ``lesson_NN`` here, as they stand in it."""
 
 from __future__ import annotations
 
@@ -11,5 +11,8 @@ LESSONS = tuple(sorted(int(found.name[-2:]) for found in iter_modules(__path__))
 """Lessons that have exercises: those of which there is a module here."""
 
 EXERCISES: dict[str, ExerciseTemplate] = {
-    maker.key: maker for number in LESSONS for maker in import_module(f"{__name__}.lesson_{number:02d}").EXERCISES
+    maker.key: maker
+    for number in LESSONS
+    for maker in vars(import_module(f"{__name__}.lesson_{number:02d}")).values()
+    if isinstance(maker, ExerciseTemplate)
 }

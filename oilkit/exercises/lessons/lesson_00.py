@@ -4,32 +4,30 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_pressure
-from oilkit.quantities.kinds import ALTITUDE, AMBIENT, Kind
+from oilkit.quantities.kinds import ALTITUDE, AMBIENT
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Q, Qty
+from oilkit.quantities.units import Q
 
 
-def _both(kind: Kind, value: Qty) -> str:
-    return kind.both(float(value.m_as(kind.si)))
-
-
-def _capped_up_there(draw: Sampler) -> Exercise:
+@predict("a gauge shows a difference", "A gauge shows what the gas has, so what is shut in keeps its reading.")
+def capped_up_there(draw: Sampler) -> Exercise:
     height = draw.between(4000, 9000, 500, 6000, "ft")
     inside = ambient_pressure(height)
     shown = gauge_pressure(inside)
-    return Exercise(
-        f"At {_both(ALTITUDE, height)} you close an empty steel can with a cap that carries a gauge. You drive it down "
+    return by_choice(
+        f"At {text(height, ALTITUDE)} you close an empty steel can with a cap that carries a gauge. You drive it down "
         "to sea level, and it is as warm as before. What does the gauge show there?",
         hints=(
             "Which pressure had the air in the can when you closed it?",
             "Compare the air shut in with the air outside, first up there, then at sea level.",
         ),
         steps=(
-            f"shut in at {_both(ALTITUDE, height)}: {_both(AMBIENT, inside)}, and that stays",
-            f"outside at sea level: {_both(AMBIENT, STANDARD_ATMOSPHERE)}",
+            f"shut in at {text(height, ALTITUDE)}: {text(inside, AMBIENT)}, and that stays",
+            f"outside at sea level: {text(STANDARD_ATMOSPHERE, AMBIENT)}",
             f"the gauge shows inside less outside: {text(shown)}",
         ),
         options=("a little above zero", "zero", "a little below zero"),
@@ -37,50 +35,49 @@ def _capped_up_there(draw: Sampler) -> Exercise:
         replies=(
             "The air in the can is thinner than that at sea level. Which side of the gauge presses harder there?",
             "It showed zero where you closed it. Did the air outside stay the same on the way down?",
-            f"Inside are still {_both(AMBIENT, inside)}, outside there is more: the gauge shows {text(shown)}.",
+            f"Inside are still {text(inside, AMBIENT)}, outside there is more: the gauge shows {text(shown)}.",
         ),
     )
 
 
-def _gas_feels(draw: Sampler) -> Exercise:
+@compute("from gauge to absolute up a mountain", "The air outside always has 14.7 psi (1.013 bar).")
+def gas_feels(draw: Sampler) -> Exercise:
     height = draw.one_of((Q(5200, "ft"), Q(8000, "ft"), Q(6500, "ft")))
     shown = draw.between(20, 34, 2, 30, "psig")
     air = ambient_pressure(height)
     answer = absolute_pressure(shown, air)
-    return Exercise(
-        f"In a paddock at {_both(ALTITUDE, height)} a barometer says that the air has {_both(AMBIENT, air)}. The gauge "
+    return by_number(
+        f"In a paddock at {text(height, ALTITUDE)} a barometer says that the air has {text(air, AMBIENT)}. The gauge "
         f"on a vessel shows {text(shown)}. What is the absolute pressure of its gas?",
         hints=("What does the gauge leave out?", "Add the air that is outside where the gauge is read."),
         steps=(
             "absolute pressure = gauge pressure + ambient pressure",
-            f"= {text(shown)} + {_both(AMBIENT, air)}",
+            f"= {text(shown)} + {text(air, AMBIENT)}",
             f"= {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("gauge for absolute", Q(shown.m, "psia"), "This is what the gauge shows. What does it leave out?"),
-            Mistake(
-                "the atmosphere of sea level",
+        mistakes={
+            "gauge for absolute": (Q(shown.m, "psia"), "This is what the gauge shows. What does it leave out?"),
+            "the atmosphere of sea level": (
                 absolute_pressure(shown),
                 "You added the air of sea level. Which air presses on the gauge here?",
             ),
-            Mistake(
-                "the atmosphere taken off", shown.m * Q(1, "psia") - air, "Which is larger, gauge or absolute pressure?"
-            ),
-        ),
+            "the atmosphere taken off": (shown.m * Q(1, "psia") - air, "Which is larger, gauge or absolute pressure?"),
+        },
     )
 
 
-def _air_from_a_bottle(draw: Sampler) -> Exercise:
+@compute("the air outside, from two readings", "A gauge that shows more means that the gas has more pressure.")
+def air_from_a_bottle(draw: Sampler) -> Exercise:
     charge = draw.between(10, 30, 2, 20, "psig")
     height = draw.one_of(tuple(Q(feet, "ft") for feet in (5200, 4000, 6500, 8000, 9500)))
     answer = ambient_pressure(height)
     sealed = absolute_pressure(charge)
     shown = gauge_pressure(sealed, answer)
     more = Q(float(shown.m_as("psig") - charge.m), "psia")
-    return Exercise(
+    return by_number(
         f"A sealed steel bottle showed {text(charge)} at sea level, where the air has "
-        f"{_both(AMBIENT, STANDARD_ATMOSPHERE)}. Up at a track, as warm as before, it shows {text(shown)}. What is the "
+        f"{text(STANDARD_ATMOSPHERE, AMBIENT)}. Up at a track, as warm as before, it shows {text(shown)}. What is the "
         "ambient pressure at the track?",
         hints=(
             "What has stayed the same: what the gauge shows, or what the gas feels?",
@@ -92,30 +89,24 @@ def _air_from_a_bottle(draw: Sampler) -> Exercise:
             f"= {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "sign the wrong way round",
+        mistakes={
+            "sign the wrong way round": (
                 STANDARD_ATMOSPHERE + more,
                 "The gauge shows more up there. Does the air outside then press more or less?",
             ),
-            Mistake(
-                "the difference alone",
-                more,
-                "This is how much the air outside has changed. From what did it change?",
-            ),
-            Mistake(
-                "the atmosphere of sea level",
+            "the difference alone": (more, "This is how much the air outside has changed. From what did it change?"),
+            "the atmosphere of sea level": (
                 STANDARD_ATMOSPHERE,
                 "If the air were the same as at sea level, what would the gauge show?",
             ),
-        ),
+        },
     )
 
 
-def _read_hand(draw: Sampler) -> Exercise:
+@read("the divisions of a dial", "One division is one unit.")
+def read_hand(draw: Sampler) -> Exercise:
     answer = draw.between(40, 85, 5, 65, "psig")
-    picture, words = dial(answer, 100.0, 8.0)
-    return Exercise(
+    return by_number(
         "Read the gauge on the vessel. Which gauge pressure does it show?",
         hints=(
             "How many divisions lie between two numbers, and how much is one of them?",
@@ -126,65 +117,63 @@ def _read_hand(draw: Sampler) -> Exercise:
             f"the hand shows {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("divisions counted as psi", answer / 5.0, "You counted divisions. How many psi is one of them?"),
-            Mistake(
-                "divisions counted as bar",
+        mistakes={
+            "divisions counted as psi": (answer / 5.0, "You counted divisions. How many psi is one of them?"),
+            "divisions counted as bar": (
                 Q(float(answer.m_as("barg")) / 0.4, "barg"),
                 "You counted divisions. How many bar is one of them?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(absolute_pressure(answer).m_as("psia"), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "You added the air outside. Was the absolute pressure asked for?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=dial(answer, 100.0, 8.0),
     )
 
 
-def _read_air(draw: Sampler) -> Exercise:
+@read("a graph: air against altitude", "A number without its unit can be looked up on any axis.")
+def read_air(draw: Sampler) -> Exercise:
     height = draw.between(5500, 9500, 1000, 7500, "ft")  # between two rows of the words
     heights = np.arange(0, 11_001, 200)
     answer = ambient_pressure(height)
-    picture, words = graph(
-        Q(heights, "ft"), ambient_pressure(Q(heights, "ft")), "altitude", "ambient pressure", rows=11, x_kind=ALTITUDE
-    )
     gone = Q(float((STANDARD_ATMOSPHERE - answer).m_as("psia")), "psia")
-    return Exercise(
-        f"The graph is the standard atmosphere. What is the ambient pressure at {_both(ALTITUDE, height)}?",
+    return by_number(
+        f"The graph is the standard atmosphere. What is the ambient pressure at {text(height, ALTITUDE)}?",
         hints=("Is the altitude axis in feet or in metres?", "Go up from the altitude to the line, then across."),
-        steps=(f"from {_both(ALTITUDE, height)} up to the line and across: {_both(AMBIENT, answer)}",),
+        steps=(f"from {text(height, ALTITUDE)} up to the line and across: {text(answer, AMBIENT)}",),
         answer=answer,
         within=WITHIN,  # the whole line spans only a third of the pressure: five per cent of it would be a guess
-        mistakes=(
-            Mistake(
-                "metres read on a scale of feet",
+        mistakes={
+            "metres read on a scale of feet": (
                 ambient_pressure(Q(float(height.m_as("m")), "ft")),
                 "You looked up the altitude in metres. Which unit stands below the graph?",
             ),
-            Mistake(
-                "the atmosphere of sea level",
+            "the atmosphere of sea level": (
                 STANDARD_ATMOSPHERE,
                 "This is the left end of the line. Where is the altitude that was asked for?",
             ),
-            Mistake("lost for left", gone, "This is what has gone since sea level. What is left?"),
+            "lost for left": (gone, "This is what has gone since sea level. What is left?"),
+        },
+        picture=graph(
+            Q(heights, "ft"),
+            ambient_pressure(Q(heights, "ft")),
+            "altitude",
+            "ambient pressure",
+            rows=11,
+            x_kind=ALTITUDE,
         ),
-        picture=picture,
-        picture_says=words,
     )
 
 
-def _psi_of_what(draw: Sampler) -> Exercise:
+@explain("psi does not say which pressure", "Psi means what the gauge shows.")
+def psi_of_what(draw: Sampler) -> Exercise:
     number = draw.between(20, 60, 5, 40, "psi")
     as_gauge = absolute_pressure(Q(number.m, "psig"))
-    return Exercise(
+    return in_words(
         f"A class mate writes “the gas has {number.m:g} psi” on the board. Explain in a sentence or two why nobody can "
         "work with that.",
         hints=("Which two pressures could be meant?", "By how much do the two differ at sea level?"),
-        steps=("See the model answer.",),
         model=f"It does not say whether gauge or absolute pressure is meant. If the gauge shows {number.m:g} psi, the "
         f"gas feels {text(as_gauge)} at sea level; if {number.m:g} psi is absolute, the gauge shows "
         f"{text(gauge_pressure(Q(number.m, 'psia')))}. So write psig or psia.",
@@ -196,13 +185,13 @@ def _psi_of_what(draw: Sampler) -> Exercise:
     )
 
 
-def _oil_side_zero(draw: Sampler) -> Exercise:
+@explain("safety: zero on the oil side", "A vessel whose oil gauge shows zero is empty and safe.")
+def oil_side_zero(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 10, "psig")
-    return Exercise(
+    return in_words(
         f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
         "unscrew the gas end now. Explain in a sentence or two why nobody may do that.",
         hints=("What does a gauge on the oil side say about the gas?", "Where is the piston when no oil is left?"),
-        steps=("See the model answer.",),
         model="Zero on the oil side only says that the oil has gone; the piston stands at the oil end and the gas is "
         f"still shut in with {text(charge)}, which throws parts. Relieve gas and oil side before you open anything.",
         points=(
@@ -211,51 +200,3 @@ def _oil_side_zero(draw: Sampler) -> Exercise:
             "relieve both sides before opening anything",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "capped_up_there",
-        0,
-        "predict",
-        "a gauge shows a difference",
-        _capped_up_there,
-        "A gauge shows what the gas has, so what is shut in keeps its reading.",
-    ),
-    ExerciseTemplate(
-        "gas_feels",
-        0,
-        "compute",
-        "from gauge to absolute up a mountain",
-        _gas_feels,
-        "The air outside always has 14.7 psi (1.013 bar).",
-    ),
-    ExerciseTemplate(
-        "air_from_a_bottle",
-        0,
-        "compute",
-        "the air outside, from two readings",
-        _air_from_a_bottle,
-        "A gauge that shows more means that the gas has more pressure.",
-    ),
-    ExerciseTemplate("read_hand", 0, "read", "the divisions of a dial", _read_hand, "One division is one unit."),
-    ExerciseTemplate(
-        "read_air",
-        0,
-        "read",
-        "a graph: air against altitude",
-        _read_air,
-        "A number without its unit can be looked up on any axis.",
-    ),
-    ExerciseTemplate(
-        "psi_of_what", 0, "explain", "psi does not say which pressure", _psi_of_what, "Psi means what the gauge shows."
-    ),
-    ExerciseTemplate(
-        "oil_side_zero",
-        0,
-        "explain",
-        "safety: zero on the oil side",
-        _oil_side_zero,
-        "A vessel whose oil gauge shows zero is empty and safe.",
-    ),
-)

@@ -2,153 +2,20 @@
 
 from __future__ import annotations
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _squeezed(draw: Sampler) -> Exercise:
-    start = draw.between(5, 15, 1, 10, "psig")
-    room = draw.between(2, 4, 0.25, 3, "qt")
-    left = room * draw.one_of((0.5, 0.6, 0.4))
-    before = absolute_pressure(start)
-    after = pressure_at_volume(before, room, left)
-    answer = gauge_pressure(after)
-    fast = gauge_pressure(pressure_at_volume(before, room, left, ADIABATIC))
-    return Exercise(
-        f"A cylinder holds {text(room)} of gas at {text(start)}. The piston slowly squeezes it to {text(left)}, and it "
-        "stays as warm as it was. What does the gauge show?",
-        hints=(
-            "Boyle's law knows only absolute pressures.",
-            "Add the atmosphere, multiply by the ratio of the volumes, take the atmosphere off again.",
-        ),
-        steps=(
-            f"absolute: {text(start)} and {text(STANDARD_ATMOSPHERE)} of atmosphere make {text(before)}",
-            f"p2 = p1 V1 / V2 = {text(before)} x {room.m:g} / {left.m:g} = {text(after)}",
-            f"gauge: less the atmosphere, {text(answer)}",
-        ),
-        answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
-                gauge_used_by_mistake(start, room, left),
-                "What does the gauge show when the gas has the pressure of the air outside: zero, or that pressure?",
-            ),
-            Mistake(
-                "the atmosphere left in",
-                Q(after.m_as("psia"), "psig"),
-                "This is the absolute pressure. What does the gauge leave out?",
-            ),
-            Mistake(
-                "inverted ratio",
-                gauge_pressure(pressure_at_volume(before, left, room)),
-                "The gas has less room now. Must its pressure rise or fall?",
-            ),
-            Mistake("adiabatic for isothermal", fast, "The gas had time. Does it keep the warmth of being squeezed?"),
-        ),
-    )
-
-
-def _to_what_volume(draw: Sampler) -> Exercise:
-    start = draw.between(6, 14, 1, 7, "psig")
-    end = draw.between(40, 70, 5, 60, "psig")
-    room = draw.between(2, 5, 0.5, 3, "qt")
-    answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end))
-    return Exercise(
-        f"{text(room)} of gas at {text(start)} are slowly squeezed until the gauge shows {text(end)}. How much room "
-        "does the gas take then?",
-        hints=(
-            "Make both pressures absolute first.",
-            "The volume falls as the absolute pressure rises: V2 = V1 p1 / p2.",
-        ),
-        steps=(
-            f"absolute: {text(absolute_pressure(start))} and {text(absolute_pressure(end))}",
-            f"V2 = V1 p1 / p2 = {room.m:g} qt x {absolute_pressure(start).m:.1f} / {absolute_pressure(end).m:.1f}",
-            f"= {text(answer)}",
-        ),
-        answer=answer,
-        mistakes=(
-            Mistake("gauge for absolute", room * (start.m / end.m), "Are these the pressures that the gas feels?"),
-            Mistake(
-                "inverted ratio",
-                room * (absolute_pressure(end).m / absolute_pressure(start).m),
-                "Can a gas take more room when it is squeezed?",
-            ),
-            Mistake(
-                "adiabatic for isothermal",
-                volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end), ADIABATIC),
-                "Slowly: does the gas stay warmer than the wall?",
-            ),
-            Mistake("oil for gas", room - answer, "This is the room that the gas has left. What was asked?"),
-        ),
-    )
-
-
-def _read_dial(draw: Sampler) -> Exercise:
-    shown = draw.between(12, 52, 4, 36, "psig")
-    answer = absolute_pressure(shown)
-    picture, words = dial(shown, 60.0, 4.0)
-    return Exercise(
-        "Read the gauge. What is the absolute pressure of the gas?",
-        hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
-        steps=(
-            f"the hand shows {text(shown)}",
-            f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}",
-        ),
-        answer=answer,
-        within=0.03,
-        mistakes=(
-            Mistake("gauge for absolute", Q(shown.m, "psia"), "This is what the hand shows. What does it leave out?"),
-            Mistake(
-                "the atmosphere taken off", Q(shown.m - 14.7, "psia"), "Which is larger, gauge or absolute pressure?"
-            ),
-        ),
-        picture=picture,
-        picture_says=words,
-    )
-
-
-def _read_curve(draw: Sampler) -> Exercise:
-    import numpy as np
-
-    start = draw.between(8, 14, 1, 10, "psig")
-    room = draw.between(2.5, 4, 0.5, 3, "qt")
-    volumes = np.linspace(float(room.m) / 4.0, float(room.m), 60)
-    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
-    at = draw.between(40, 60, 10, 50, "psig")
-    answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
-    picture, words = graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure")
-    return Exercise(
-        f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
-        hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
-        steps=(f"from {text(at)} across to the line and down: {text(answer)}",),
-        answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("oil for gas", room - answer, "The graph shows the gas. What is left of the room for it?"),
-            Mistake(
-                "a straight line from end to end", _straight(volumes, pressures.m, float(at.m)), "Is the line straight?"
-            ),
-        ),
-        picture=picture,
-        picture_says=words,
-    )
-
-
-def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: ignore[valid-type]
-    import numpy as np
-
-    v, p = np.asarray(volumes, dtype=float), np.asarray(pressures, dtype=float)
-    return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
-
-
-def _twice_the_gauge(draw: Sampler) -> Exercise:
+@predict("absolute against gauge", "Half the volume doubles the gauge reading.")
+def twice_the_gauge(draw: Sampler) -> Exercise:
     start = draw.between(8, 20, 2, 10, "psig")
     twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
-    return Exercise(
+    return by_choice(
         f"A gas at {text(start)} is slowly squeezed to half its room. What will the gauge do?",
         hints=("Half the room: twice which pressure?",),
         steps=(
@@ -165,12 +32,137 @@ def _twice_the_gauge(draw: Sampler) -> Exercise:
     )
 
 
-def _why_absolute(draw: Sampler) -> Exercise:
-    return Exercise(
+@compute("Boyle's law for pressure", "Boyle's law works with what the gauge shows.")
+def squeezed(draw: Sampler) -> Exercise:
+    start = draw.between(5, 15, 1, 10, "psig")
+    room = draw.between(2, 4, 0.25, 3, "qt")
+    left = room * draw.one_of((0.5, 0.6, 0.4))
+    before = absolute_pressure(start)
+    after = pressure_at_volume(before, room, left)
+    answer = gauge_pressure(after)
+    fast = gauge_pressure(pressure_at_volume(before, room, left, ADIABATIC))
+    return by_number(
+        f"A cylinder holds {text(room)} of gas at {text(start)}. The piston slowly squeezes it to {text(left)}, and it "
+        "stays as warm as it was. What does the gauge show?",
+        hints=(
+            "Boyle's law knows only absolute pressures.",
+            "Add the atmosphere, multiply by the ratio of the volumes, take the atmosphere off again.",
+        ),
+        steps=(
+            f"absolute: {text(start)} and {text(STANDARD_ATMOSPHERE)} of atmosphere make {text(before)}",
+            f"p2 = p1 V1 / V2 = {text(before)} x {room.m:g} / {left.m:g} = {text(after)}",
+            f"gauge: less the atmosphere, {text(answer)}",
+        ),
+        answer=answer,
+        mistakes={
+            "gauge for absolute": (
+                gauge_used_by_mistake(start, room, left),
+                "What does the gauge show when the gas has the pressure of the air outside: zero, or that pressure?",
+            ),
+            "the atmosphere left in": (
+                as_if_gauge(after),
+                "This is the absolute pressure. What does the gauge leave out?",
+            ),
+            "inverted ratio": (
+                gauge_pressure(pressure_at_volume(before, left, room)),
+                "The gas has less room now. Must its pressure rise or fall?",
+            ),
+            "adiabatic for isothermal": (fast, "The gas had time. Does it keep the warmth of being squeezed?"),
+        },
+    )
+
+
+@compute("Boyle's law for volume", "The ratio is that of the gauge readings.")
+def to_what_volume(draw: Sampler) -> Exercise:
+    start = draw.between(6, 14, 1, 7, "psig")
+    end = draw.between(40, 70, 5, 60, "psig")
+    room = draw.between(2, 5, 0.5, 3, "qt")
+    answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end))
+    return by_number(
+        f"{text(room)} of gas at {text(start)} are slowly squeezed until the gauge shows {text(end)}. How much room "
+        "does the gas take then?",
+        hints=(
+            "Make both pressures absolute first.",
+            "The volume falls as the absolute pressure rises: V2 = V1 p1 / p2.",
+        ),
+        steps=(
+            f"absolute: {text(absolute_pressure(start))} and {text(absolute_pressure(end))}",
+            f"V2 = V1 p1 / p2 = {room.m:g} qt x {absolute_pressure(start).m:.1f} / {absolute_pressure(end).m:.1f}",
+            f"= {text(answer)}",
+        ),
+        answer=answer,
+        mistakes={
+            "gauge for absolute": (room * (start.m / end.m), "Are these the pressures that the gas feels?"),
+            "inverted ratio": (
+                room * (absolute_pressure(end).m / absolute_pressure(start).m),
+                "Can a gas take more room when it is squeezed?",
+            ),
+            "adiabatic for isothermal": (
+                volume_at_pressure(room, absolute_pressure(start), absolute_pressure(end), ADIABATIC),
+                "Slowly: does the gas stay warmer than the wall?",
+            ),
+            "oil for gas": (room - answer, "This is the room that the gas has left. What was asked?"),
+        },
+    )
+
+
+@read("a dial, then absolute", "A gauge shows the pressure of the gas.")
+def read_dial(draw: Sampler) -> Exercise:
+    shown = draw.between(12, 52, 4, 36, "psig")
+    answer = absolute_pressure(shown)
+    return by_number(
+        "Read the gauge. What is the absolute pressure of the gas?",
+        hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
+        steps=(
+            f"the hand shows {text(shown)}",
+            f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}",
+        ),
+        answer=answer,
+        within=0.03,
+        mistakes={
+            "gauge for absolute": (Q(shown.m, "psia"), "This is what the hand shows. What does it leave out?"),
+            "the atmosphere taken off": (Q(shown.m - 14.7, "psia"), "Which is larger, gauge or absolute pressure?"),
+        },
+        picture=dial(shown, 60.0, 4.0),
+    )
+
+
+@read("a curve of pressure against volume", "Between two points a curve is straight.")
+def read_curve(draw: Sampler) -> Exercise:
+    import numpy as np
+
+    start = draw.between(8, 14, 1, 10, "psig")
+    room = draw.between(2.5, 4, 0.5, 3, "qt")
+    volumes = np.linspace(float(room.m) / 4.0, float(room.m), 60)
+    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
+    at = draw.between(40, 60, 10, 50, "psig")
+    answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
+    return by_number(
+        f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
+        hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
+        steps=(f"from {text(at)} across to the line and down: {text(answer)}",),
+        answer=answer,
+        mistakes={
+            "oil for gas": (room - answer, "The graph shows the gas. What is left of the room for it?"),
+            "a straight line from end to end": (_straight(volumes, pressures.m, float(at.m)), "Is the line straight?"),
+        },
+        picture=graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure"),
+    )
+
+
+def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: ignore[valid-type]
+    import numpy as np
+
+    v, p = np.asarray(volumes, dtype=float), np.asarray(pressures, dtype=float)
+    return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
+
+
+@explain("why absolute pressure", "Zero on the gauge means no gas.")
+def why_absolute(draw: Sampler) -> Exercise:
+    return in_words(
         "A class mate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
         "Explain in a sentence what is wrong.",
         hints=("What presses on the gas of an open can?",),
-        steps=("See the model answer.",),
         model="A gauge that shows zero is still in air of one atmosphere, so the gas has that pressure; Boyle's law "
         "needs the whole, absolute pressure.",
         points=(
@@ -181,50 +173,12 @@ def _why_absolute(draw: Sampler) -> Exercise:
     )
 
 
-def _why_slow(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("slow and fast", "Boyle's law holds at any speed.")
+def why_slow(draw: Sampler) -> Exercise:
+    return in_words(
         "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
         hints=("What happens to the warmth of a pump that is pushed fast?",),
-        steps=("See the model answer.",),
         model="A gas squeezed fast gets warm and presses harder than Boyle's law says; slowly, it gives the heat to "
         "the wall and stays at one temperature.",
         points=("squeezing warms a gas", "warm gas presses harder", "time lets the heat go to the wall"),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "twice_the_gauge",
-        1,
-        "predict",
-        "absolute against gauge",
-        _twice_the_gauge,
-        "Half the volume doubles the gauge reading.",
-    ),
-    ExerciseTemplate(
-        "squeezed", 1, "compute", "Boyle's law for pressure", _squeezed, "Boyle's law works with what the gauge shows."
-    ),
-    ExerciseTemplate(
-        "to_what_volume",
-        1,
-        "compute",
-        "Boyle's law for volume",
-        _to_what_volume,
-        "The ratio is that of the gauge readings.",
-    ),
-    ExerciseTemplate(
-        "read_dial", 1, "read", "a dial, then absolute", _read_dial, "A gauge shows the pressure of the gas."
-    ),
-    ExerciseTemplate(
-        "read_curve",
-        1,
-        "read",
-        "a curve of pressure against volume",
-        _read_curve,
-        "Between two points a curve is straight.",
-    ),
-    ExerciseTemplate(
-        "why_absolute", 1, "explain", "why absolute pressure", _why_absolute, "Zero on the gauge means no gas."
-    ),
-    ExerciseTemplate("why_slow", 1, "explain", "slow and fast", _why_slow, "Boyle's law holds at any speed."),
-)

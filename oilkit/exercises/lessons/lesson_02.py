@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_pressure
@@ -25,7 +26,8 @@ def _kelvin(temperature: Qty) -> str:
     return f"{temperature.m_as('K'):.0f} K"
 
 
-def _up_the_mountain(draw: Sampler) -> Exercise:
+@predict("the same gauge pressure at altitude", "The same reading on the oil gauge means the same oil.")
+def up_the_mountain(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
     height = draw.between(5000, 9000, 500, 8000, "ft")
@@ -33,8 +35,8 @@ def _up_the_mountain(draw: Sampler) -> Exercise:
     air = ambient_pressure(height)
     up_there = gauge_pressure(absolute_pressure(charge), air)
     below, above = oil_stored(room, charge, pressure), oil_stored(room, up_there, pressure, ambient=air)
-    up = ALTITUDE.both(float(height.m_as("m")))
-    return Exercise(
+    up = text(height, ALTITUDE)
+    return by_choice(
         f"A vessel was set to {text(charge)} at sea level. At a track at {up} its gas is as warm as in the shop. The "
         f"oil gauge shows {text(pressure)} there, as it did at home. How much oil does the vessel hold at the track?",
         hints=(
@@ -58,14 +60,15 @@ def _up_the_mountain(draw: Sampler) -> Exercise:
     )
 
 
-def _set_for_the_track(draw: Sampler) -> Exercise:
+@compute("what to set in the cold shop", "A pre-charge is a number, whatever the temperature.")
+def set_for_the_track(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 12, "psig")
     shop = draw.between(10, 25, 5, 15, "degC")
     track = draw.between(45, 70, 5, 55, "degC")
     answer = precharge_to_set(wanted, shop, track)
     hot = absolute_pressure(wanted)
     ratio = float(shop.m_as("K") / track.m_as("K"))
-    return Exercise(
+    return by_number(
         f"At the track the gas in your vessel has {text(track)}, and you want a pre-charge of {text(wanted)} there. "
         f"The shop has {text(shop)}. What do you set in the shop, at sea level like the track?",
         hints=(
@@ -78,30 +81,26 @@ def _set_for_the_track(draw: Sampler) -> Exercise:
             f"less the atmosphere: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "pre-charge set cold read hot",
+        mistakes={
+            "pre-charge set cold read hot": (
                 wanted,
                 "If you set this in the shop, what will the gas have made of it at the track?",
             ),
-            Mistake(
-                "inverted ratio",
+            "inverted ratio": (
                 precharge_at_temperature(wanted, shop, track),
                 "You went from shop to track. In which place do you know the pressure?",
             ),
-            Mistake(
-                "gauge for absolute", wanted * ratio, "Which pressure follows the temperature, what the gas feels?"
-            ),
-            Mistake(
-                "degrees Celsius for kelvin",
+            "gauge for absolute": (wanted * ratio, "Which pressure follows the temperature, what the gas feels?"),
+            "degrees Celsius for kelvin": (
                 gauge_pressure(hot * (shop.m / track.m)),
                 "Has a gas at 0 °C no pressure at all? From where must temperature be counted?",
             ),
-        ),
+        },
     )
 
 
-def _oil_at_the_track(draw: Sampler) -> Exercise:
+@compute("a pre-charge set cold, oil stored hot", "The oil stored follows from what was set in the shop.")
+def oil_at_the_track(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 12, 1, 10, "psig")
     shop = draw.between(10, 20, 5, 20, "degC")
@@ -109,7 +108,7 @@ def _oil_at_the_track(draw: Sampler) -> Exercise:
     pressure = draw.between(40, 55, 5, 55, "psig")
     hot = precharge_at_temperature(charge, shop, track)
     answer = oil_stored(room, hot, pressure)
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} is set to {text(charge)} in a shop at {text(shop)}. It sits beside the engine, so "
         f"at the track its gas has {text(track)}. How much oil does it hold there, settled at {text(pressure)}?",
         hints=(
@@ -125,32 +124,26 @@ def _oil_at_the_track(draw: Sampler) -> Exercise:
             f"oil: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "pre-charge set cold read hot",
+        mistakes={
+            "pre-charge set cold read hot": (
                 oil_stored(room, charge, pressure),
                 "You used what was set in the shop. What has the warm gas made of it?",
             ),
-            Mistake(
-                "gauge for absolute",
-                room * (1.0 - hot.m / pressure.m),
-                "Are these the pressures that the gas feels?",
-            ),
-            Mistake(
-                "gas for oil", room - answer, "This is the room that is left for the gas. What fills the rest of it?"
-            ),
-        ),
+            "gauge for absolute": (room * (1.0 - hot.m / pressure.m), "Are these the pressures that the gas feels?"),
+            "gas for oil": (room - answer, "This is the room that is left for the gas. What fills the rest of it?"),
+        },
     )
 
 
-def _where_is_the_piston(draw: Sampler) -> Exercise:
+@compute("from pressures to piston travel", "Half the pressure moves the piston half the way.")
+def where_is_the_piston(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 2.5, "qt")
     bore = draw.one_of((Q(4.0, "in"), Q(3.5, "in"), Q(4.5, "in")))
     charge = draw.between(6, 12, 1, 8, "psig")
     pressure = draw.between(45, 70, 5, 50, "psig")
     oil = oil_stored(room, charge, pressure)
     answer = piston_travel(oil, bore)
-    return Exercise(
+    return by_number(
         f"A vessel has {text(room)} of gas volume and a bore of {text(bore)}. Its pre-charge is {text(charge)}, and it "
         f"has settled at {text(pressure)}. How far has the piston moved from the oil end?",
         hints=(
@@ -165,39 +158,35 @@ def _where_is_the_piston(draw: Sampler) -> Exercise:
             f"travel = oil / area = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 piston_travel(room * (1.0 - charge.m / pressure.m), bore),
                 "Are these the pressures that the gas feels?",
             ),
-            Mistake(
-                "gas for oil",
+            "gas for oil": (
                 piston_travel(room - oil, bore),
                 "This is how far the piston is from the gas end. From which end was it asked?",
             ),
-            Mistake(
-                "bore for radius",
+            "bore for radius": (
                 piston_travel(oil, 2.0 * bore),
                 "Is the bore the radius of the circle, or its diameter?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 piston_travel(oil_stored(room, charge, pressure, polytropic_index=ADIABATIC), bore),
                 "The vessel has settled. Is its gas still warm from the squeeze?",
             ),
-        ),
+        },
     )
 
 
-def _read_rule(draw: Sampler) -> Exercise:
+@read("a rule beside the rod, then oil", "What a rule shows is what has moved.")
+def read_rule(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     zero = draw.one_of((Q(0.8, "in"), Q(0.6, "in"), Q(1.0, "in")))
     travel = draw.between(4, 6.4, 0.2, 4.8, "in")
     answer = Q(float((travel / piston_travel(Q(1, "qt"), bench.bore)).m), "qt")
     reading = rule_reading(answer, bench.bore, zero)
-    picture, words = rule(reading, 12.0, 300.0)
-    return Exercise(
+    return by_number(
         f"A thin rod rides on the piston of a vessel of {text(bench.gas_volume)} and {text(bench.bore)} bore. With the "
         f"piston at the oil end, the rule showed {text(zero)} at the rod's end. How much oil is in the vessel now?",
         hints=(
@@ -211,30 +200,28 @@ def _read_rule(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         within=0.04,  # half a division of the rule is two and a half per cent of the shortest travel
-        mistakes=(
-            Mistake(
-                "zero of the rule forgotten",
+        mistakes={
+            "zero of the rule forgotten": (
                 Q(float((reading / piston_travel(Q(1, "qt"), bench.bore)).m), "qt"),
                 "What did the rule show when the vessel held no oil?",
             ),
-            Mistake("bore for radius", answer * 4.0, "Is the bore the radius of the circle, or its diameter?"),
-            Mistake("gas for oil", bench.gas_volume - answer, "This is the room of the gas. Which side was asked for?"),
-        ),
-        picture=picture,
-        picture_says=words,
+            "bore for radius": (answer * 4.0, "Is the bore the radius of the circle, or its diameter?"),
+            "gas for oil": (bench.gas_volume - answer, "This is the room of the gas. Which side was asked for?"),
+        },
+        picture=rule(reading, 12.0, 300.0),
     )
 
 
-def _read_precharge(draw: Sampler) -> Exercise:
+@read("the pre-charge on a curve of oil", "Oil begins to come in as soon as there is oil pressure.")
+def read_precharge(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     psi = draw.one_of(
         (14.0, 9.0, 11.0, 12.0, 13.0, 16.0, 17.0, 18.0, 19.0, 21.0, 22.0)
     )  # between two rows of the words
     answer = Q(psi, "psig")
     pressures = Q(np.linspace(0.0, 40.0, 81), "psig")
-    picture, words = graph(pressures, oil_stored(room, answer, pressures, resting=True), "oil pressure", "oil", rows=16)
     half = gauge_pressure(pressure_at_volume(absolute_pressure(answer), room, room / 2.0))
-    return Exercise(
+    return by_number(
         f"Somebody raised the oil pressure slowly and wrote down how much oil a vessel of {text(room)} held. The graph "
         "shows it. What was the pre-charge?",
         hints=(
@@ -246,35 +233,31 @@ def _read_precharge(draw: Sampler) -> Exercise:
             f"the line leaves zero at {text(answer)}: that is the pre-charge",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "pressure of the half-full vessel",
+        mistakes={
+            "pressure of the half-full vessel": (
                 half,
                 "There the vessel is half full. At which pressure does the piston begin to move?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "You added the atmosphere. Which pressure stands below the graph?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(pressures, oil_stored(room, answer, pressures, resting=True), "oil pressure", "oil", rows=16),
     )
 
 
-def _why_the_rod_creeps(draw: Sampler) -> Exercise:
+@explain("a fast fill settles", "Once the pressure stands still, nothing moves any more.")
+def why_the_rod_creeps(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(8, 12, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
     fast = oil_stored(room, charge, pressure, polytropic_index=ADIABATIC)
     slow = oil_stored(room, charge, pressure)
-    return Exercise(
+    return in_words(
         f"A vessel is filled to {text(pressure)} in a second. The pressure then stays the same, and yet the rod on the "
         "piston creeps on for half a minute. Explain in a sentence or two what happens.",
         hints=("What does a fast squeeze do to the temperature of the gas?", "Where does that warmth go afterwards?"),
-        steps=("See the model answer.",),
         model="The fast squeeze has warmed the gas, and warm gas takes more room at the same pressure. It cools "
         "against the wall, takes less room, and more oil comes in: in a vessel of "
         f"{text(room)} from at least {text(fast)} to {text(slow)}.",
@@ -284,58 +267,3 @@ def _why_the_rod_creeps(draw: Sampler) -> Exercise:
             "as it cools, oil follows",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "up_the_mountain",
-        2,
-        "predict",
-        "the same gauge pressure at altitude",
-        _up_the_mountain,
-        "The same reading on the oil gauge means the same oil.",
-    ),
-    ExerciseTemplate(
-        "set_for_the_track",
-        2,
-        "compute",
-        "what to set in the cold shop",
-        _set_for_the_track,
-        "A pre-charge is a number, whatever the temperature.",
-    ),
-    ExerciseTemplate(
-        "oil_at_the_track",
-        2,
-        "compute",
-        "a pre-charge set cold, oil stored hot",
-        _oil_at_the_track,
-        "The oil stored follows from what was set in the shop.",
-    ),
-    ExerciseTemplate(
-        "where_is_the_piston",
-        2,
-        "compute",
-        "from pressures to piston travel",
-        _where_is_the_piston,
-        "Half the pressure moves the piston half the way.",
-    ),
-    ExerciseTemplate(
-        "read_rule", 2, "read", "a rule beside the rod, then oil", _read_rule, "What a rule shows is what has moved."
-    ),
-    ExerciseTemplate(
-        "read_precharge",
-        2,
-        "read",
-        "the pre-charge on a curve of oil",
-        _read_precharge,
-        "Oil begins to come in as soon as there is oil pressure.",
-    ),
-    ExerciseTemplate(
-        "why_the_rod_creeps",
-        2,
-        "explain",
-        "a fast fill settles",
-        _why_the_rod_creeps,
-        "Once the pressure stands still, nothing moves any more.",
-    ),
-)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.precharge import best_precharge, pressure_after, time_to_empty, useful_oil
@@ -15,13 +16,14 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def _stronger_spring(draw: Sampler) -> Exercise:
+@predict("what the best pre-charge depends on", "More oil pressure asks for more pre-charge.")
+def stronger_spring(draw: Sampler) -> Exercise:
     low = draw.between(40, 55, 5, 50, "psig")
     high = low + Q(draw.one_of((15.0, 20.0)), "psig")
     needed = draw.between(12, 25, 1, 18, "psig")
     room = bench_vessel().gas_volume
     before, after = best_precharge(low, needed), best_precharge(high, needed)
-    return Exercise(
+    return by_choice(
         f"A stronger spring in the relief valve raises the oil pressure from {text(low)} to {text(high)}. The engine "
         f"still needs {text(needed)}, and the gas stays warm. What becomes of the pre-charge with the most useful oil?",
         hints=(
@@ -43,13 +45,14 @@ def _stronger_spring(draw: Sampler) -> Exercise:
     )
 
 
-def _allow_for_the_line(draw: Sampler) -> Exercise:
+@compute("the best pre-charge with a line", "What the vessel has is what the engine gets.")
+def allow_for_the_line(draw: Sampler) -> Exercise:
     needed = draw.between(14, 24, 1, 18, "psig")
     lost = draw.between(3, 7, 0.5, 4, "psi")
     full = draw.between(55, 70, 5, 60, "psig")
     at_vessel = Q(float(needed.m + lost.m), "psig")
     answer = best_precharge(full, at_vessel)
-    return Exercise(
+    return by_number(
         f"An engine must have {text(needed)} in its gallery. On the way there the line takes {text(lost)}. The vessel "
         f"has settled at {text(full)}, and its gas stays warm. Which pre-charge gives about the most useful oil?",
         hints=(
@@ -61,32 +64,29 @@ def _allow_for_the_line(draw: Sampler) -> Exercise:
             f"best pre-charge, gas warm: the same, {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "line forgotten",
+        mistakes={
+            "line forgotten": (
                 best_precharge(full, needed),
                 "With this, what does the gallery have when the last oil leaves the vessel?",
             ),
-            Mistake(
-                "line taken off",
+            "line taken off": (
                 best_precharge(full, Q(float(needed.m - lost.m), "psig")),
                 "Which end of the line has the higher pressure while oil flows to the engine?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "This is what the gas feels. What does the gauge show with which you set it?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 best_precharge(full, at_vessel, polytropic_index=ADIABATIC),
                 "This is best if the gas cools. What was said about the gas?",
             ),
-        ),
+        },
     )
 
 
-def _how_large_a_vessel(draw: Sampler) -> Exercise:
+@compute("gas volume for a wish of useful oil", "A vessel of so many quarts gives as many quarts of oil.")
+def how_large_a_vessel(draw: Sampler) -> Exercise:
     wish = draw.between(1, 2, 0.25, 1.5, "qt")
     full = draw.between(50, 70, 5, 65, "psig")
     needed = draw.between(15, 25, 1, 20, "psig")
@@ -94,7 +94,7 @@ def _how_large_a_vessel(draw: Sampler) -> Exercise:
     share = float(useful_oil(one, best_precharge(full, needed), full, needed).m)
     cooled = float(useful_oil(one, needed, full, needed, polytropic_index=ADIABATIC).m)
     answer = wish / share
-    return Exercise(
+    return by_number(
         f"You want {text(wish)} of useful oil between {text(full)} and the {text(needed)} that your engine needs. The "
         "gas stays warm, and you set the best pre-charge. How much gas volume must the vessel have?",
         hints=(
@@ -108,31 +108,30 @@ def _how_large_a_vessel(draw: Sampler) -> Exercise:
             f"gas volume: {text(wish)} / {share:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 wish / float((1.0 - needed / full).m),
                 "Are these the pressures that the gas feels?",
             ),
-            Mistake("gas for oil", wish / (1.0 - share), "You divided by the share of the gas. Which share is oil?"),
-            Mistake("room for the oil alone", wish, "Where would the gas be in a vessel that is full of oil?"),
-            Mistake(
-                "adiabatic for isothermal",
+            "gas for oil": (wish / (1.0 - share), "You divided by the share of the gas. Which share is oil?"),
+            "room for the oil alone": (wish, "Where would the gas be in a vessel that is full of oil?"),
+            "adiabatic for isothermal": (
                 wish / cooled,
                 "This is needed if the gas cools while the oil leaves. What was said about the gas?",
             ),
-        ),
+        },
     )
 
 
-def _precharge_for_idle(draw: Sampler) -> Exercise:
+@compute("the highest pre-charge for hot idle", "A vessel that fills at speed is filled at idle too.")
+def precharge_for_idle(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     wish = draw.one_of((Q(0.6, "qt"), Q(0.5, "qt"), Q(0.7, "qt")))
     idle = draw.between(18, 28, 1, 22, "psig")
     left = room - wish
     felt = pressure_at_volume(absolute_pressure(idle), left, room)
     answer = gauge_pressure(felt)
-    return Exercise(
+    return by_number(
         f"At hot idle your oil pressure is {text(idle)}. There too the vessel of {text(room)} shall hold {text(wish)}, "
         "settled. What is the highest pre-charge, measured hot, that you may set?",
         hints=(
@@ -145,30 +144,23 @@ def _precharge_for_idle(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 idle * float((left / room).m),
                 "Which pressure goes into Boyle's law, gauge or absolute?",
             ),
-            Mistake(
-                "atmosphere left in", Q(felt.m, "psig"), "This is the absolute pressure. What does a gauge leave out?"
-            ),
-            Mistake(
-                "pre-charge as high as idle pressure",
-                idle,
-                "With this, is there any oil in the vessel at idle?",
-            ),
-            Mistake(
-                "inverted ratio",
+            "atmosphere left in": (as_if_gauge(felt), "This is the absolute pressure. What does a gauge leave out?"),
+            "pre-charge as high as idle pressure": (idle, "With this, is there any oil in the vessel at idle?"),
+            "inverted ratio": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(idle), room, left)),
                 "The gas has more room once the oil has gone. Is its pressure then higher or lower?",
             ),
-        ),
+        },
     )
 
 
-def _read_best(draw: Sampler) -> Exercise:
+@read("the peak of useful oil", "The best pre-charge hangs on the oil pressure before.")
+def read_best(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full = draw.between(55, 70, 5, 60, "psig")
     psi = draw.one_of(
@@ -177,8 +169,7 @@ def _read_best(draw: Sampler) -> Exercise:
     needed = Q(psi, "psig")
     charges = Q(np.linspace(2.0, 40.0, 77), "psig")
     answer = best_precharge(full, needed)
-    picture, words = graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15)
-    return Exercise(
+    return by_number(
         f"The graph is the useful oil of a vessel that has settled at {text(full)}, with gas that stays warm. What is "
         "the least pressure that this engine needs?",
         hints=(
@@ -190,30 +181,26 @@ def _read_best(draw: Sampler) -> Exercise:
             "gas warm: the best pre-charge is what the engine needs, so this is the answer",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "pressure before for pressure needed",
+        mistakes={
+            "pressure before for pressure needed": (
                 full,
                 "This is the oil pressure before. Which pressure does the peak of the line tell?",
             ),
-            Mistake(
-                "pre-charge with the most stored oil",
+            "pre-charge with the most stored oil": (
                 Q(2, "psig"),
                 "There the vessel stores most. What does the upright axis show?",
             ),
-            Mistake(
-                "absolute for gauge",
-                Q(float(absolute_pressure(answer).m_as("psia")), "psig"),
+            "absolute for gauge": (
+                as_if_gauge(absolute_pressure(answer)),
                 "You added the atmosphere. Which pressure stands below the graph?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(charges, useful_oil(room, charges, full, needed), "pre-charge", "useful oil", rows=15),
     )
 
 
-def _read_warning(draw: Sampler) -> Exercise:
+@read("pressure against time", "The engine is safe until the vessel is empty.")
+def read_warning(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     charge = draw.between(12, 16, 1, 14, "psig")
     full = draw.between(55, 65, 5, 60, "psig")
@@ -224,9 +211,8 @@ def _read_warning(draw: Sampler) -> Exercise:
     answer = lasts - rest
     times = Q(np.linspace(0.0, 0.9999 * float(lasts.m), 81), "s")
     pressures = pressure_after(room, charge, full, flow, times)
-    picture, words = graph(times, pressures, "time", "pressure", rows=20)
     straight = lasts * float(((full - warning) / (full - charge)).m)
-    return Exercise(
+    return by_number(
         f"The pump has let go, and a vessel feeds the engine until it is empty. The graph is the pressure. After which "
         f"time does it fall below this engine's warning, {text(warning)}?",
         hints=(
@@ -235,36 +221,29 @@ def _read_warning(draw: Sampler) -> Exercise:
         ),
         steps=(f"from {text(warning)} across to the line and down: {text(answer)}",),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "until empty for until the warning",
-                lasts,
-                "Then the vessel is empty. Is all of that oil useful?",
-            ),
-            Mistake("a straight line from end to end", straight, "Is the line straight?"),
-            Mistake(
-                "time left for time gone",
+        mistakes={
+            "until empty for until the warning": (lasts, "Then the vessel is empty. Is all of that oil useful?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
+            "time left for time gone": (
                 rest,
                 "This is the time from the warning to the end. From when does the question count?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(times, pressures, "time", "pressure", rows=20),
     )
 
 
-def _most_oil_least_help(draw: Sampler) -> Exercise:
+@explain("stored and useful oil", "The more oil a vessel holds, the better it protects.")
+def most_oil_least_help(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full, low = Q(60, "psig"), draw.between(2, 4, 1, 2, "psig")
     needed = draw.between(18, 25, 1, 20, "psig")
     stored, useful = oil_stored(room, low, full), useful_oil(room, low, full, needed)
     best = useful_oil(room, needed, full, needed)
-    return Exercise(
+    return in_words(
         f"A racer sets {text(low)}: “No pre-charge holds more oil, so none protects better.” His engine needs "
         f"{text(needed)}. Explain in a sentence or two what is wrong.",
         hints=("What is the pressure behind the last oil that comes out?", "What is the word for oil that helps?"),
-        steps=("See the model answer.",),
         model=f"Stored oil is not useful oil. At {text(full)} a vessel of {text(room)} holds {text(stored)}. Only "
         f"{text(useful)} comes out before the pressure has fallen below what the engine needs; the rest comes too "
         f"late. With {text(needed)} of pre-charge it would be {text(best)}.",
@@ -274,63 +253,3 @@ def _most_oil_least_help(draw: Sampler) -> Exercise:
             "a pre-charge near what the engine needs gives more useful oil",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "stronger_spring",
-        3,
-        "predict",
-        "what the best pre-charge depends on",
-        _stronger_spring,
-        "More oil pressure asks for more pre-charge.",
-    ),
-    ExerciseTemplate(
-        "allow_for_the_line",
-        3,
-        "compute",
-        "the best pre-charge with a line",
-        _allow_for_the_line,
-        "What the vessel has is what the engine gets.",
-    ),
-    ExerciseTemplate(
-        "how_large_a_vessel",
-        3,
-        "compute",
-        "gas volume for a wish of useful oil",
-        _how_large_a_vessel,
-        "A vessel of so many quarts gives as many quarts of oil.",
-    ),
-    ExerciseTemplate(
-        "precharge_for_idle",
-        3,
-        "compute",
-        "the highest pre-charge for hot idle",
-        _precharge_for_idle,
-        "A vessel that fills at speed is filled at idle too.",
-    ),
-    ExerciseTemplate(
-        "read_best",
-        3,
-        "read",
-        "the peak of useful oil",
-        _read_best,
-        "The best pre-charge hangs on the oil pressure before.",
-    ),
-    ExerciseTemplate(
-        "read_warning",
-        3,
-        "read",
-        "pressure against time",
-        _read_warning,
-        "The engine is safe until the vessel is empty.",
-    ),
-    ExerciseTemplate(
-        "most_oil_least_help",
-        3,
-        "explain",
-        "stored and useful oil",
-        _most_oil_least_help,
-        "The more oil a vessel holds, the better it protects.",
-    ),
-)

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dipstick, graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import bench_vessel, hoses, lubricants
 from oilkit.physics.line import Hose, acceleration_head, laminar_drop, line_drop
 from oilkit.physics.oil import density, dynamic_viscosity
 from oilkit.physics.pan import RUNNING, oil_budget, pan_volume
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, Kind
+from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 OIL_DENSITY, WATER_DENSITY = Q(850, "kg/m**3"), Q(1000, "kg/m**3")
-
-
-def _both(kind: Kind, value: Qty) -> str:
-    return kind.both(float(value.m_as(kind.si)))
 
 
 def _labelled(hose: Hose) -> Qty:
@@ -28,13 +25,14 @@ def _labelled(hose: Hose) -> Qty:
     return Q(abs(int(hose.dash)) / 16.0, "in")
 
 
-def _vessel_in_front(draw: Sampler) -> Exercise:
+@predict("which end of a line loses", "Without flow the pressure is the same at both ends of a line.")
+def vessel_in_front(draw: Sampler) -> Exercise:
     away = draw.between(4, 8, 0.5, 6, "ft")
     hard = draw.one_of((Q(1.0, "g_0"), Q(1.2, "g_0"), Q(0.9, "g_0")))
     head = acceleration_head(OIL_DENSITY, -hard, away)  # braking: the acceleration points away from the vessel
-    return Exercise(
-        f"The vessel stands in the nose of the car, {_both(LINE_LENGTH, away)} in front of the engine. The car brakes "
-        f"at {_both(ACCELERATION, hard)}, and no oil flows in the line. What becomes of the pressure at the engine's "
+    return by_choice(
+        f"The vessel stands in the nose of the car, {text(away, LINE_LENGTH)} in front of the engine. The car brakes "
+        f"at {text(hard, ACCELERATION)}, and no oil flows in the line. What becomes of the pressure at the engine's "
         "end, against the vessel's?",
         hints=(
             "Where does a loose bag on the seat go when you brake?",
@@ -54,7 +52,8 @@ def _vessel_in_front(draw: Sampler) -> Exercise:
     )
 
 
-def _wider_line(draw: Sampler) -> Exercise:
+@compute("laminar drop and bore", "Twice the bore, half the drop; and the dash number is the bore.")
+def wider_line(draw: Sampler) -> Exercise:
     shelf = hoses()
     narrow, wide = draw.one_of(
         tuple(
@@ -73,9 +72,9 @@ def _wider_line(draw: Sampler) -> Exercise:
     answer = line_drop(flow, wide.bore, length, OIL_DENSITY, thick)
     ratio = float((narrow.bore / wide.bore).m)
     label = float((_labelled(narrow) / _labelled(wide)).m)
-    return Exercise(
+    return by_number(
         f"Thick oil flows through a {narrow.dash} hose, laminar, and its wall takes {text(before)}. Its measured bore "
-        f"is {_both(BORE, narrow.bore)}. You fit a {wide.dash} hose of {_both(BORE, wide.bore)} bore, as long, for the "
+        f"is {text(narrow.bore, BORE)}. You fit a {wide.dash} hose of {text(wide.bore, BORE)} bore, as long, for the "
         "same flow. How much does its wall take?",
         hints=(
             "How does the drop of a laminar flow grow as the bore shrinks?",
@@ -87,27 +86,24 @@ def _wider_line(draw: Sampler) -> Exercise:
             f"{text(before)} x {ratio**4:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("first power of the bore", before * ratio, "Is this how the drop falls, or how the bores compare?"),
-            Mistake(
-                "second power of the bore",
+        mistakes={
+            "first power of the bore": (before * ratio, "Is this how the drop falls, or how the bores compare?"),
+            "second power of the bore": (
                 before * ratio**2,
                 "This is how the speed falls. Is the wall not farther from the oil as well?",
             ),
-            Mistake(
-                "third power of the bore", before * ratio**3, "Which power did the line of half the bore show you?"
-            ),
-            Mistake(
-                "inverted ratio",
+            "third power of the bore": (before * ratio**3, "Which power did the line of half the bore show you?"),
+            "inverted ratio": (
                 before / ratio**4,
                 "The hose is wider now. Must its wall take more or less than before?",
             ),
-            Mistake("label for bore", before * label**4, "You put the dash numbers in. Which width has the oil?"),
-        ),
+            "label for bore": (before * label**4, "You put the dash numbers in. Which width has the oil?"),
+        },
     )
 
 
-def _gives_up_at(draw: Sampler) -> Exercise:
+@compute("head against pre-charge", "As long as there is pre-charge, the oil gets to the engine.")
+def gives_up_at(draw: Sampler) -> Exercise:
     charge = draw.between(7, 12, 1, 9, "psig")
     away = draw.between(6, 10, 1, 9, "ft")
     hose = away + Q(draw.one_of((4.0, 3.0, 5.0)), "ft")
@@ -116,9 +112,9 @@ def _gives_up_at(draw: Sampler) -> Exercise:
         return Q(pressure / float(acceleration_head(fluid, Q(1, "g_0"), length).m_as("psi")), "g_0")
 
     answer = hard(float(charge.m), OIL_DENSITY, away)
-    return Exercise(
-        f"The vessel stands {_both(LINE_LENGTH, away)} straight behind the engine; the hose, with its bends, has "
-        f"{_both(LINE_LENGTH, hose)}, with oil of {_both(DENSITY, OIL_DENSITY)}. The pre-charge is {text(charge)}. "
+    return by_number(
+        f"The vessel stands {text(away, LINE_LENGTH)} straight behind the engine; the hose, with its bends, has "
+        f"{text(hose, LINE_LENGTH)}, with oil of {text(OIL_DENSITY, DENSITY)}. The pre-charge is {text(charge)}. "
         "At what launch does the vessel's last oil no longer reach the engine?",
         hints=(
             "With which pressure does the last oil leave the vessel?",
@@ -130,28 +126,26 @@ def _gives_up_at(draw: Sampler) -> Exercise:
             f"the two are equal at {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "absolute for gauge",
+        mistakes={
+            "absolute for gauge": (
                 hard(float(absolute_pressure(charge).m_as("psia")), OIL_DENSITY, away),
                 "The air presses on the oil in the engine too. What is left to move the oil?",
             ),
-            Mistake(
-                "hose for distance",
+            "hose for distance": (
                 hard(float(charge.m), OIL_DENSITY, hose),
                 "You took the length of the hose. Do its bends lie along the launch?",
             ),
-            Mistake("water for oil", hard(float(charge.m), WATER_DENSITY, away), "Is oil as heavy as water?"),
-            Mistake(
-                "inverted ratio",
+            "water for oil": (hard(float(charge.m), WATER_DENSITY, away), "Is oil as heavy as water?"),
+            "inverted ratio": (
                 Q(1.0 / float(answer.m), "g_0"),
                 "Does more pre-charge stand a harder launch or a softer one?",
             ),
-        ),
+        },
     )
 
 
-def _left_in_the_pan(draw: Sampler) -> Exercise:
+@compute("the oil budget at speed", "What was poured in is in the pan.")
+def left_in_the_pan(draw: Sampler) -> Exercise:
     bench = bench_vessel()
     pan = draw.between(5, 6.5, 0.25, 5.5, "qt")
     line = draw.between(0.6, 0.9, 0.05, 0.7, "qt")
@@ -162,7 +156,7 @@ def _left_in_the_pan(draw: Sampler) -> Exercise:
     none = Q(0, "qt")
     budget = oil_budget(pan, held, line, standing, none, none, flying, none, none)
     answer = budget.states[RUNNING]["pan"]
-    return Exercise(
+    return by_number(
         f"An engine has {text(budget.total)} of oil in all. At speed the line holds {text(line)}, filter and galleries "
         f"{text(standing)}, and {text(flying)} are in flight. Its vessel of {text(bench.gas_volume)}, pre-charge "
         f"{text(charge)}, has settled at {text(pressure)}. How much oil is in the pan?",
@@ -176,36 +170,32 @@ def _left_in_the_pan(draw: Sampler) -> Exercise:
             f"= {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("line forgotten", answer + line, "Where else on the way to the vessel is oil?"),
-            Mistake(
-                "oil in flight forgotten", answer + flying, "Has all the oil that left the bearings come home yet?"
-            ),
-            Mistake(
-                "vessel full to the brim",
+        mistakes={
+            "line forgotten": (answer + line, "Where else on the way to the vessel is oil?"),
+            "oil in flight forgotten": (answer + flying, "Has all the oil that left the bearings come home yet?"),
+            "vessel full to the brim": (
                 answer - (bench.gas_volume - held),
                 "You took the vessel's whole room. What else is in it?",
             ),
-            Mistake(
-                "gauge for absolute",
+            "gauge for absolute": (
                 answer + held - bench.gas_volume * (1.0 - charge.m / pressure.m),
                 "Which pressures did you put into Boyle's law for the vessel?",
             ),
-            Mistake("vessel forgotten", answer + held, "The vessel is full at speed. From where came its oil?"),
-        ),
+            "vessel forgotten": (answer + held, "The vessel is full at speed. From where came its oil?"),
+        },
     )
 
 
-def _read_dipstick(draw: Sampler) -> Exercise:
+@read("a dipstick, then oil missing", "So many marks on the stick are so many quarts in any pan.")
+def read_dipstick(draw: Sampler) -> Exercise:
     area = draw.between(100, 180, 10, 140, "in**2")
     below = draw.between(0.7, 1.4, 0.05, 0.8, "in")
     shape = area, Q(1, "in"), area
     full = Q(4, "in")
     answer = pan_volume(full, *shape) - pan_volume(full - below, *shape)
-    picture, words = dipstick(below, 2.0, 40.0)
-    return Exercise(
+    return by_number(
         "The engine stands, the vessel's valve is shut, and all the oil has run home. Where the oil's edge is, the pan "
-        f"has an area of {_both(AREA, area)} all the way up to the full mark. Read the dipstick. How much oil is "
+        f"has an area of {text(area, AREA)} all the way up to the full mark. Read the dipstick. How much oil is "
         "missing?",
         hints=(
             "How far below the full mark does the wet part end?",
@@ -217,21 +207,19 @@ def _read_dipstick(draw: Sampler) -> Exercise:
             f"({answer.m_as('cm**3'):.0f} cm³) = {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "read from the wrong end",
+        mistakes={
+            "read from the wrong end": (
                 pan_volume(full - below, *shape) - pan_volume(full - Q(2, "in"), *shape),
                 "This is the wet part of the scale. Which part is missing?",
             ),
-            Mistake("gallons for quarts", answer / 4.0, "How many quarts has a gallon?"),
-        ),
-        picture=picture,
-        picture_says=words,
+            "gallons for quarts": (answer / 4.0, "How many quarts has a gallon?"),
+        },
+        picture=dipstick(below, 2.0, 40.0),
     )
 
 
-def _read_cold_line(draw: Sampler) -> Exercise:
+@read("drop against oil temperature", "The oil in the line is as hot as the oil in the engine.")
+def read_cold_line(draw: Sampler) -> Exercise:
     oil = lubricants()["street"]
     hose = draw.one_of((hoses()["mil_h_8794_12"], hoses()["mil_h_8788_12"]))
     flow = draw.between(3, 4.5, 0.5, 4, "gpm")  # laminar up to the hot end of the graph
@@ -247,9 +235,8 @@ def _read_cold_line(draw: Sampler) -> Exercise:
 
     warmths = Q(np.linspace(10.0, 100.0, 91), "degC")
     answer = takes(cold)
-    picture, words = graph(warmths, takes(warmths), "oil temperature", "drop in the line", rows=22)
     between = Q((cold.m + hot.m) / 2.0, "degC")
-    return Exercise(
+    return by_number(
         f"The graph is what a line takes at {text(flow)}. The engine's oil is at {text(hot)}. The vessel was full for "
         f"an hour, and it and its line have {text(cold)}. Now it feeds with {text(flow)}. What does the line take at "
         "first?",
@@ -262,35 +249,31 @@ def _read_cold_line(draw: Sampler) -> Exercise:
             f"from {text(cold)} up to the line and across: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "engine's oil for the oil in the line",
+        mistakes={
+            "engine's oil for the oil in the line": (
                 takes(hot),
                 "This is with the engine's hot oil. How warm is the oil that stands in the line?",
             ),
-            Mistake(
-                "half way between hot and cold",
+            "half way between hot and cold": (
                 takes(between),
                 "You took the mean temperature. Has any hot oil come into the line yet?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(warmths, takes(warmths), "oil temperature", "drop in the line", rows=22),
     )
 
 
-def _poured_all_at_once(draw: Sampler) -> Exercise:
+@explain("the first fill", "All the oil has to be poured in before the first start.")
+def poured_all_at_once(draw: Sampler) -> Exercise:
     line = draw.between(0.6, 0.9, 0.1, 0.6, "qt")
     held = oil_stored(bench_vessel().gas_volume, Q(10, "psig"), draw.between(50, 65, 5, 60, "psig"))
-    return Exercise(
+    return in_words(
         f"A vessel and its line will take {text(held)} and {text(line)}. Before the first start somebody pours all of "
         "that in on top of the full mark. Explain in a sentence or two what happens and how it is done instead.",
         hints=(
             "Where is all that oil before the engine has run?",
             "What does the crank do to oil that it reaches?",
         ),
-        steps=("See the model answer.",),
         model=f"Vessel and line are still empty, so {text(held + line)} too much stand in the pan; the crank reaches "
         "it and whips it into foam. Fill to the full mark, start, and top up once vessel and line have taken their "
         "share; check with the valve shut.",
@@ -300,63 +283,3 @@ def _poured_all_at_once(draw: Sampler) -> Exercise:
             "fill to the mark, start, then top up",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "vessel_in_front",
-        4,
-        "predict",
-        "which end of a line loses",
-        _vessel_in_front,
-        "Without flow the pressure is the same at both ends of a line.",
-    ),
-    ExerciseTemplate(
-        "wider_line",
-        4,
-        "compute",
-        "laminar drop and bore",
-        _wider_line,
-        "Twice the bore, half the drop; and the dash number is the bore.",
-    ),
-    ExerciseTemplate(
-        "gives_up_at",
-        4,
-        "compute",
-        "head against pre-charge",
-        _gives_up_at,
-        "As long as there is pre-charge, the oil gets to the engine.",
-    ),
-    ExerciseTemplate(
-        "left_in_the_pan",
-        4,
-        "compute",
-        "the oil budget at speed",
-        _left_in_the_pan,
-        "What was poured in is in the pan.",
-    ),
-    ExerciseTemplate(
-        "read_dipstick",
-        4,
-        "read",
-        "a dipstick, then oil missing",
-        _read_dipstick,
-        "So many marks on the stick are so many quarts in any pan.",
-    ),
-    ExerciseTemplate(
-        "read_cold_line",
-        4,
-        "read",
-        "drop against oil temperature",
-        _read_cold_line,
-        "The oil in the line is as hot as the oil in the engine.",
-    ),
-    ExerciseTemplate(
-        "poured_all_at_once",
-        4,
-        "explain",
-        "the first fill",
-        _poured_all_at_once,
-        "All the oil has to be poured in before the first start.",
-    ),
-)

@@ -6,8 +6,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -17,7 +18,8 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 
-def _wear_at_idle(draw: Sampler) -> Exercise:
+@predict("flow and pressure at idle", "Worn bearings always take more oil.")
+def wear_at_idle(draw: Sampler) -> Exercise:
     engine, oil = engines()["street_v8"], lubricants()["street"]
     wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
     sump = draw.between(90, 120, 10, 100, "degC")
@@ -25,7 +27,7 @@ def _wear_at_idle(draw: Sampler) -> Exercise:
     before, after = (Q(float(psi), "psig") for psi in found.gallery_pressure.m_as("psig"))
     pumped = Q(float(found.pump_flow.m_as("gpm").flat[0]), "gpm")
     took, takes = (float(flow) for flow in found.demand.total.m)
-    return Exercise(
+    return by_choice(
         f"The {engine.name} idles hot, sump at {text(sump)}. Its relief valve is shut. Mains and rods wear by "
         f"{text(wider)} of clearance each. How much oil does the engine take at the same idle now?",
         hints=(
@@ -47,7 +49,8 @@ def _wear_at_idle(draw: Sampler) -> Exercise:
     )
 
 
-def _five_mains(draw: Sampler) -> Exercise:
+@compute("oil pressed through grooved bearings", "The clearance of the trade is the clearance of the formula.")
+def five_mains(draw: Sampler) -> Exercise:
     count = 5
     diameter = draw.between(2.2, 2.8, 0.1, 2.4, "in")
     clearance = draw.between(2.4, 3.2, 0.2, 2.6, "thou")
@@ -56,7 +59,7 @@ def _five_mains(draw: Sampler) -> Exercise:
     film = draw.between(5, 7, 0.5, 5.5, "cP")
     one = groove_flow(diameter, clearance, land, push, film)
     answer = one * count
-    return Exercise(
+    return by_number(
         f"Five main bearings have a groove all round and a land of {text(land)} on either side of it. Journal "
         f"{text(diameter)}; bore less journal {text(clearance)}; the film has {text(film)}. Each passes "
         f"π r c³ Δp / (3 μ l), with c the radial clearance. How much do all five pass at {text(push)}, journals in the "
@@ -74,28 +77,26 @@ def _five_mains(draw: Sampler) -> Exercise:
             f"five of them: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "diametral for radial clearance",
+        mistakes={
+            "diametral for radial clearance": (
                 count * groove_flow(diameter, 2 * clearance, land, push, film),
                 "Eight times too much. Which clearance is bore less journal, and which does the formula want?",
             ),
-            Mistake(
-                "diameter for radius",
+            "diameter for radius": (
                 count * groove_flow(2 * diameter, clearance, land, push, film),
                 "Twice too much. Is r the journal's diameter?",
             ),
-            Mistake("one bearing for all", one, "How many main bearings are there?"),
-            Mistake(
-                "clearance halved twice",
+            "one bearing for all": (one, "How many main bearings are there?"),
+            "clearance halved twice": (
                 count * groove_flow(diameter, clearance / 2, land, push, film),
                 "Eight times too little. How often did you halve the clearance?",
             ),
-        ),
+        },
     )
 
 
-def _worn_and_hot(draw: Sampler) -> Exercise:
+@compute("clearance and viscosity as ratios", "Flow goes with the clearance itself.")
+def worn_and_hot(draw: Sampler) -> Exercise:
     base = draw.between(0.2, 0.4, 0.02, 0.24, "gpm")
     narrow = draw.between(2.0, 2.6, 0.2, 2.2, "thou")
     wide = narrow + draw.between(0.4, 0.8, 0.1, 0.6, "thou")
@@ -109,7 +110,7 @@ def _worn_and_hot(draw: Sampler) -> Exercise:
 
     answer = base * (through(wide, thin) / through(narrow, thick)).to("")
     gaps, films = (wide / narrow).to(""), (thick / thin).to("")
-    return Exercise(
+    return by_number(
         f"With a clearance of {text(narrow)} and a film of {text(thick)}, {text(base)} is pressed through a bearing. "
         f"Now it has worn to {text(wide)}, and on a hot day the film has {text(thin)}. The pressure is the same. How "
         "much is pressed through now?",
@@ -123,42 +124,37 @@ def _worn_and_hot(draw: Sampler) -> Exercise:
             f"together: {text(base)} x {gaps.m**3:.3f} x {films.m:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "clearance not cubed", base * gaps * films, "In a wider slot oil also goes faster. By which power?"
-            ),
-            Mistake(
-                "square for cube",
+        mistakes={
+            "clearance not cubed": (base * gaps * films, "In a wider slot oil also goes faster. By which power?"),
+            "square for cube": (
                 base * gaps**2 * films,
                 "The square says how much faster the oil goes. What has become wider besides?",
             ),
-            Mistake(
-                "viscosity upside down",
+            "viscosity upside down": (
                 base * (through(wide, thick) / through(narrow, thin)).to(""),
                 "Does thin oil run more easily or less?",
             ),
-            Mistake(
-                "hot film forgotten",
+            "hot film forgotten": (
                 base * (through(wide, thick) / through(narrow, thick)).to(""),
                 "That is the wear. What does the thinner film do?",
             ),
-            Mistake(
-                "wear forgotten",
+            "wear forgotten": (
                 base * (through(narrow, thin) / through(narrow, thick)).to(""),
                 "That is the thinner film. What does the wear do?",
             ),
-        ),
+        },
     )
 
 
-def _over_the_relief(draw: Sampler) -> Exercise:
+@compute("the balance of pump, valve and engine", "The engine takes all that its pump gives, at any speed.")
+def over_the_relief(draw: Sampler) -> Exercise:
     size = draw.between(1.0, 1.4, 0.1, 1.2, "in**3/rev")
     efficiency = draw.one_of((0.85, 0.8, 0.9))
     speed = draw.between(3000, 5000, 250, 3500, "rpm")
     takes = draw.between(3.0, 4.0, 0.1, 3.6, "gpm")
     pumped = pump_flow(speed, size, 0.5, efficiency)
     answer = pumped - takes
-    return Exercise(
+    return by_number(
         f"At {text(speed)} an engine takes {text(takes)} from its gallery. Its pump displaces {text(size)} at "
         f"{100 * efficiency:.0f} % volumetric efficiency and turns half as fast as the crank. How much does the relief "
         "valve let go?",
@@ -173,24 +169,23 @@ def _over_the_relief(draw: Sampler) -> Exercise:
             f"less {text(takes)}: {text(answer)} go over the valve",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the pump as fast as the crank",
+        mistakes={
+            "the pump as fast as the crank": (
                 pump_flow(speed, size, 1.0, efficiency) - takes,
                 "How fast does this pump turn when the crank makes one turn?",
             ),
-            Mistake(
-                "efficiency forgotten",
+            "efficiency forgotten": (
                 pump_flow(speed, size, 0.5, 1.0) - takes,
                 "Does all that the pump displaces leave it?",
             ),
-            Mistake("the pump's whole flow", pumped, "Does the engine take nothing of it?"),
-            Mistake("the engine's share for the valve's", takes, "That is what the engine takes. What was asked?"),
-        ),
+            "the pump's whole flow": (pumped, "Does the engine take nothing of it?"),
+            "the engine's share for the valve's": (takes, "That is what the engine takes. What was asked?"),
+        },
     )
 
 
-def _read_viscosity(draw: Sampler) -> Exercise:
+@read("a viscosity curve, then dynamic", "Kinematic and dynamic viscosity are one number.")
+def read_viscosity(draw: Sampler) -> Exercise:
     warm, hot = draw.between(65, 110, 5, 75, "cSt"), draw.between(9.5, 13.5, 0.5, 11, "cSt")
     at = draw.between(95, 115, 5, 100, "degC")
     degrees = np.linspace(70.0, 130.0, 61)
@@ -199,8 +194,7 @@ def _read_viscosity(draw: Sampler) -> Exercise:
     running = kinematic_viscosity(at, warm, hot)
     answer = dynamic_viscosity(at, warm, hot, Q(870, "kg/m**3"))
     straight = float(np.interp(float(at.m_as("degC")), degrees[[0, -1]], np.asarray(line.m_as("cSt"))[[0, -1]]))
-    picture, words = graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12)
-    return Exercise(
+    return by_number(
         f"The graph shows an oil's kinematic viscosity. At {text(at)} the oil weighs {text(heavy)}. What is its "
         "dynamic viscosity in a line there?",
         hints=(
@@ -212,21 +206,17 @@ def _read_viscosity(draw: Sampler) -> Exercise:
             f"times {text(heavy)}, which is {heavy.m_as('kg/m**3') / 1000:.3f} of 1000 kg/m³: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "kinematic for dynamic",
+        mistakes={
+            "kinematic for dynamic": (
                 Q(float(running.m_as("cSt")), "cP"),
                 "This is what the graph shows. Oil is lighter than water: what has its weight to do with it?",
             ),
-            Mistake(
-                "a straight line from end to end",
+            "a straight line from end to end": (
                 Q(straight * float(heavy.m_as("kg/m**3")) / 1000.0, "cP"),
                 "Is the line straight? Read it where the temperature is.",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12),
     )
 
 
@@ -243,13 +233,13 @@ def _climb(sump: float, change: float) -> tuple[list[float], float]:
     return found.gallery_pressure.m_as("psig").tolist(), kink
 
 
-def _read_kink(draw: Sampler) -> Exercise:
+@read("where the pressure stops rising", "The relief valve opens where the pressure is highest.")
+def read_kink(draw: Sampler) -> Exercise:
     sump = draw.between(90, 120, 10, 110, "degC")
     change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
     pressures, kink = _climb(float(sump.m), float(change.m))
     answer = Q(kink, "rpm")
-    picture, words = graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28)
-    return Exercise(
+    return by_number(
         f"Readings of a hot engine, drawn as a line (an invented V8, sump at {text(sump)}). At which speed of the "
         "crank does its relief valve begin to open?",
         hints=(
@@ -261,30 +251,26 @@ def _read_kink(draw: Sampler) -> Exercise:
             f"the line bends at {text(answer)}: there the engine takes all that the pump gives",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "the highest pressure for the kink",
+        mistakes={
+            "the highest pressure for the kink": (
                 Q(float(SPEEDS[-1]), "rpm"),
                 "There the valve has long been open. Where does it begin to open?",
             ),
-            Mistake(
-                "the pump's speed for the crank's",
+            "the pump's speed for the crank's": (
                 answer / 2,
                 "The pump turns half as fast. Which shaft's speed does the graph show?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28),
     )
 
 
-def _why_hot_idle(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what a gauge tells of worn bearings", "Good pressure at speed means tight bearings.")
+def why_hot_idle(draw: Sampler) -> Exercise:
+    return in_words(
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
         hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        steps=("See the model answer.",),
         model="At speed the pump gives more than the engine takes and the relief valve holds the pressure: worn "
         "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
         "same oil through wider clearances takes less pressure, and the gauge falls.",
@@ -294,63 +280,3 @@ def _why_hot_idle(draw: Sampler) -> Exercise:
             "at hot idle the valve is shut, and the pressure tells of the clearances",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "wear_at_idle",
-        5,
-        "predict",
-        "flow and pressure at idle",
-        _wear_at_idle,
-        "Worn bearings always take more oil.",
-    ),
-    ExerciseTemplate(
-        "five_mains",
-        5,
-        "compute",
-        "oil pressed through grooved bearings",
-        _five_mains,
-        "The clearance of the trade is the clearance of the formula.",
-    ),
-    ExerciseTemplate(
-        "worn_and_hot",
-        5,
-        "compute",
-        "clearance and viscosity as ratios",
-        _worn_and_hot,
-        "Flow goes with the clearance itself.",
-    ),
-    ExerciseTemplate(
-        "over_the_relief",
-        5,
-        "compute",
-        "the balance of pump, valve and engine",
-        _over_the_relief,
-        "The engine takes all that its pump gives, at any speed.",
-    ),
-    ExerciseTemplate(
-        "read_viscosity",
-        5,
-        "read",
-        "a viscosity curve, then dynamic",
-        _read_viscosity,
-        "Kinematic and dynamic viscosity are one number.",
-    ),
-    ExerciseTemplate(
-        "read_kink",
-        5,
-        "read",
-        "where the pressure stops rising",
-        _read_kink,
-        "The relief valve opens where the pressure is highest.",
-    ),
-    ExerciseTemplate(
-        "why_hot_idle",
-        5,
-        "explain",
-        "what a gauge tells of worn bearings",
-        _why_hot_idle,
-        "Good pressure at speed means tight bearings.",
-    ),
-)

@@ -7,8 +7,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -31,7 +32,8 @@ def _two(low: float, high: float) -> tuple[list[float], list[str]]:
     return went.protected_time.m_as("s").tolist(), went.ending.tolist()
 
 
-def _longer_with_which(draw: Sampler) -> Exercise:
+@predict("pre-charge against how it ends", "More pre-charge always protects longer, or always shorter.")
+def longer_with_which(draw: Sampler) -> Exercise:
     low, high = draw.one_of(((25, 40), (10, 20), (7, 15), (24, 35), (28, 38), (5, 12)))
     (first, second), endings = _two(float(low), float(high))
     alike = abs(first / second - 1.0) < 0.05
@@ -49,7 +51,7 @@ def _longer_with_which(draw: Sampler) -> Exercise:
         ): "with both, oil is left inside at the limit, and less of it with the higher one",
         (LIMIT_REACHED, EMPTY): "with the lower one oil is left inside at the limit; the higher one runs empty before",
     }[endings[0], endings[1]]
-    return Exercise(
+    return by_choice(
         f"The pump of the {usual_installation().engine.name} lets go at {text(FULL)}; the limit is {text(limit)}. Two "
         f"pre-charges, {text(Q(low, 'psig'))} and {text(Q(high, 'psig'))}. With which one is the engine protected "
         "longer?",
@@ -77,7 +79,8 @@ def _longer_with_which(draw: Sampler) -> Exercise:
     )
 
 
-def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
+@compute("protected time from useful oil and mean flow", "All stored oil comes out in time, at the first flow.")
+def seconds_at_mean_flow(draw: Sampler) -> Exercise:
     room = draw.between(2, 4, 0.5, 3, "qt")
     charge = draw.between(8, 16, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -88,7 +91,7 @@ def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
     stored = oil_stored(room, charge, full)
     by_gauge = room * (charge.m / limit.m - charge.m / full.m)
     answer = (comes / mean).to("s")
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} with a pre-charge of {text(charge)} has settled at {text(full)}. The pump lets go. "
         f"The engine takes {text(first)} at first, and {text(mean)} in the mean until its limit of {text(limit)}. The "
         "gas stays warm. How long is the engine protected?",
@@ -106,28 +109,26 @@ def _seconds_at_mean_flow(draw: Sampler) -> Exercise:
             f"at {text(mean)}: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "first flow instead of mean flow",
+        mistakes={
+            "first flow instead of mean flow": (
                 (comes / first).to("s"),
                 "Does the engine take so much all the time, while the pressure falls?",
             ),
-            Mistake(
-                "stored oil for useful oil",
+            "stored oil for useful oil": (
                 (stored / mean).to("s"),
                 "What is left inside when the pressure reaches the limit?",
             ),
-            Mistake("gauge for absolute", (by_gauge / mean).to("s"), "Which pressures does Boyle's law want?"),
-            Mistake(
-                "gallons and quarts mixed up",
+            "gauge for absolute": ((by_gauge / mean).to("s"), "Which pressures does Boyle's law want?"),
+            "gallons and quarts mixed up": (
                 (4 * comes / mean).to("s"),
                 "You divided quarts by gallons per minute. How many quarts are a gallon?",
             ),
-        ),
+        },
     )
 
 
-def _gauge_after_seconds(draw: Sampler) -> Exercise:
+@compute("how far the vessel's pressure falls", "The gas has all the vessel's room from the start.")
+def gauge_after_seconds(draw: Sampler) -> Exercise:
     room = draw.between(2.5, 4, 0.5, 3, "qt")
     charge = draw.between(9, 16, 1, 12, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
@@ -138,7 +139,7 @@ def _gauge_after_seconds(draw: Sampler) -> Exercise:
     gas_after = gas_before + gone
     after = pressure_at_volume(absolute_pressure(full), gas_before, gas_after)
     answer = gauge_pressure(after)
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)}, pre-charge {text(charge)}, has settled at {text(full)}. For {lasting} s the engine "
         f"draws {text(flow)} from it. The gas stays as warm as it was. What does the vessel's gauge show then?",
         hints=(
@@ -154,33 +155,31 @@ def _gauge_after_seconds(draw: Sampler) -> Exercise:
             f"the gauge {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "gauge for absolute": (
                 gauge_used_by_mistake(full, room * (charge.m / full.m), room * (charge.m / full.m) + gone),
                 "Which pressures does the gas feel?",
             ),
-            Mistake(
-                "the atmosphere left in",
-                Q(float(after.m_as("psia")), "psig"),
+            "the atmosphere left in": (
+                as_if_gauge(after),
                 "This is the absolute pressure. What does the gauge leave out?",
             ),
-            Mistake(
-                "adiabatic for isothermal",
+            "adiabatic for isothermal": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(full), gas_before, gas_after, ADIABATIC)),
                 "That is gas without any heat from the wall. What does the question say of its warmth?",
             ),
-        ),
+        },
     )
 
 
-def _trips_of_the_wave(draw: Sampler) -> Exercise:
+@compute("whether a dip can be believed", "A pressure wave needs no time.")
+def trips_of_the_wave(draw: Sampler) -> Exercise:
     speed: Qty = Q(WAVE_SPEED, "m/s")
     hose = draw.between(4, 18, 1, 8, "ft")
     lasts = draw.between(20, 80, 5, 40, "ms")
     trip = (2 * hose / speed).to("ms")
     answer = (lasts / trip).to("")
-    return Exercise(
+    return by_number(
         f"A dip lasts {lasts.m:g} ms. The hose to the vessel is {text(hose)} long, and a pressure wave runs through it "
         f"at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many times does the wave run to the "
         "vessel and back while the dip lasts?",
@@ -194,17 +193,14 @@ def _trips_of_the_wave(draw: Sampler) -> Exercise:
             "more than three: the column of oil moves nearly as one piece; less than one: water hammer",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "one way for there and back", 2 * answer, "The wave has to come back as well. How long is the way?"
-            ),
-            Mistake(
-                "feet for metres",
+        mistakes={
+            "one way for there and back": (2 * answer, "The wave has to come back as well. How long is the way?"),
+            "feet for metres": (
                 (lasts / (2 * Q(float(hose.m), "m") / speed)).to(""),
                 "The speed is in metres for each second here. How long is the hose in metres?",
             ),
-            Mistake("inverted ratio", 1 / answer, "You divided the trip by the dip. What was asked?"),
-        ),
+            "inverted ratio": (1 / answer, "You divided the trip by the dip. What was asked?"),
+        },
     )
 
 
@@ -223,7 +219,8 @@ def _pressure_over_time(charge: float, limit: float) -> tuple[list[float], float
 TIMES = np.linspace(0.0, 10.0, 81)
 
 
-def _read_protected_time(draw: Sampler) -> Exercise:
+@read("pressure against time, down to the limit", "Protection lasts until the oil is gone.")
+def read_protected_time(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 2, 10, "psig")
     limit = draw.between(18, 28, 2, 22, "psig")
     pressures, seconds, _ = _pressure_over_time(float(charge.m), float(limit.m))
@@ -231,8 +228,7 @@ def _read_protected_time(draw: Sampler) -> Exercise:
     raised = float(absolute_pressure(limit).m_as("psia"))
     early = float(np.interp(-raised, -np.asarray(pressures), TIMES))
     straight = float(np.interp(-float(limit.m), [-pressures[0], -pressures[-1]], TIMES[[0, -1]]))
-    picture, words = graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16)
-    return Exercise(
+    return by_number(
         f"The pump has let go at time 0. The vessel has a pre-charge of {text(charge)}. The engine's limit is "
         f"{text(limit)}. Read off how long it is protected.",
         hints=(
@@ -244,22 +240,18 @@ def _read_protected_time(draw: Sampler) -> Exercise:
             "oil is still inside then: the pressure limit ends the protection, not the empty vessel",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "the end of the line",
+        mistakes={
+            "the end of the line": (
                 Q(float(TIMES[-1]), "s"),
                 "The line goes on, but is the pressure still above the limit there?",
             ),
-            Mistake(
-                "the limit made absolute",
+            "the limit made absolute": (
                 Q(early, "s"),
                 "You added an atmosphere to the limit. Which pressures does the graph show?",
             ),
-            Mistake("a straight line from end to end", Q(straight, "s"), "Is the line straight?"),
-        ),
-        picture=picture,
-        picture_says=words,
+            "a straight line from end to end": (Q(straight, "s"), "Is the line straight?"),
+        },
+        picture=graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16),
     )
 
 
@@ -279,16 +271,14 @@ def _dip(decay: float, feet: float) -> list[float]:
     return found
 
 
-def _read_the_dip(draw: Sampler) -> Exercise:
+@read("the lowest place of the first dip", "An axis begins at zero.")
+def read_the_dip(draw: Sampler) -> Exercise:
     decay, hose = draw.between(0, 20, 5, 10, "ms"), draw.between(5, 10, 1, 8, "ft")
     pressures = _dip(float(decay.m), float(hose.m))
     answer = Q(min(pressures), "psig")
     deep = FULL.m - answer.m
     limit = usual_installation().engine.warning
-    picture, words = graph(
-        Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
-    )
-    return Exercise(
+    return by_number(
         f"The first tenth of a second after the pump lets go, with {text(hose)} of hose. What is the lowest pressure "
         "in the dip?",
         hints=(
@@ -302,25 +292,25 @@ def _read_the_dip(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         within=WITHIN,
-        mistakes=(
-            Mistake(
-                "depth for pressure",
+        mistakes={
+            "depth for pressure": (
                 Q(float(deep), "psig"),
                 "This is how far it has fallen. At which pressure does it stand there?",
             ),
-            Mistake("the pressure at the start", FULL, "This is before the dip. Where is the lowest place?"),
+            "the pressure at the start": (FULL, "This is before the dip. Where is the lowest place?"),
+        },
+        picture=graph(
+            Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
         ),
-        picture=picture,
-        picture_says=words,
     )
 
 
-def _in_which_sense(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("in which sense more pre-charge dumps faster", "More pre-charge pushes the oil out harder at once.")
+def in_which_sense(draw: Sampler) -> Exercise:
+    return in_words(
         "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
         "sentence or two in which sense this is right, and in which it is not.",
         hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),
-        steps=("See the model answer.",),
         model="Right for the end: with more pre-charge there is less oil, the pressure stays up, the mean flow is "
         "larger, and the vessel is empty sooner. Not right for the first moment: the engine takes what it takes at "
         "that pressure, whatever the pre-charge.",
@@ -330,58 +320,3 @@ def _in_which_sense(draw: Sampler) -> Exercise:
             "empty sooner, because there is less oil",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "longer_with_which",
-        6,
-        "predict",
-        "pre-charge against how it ends",
-        _longer_with_which,
-        "More pre-charge always protects longer, or always shorter.",
-    ),
-    ExerciseTemplate(
-        "seconds_at_mean_flow",
-        6,
-        "compute",
-        "protected time from useful oil and mean flow",
-        _seconds_at_mean_flow,
-        "All stored oil comes out in time, at the first flow.",
-    ),
-    ExerciseTemplate(
-        "gauge_after_seconds",
-        6,
-        "compute",
-        "how far the vessel's pressure falls",
-        _gauge_after_seconds,
-        "The gas has all the vessel's room from the start.",
-    ),
-    ExerciseTemplate(
-        "trips_of_the_wave",
-        6,
-        "compute",
-        "whether a dip can be believed",
-        _trips_of_the_wave,
-        "A pressure wave needs no time.",
-    ),
-    ExerciseTemplate(
-        "read_protected_time",
-        6,
-        "read",
-        "pressure against time, down to the limit",
-        _read_protected_time,
-        "Protection lasts until the oil is gone.",
-    ),
-    ExerciseTemplate(
-        "read_the_dip", 6, "read", "the lowest place of the first dip", _read_the_dip, "An axis begins at zero."
-    ),
-    ExerciseTemplate(
-        "in_which_sense",
-        6,
-        "explain",
-        "in which sense more pre-charge dumps faster",
-        _in_which_sense,
-        "More pre-charge pushes the oil out harder at once.",
-    ),
-)

@@ -6,8 +6,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.laps.lap import PickUp, precharge_map, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.physics.engine import engine_demand
@@ -29,7 +30,8 @@ def _ridge(event: float, change: float) -> tuple[list[float], list[float], float
     return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
 
 
-def _ridge_moves(draw: Sampler) -> Exercise:
+@predict("the ridge when clearances change", "The best pre-charge is a fixed number of the vessel.")
+def ridge_moves(draw: Sampler) -> Exercise:
     event = draw.between(3, 6, 1, 4, "s")
     change = draw.one_of((1.0, 0.8, -0.8, 1.2))
     charges, before, best = _ridge(float(event.m), 0.0)
@@ -39,7 +41,7 @@ def _ridge_moves(draw: Sampler) -> Exercise:
     way = f"{'wider' if change > 0 else 'tighter'} by {text(Q(abs(change), 'thou'))}"
     now = f"{text(Q(max(after[here], 0.0), 'psig'))}"
     said = f"The ridge moves to {text(Q(moved, 'psig'))}; with your pre-charge the lowest pressure is {now} now."
-    return Exercise(
+    return by_choice(
         f"On the pre-charge map of the {usual_installation().engine.name} the ridge for an event of {text(event)} "
         f"stands at {text(Q(best, 'psig'))}, and there you put your pre-charge. Then mains and rods become {way}. "
         "Where does your pre-charge stand now?",
@@ -88,14 +90,15 @@ def _lower(place: PickUp, lateral: float, longitudinal: float) -> Qty:
     return Q(float(surface_tilt(_one_moment(lateral, longitudinal), place).m_as("in")[0]), "in")
 
 
-def _braking_into_a_corner(draw: Sampler) -> Exercise:
+@compute("tilt in two directions", "Only the hardest acceleration counts.")
+def braking_into_a_corner(draw: Sampler) -> Exercise:
     behind = draw.between(1.4, 3, 0.2, 1.6, "in")
     left = draw.between(1.0, 2.0, 0.2, 1.2, "in")
     slowing = draw.between(0.4, 0.8, 0.1, 0.8, "g_0")
     turning = draw.between(0.5, 1.0, 0.1, 0.6, "g_0")
     place, a, b = PickUp(behind=behind, left=left), float(turning.m), float(slowing.m)
     answer = _lower(place, a, -b)
-    return Exercise(
+    return by_number(
         f"A pick-up stands {text(behind)} behind the middle of the oil's surface and {text(left)} to the left of it. "
         f"The car brakes with {text(slowing)} into a left-hand corner of {text(turning)}. How much lower than the mean "
         "level does the oil stand at the pick-up?",
@@ -109,24 +112,23 @@ def _braking_into_a_corner(draw: Sampler) -> Exercise:
             f"together: {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("only the braking counted", _lower(place, 0.0, -b), "What does the corner do?"),
-            Mistake("only the corner counted", _lower(place, a, 0.0), "What does the braking do?"),
-            Mistake(
-                "the wrong side",
+        mistakes={
+            "only the braking counted": (_lower(place, 0.0, -b), "What does the corner do?"),
+            "only the corner counted": (_lower(place, a, 0.0), "What does the braking do?"),
+            "the wrong side": (
                 _lower(place, -a, -b),
                 "To which side does the oil run in a left-hand corner, and where does the pick-up stand?",
             ),
-            Mistake(
-                "added at right angles",
+            "added at right angles": (
                 Q(float(np.hypot(_lower(place, a, 0.0).m, _lower(place, 0.0, -b).m)), "in"),
                 "A surface is one plane. Do two slopes of it add up by Pythagoras at one place?",
             ),
-        ),
+        },
     )
 
 
-def _braking_that_uncovers(draw: Sampler) -> Exercise:
+@compute("from level and pick-up to g", "A pick-up draws air only when the pan is empty.")
+def braking_that_uncovers(draw: Sampler) -> Exercise:
     pan = usual_installation().engine.pan
     oil = draw.between(2.4, 3.6, 0.2, 3, "qt")
     behind = draw.between(2, 4, 0.5, 3, "in")
@@ -134,7 +136,7 @@ def _braking_that_uncovers(draw: Sampler) -> Exercise:
     level = pan_level(oil, *sump)
     above = level - pan.pickup_height
     answer = Q(float((above / behind).m_as("")), "g_0")
-    return Exercise(
+    return by_number(
         f"At speed {text(oil)} are in a deep sump of {text(pan.sump_area)}. Its pick-up is {text(pan.pickup_height)} "
         f"above the floor and {text(behind)} behind the middle. With how much braking does the oil at the pick-up "
         "stand no higher than the pick-up itself?",
@@ -149,36 +151,34 @@ def _braking_that_uncovers(draw: Sampler) -> Exercise:
             f"a / g = {above.m_as('in'):.2f} / {behind.m:g} = {float(answer.m):.2f}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the pick-up's height forgotten",
+        mistakes={
+            "the pick-up's height forgotten": (
                 Q(float((level / behind).m_as("")), "g_0"),
                 "Must the oil fall down to the floor before the pick-up draws air?",
             ),
-            Mistake(
-                "inverted ratio",
+            "inverted ratio": (
                 Q(float((behind / above).m_as("")), "g_0"),
                 "Would a pick-up farther from the middle stand more braking, or less?",
             ),
-            Mistake(
-                "the wide part's area for the sump's",
+            "the wide part's area for the sump's": (
                 Q(float(((pan_level(oil, pan.upper_area, pan.sump_depth, pan.upper_area)) / behind).m_as("")), "g_0"),
                 "Does so little oil reach up into the wide part of the pan?",
             ),
-        ),
+        },
     )
 
 
-def _refill_time(draw: Sampler) -> Exercise:
+@compute("how long a refill takes", "The pump's whole flow fills the vessel.")
+def refill_time(draw: Sampler) -> Exercise:
     built = usual_installation()
     pump, full = built.engine.pump, Q(60, "psig")
     given = draw.between(0.3, 0.8, 0.1, 0.5, "qt")
     speed = draw.between(3500, 5500, 250, 4000, "rpm")
-    pours = Q(round(float(pump_flow(speed, pump.displacement, pump.ratio, pump.efficiency).m_as("gpm")), 2), "gpm")
-    takes = Q(round(float(engine_demand(built.engine, built.oil, full, speed, HOT).total.m_as("gpm")), 2), "gpm")
+    pours = round(pump_flow(speed, pump.displacement, pump.ratio, pump.efficiency).to("gpm"), 2)
+    takes = round(engine_demand(built.engine, built.oil, full, speed, HOT).total.to("gpm"), 2)
     spare = pours - takes
     answer = (given / spare).to("s")
-    return Exercise(
+    return by_number(
         f"In a corner the vessel gave {text(given)}. Behind it the engine turns at {text(speed)}: its pump gives "
         f"{text(pours)}, its bearings and lifters take {text(takes)}. All the rest goes back into the vessel. How long "
         "does it take until it has its oil again?",
@@ -192,33 +192,30 @@ def _refill_time(draw: Sampler) -> Exercise:
             "if the next corner comes sooner, it meets a vessel that is not full",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("the pump's whole flow", (given / pours).to("s"), "Does the engine take nothing meanwhile?"),
-            Mistake(
-                "the engine's flow for what is left over",
+        mistakes={
+            "the pump's whole flow": ((given / pours).to("s"), "Does the engine take nothing meanwhile?"),
+            "the engine's flow for what is left over": (
                 (given / takes).to("s"),
                 "That is what the engine takes. What is left for the vessel?",
             ),
-            Mistake(
-                "the flows added",
+            "the flows added": (
                 (given / (pours + takes)).to("s"),
                 "Do engine and pump both pour, or does one of them drink?",
             ),
-            Mistake(
-                "gallons and quarts mixed up",
+            "gallons and quarts mixed up": (
                 (4 * given / spare).to("s"),
                 "You divided quarts by gallons per minute. How many quarts are a gallon?",
             ),
-        ),
+        },
     )
 
 
-def _read_tilt(draw: Sampler) -> Exercise:
+@read("the slope of the oil's surface", "The slope of the oil is an angle, not a ratio of accelerations.")
+def read_tilt(draw: Sampler) -> Exercise:
     slope = draw.between(0.3, 0.8, 0.05, 0.6, "")
     half, level = Q(4, "in"), Q(4, "in")
     answer = Q(float(slope.m), "g_0")
-    picture, words = tilted_pan(float(slope.m), half, level)
-    return Exercise(
+    return by_number(
         "A pan with glass sides, filmed from the side while the car brakes. Walls and waves play no part. With how "
         "many g does the car brake?",
         hints=(
@@ -230,24 +227,18 @@ def _read_tilt(draw: Sampler) -> Exercise:
             f"that is {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "inverted ratio", Q(1.0 / float(slope.m), "g_0"), "Would less braking tilt the oil more by that rule?"
-            ),
-            Mistake(
-                "from the middle to a wall, over the whole length",
+        mistakes={
+            "inverted ratio": (Q(1.0 / float(slope.m), "g_0"), "Would less braking tilt the oil more by that rule?"),
+            "from the middle to a wall, over the whole length": (
                 Q(0.5 * float(slope.m), "g_0"),
                 "You took the fall from the middle only. Over which length does the oil fall so much?",
             ),
-            Mistake(
-                "from wall to wall, over half the length",
+            "from wall to wall, over half the length": (
                 Q(2.0 * float(slope.m), "g_0"),
                 "You took the whole fall. Over which length does the oil fall so much?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=tilted_pan(float(slope.m), half, level),
     )
 
 
@@ -260,7 +251,8 @@ STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 """Windows of the kit's lap, in seconds, with one starved stretch in each."""
 
 
-def _read_log(draw: Sampler) -> Exercise:
+@read("two crossings in a log", "The time at which something happens is how long it lasts.")
+def read_log(draw: Sampler) -> Exercise:
     begin, end = draw.one_of(STARVED, 1)
     limit = draw.between(20, 30, 5, 20, "psig")
     log = _lap()
@@ -277,10 +269,7 @@ def _read_log(draw: Sampler) -> Exercise:
         for k in (first - 1, last)
     )
     answer = Q(rises - falls, "s")
-    picture, words = graph(
-        Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)
-    )
-    return Exercise(
+    return by_number(
         f"A piece of an invented log. For how long did the measured oil pressure stand below {text(limit)}?",
         hints=(
             "Find the limit on the upright axis and go across. The line crosses it twice.",
@@ -292,27 +281,24 @@ def _read_log(draw: Sampler) -> Exercise:
             f"between: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("the first crossing", Q(falls, "s"), "This is when it begins. When does it end?"),
-            Mistake(
-                "the whole piece",
+        mistakes={
+            "the first crossing": (Q(falls, "s"), "This is when it begins. When does it end?"),
+            "the whole piece": (
                 Q(float(time[-1] - time[0]), "s"),
                 "Does the pressure stand below the limit all along the piece?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)),
     )
 
 
-def _where_to_measure(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("where a sensor must stand", "Oil pressure is the same everywhere in an engine.")
+def where_to_measure(draw: Sampler) -> Exercise:
+    return in_words(
         "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
         "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
         "should measure.",
         hints=("Which side of the check valve does the vessel feed?",),
-        steps=("See the model answer.",),
         model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
         "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings drink, "
         "and often enough to see a dip.",
@@ -322,63 +308,3 @@ def _where_to_measure(draw: Sampler) -> Exercise:
             "measure in the main gallery",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "ridge_moves",
-        7,
-        "predict",
-        "the ridge when clearances change",
-        _ridge_moves,
-        "The best pre-charge is a fixed number of the vessel.",
-    ),
-    ExerciseTemplate(
-        "braking_into_a_corner",
-        7,
-        "compute",
-        "tilt in two directions",
-        _braking_into_a_corner,
-        "Only the hardest acceleration counts.",
-    ),
-    ExerciseTemplate(
-        "braking_that_uncovers",
-        7,
-        "compute",
-        "from level and pick-up to g",
-        _braking_that_uncovers,
-        "A pick-up draws air only when the pan is empty.",
-    ),
-    ExerciseTemplate(
-        "refill_time",
-        7,
-        "compute",
-        "how long a refill takes",
-        _refill_time,
-        "The pump's whole flow fills the vessel.",
-    ),
-    ExerciseTemplate(
-        "read_tilt",
-        7,
-        "read",
-        "the slope of the oil's surface",
-        _read_tilt,
-        "The slope of the oil is an angle, not a ratio of accelerations.",
-    ),
-    ExerciseTemplate(
-        "read_log",
-        7,
-        "read",
-        "two crossings in a log",
-        _read_log,
-        "The time at which something happens is how long it lasts.",
-    ),
-    ExerciseTemplate(
-        "where_to_measure",
-        7,
-        "explain",
-        "where a sensor must stand",
-        _where_to_measure,
-        "Oil pressure is the same everywhere in an engine.",
-    ),
-)

@@ -6,8 +6,9 @@ from functools import cache
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.gas import gauge_used_by_mistake, pressure_at_volume
@@ -22,7 +23,8 @@ WARM_GAS, HOT_OIL = Q(40, "degC"), Q(90, "degC")
 NO_CABLE = Q(0, "ft"), Q(2, "mm**2"), Q(0, "ohm")
 
 
-def _leak_or_cold(draw: Sampler) -> Exercise:
+@predict("cooling or a leak", "A lower reading in the morning is always a leak, or never one.")
+def leak_or_cold(draw: Sampler) -> Exercise:
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
     charge = Q(10, "psig")
@@ -32,7 +34,7 @@ def _leak_or_cold(draw: Sampler) -> Exercise:
     shown = Q(float(round(tight + off)), "psig")
     right = 0 if abs(float(shown.m) - tight) < 2.0 else 1 if float(shown.m) < tight else 2
     said = f"A tight vessel would show {text(night.pressure)}; this one shows {text(shown)}."
-    return Exercise(
+    return by_choice(
         f"On the tag of a 3 qt (2.84 L) vessel: pre-charge {text(charge)}, shut at {text(full)}, gas {text(WARM_GAS)}, "
         f"oil {text(HOT_OIL)}. In the morning all has {text(morning)}, and its gauge shows {text(shown)}. The "
         "gauge is good to 2 psi (0.14 bar). What do you conclude, with the panel of part 1 or by hand?",
@@ -64,18 +66,19 @@ def _leak_or_cold(draw: Sampler) -> Exercise:
     )
 
 
-def _how_much_leaked(draw: Sampler) -> Exercise:
+@compute("oil that is missing beyond cooling", "The pre-charge on the tag holds at any temperature.")
+def how_much_leaked(draw: Sampler) -> Exercise:
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     charge = draw.between(8, 14, 1, 10, "psig")
     morning = draw.between(-10, 15, 5, 5, "degC")
     night = overnight(bench_vessel(), lubricants()["street"], charge, full, WARM_GAS, HOT_OIL, morning)
-    tight = Q(round(float(night.oil.m_as("qt")), 2), "qt")
-    hot = Q(round(float(night.oil_before.m_as("qt")), 2), "qt")
+    tight = round(night.oil.to("qt"), 2)
+    hot = round(night.oil_before.to("qt"), 2)
     shown = draw.between(22, 30, 2, 26, "psig")
     cold = precharge_at_temperature(charge, WARM_GAS, morning)
     left = oil_stored(room, cold, shown)
     answer = tight - left
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} had a pre-charge of {text(charge)} with its gas at {text(WARM_GAS)}, and held "
         f"{text(hot)} of hot oil. In the morning all has {text(morning)}. A tight vessel would hold {text(tight)} "
         f"then: its oil has shrunk. This one's gauge shows {text(shown)}. How much oil has leaked?",
@@ -92,23 +95,22 @@ def _how_much_leaked(draw: Sampler) -> Exercise:
             f"leaked: {text(tight)} less {text(left)} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "the warm pre-charge in the cold",
+        mistakes={
+            "the warm pre-charge in the cold": (
                 tight - oil_stored(room, charge, shown),
                 "The gas has cooled. What has become of its pre-charge?",
             ),
-            Mistake("what is left for what has leaked", left, "This is still in the vessel. What is missing?"),
-            Mistake(
-                "shrinking counted as leaking",
+            "what is left for what has leaked": (left, "This is still in the vessel. What is missing?"),
+            "shrinking counted as leaking": (
                 hot - left,
                 "Part of this has only shrunk. How much would a tight vessel hold in the cold?",
             ),
-        ),
+        },
     )
 
 
-def _after_the_galleries(draw: Sampler) -> Exercise:
+@compute("what filling the galleries costs", "The vessel keeps its pressure while it fills the galleries.")
+def after_the_galleries(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     shown = draw.between(34, 48, 2, 44, "psig")
     oil = draw.between(1.6, 2.0, 0.05, 1.85, "qt")
@@ -117,7 +119,7 @@ def _after_the_galleries(draw: Sampler) -> Exercise:
     gas = room - oil
     after = pressure_at_volume(absolute_pressure(shown), gas, gas + goes)
     answer = gauge_pressure(after)
-    return Exercise(
+    return by_number(
         f"On a cold morning a vessel of {text(room)} shows {text(shown)} and holds {text(oil)}. The engine's galleries "
         f"hold {text(galleries)}, and half of that has drained overnight. The valve opens. What does the vessel's own "
         "gauge show when the galleries have just been filled? The gas keeps its temperature.",
@@ -133,27 +135,22 @@ def _after_the_galleries(draw: Sampler) -> Exercise:
             "more than this the engine's gauge cannot show: so the emptier the galleries, the lower the peak",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "gauge for absolute",
-                gauge_used_by_mistake(shown, gas, gas + goes),
-                "Which pressure does the gas feel?",
-            ),
-            Mistake(
-                "the galleries all empty",
+        mistakes={
+            "gauge for absolute": (gauge_used_by_mistake(shown, gas, gas + goes), "Which pressure does the gas feel?"),
+            "the galleries all empty": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(shown), gas, gas + galleries)),
                 "How much of the galleries had drained?",
             ),
-            Mistake(
-                "the atmosphere left in",
-                Q(float(after.m_as("psia")), "psig"),
+            "the atmosphere left in": (
+                as_if_gauge(after),
                 "This is the absolute pressure. What does the gauge leave out?",
             ),
-        ),
+        },
     )
 
 
-def _hot_coil(draw: Sampler) -> Exercise:
+@compute("volts that a hot coil needs", "A valve that opens cold opens hot.")
+def hot_coil(draw: Sampler) -> Exercise:
     rated = draw.between(11, 14, 0.5, 12, "V")
     current = Q(3, "A")
     share = draw.one_of((0.75, 0.7, 0.8))
@@ -167,7 +164,7 @@ def _hot_coil(draw: Sampler) -> Exercise:
     answer = needed(share, hot)
     cold = needed(share, 20.0)
     factor = float((answer / cold).m_as(""))
-    return Exercise(
+    return by_number(
         f"The coil of an electric valve is made for {text(rated)}. Cold, at {text(Q(20, 'degC'))}, it pulls in with "
         f"{100 * share:.0f} % of that. It is the current that pulls, and copper resists 0.393 % more for each kelvin "
         f"above {text(Q(20, 'degC'))}. The coil is at {text(coil)}. How many volts does it need now?",
@@ -181,24 +178,20 @@ def _hot_coil(draw: Sampler) -> Exercise:
             f"the same current wants {text(cold)} x {factor:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("a cold coil", cold, "This is enough for a cold coil. Does hot copper resist more or less?"),
-            Mistake(
-                "the whole rated voltage",
+        mistakes={
+            "a cold coil": (cold, "This is enough for a cold coil. Does hot copper resist more or less?"),
+            "the whole rated voltage": (
                 needed(1.0, hot),
                 "With which share of its rated voltage does this coil pull in?",
             ),
-            Mistake(
-                "kelvins counted from zero",
-                needed(share, hot + 20.0),
-                "From which temperature are the kelvins counted?",
-            ),
-            Mistake("inverted ratio", Q(float(cold.m) / factor, "V"), "Does a hot coil need fewer volts?"),
-        ),
+            "kelvins counted from zero": (needed(share, hot + 20.0), "From which temperature are the kelvins counted?"),
+            "inverted ratio": (Q(float(cold.m) / factor, "V"), "Does a hot coil need fewer volts?"),
+        },
     )
 
 
-def _read_night_curve(draw: Sampler) -> Exercise:
+@read("what a tight vessel shows in the morning", "A tight vessel shows in the morning what it showed in the evening.")
+def read_night_curve(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
@@ -207,8 +200,7 @@ def _read_night_curve(draw: Sampler) -> Exercise:
     line = overnight(bench_vessel(), lubricants()["street"], *tag, Q(degrees, "degC"))
     night = overnight(bench_vessel(), lubricants()["street"], *tag, morning)
     answer = Q(float(night.pressure.m), "psig")
-    picture, words = graph(Q(degrees, "degC"), line.pressure, "morning temperature", "pressure of a tight vessel")
-    return Exercise(
+    return by_number(
         f"For one evening's tag (shut at {text(full)}, gas {text(WARM_GAS)}, oil {text(HOT_OIL)}) the graph shows what "
         f"the tight vessel shows on any morning. This morning it has {text(morning)}. What should the gauge show?",
         hints=(
@@ -222,18 +214,14 @@ def _read_night_curve(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         within=0.03,
-        mistakes=(
-            Mistake(
-                "as on the evening before", full, "This is what it showed hot. What have gas and oil done since then?"
-            ),
-            Mistake(
-                "only the gas cooled",
+        mistakes={
+            "as on the evening before": (full, "This is what it showed hot. What have gas and oil done since then?"),
+            "only the gas cooled": (
                 Q(float(night.if_only_gas_cooled.m), "psig"),
                 "This is what the cooling of the gas leaves. What has the oil done in the night?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(degrees, "degC"), line.pressure, "morning temperature", "pressure of a tight vessel"),
     )
 
 
@@ -263,15 +251,13 @@ def _morning(celsius: float, narrow: str) -> tuple[list[float], float, float, fl
     )
 
 
-def _read_prelube(draw: Sampler) -> Exercise:
+@read("the peak of a pre-lube", "The gauge rises to the vessel's own pressure if one waits.")
+def read_prelube(draw: Sampler) -> Exercise:
     morning = draw.between(-15, 0, 5, -5, "degC")
     narrow = draw.one_of(("reduced_valve", "narrow_valve"))
     pressures, peak, after, full, vessel = _morning(float(morning.m_as("degC")), narrow)
     answer = Q(peak, "psig")
-    picture, words = graph(
-        Q(SECONDS, "s"), Q(pressures, "psig"), "time since the valve opened", "gallery pressure", rows=50
-    )
-    return Exercise(
+    return by_number(
         f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(Q(round(vessel, 1), 'psig'))}. You wait "
         f"for {text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that "
         "you crank?",
@@ -284,31 +270,29 @@ def _read_prelube(draw: Sampler) -> Exercise:
             f"the line is highest after {text(Q(after, 's'))}, at {text(answer)}: it gets no better, so crank",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "the vessel's pressure",
+        mistakes={
+            "the vessel's pressure": (
                 Q(vessel, "psig"),
                 "This is what the vessel's gauge showed before. What is lost in line, galleries and bearings?",
             ),
-            Mistake("the wanted pressure", WANTED, "Does the line come up to what you wait for?"),
-            Mistake(
-                "the end of the line",
+            "the wanted pressure": (WANTED, "Does the line come up to what you wait for?"),
+            "the end of the line": (
                 Q(pressures[-1], "psig"),
                 "By then much oil has run through the bearings. Where did the pressure stop rising?",
             ),
+        },
+        picture=graph(
+            Q(SECONDS, "s"), Q(pressures, "psig"), "time since the valve opened", "gallery pressure", rows=50
         ),
-        picture=picture,
-        picture_says=words,
     )
 
 
-def _valve_before_engine(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("the order of valve and engine", "Without a running pump the vessel keeps its oil.")
+def valve_before_engine(draw: Sampler) -> Exercise:
+    return in_words(
         "In the evening the order is: shut the vessel's valve, then stop the engine. A helper does it the other way "
         "round. Explain in a sentence or two what he finds in the morning, and why.",
         hints=("Who keeps the pressure up in the galleries once the pump stands still, and where does that oil go?",),
-        steps=("See the model answer.",),
         model="Once the pump stands, the vessel feeds the galleries through the open valve, and its oil runs through "
         "the bearings into the pan within seconds. In the morning the vessel has nothing left for a pre-lube, and the "
         "pan is too full by as much.",
@@ -318,58 +302,3 @@ def _valve_before_engine(draw: Sampler) -> Exercise:
             "the oil is in the pan, which stands too high",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "leak_or_cold",
-        8,
-        "predict",
-        "cooling or a leak",
-        _leak_or_cold,
-        "A lower reading in the morning is always a leak, or never one.",
-    ),
-    ExerciseTemplate(
-        "how_much_leaked",
-        8,
-        "compute",
-        "oil that is missing beyond cooling",
-        _how_much_leaked,
-        "The pre-charge on the tag holds at any temperature.",
-    ),
-    ExerciseTemplate(
-        "after_the_galleries",
-        8,
-        "compute",
-        "what filling the galleries costs",
-        _after_the_galleries,
-        "The vessel keeps its pressure while it fills the galleries.",
-    ),
-    ExerciseTemplate(
-        "hot_coil", 8, "compute", "volts that a hot coil needs", _hot_coil, "A valve that opens cold opens hot."
-    ),
-    ExerciseTemplate(
-        "read_night_curve",
-        8,
-        "read",
-        "what a tight vessel shows in the morning",
-        _read_night_curve,
-        "A tight vessel shows in the morning what it showed in the evening.",
-    ),
-    ExerciseTemplate(
-        "read_prelube",
-        8,
-        "read",
-        "the peak of a pre-lube",
-        _read_prelube,
-        "The gauge rises to the vessel's own pressure if one waits.",
-    ),
-    ExerciseTemplate(
-        "valve_before_engine",
-        8,
-        "explain",
-        "the order of valve and engine",
-        _valve_before_engine,
-        "Without a running pump the vessel keeps its oil.",
-    ),
-)

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -25,7 +26,8 @@ from oilkit.shop.hazards import charge_after_checks
 
 
 @cache
-def _planned() -> SetUp:
+def planned_set_up() -> SetUp:
+    """The street V8's set-up as planned, filled."""
     planned = demo_set_up()
     return replace(planned, filled_for=oil_taken(planned))
 
@@ -33,11 +35,12 @@ def _planned() -> SetUp:
 @cache
 def _gauges(fault: str, degree: float) -> tuple[Qty, Qty, Qty]:
     """Far gallery, vessel oil and gas gauge, hot at 3000 rpm, with a fault of some degree."""
-    seen = card_readings(true_readings(apply(fault, _planned(), degree)))
+    seen = card_readings(true_readings(apply(fault, planned_set_up(), degree)))
     return seen["middle_gallery"], seen["middle_oil"], seen["middle_gas"]
 
 
-def _three_gauges(draw: Sampler) -> Exercise:
+@predict("one gauge wrong, or the pressure", "A gauge that shows too little means too little pressure.")
+def three_gauges(draw: Sampler) -> Exercise:
     suspects = ("relief", "gallery_gauge", "oil_gauge", "gas_gauge")
     fault = draw.one_of(suspects, 1)
     shown = _gauges(fault, draw.one_of((0.3, 0.5, 0.7), 1))
@@ -51,7 +54,7 @@ def _three_gauges(draw: Sampler) -> Exercise:
         "gas_gauge": "Gallery and oil agree with the card, and only the gas gauge is off.",
     }
     other = "Hold the three against the card one by one. How many are off, and which?"
-    return Exercise(
+    return by_choice(
         f"Hot at 3000 rpm, settled, the card expects {text(card[0])} in the far gallery, {text(card[1])} at the vessel "
         f"and {text(card[2])} in its gas. You read {text(shown[0])}, {text(shown[1])} and {text(shown[2])}. Which of "
         "these four faults explains it?",
@@ -66,7 +69,8 @@ def _three_gauges(draw: Sampler) -> Exercise:
     )
 
 
-def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
+@predict("two marks on the dipstick", "Oil above the full mark is too much oil.")
+def dipstick_in_the_morning(draw: Sampler) -> Exercise:
     pan = engines()["street_v8"].pan
     shape = pan.sump_area, pan.sump_depth, pan.upper_area
     held = draw.between(1.6, 2.2, 0.1, 2.0, "qt")
@@ -83,7 +87,7 @@ def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
         "The vessel is empty, and yet its oil is not in the pan: so much is missing. Where has it gone?",
         "The vessel has its oil, and the pan holds as much again: so much was poured in too much.",
     )
-    return Exercise(
+    return by_choice(
         f"The dipstick has two marks: {text(lower)} above the sump's floor for the vessel full and shut, and "
         f"{text(upper)} for the vessel run out. In the morning, the engine standing, the oil is at {text(level)} and "
         f"the vessel's oil gauge shows {text(gauge)}. What do you do?",
@@ -110,14 +114,15 @@ def _dipstick_in_the_morning(draw: Sampler) -> Exercise:
     )
 
 
-def _oil_cannot_be_vented(draw: Sampler) -> Exercise:
+@compute("charging with oil behind the piston", "The gas gauge shows the pre-charge whatever is behind the piston.")
+def oil_cannot_be_vented(draw: Sampler) -> Exercise:
     wanted = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(3, 4, 0.25, 3, "qt")
     behind = draw.between(0.6, 0.9, 0.05, 0.8, "qt")
     left = room - behind
     after = pressure_at_volume(absolute_pressure(wanted), room, left)
     answer = gauge_pressure(after)
-    return Exercise(
+    return by_number(
         f"A vessel of {text(room)} shall have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
         f"{text(behind)} of oil stay behind its shut valve. What must the gas gauge show now, so that the charge is "
         "right once the oil has gone? The temperature stays the same.",
@@ -131,31 +136,27 @@ def _oil_cannot_be_vented(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}. Venting first is safer: how much oil is behind a piston, one seldom knows",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "charged as if there were no oil",
+        mistakes={
+            "charged as if there were no oil": (
                 wanted,
                 "What happens to this pressure when the oil goes and the gas spreads?",
             ),
-            Mistake(
-                "gauge for absolute", gauge_used_by_mistake(wanted, room, left), "Which pressure does Boyle's law want?"
-            ),
-            Mistake(
-                "inverted ratio",
+            "gauge for absolute": (gauge_used_by_mistake(wanted, room, left), "Which pressure does Boyle's law want?"),
+            "inverted ratio": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(wanted), left, room)),
                 "The gas has less room today than later. Is its pressure higher or lower today?",
             ),
-            Mistake("the atmosphere left in", Q(float(after.m), "psig"), "Does a gauge show the absolute pressure?"),
-            Mistake(
-                "adiabatic for isothermal",
+            "the atmosphere left in": (as_if_gauge(after), "Does a gauge show the absolute pressure?"),
+            "adiabatic for isothermal": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(wanted), room, left, ADIABATIC)),
                 "Does the gas stay cold after it has spread, or does it take the shop's temperature again?",
             ),
-        ),
+        },
     )
 
 
-def _lost_by_looking(draw: Sampler) -> Exercise:
+@compute("what gauge checks cost", "Looking costs nothing, or the same each time.")
+def lost_by_looking(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(2.5, 3.5, 0.25, 3, "qt")
     inside = draw.between(30, 50, 5, 40, "cm**3")
@@ -163,7 +164,7 @@ def _lost_by_looking(draw: Sampler) -> Exercise:
     left, one = (charge_after_checks(charge, room, count, inside) for count in (looks, 1))
     lost, first = (Q(float(charge.m - kept.m), "psi") for kept in (left, one))
     share = float((room / (room + inside)).m_as(""))
-    return Exercise(
+    return by_number(
         f"Gauge and hose are {inside.m_as('in**3'):.1f} in³ ({inside.m:g} cm³) inside. A vessel of {text(room)} has "
         f"{text(charge)} of pre-charge, and you look {looks} times, each time with the gauge put on and taken off. How "
         "much pressure has that cost in all?",
@@ -177,31 +178,30 @@ def _lost_by_looking(draw: Sampler) -> Exercise:
             f"lost: {text(lost)}",
         ),
         answer=lost,
-        mistakes=(
-            Mistake("what is left for what is lost", Q(float(left.m), "psi"), "This is still in there. What is gone?"),
-            Mistake("one look for all", first, "This is what the first look costs. How many were there?"),
-            Mistake(
-                "each look as dear as the first",
+        mistakes={
+            "what is left for what is lost": (Q(float(left.m), "psi"), "This is still in there. What is gone?"),
+            "one look for all": (first, "This is what the first look costs. How many were there?"),
+            "each look as dear as the first": (
                 first * looks,
                 "The tenth look finds less pressure than the first. Does it cost as much?",
             ),
-            Mistake(
-                "absolute for gauge",
+            "absolute for gauge": (
                 Q(float(absolute_pressure(charge).m) * (1.0 - share**looks), "psi"),
                 "Gauge and hose come with air in them. Which part of the pressure is carried away, then?",
             ),
-        ),
+        },
     )
 
 
-def _upper_mark(draw: Sampler) -> Exercise:
+@compute("where the second mark belongs", "So much oil raises the level by the same in any part of a pan.")
+def upper_mark(draw: Sampler) -> Exercise:
     full = draw.between(3.5, 4.5, 0.1, 3.7, "in")
     sump, wide = draw.between(60, 90, 5, 75, "in**2"), draw.between(150, 220, 10, 190, "in**2")
     held = draw.between(1.6, 2.4, 0.1, 2.0, "qt")
     shape = sump, Q(3, "in"), wide
     answer = pan_level(pan_volume(full, *shape) + held, *shape)
     rise = answer - full
-    return Exercise(
+    return by_number(
         f"A pan has an area of {text(sump)} up to a height of {text(Q(3, 'in'))}, and {text(wide)} above that. Its "
         f"full mark, for the vessel full and shut, is at {text(full)}. The vessel holds {text(held)}. At which height "
         "do you scratch the second mark, for the vessel run out into the pan?",
@@ -215,31 +215,29 @@ def _upper_mark(draw: Sampler) -> Exercise:
             f"second mark: {text(full)} and {text(rise)} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("the rise alone", rise, "By so much the oil rises. From which height?"),
-            Mistake(
-                "the sump's area",
+        mistakes={
+            "the rise alone": (rise, "By so much the oil rises. From which height?"),
+            "the sump's area": (
                 pan_level(pan_volume(full, sump, Q(30, "in"), sump) + held, sump, Q(30, "in"), sump),
                 "How wide is the pan at the full mark, and above it?",
             ),
-            Mistake("below for above", full - rise, "Does the pan's oil rise or fall when the vessel runs out?"),
-            Mistake(
-                "gallons for quarts",
+            "below for above": (full - rise, "Does the pan's oil rise or fall when the vessel runs out?"),
+            "gallons for quarts": (
                 pan_level(pan_volume(full, *shape) + held * 4.0, *shape),
                 "How many quarts has a gallon?",
             ),
-        ),
+        },
     )
 
 
-def _read_charge_cold(draw: Sampler) -> Exercise:
+@read("a low-range gauge in a cold shop", "The charge read in the shop is the charge at work.")
+def read_charge_cold(draw: Sampler) -> Exercise:
     shown = draw.between(7, 12, 0.5, 8, "psig")
     shop = draw.between(-5, 10, 5, 5, "degC")
     warm = draw.between(45, 60, 5, 50, "degC")
     answer = precharge_at_temperature(shown, shop, warm)
-    picture, words = dial(shown, 20.0, 1.0)
     ratio = float(warm.m_as("K") / shop.m_as("K"))
-    return Exercise(
+    return by_number(
         f"The oil side is vented, and the gas has the shop's {text(shop)}. Read the low-range gauge. How large is the "
         f"pre-charge once the gas has {text(warm)}?",
         hints=(
@@ -252,18 +250,15 @@ def _read_charge_cold(draw: Sampler) -> Exercise:
             f"on the gauge: {text(answer)}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("cold read hot", shown, "This is what it shows in the cold. What does warm gas do in a shut room?"),
-            Mistake("gauge for absolute", shown * ratio, "Which pressure goes with the temperature in kelvin?"),
-            Mistake(
-                "inverted ratio",
+        mistakes={
+            "cold read hot": (shown, "This is what it shows in the cold. What does warm gas do in a shut room?"),
+            "gauge for absolute": (shown * ratio, "Which pressure goes with the temperature in kelvin?"),
+            "inverted ratio": (
                 precharge_at_temperature(shown, warm, shop),
                 "Does the pressure of shut-in gas rise or fall as it warms?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=dial(shown, 20.0, 1.0),
     )
 
 
@@ -278,14 +273,14 @@ def _idle_by_wear() -> Any:
     return point.gallery_pressure.m_as("psig")
 
 
-def _read_wear(draw: Sampler) -> Exercise:
+@read("wear from hot idle pressure", "As long as the pressure at speed is right, nothing has worn.")
+def read_wear(draw: Sampler) -> Exercise:
     pressures = _idle_by_wear()
     answer = draw.between(0.4, 0.9, 0.05, 0.6, "thou")
     shown = Q(float(np.interp(float(answer.m), WEAR, pressures)), "psig")
     new = Q(float(pressures[0]), "psig")
-    picture, words = graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32)
     straight = float(np.interp(-float(shown.m), [-pressures[0], -pressures[-1]], [WEAR[0], WEAR[-1]]))
-    return Exercise(
+    return by_number(
         f"On the day of the handing-over the card had {text(new)} in the gallery at hot idle. A year later, same oil "
         f"and same temperatures, the gauge shows {text(shown)}. The graph is this engine with more clearance in mains "
         "and rods. How much have the clearances grown?",
@@ -298,26 +293,23 @@ def _read_wear(draw: Sampler) -> Exercise:
             "at speed the relief valve would have hidden it: idle is where the card shows wear",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("a straight line from end to end", Q(straight, "thou"), "Is the line straight?"),
-            Mistake(
-                "radial for diametral",
+        mistakes={
+            "a straight line from end to end": (Q(straight, "thou"), "Is the line straight?"),
+            "radial for diametral": (
                 answer / 2.0,
                 "This is what one side of the journal has gained. Which clearance do builders measure and write down?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32),
     )
 
 
-def _quiet_test(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what a healthy reading tells", "A test that shows nothing was wasted.")
+def quiet_test(draw: Sampler) -> Exercise:
+    return in_words(
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
         hints=("Which faults would have made the sample sink?",),
-        steps=("See the model answer.",),
         model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out; a reading "
         "that is as it should be counts as much as one that is off, because it leaves fewer faults to part.",
         points=(
@@ -328,12 +320,12 @@ def _quiet_test(draw: Sampler) -> Exercise:
     )
 
 
-def _second_cutoff(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what a burst hose does at the engine", "A valve at the vessel protects the engine from a burst hose.")
+def second_cutoff(draw: Sampler) -> Exercise:
+    return in_words(
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
         hints=("A hose has two ends. What is behind the other one?",),
-        steps=("See the model answer.",),
         model="His valve keeps the oil of the vessel, but the pump still pours into the open hose at the engine's end, "
         "so the gallery has no pressure and the pan runs dry: that end needs a cut-off within reach or a restrictor, "
         "and the ignition goes off at once.",
@@ -343,74 +335,3 @@ def _second_cutoff(draw: Sampler) -> Exercise:
             "a second cut-off or a restrictor at the engine's tee; ignition off",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "three_gauges",
-        9,
-        "predict",
-        "one gauge wrong, or the pressure",
-        _three_gauges,
-        "A gauge that shows too little means too little pressure.",
-    ),
-    ExerciseTemplate(
-        "dipstick_in_the_morning",
-        9,
-        "predict",
-        "two marks on the dipstick",
-        _dipstick_in_the_morning,
-        "Oil above the full mark is too much oil.",
-    ),
-    ExerciseTemplate(
-        "oil_cannot_be_vented",
-        9,
-        "compute",
-        "charging with oil behind the piston",
-        _oil_cannot_be_vented,
-        "The gas gauge shows the pre-charge whatever is behind the piston.",
-    ),
-    ExerciseTemplate(
-        "lost_by_looking",
-        9,
-        "compute",
-        "what gauge checks cost",
-        _lost_by_looking,
-        "Looking costs nothing, or the same each time.",
-    ),
-    ExerciseTemplate(
-        "upper_mark",
-        9,
-        "compute",
-        "where the second mark belongs",
-        _upper_mark,
-        "So much oil raises the level by the same in any part of a pan.",
-    ),
-    ExerciseTemplate(
-        "read_charge_cold",
-        9,
-        "read",
-        "a low-range gauge in a cold shop",
-        _read_charge_cold,
-        "The charge read in the shop is the charge at work.",
-    ),
-    ExerciseTemplate(
-        "read_wear",
-        9,
-        "read",
-        "wear from hot idle pressure",
-        _read_wear,
-        "As long as the pressure at speed is right, nothing has worn.",
-    ),
-    ExerciseTemplate(
-        "quiet_test", 9, "explain", "what a healthy reading tells", _quiet_test, "A test that shows nothing was wasted."
-    ),
-    ExerciseTemplate(
-        "second_cutoff",
-        9,
-        "explain",
-        "what a burst hose does at the engine",
-        _second_cutoff,
-        "A valve at the vessel protects the engine from a burst hose.",
-    ),
-)

@@ -9,8 +9,9 @@ import numpy as np
 
 from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import time_to_empty
@@ -53,11 +54,12 @@ def _refusal(line: str, instead: str, system: str) -> str:
     return ""
 
 
-def _line_that_is_read(draw: Sampler) -> Exercise:
+@predict("what a set-up file may say", "The kit will know which unit is meant.")
+def line_that_is_read(draw: Sampler) -> Exercise:
     line, tries = draw.one_of(LINES)
     said = [_refusal(line, instead, unit_switch.system) for instead in tries]
     (right,) = (k for k, problem in enumerate(said) if not problem)
-    return Exercise(
+    return by_choice(
         f"In a set-up file stands the line  {line}  and somebody writes another one in its place. Which of these does "
         "the kit read?",
         hints=(
@@ -71,7 +73,8 @@ def _line_that_is_read(draw: Sampler) -> Exercise:
     )
 
 
-def _which_cure(draw: Sampler) -> Exercise:
+@predict("pressure, demand or capacity", "A larger vessel cures any trouble.")
+def which_cure(draw: Sampler) -> Exercise:
     limit = draw.between(18, 24, 1, 20, "psig")
     needs = draw.between(2.5, 4, 0.25, 3, "gpm")
     event = draw.between(3, 6, 0.5, 4.5, "s")
@@ -85,7 +88,7 @@ def _which_cure(draw: Sampler) -> Exercise:
         "Demand too high: the engine takes more than the line passes at the pressure that is left.",
         "Pressure too low: the pump never made what is to be kept, and a vessel gives back what it was given.",
     )
-    return Exercise(
+    return by_choice(
         f"Hot at speed, with all its oil, an engine has {text(pressure)}; its limit is {text(limit)}. At the limit it "
         f"takes {text(needs)}, and the line from the vessel passes {text(passes)} then. The vessel's useful oil would "
         f"last {text(lasts)} of an event of {text(event)}. What comes first?",
@@ -112,14 +115,15 @@ def _which_cure(draw: Sampler) -> Exercise:
     )
 
 
-def _set_on_another_day(draw: Sampler) -> Exercise:
+@compute("a sheet used on a colder day", "The number to set is a property of the set-up.")
+def set_on_another_day(draw: Sampler) -> Exercise:
     hot = draw.between(25, 32, 1, 28, "psig")
     planned, gas = draw.between(20, 25, 5, 20, "degC"), draw.between(45, 55, 5, 50, "degC")
     today = draw.between(-15, -5, 5, -10, "degC")
     to_set = Q(round(float(precharge_to_set(hot, planned, gas).m), 1), "psig")
     answer = precharge_at_temperature(to_set, today, gas)
     ratio = float(gas.m_as("K") / today.m_as("K"))
-    return Exercise(
+    return by_number(
         f"A build sheet for a shop at {text(planned)} says: set {text(to_set)}, it then reads {text(hot)} with the gas "
         f"at {text(gas)}. Today the shop and the gas in it have {text(today)}, and somebody sets {text(to_set)} all "
         "the same. What will it read with the gas warm?",
@@ -133,20 +137,20 @@ def _set_on_another_day(draw: Sampler) -> Exercise:
             f"on the gauge {text(answer)}, and not {text(hot)}: make a new sheet when the shop has changed",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("as the sheet says", hot, "For which temperature of the shop does the sheet say so?"),
-            Mistake("cold read hot", to_set, "This is what was set. What does the gas do while it warms?"),
-            Mistake("gauge for absolute", to_set * ratio, "Which pressure goes with the temperature in kelvin?"),
-            Mistake(
-                "inverted ratio",
+        mistakes={
+            "as the sheet says": (hot, "For which temperature of the shop does the sheet say so?"),
+            "cold read hot": (to_set, "This is what was set. What does the gas do while it warms?"),
+            "gauge for absolute": (to_set * ratio, "Which pressure goes with the temperature in kelvin?"),
+            "inverted ratio": (
                 precharge_at_temperature(to_set, gas, today),
                 "Does the pressure of shut-in gas rise or fall as it warms?",
             ),
-        ),
+        },
     )
 
 
-def _error_of_setting(draw: Sampler) -> Exercise:
+@compute("a gauge's error, cold and hot", "A gauge's class is per cent of what it shows.")
+def error_of_setting(draw: Sampler) -> Exercise:
     scale = draw.one_of((Q(60, "psig"), Q(100, "psig"), Q(160, "psig")))
     grade = draw.one_of((1.6, 2.5, 1.0))
     to_set = draw.between(12, 20, 1, 15, "psig")
@@ -155,7 +159,7 @@ def _error_of_setting(draw: Sampler) -> Exercise:
     higher = precharge_at_temperature(Q(float(to_set.m + cold.m), "psig"), shop, gas)
     answer = Q(float(higher.m - precharge_at_temperature(to_set, shop, gas).m), "psi")
     ratio = float(gas.m_as("K") / shop.m_as("K"))
-    return Exercise(
+    return by_number(
         f"You set {text(to_set)} in a shop at {text(shop)}, by a gauge of class {grade:g} with a full scale of "
         f"{text(scale)}. By how much may the pre-charge be off once the gas has {text(gas)}?",
         hints=(
@@ -168,19 +172,19 @@ def _error_of_setting(draw: Sampler) -> Exercise:
             f"off by {text(answer)} either way",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("cold error taken hot", cold, "This is the error in the shop. Does it stay when the gas warms?"),
-            Mistake(
-                "per cent of the reading",
+        mistakes={
+            "cold error taken hot": (cold, "This is the error in the shop. Does it stay when the gas warms?"),
+            "per cent of the reading": (
                 gauge_error(to_set, grade) * ratio,
                 "Of what does a gauge's class take its per cent?",
             ),
-            Mistake("inverted ratio", cold / ratio, "Does warm gas make the difference larger or smaller?"),
-        ),
+            "inverted ratio": (cold / ratio, "Does warm gas make the difference larger or smaller?"),
+        },
     )
 
 
-def _larger_pump(draw: Sampler) -> Exercise:
+@compute("the pump for a wanted pressure", "Flow through bearings goes with absolute pressure.")
+def larger_pump(draw: Sampler) -> Exercise:
     pressure = draw.between(14, 17.5, 0.5, 16, "psig")
     wanted = draw.between(20, 24, 1, 22, "psig")
     displacement = draw.between(0.9, 1.5, 0.1, 1.2, "in**3/rev")
@@ -190,7 +194,7 @@ def _larger_pump(draw: Sampler) -> Exercise:
     needed = now * float((wanted / pressure).m_as(""))
     answer = displacement * float((needed / now).m_as(""))
     absolute = float((absolute_pressure(wanted) / absolute_pressure(pressure)).m_as(""))
-    return Exercise(
+    return by_number(
         f"“No vessel helps,” says the sheet: hot at {text(speed)} the engine has {text(pressure)}, and the relief "
         f"valve is shut. Its pump has {text(displacement)}, gives {text(now)}, and the engine takes all of it, in "
         f"proportion to the gallery pressure. Which displacement would give {text(wanted)}?",
@@ -204,23 +208,20 @@ def _larger_pump(draw: Sampler) -> Exercise:
             "thicker or cooler oil, or tighter bearings, would do the same with the old pump",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "absolute for gauge",
+        mistakes={
+            "absolute for gauge": (
                 displacement * absolute,
                 "Oil leaves the bearings into the open crankcase. Which pressure drives it out?",
             ),
-            Mistake(
-                "inverted ratio",
+            "inverted ratio": (
                 displacement * float((pressure / wanted).m_as("")),
                 "Must the pump give more or less oil than now?",
             ),
-            Mistake(
-                "what is to be added for the whole",
+            "what is to be added for the whole": (
                 answer - displacement,
                 "By so much it must be larger. How large is it then?",
             ),
-        ),
+        },
     )
 
 
@@ -234,7 +235,8 @@ def _useful_time(room: Qty, charge: Qty, full: Qty, flow: Qty, limit: Qty) -> Qt
 INPUTS = ("pre-charge", "clearances", "gas volume", "pressure before")
 
 
-def _read_tornado(draw: Sampler) -> Exercise:
+@read("the longest bar and its worse end", "What is expected is what will be.")
+def read_tornado(draw: Sampler) -> Exercise:
     limit, flow = Q(20, "psig"), draw.between(4, 6, 0.5, 5, "gpm")
     off = {
         "pre-charge": draw.between(1, 3, 1, 2, "psi"),
@@ -255,8 +257,7 @@ def _read_tornado(draw: Sampler) -> Exercise:
     usual, answer, best = (Q(float(time), "s") for time in (lasts[0], np.min(lasts), np.max(lasts)))
     worst = INPUTS[(int(np.argmin(lasts)) - 1) // 2]
     ends = [(Q(float(low), "s"), Q(float(high), "s")) for low, high in zip(lasts[1::2], lasts[2::2], strict=True)]
-    picture, words = bars(INPUTS, ends, usual, "protected time")
-    return Exercise(
+    return by_number(
         "The tornado chart of a set-up: each bar is one input, moved alone from its low to its high; the line through "
         "all is the time as expected. One input alone is off, the one that can hurt most. What protected time is left "
         "at the worst?",
@@ -267,14 +268,11 @@ def _read_tornado(draw: Sampler) -> Exercise:
         steps=(f"as expected {text(usual)}", f"the longest bar is “{worst}”; its short end is at {text(answer)}"),
         answer=answer,
         within=0.03,
-        mistakes=(
-            Mistake(
-                "as expected for at the worst", usual, "This is the line in the middle. What if that input is off?"
-            ),
-            Mistake("the good end of the bar", best, "Here the error helps. At which end does it hurt?"),
-        ),
-        picture=picture,
-        picture_says=words,
+        mistakes={
+            "as expected for at the worst": (usual, "This is the line in the middle. What if that input is off?"),
+            "the good end of the bar": (best, "Here the error helps. At which end does it hurt?"),
+        },
+        picture=bars(INPUTS, ends, usual, "protected time"),
     )
 
 
@@ -297,7 +295,8 @@ def _shares(flow: float, spare: float) -> tuple[Any, float]:
     return ndtr(((lasts / event) ** (1.0 / 3.0) - 1.0) / spread), event
 
 
-def _read_plateau(draw: Sampler) -> Exercise:
+@read("how high a pre-charge may be", "Only the best pre-charge is good.")
+def read_plateau(draw: Sampler) -> Exercise:
     flow = draw.between(4, 6, 0.25, 5, "gpm")
     spare = draw.one_of((1.35, 1.3, 1.4))
     shares, event = _shares(float(flow.m), spare)
@@ -306,10 +305,7 @@ def _read_plateau(draw: Sampler) -> Exercise:
     low, high = int(good[0]), int(good[-1])
     answer = Q(float(np.interp(-enough, -shares[high : high + 2], CHARGES[high : high + 2])), "psig")
     lower = Q(float(np.interp(enough, shares[low - 1 : low + 1], CHARGES[low - 1 : low + 1])), "psig")
-    picture, words = graph(
-        Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of draws protected", rows=48
-    )
-    return Exercise(
+    return by_number(
         f"The graph is a sheet's spread: which share of all draws outlasts an event of {text(Q(event, 's'))}, for each "
         f"pre-charge. You want at least {enough:g} of them protected. How high may the pre-charge be?",
         hints=(
@@ -321,30 +317,29 @@ def _read_plateau(draw: Sampler) -> Exercise:
             f"as high as {text(answer)}; best is {text(Q(float(CHARGES[np.argmax(shares)]), 'psig'))}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("the lowest for the highest", lower, "From here on it is enough. Up to where?"),
-            Mistake(
-                "the peak for the edge",
+        mistakes={
+            "the lowest for the highest": (lower, "From here on it is enough. Up to where?"),
+            "the peak for the edge": (
                 Q(float(CHARGES[np.argmax(shares)]), "psig"),
                 "Here most draws are protected. How much higher is it still enough?",
             ),
+        },
+        picture=graph(
+            Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of draws protected", rows=48
         ),
-        picture=picture,
-        picture_says=words,
     )
 
 
-def _above_hot_idle(draw: Sampler) -> Exercise:
+@explain("pre-charge and hot idle", "The pre-charge that protects most is the best one everywhere.")
+def above_hot_idle(draw: Sampler) -> Exercise:
     idle = draw.between(18, 23, 1, 21, "psig")
     charge = Q(float(idle.m) + float(draw.between(4, 8, 1, 5, "psi").m), "psig")
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     fast, slow = (oil_stored(room, charge, p, resting=True) for p in (full, idle))
-    return Exercise(
+    return in_words(
         f"The sheet finds that {text(charge)} of pre-charge protects most draws. The engine has {text(idle)} at hot "
         "idle. Explain in a sentence or two what this costs on the starting grid, and why it is still a choice.",
         hints=("When does oil flow into a vessel, and when not?",),
-        steps=("See the model answer.",),
         model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}, so after a wait at "
         f"hot idle it helps in the first corner only when it has had time to fill again; at {text(full)} it holds "
         f"{text(fast)}. More protection on the lap or a vessel that is full at idle: the builder must choose.",
@@ -356,13 +351,13 @@ def _above_hot_idle(draw: Sampler) -> Exercise:
     )
 
 
-def _measure_the_top(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what to measure first", "Any better measurement makes the answer better.")
+def measure_the_top(draw: Sampler) -> Exercise:
+    return in_words(
         "A racer buys a better thermometer for the oil in the line, whose bar is the shortest of the tornado. The "
         "longest bar is the clearances, and those he leaves as somebody once wrote them down. Explain in a sentence or "
         "two what is wrong.",
         hints=("What does the length of a bar say?",),
-        steps=("See the model answer.",),
         model="A long bar means that what is not known about this input moves the protected time most, so an hour of "
         "measuring is best spent there; however well the shortest one is measured, the doubt stays nearly as large.",
         points=(
@@ -371,79 +366,3 @@ def _measure_the_top(draw: Sampler) -> Exercise:
             "a better number for the shortest bar changes next to nothing",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "line_that_is_read",
-        10,
-        "predict",
-        "what a set-up file may say",
-        _line_that_is_read,
-        "The kit will know which unit is meant.",
-    ),
-    ExerciseTemplate(
-        "which_cure",
-        10,
-        "predict",
-        "pressure, demand or capacity",
-        _which_cure,
-        "A larger vessel cures any trouble.",
-    ),
-    ExerciseTemplate(
-        "set_on_another_day",
-        10,
-        "compute",
-        "a sheet used on a colder day",
-        _set_on_another_day,
-        "The number to set is a property of the set-up.",
-    ),
-    ExerciseTemplate(
-        "error_of_setting",
-        10,
-        "compute",
-        "a gauge's error, cold and hot",
-        _error_of_setting,
-        "A gauge's class is per cent of what it shows.",
-    ),
-    ExerciseTemplate(
-        "larger_pump",
-        10,
-        "compute",
-        "the pump for a wanted pressure",
-        _larger_pump,
-        "Flow through bearings goes with absolute pressure.",
-    ),
-    ExerciseTemplate(
-        "read_tornado",
-        10,
-        "read",
-        "the longest bar and its worse end",
-        _read_tornado,
-        "What is expected is what will be.",
-    ),
-    ExerciseTemplate(
-        "read_plateau",
-        10,
-        "read",
-        "how high a pre-charge may be",
-        _read_plateau,
-        "Only the best pre-charge is good.",
-    ),
-    ExerciseTemplate(
-        "above_hot_idle",
-        10,
-        "explain",
-        "pre-charge and hot idle",
-        _above_hot_idle,
-        "The pre-charge that protects most is the best one everywhere.",
-    ),
-    ExerciseTemplate(
-        "measure_the_top",
-        10,
-        "explain",
-        "what to measure first",
-        _measure_the_top,
-        "Any better measurement makes the answer better.",
-    ),
-)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.gas import pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import bore_from_travel, oil_stored, rule_reading
@@ -18,7 +19,8 @@ def _share(charge: Qty, pressure: Qty, index: float = 1.0) -> float:
     return float(oil_stored(Q(1, "qt"), charge, pressure, polytropic_index=Q(index, "")).m)
 
 
-def _which_way_it_came(draw: Sampler) -> Exercise:
+@predict("rising and falling readings", "At one oil pressure the piston always stands at one place.")
+def which_way_it_came(draw: Sampler) -> Exercise:
     pressure = draw.between(30, 60, 5, 40, "psig")
     friction = draw.between(1, 4, 0.5, 2, "psi")
     charge, room, bore, dead = Q(10, "psig"), Q(3, "qt"), Q(4.5, "in"), Q(0.6, "in")
@@ -33,7 +35,7 @@ def _which_way_it_came(draw: Sampler) -> Exercise:
         "the seals too, on the way back the gas does, and has more pressure than the oil."
     )
     other = "Which side pushes the seals on the way in, and which on the way back? What is left for the gas?"
-    return Exercise(
+    return by_choice(
         f"The seals of a vessel drag with {text(friction)}. Twice a class brings the oil to {text(pressure)} and "
         f"waits: once rising from below, once falling from {text(Q(90, 'psig'))}. Which time does the rule show "
         f"{asked}?",
@@ -56,7 +58,8 @@ def _which_way_it_came(draw: Sampler) -> Exercise:
     )
 
 
-def _charge_gauge_off(draw: Sampler) -> Exercise:
+@predict("a zero error looks like another volume", "A gauge that is off spoils only its own reading.")
+def charge_gauge_off(draw: Sampler) -> Exercise:
     shown = draw.between(8, 12, 1, 10, "psig")
     off = draw.one_of((1.5, -1.5, 1.0, -1.0))
     full = draw.between(45, 70, 5, 60, "psig")
@@ -67,7 +70,7 @@ def _charge_gauge_off(draw: Sampler) -> Exercise:
     right = 0 if found > room else 1
     names = ("too large", "too small")
     said = f"{text(oil)} came in; with {text(shown)} that makes {text(found)}, and the vessel has {text(room)}."
-    return Exercise(
+    return by_choice(
         f"The charge gauge shows {text(shown)}, but it reads {text(Q(abs(off), 'psi'))} too "
         f"{'high' if off > 0 else 'low'}, and nobody knows. Bore and pressure gauge are right. At {text(full)}, "
         "settled, the class works out the gas volume from rule and gauges. What do they find?",
@@ -95,7 +98,8 @@ def _charge_gauge_off(draw: Sampler) -> Exercise:
     )
 
 
-def _stroke_from_the_rule(draw: Sampler) -> Exercise:
+@compute("what a rule knows: the stroke", "A rule begins at zero.")
+def stroke_from_the_rule(draw: Sampler) -> Exercise:
     stroke = draw.between(9, 12, 0.5, 10.5, "in")
     dead = draw.between(0.6, 1.0, 0.05, 0.7, "in")
     charge, full = draw.between(8, 14, 1, 10, "psig"), draw.between(45, 70, 5, 50, "psig")
@@ -103,7 +107,7 @@ def _stroke_from_the_rule(draw: Sampler) -> Exercise:
     reading = Q(round(float(dead.m + stroke.m * share), 2), "in")
     travel = reading - dead
     answer = travel / share
-    return Exercise(
+    return by_number(
         f"With no oil in the vessel the rule shows {text(dead)}. With a pre-charge of {text(charge)} and a settled "
         f"{text(full)} it shows {text(reading)}; the seals run freely. Nobody knows the bore. How long is the stroke, "
         "gas volume over piston area?",
@@ -118,32 +122,31 @@ def _stroke_from_the_rule(draw: Sampler) -> Exercise:
             f"stroke: {text(travel)} / {share:.3f} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("dead length left in", reading / share, "What does the rule show when no oil is in the vessel?"),
-            Mistake(
-                "gauge for absolute",
+        mistakes={
+            "dead length left in": (reading / share, "What does the rule show when no oil is in the vessel?"),
+            "gauge for absolute": (
                 travel / float(1.0 - charge.m / full.m),
                 "Are these the pressures that the gas feels?",
             ),
-            Mistake(
-                "the gas's share for the oil's",
+            "the gas's share for the oil's": (
                 travel / (1.0 - share),
                 "You divided by the share that the gas still has. Which share has the piston gone?",
             ),
-            Mistake("travel for stroke", travel, "So far it has moved. Is it at the gas end already?"),
-        ),
+            "travel for stroke": (travel, "So far it has moved. Is it at the gas end already?"),
+        },
     )
 
 
-def _bore_from_a_jug(draw: Sampler) -> Exercise:
+@compute("the reading that settles the bore", "More rule readings would give the bore.")
+def bore_from_a_jug(draw: Sampler) -> Exercise:
     dead = draw.between(0.7, 1.2, 0.05, 0.8, "in")
     bore = draw.between(3.5, 5, 0.25, 4.5, "in")
     jug = draw.between(1.0, 1.6, 0.1, 1.3, "qt")
-    reading = Q(round(float(rule_reading(jug, bore, dead).m_as("in")), 2), "in")
+    reading = round(rule_reading(jug, bore, dead).to("in"), 2)
     travel = reading - dead
     answer = bore_from_travel(jug, travel)
     area = jug / travel
-    return Exercise(
+    return by_number(
         f"A rule cannot tell bore and gas volume apart, so a class draws all the oil off once. Before, the rule shows "
         f"{text(reading)}; then {text(jug)} run into a jug, and with the vessel empty it shows {text(dead)}. How large "
         "is the bore?",
@@ -157,33 +160,27 @@ def _bore_from_a_jug(draw: Sampler) -> Exercise:
             f"bore: the root of 4 / pi times that, {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake("radius for diameter", answer / 2.0, "This is the radius. What does a caliper in the bore show?"),
-            Mistake(
-                "dead length left in",
-                bore_from_travel(jug, reading),
-                "What does the rule show when all the oil is out?",
-            ),
-            Mistake(
-                "gallons for quarts", bore_from_travel(jug * 4.0, travel), "How many quarts has a gallon, and what ran?"
-            ),
-            Mistake(
-                "dead length added",
+        mistakes={
+            "radius for diameter": (answer / 2.0, "This is the radius. What does a caliper in the bore show?"),
+            "dead length left in": (bore_from_travel(jug, reading), "What does the rule show when all the oil is out?"),
+            "gallons for quarts": (bore_from_travel(jug * 4.0, travel), "How many quarts has a gallon, and what ran?"),
+            "dead length added": (
                 bore_from_travel(jug, reading + dead),
                 "Is the dead length a part of the reading, or does it come on top?",
             ),
-        ),
+        },
     )
 
 
-def _rule_at_once(draw: Sampler) -> Exercise:
+@compute("the index of gas that is still warm", "When a reading is taken does not matter.")
+def rule_at_once(draw: Sampler) -> Exercise:
     stroke, dead = draw.between(9, 12, 0.5, 10.5, "in"), draw.between(0.6, 1.0, 0.05, 0.7, "in")
     charge, full = draw.between(8, 14, 1, 10, "psig"), draw.between(45, 60, 5, 50, "psig")
     index = draw.one_of((1.2, 1.22, 1.18))
     share = _share(charge, full, index)
     answer = dead + stroke * share
     inverted = float((absolute_pressure(charge) / absolute_pressure(full)).m) ** index
-    return Exercise(
+    return by_number(
         f"A fit says: stroke {text(stroke)}, dead length {text(dead)}, polytropic index {index:g} for readings taken "
         f"at once. The pre-charge is {text(charge)}, and both gauges are right. You bring the oil up to {text(full)} "
         "and read at once. What does the rule show, if the seals run freely?",
@@ -198,37 +195,34 @@ def _rule_at_once(draw: Sampler) -> Exercise:
             f"rule: {text(dead)} and {share:.3f} x {text(stroke)} = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "settled for at once",
+        mistakes={
+            "settled for at once": (
                 dead + stroke * _share(charge, full),
                 "This it shows two minutes later. How warm is the gas now?",
             ),
-            Mistake("dead length forgotten", stroke * share, "What does the rule show when no oil is in the vessel?"),
-            Mistake(
-                "gauge for absolute",
+            "dead length forgotten": (stroke * share, "What does the rule show when no oil is in the vessel?"),
+            "gauge for absolute": (
                 dead + stroke * (1.0 - float(charge.m / full.m) ** (1.0 / index)),
                 "Which pressures does the gas law want?",
             ),
-            Mistake(
-                "the index for its inverse",
+            "the index for its inverse": (
                 dead + stroke * (1.0 - inverted),
                 "Does warm gas leave more room for oil, or less?",
             ),
-        ),
+        },
     )
 
 
-def _read_rod(draw: Sampler) -> Exercise:
+@read("from the rule to the pressure", "A rule reads travel.")
+def read_rod(draw: Sampler) -> Exercise:
     stroke, dead = Q(10.4, "in"), draw.between(0.6, 0.8, 0.05, 0.6, "in")
     charge = draw.between(8, 14, 1, 10, "psig")
     reading = draw.between(5, 7, 0.2, 6, "in")
     gone = float((reading.m - dead.m) / stroke.m)
     felt = pressure_at_volume(absolute_pressure(charge), Q(1, "qt"), Q(1.0 - gone, "qt"))
     answer = gauge_pressure(felt)
-    picture, words = rule(reading, 12.0, 300.0)
     with_dead = 1.0 - float((reading / stroke).m)
-    return Exercise(
+    return by_number(
         f"A fit says: stroke {text(stroke)}, dead length {text(dead)}, hardly any friction. The pre-charge is "
         f"{text(charge)}, and the gas has settled. Read the rule. What should the pressure gauge show, if it is right?",
         hints=(
@@ -241,22 +235,20 @@ def _read_rod(draw: Sampler) -> Exercise:
             f"on the gauge {text(answer)}; what it shows more or less is its zero error, or friction",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "dead length left in",
+        mistakes={
+            "dead length left in": (
                 gauge_pressure(pressure_at_volume(absolute_pressure(charge), Q(1, "qt"), Q(with_dead, "qt"))),
                 "What does the rule show when no oil is in the vessel?",
             ),
-            Mistake("gauge for absolute", charge / (1.0 - gone), "Which pressure does the gas feel?"),
-            Mistake("the atmosphere left in", Q(float(felt.m), "psig"), "This is absolute. What does a gauge show?"),
-        ),
-        picture=picture,
-        picture_says=words,
+            "gauge for absolute": (charge / (1.0 - gone), "Which pressure does the gas feel?"),
+            "the atmosphere left in": (as_if_gauge(felt), "This is absolute. What does a gauge show?"),
+        },
+        picture=rule(reading, 12.0, 300.0),
     )
 
 
-def _read_stuck_piston(draw: Sampler) -> Exercise:
+@read("seal friction at the turn", "The way back is the way in.")
+def read_stuck_piston(draw: Sampler) -> Exercise:
     friction = draw.between(5, 8, 0.5, 6, "psi")
     charge, top = draw.between(8, 12, 1, 10, "psig"), draw.between(60, 70, 5, 60, "psig")
     f, turn = float(friction.m), float(top.m)
@@ -264,8 +256,7 @@ def _read_stuck_piston(draw: Sampler) -> Exercise:
     felt = np.concatenate([up - f, down + f])
     reading = rule_reading(oil_stored(Q(2.86, "qt"), charge, Q(felt, "psig")), Q(4.5, "in"), Q(0.6, "in"))
     path = np.concatenate([up, down])
-    picture, words = graph(Q(path, "psig"), reading, "pressure gauge", "rule", rows=len(path))
-    return Exercise(
+    return by_number(
         f"An old vessel's seals drag hard. The pressure is brought up to {text(top)} and then let down again, slowly, "
         "and the rule is read all the while. The upper line is the way back. As a pressure, how large is the seal "
         "friction?",
@@ -278,32 +269,28 @@ def _read_stuck_piston(draw: Sampler) -> Exercise:
             f"that is friction twice, once for each way: {text(friction)}",
         ),
         answer=friction,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "both ways for one",
+        mistakes={
+            "both ways for one": (
                 friction * 2.0,
                 "So much the pressure falls at the turn. How often is friction in it?",
             ),
-            Mistake("halved twice", friction / 2.0, "How far does the pressure fall while the rule stands still?"),
-            Mistake(
-                "where it moves again for how far it fell",
+            "halved twice": (friction / 2.0, "How far does the pressure fall while the rule stands still?"),
+            "where it moves again for how far it fell": (
                 Q(turn - 2.0 * f, "psi"),
                 "At this pressure the piston moves again. How far is that from the turn?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(path, "psig"), reading, "pressure gauge", "rule", rows=len(path)),
     )
 
 
-def _no_number(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what readings cannot separate", "Enough readings answer any question.")
+def no_number(draw: Sampler) -> Exercise:
+    return in_words(
         f"With the bore unknown, the fit gives no number for the gas volume. “Mine would have printed "
         f"{text(Q(3.1, 'qt'))},” says the owner of a spreadsheet. Explain in a sentence or two why no number is the "
         "better answer here.",
         hints=("What would the rule show on a vessel with a tenth more gas volume and a tenth more piston area?",),
-        steps=("See the model answer.",),
         model="A vessel with more gas volume and as much more piston area gives the same rule readings at every "
         "pressure, so the readings cannot say which one it is: any single number would have been made up. What they "
         "do know is the stroke, and a caliper or a jug settles the rest.",
@@ -315,14 +302,14 @@ def _no_number(draw: Sampler) -> Exercise:
     )
 
 
-def _nineteen_in_twenty(draw: Sampler) -> Exercise:
+@explain("what an interval promises", "Give or take means never more.")
+def nineteen_in_twenty(draw: Sampler) -> Exercise:
     best, within = Q(2.86, "qt"), Q(0.03, "qt")
-    return Exercise(
+    return in_words(
         f"A fit says: gas volume {text(best)}, give or take {text(within)}, 19 times in 20. “So it certainly lies "
         f"between {text(best - within)} and {text(best + within)},” says a class mate. Explain in a sentence or two "
         "what the interval promises, and what not.",
         hints=("What if twenty classes took readings of the same vessel?",),
-        steps=("See the model answer.",),
         model="Of many classes that read the same vessel, about one in twenty gets an interval that does not hold the "
         "truth, and nobody tells it; and the promise holds only if the stated reading errors and the model are right.",
         points=(
@@ -331,79 +318,3 @@ def _nineteen_in_twenty(draw: Sampler) -> Exercise:
             "it rests on the stated reading errors and on the model",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "which_way_it_came",
-        11,
-        "predict",
-        "rising and falling readings",
-        _which_way_it_came,
-        "At one oil pressure the piston always stands at one place.",
-    ),
-    ExerciseTemplate(
-        "charge_gauge_off",
-        11,
-        "predict",
-        "a zero error looks like another volume",
-        _charge_gauge_off,
-        "A gauge that is off spoils only its own reading.",
-    ),
-    ExerciseTemplate(
-        "stroke_from_the_rule",
-        11,
-        "compute",
-        "what a rule knows: the stroke",
-        _stroke_from_the_rule,
-        "A rule begins at zero.",
-    ),
-    ExerciseTemplate(
-        "bore_from_a_jug",
-        11,
-        "compute",
-        "the reading that settles the bore",
-        _bore_from_a_jug,
-        "More rule readings would give the bore.",
-    ),
-    ExerciseTemplate(
-        "rule_at_once",
-        11,
-        "compute",
-        "the index of gas that is still warm",
-        _rule_at_once,
-        "When a reading is taken does not matter.",
-    ),
-    ExerciseTemplate(
-        "read_rod",
-        11,
-        "read",
-        "from the rule to the pressure",
-        _read_rod,
-        "A rule reads travel.",
-    ),
-    ExerciseTemplate(
-        "read_stuck_piston",
-        11,
-        "read",
-        "seal friction at the turn",
-        _read_stuck_piston,
-        "The way back is the way in.",
-    ),
-    ExerciseTemplate(
-        "no_number",
-        11,
-        "explain",
-        "what readings cannot separate",
-        _no_number,
-        "Enough readings answer any question.",
-    ),
-    ExerciseTemplate(
-        "nineteen_in_twenty",
-        11,
-        "explain",
-        "what an interval promises",
-        _nineteen_in_twenty,
-        "Give or take means never more.",
-    ),
-)

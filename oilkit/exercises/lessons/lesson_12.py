@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.exercises.exercise import READ_WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
+from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
 from oilkit.physics.pressure import absolute_pressure
@@ -64,14 +65,15 @@ def _exponents(function: Callable[..., Qty], given: list[Qty]) -> list[float]:
     return found
 
 
-def _which_exponent(draw: Sampler) -> Exercise:
+@predict("powers in a formula", "One per cent in is one per cent out.")
+def which_exponent(draw: Sampler) -> Exercise:
     result, function, inputs = draw.one_of(FORMULAS)
     exponents = _exponents(function, [value for _, value in inputs])
     right = int(np.argmax(np.abs(exponents)))
     said = [
         f"1 % more of {name} moves it by {found:+.1f} %" for (name, _), found in zip(inputs, exponents, strict=True)
     ]
-    return Exercise(
+    return by_choice(
         f"Look at {result}. Each of these inputs was measured 1 % too large, one at a time. Which one spoils the "
         "result most?",
         hints=(
@@ -88,14 +90,15 @@ def _which_exponent(draw: Sampler) -> Exercise:
     )
 
 
-def _main_by_hand(draw: Sampler) -> Exercise:
+@compute("one bearing by hand", "The clearance that was measured is the c of the formula.")
+def main_by_hand(draw: Sampler) -> Exercise:
     diameter, clearance = draw.between(2.2, 2.6, 0.05, 2.45, "in"), draw.between(2, 3, 0.1, 2.5, "thou")
     land, pressure = draw.between(0.3, 0.4, 0.02, 0.34, "in"), draw.between(45, 60, 5, 60, "psi")
     viscosity, off = draw.between(5, 8, 0.5, 5.5, "cP"), draw.one_of((0.7, 0.6, 0.65))
     given = land, pressure, viscosity
     answer = groove_flow(diameter, clearance, *given, Q(off, ""))
     radial = clearance / 2.0
-    return Exercise(
+    return by_number(
         f"Recompute one main with a groove all round: journal {text(diameter)}, diametral clearance {text(clearance)}, "
         f"each of two lands {text(land)} long, {text(pressure)}, {text(viscosity)}, eccentricity {off:g}. The register "
         "says: pi r c³ dp (1 + 1.5 eps²) / (3 mu l). How much oil flows out?",
@@ -110,40 +113,37 @@ def _main_by_hand(draw: Sampler) -> Exercise:
             f"flow: {answer.m_as('m**3/s'):.3e} m³/s = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "diametral for radial",
+        mistakes={
+            "diametral for radial": (
                 groove_flow(diameter, clearance * 2.0, *given, Q(off, "")),
                 "Eight times too much. Which clearance is c in the formula, and which one was given?",
             ),
-            Mistake(
-                "diameter for radius",
+            "diameter for radius": (
                 groove_flow(diameter * 2.0, clearance, *given, Q(off, "")),
                 "Which of the journal's numbers is r?",
             ),
-            Mistake(
-                "eccentricity forgotten",
+            "eccentricity forgotten": (
                 groove_flow(diameter, clearance, *given),
                 "This is a journal in the middle of its bearing. What do the brackets add?",
             ),
-            Mistake(
-                "eccentricity not squared",
+            "eccentricity not squared": (
                 answer * ((1.0 + 1.5 * off) / (1.0 + 1.5 * off**2)),
                 "Which power has eps in the brackets?",
             ),
-        ),
+        },
     )
 
 
-def _line_by_hand(draw: Sampler) -> Exercise:
+@compute("one line by hand", "Kinematic and dynamic viscosity are one number.")
+def line_by_hand(draw: Sampler) -> Exercise:
     flow, bore = draw.between(3, 4, 0.25, 3.5, "gpm"), draw.one_of((Q(0.625, "in"), Q(0.5, "in"), Q(0.6, "in")))
     length, density = draw.between(6, 12, 1, 8, "ft"), draw.between(800, 850, 10, 840, "kg/m**3")
     kinematic = draw.between(25, 40, 1, 32, "cSt")
     viscosity = Q(float((kinematic * density).m_as("cP")), "cP")
     answer = laminar_drop(flow, bore, length, viscosity)
-    return Exercise(
+    return by_number(
         f"Recompute what a line costs in laminar flow, 128 mu L Q / (pi d⁴): {text(flow)}, bore "
-        f"{BORE.both(float(bore.m_as(BORE.si)))}, length {text(length)}. The oil has {text(kinematic)} and "
+        f"{text(bore, BORE)}, length {text(length)}. The oil has {text(kinematic)} and "
         f"{text(density)} at its temperature. How much pressure does the line take?",
         hints=(
             "mu is the dynamic viscosity. What was given, and how does one become the other?",
@@ -155,38 +155,35 @@ def _line_by_hand(draw: Sampler) -> Exercise:
             f"drop: {answer.m_as('Pa'):.0f} Pa = {text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "kinematic for dynamic",
+        mistakes={
+            "kinematic for dynamic": (
                 laminar_drop(flow, bore, length, Q(float(kinematic.m), "cP")),
                 "Are cSt and cP the same for an oil that is lighter than water?",
             ),
-            Mistake(
-                "radius for diameter",
+            "radius for diameter": (
                 laminar_drop(flow, bore / 2.0, length, viscosity),
                 "Sixteen times too much. Is d in this formula a radius?",
             ),
-            Mistake(
-                "gallons read as litres",
+            "gallons read as litres": (
                 laminar_drop(Q(float(flow.m), "Lpm"), bore, length, viscosity),
                 "In which unit did you put the flow in?",
             ),
-            Mistake(
-                "feet read as metres",
+            "feet read as metres": (
                 laminar_drop(flow, bore, Q(float(length.m), "m"), viscosity),
                 "In which unit did you put the length in?",
             ),
-        ),
+        },
     )
 
 
-def _shop_to_oil(draw: Sampler) -> Exercise:
+@compute("two steps in a row", "Each step may take its inputs as they were at the beginning.")
+def shop_to_oil(draw: Sampler) -> Exercise:
     set_to, full = draw.between(8, 12, 1, 9, "psig"), draw.between(50, 65, 5, 60, "psig")
     shop, gas = draw.between(-10, 0, 5, 0, "degC"), draw.between(50, 60, 5, 55, "degC")
     room = draw.between(2.5, 4, 0.25, 3, "qt")
     charge = precharge_at_temperature(set_to, shop, gas)
     answer = oil_stored(room, charge, full)
-    return Exercise(
+    return by_number(
         f"Audit two steps in a row, pre-charge at work and oil stored. In a shop at {text(shop)} the gauge was set to "
         f"{text(set_to)}; at work the gas has {text(gas)}, and the oil {text(full)}. The gas volume is {text(room)}. "
         "How much oil does the vessel hold, settled?",
@@ -202,28 +199,27 @@ def _shop_to_oil(draw: Sampler) -> Exercise:
             f"{text(answer)}",
         ),
         answer=answer,
-        mistakes=(
-            Mistake(
-                "pre-charge set cold read hot",
+        mistakes={
+            "pre-charge set cold read hot": (
                 oil_stored(room, set_to, full),
                 "Which pre-charge did you take into the second step?",
             ),
-            Mistake("gauge for absolute", room * float(1.0 - charge.m / full.m), "Which pressures does Boyle want?"),
-            Mistake("gas for oil", room - answer, "This is the room that the gas has left. What was asked?"),
-        ),
+            "gauge for absolute": (room * float(1.0 - charge.m / full.m), "Which pressures does Boyle want?"),
+            "gas for oil": (room - answer, "This is the room that the gas has left. What was asked?"),
+        },
     )
 
 
-def _read_exponent(draw: Sampler) -> Exercise:
+@read("the power of an input from a curve", "The power is the factor by which the result grows.")
+def read_exponent(draw: Sampler) -> Exercise:
     name, function, start, unit, title = draw.one_of(CURVES)
     steps = np.linspace(0.5, 4.5, 33)
     flows = function(Q(start * steps, unit))
     one, two = (float(function(Q(start * step, unit)).m) for step in (2.0, 4.0))
     power = math.log(two / one) / math.log(2.0)
     answer = Q(power, "")
-    picture, words = graph(Q(start * steps, unit), flows, title, "flow", rows=32)
     low, high = (text(Q(start * step, unit)) for step in (2.0, 4.0))
-    return Exercise(
+    return by_number(
         f"The graph is a formula of the register: flow against {name}, all else as it was. Which power has the {name} "
         f"in it? Read the flow at {low} and at {high}. Powers here are whole numbers or halves.",
         hints=(
@@ -235,21 +231,14 @@ def _read_exponent(draw: Sampler) -> Exercise:
             f"factor {two / one:.3f} = 2 ** {power:.3g}: power {power:.3g}",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake(
-                "the factor for the power",
-                Q(two / one, ""),
-                "By this factor the flow grows. 2 to which power is that?",
-            ),
-            Mistake(
-                "half the factor",
+        mistakes={
+            "the factor for the power": (Q(two / one, ""), "By this factor the flow grows. 2 to which power is that?"),
+            "half the factor": (
                 Q(two / one / 2.0, ""),
                 "The input has doubled. Which power of 2 is the flow's factor, and not: how often is 2 in it?",
             ),
-        ),
-        picture=picture,
-        picture_says=words,
+        },
+        picture=graph(Q(start * steps, unit), flows, title, "flow", rows=32),
     )
 
 
@@ -272,7 +261,8 @@ CURVES: tuple[tuple[str, Callable[[Any], Qty], float, str, str], ...] = (
 """What is changed, what then flows, the first value, its unit, and what stands below the graph."""
 
 
-def _read_doubts(draw: Sampler) -> Exercise:
+@read("the width of the longest bar", "Measure first what is easiest to measure.")
+def read_doubts(draw: Sampler) -> Exercise:
     charge, full = draw.between(9, 12, 1, 10, "psig"), draw.between(50, 60, 5, 60, "psig")
     off = {
         "pre-charge": float(draw.between(2, 3, 0.5, 2.5, "psi").m),
@@ -296,8 +286,7 @@ def _read_doubts(draw: Sampler) -> Exercise:
     answer, second = (Q(widths[k], "qt") for k in order[:2])
     usual = stored()
     low, high = sorted(ends[order[0]], key=lambda end: float(end.m))
-    picture, words = bars(names, ends, usual, "oil stored")
-    return Exercise(
+    return by_number(
         "Each input of a step was moved to both ends of its range, alone; the bars are the oil stored, the line "
         "through them is as usual. You may have one of the three measured exactly, and choose the one that takes most "
         "doubt away. How wide is its bar, from end to end?",
@@ -310,23 +299,21 @@ def _read_doubts(draw: Sampler) -> Exercise:
             f"from end to end {text(answer)}; the next one is {text(second)} wide",
         ),
         answer=answer,
-        within=READ_WITHIN,
-        mistakes=(
-            Mistake("the second bar", second, "Is there a longer bar? Which one takes most doubt away?"),
-            Mistake("as usual for the doubt", usual, "So much is stored as usual. How far apart are the bar's ends?"),
-        ),
-        picture=picture,
-        picture_says=words,
+        mistakes={
+            "the second bar": (second, "Is there a longer bar? Which one takes most doubt away?"),
+            "as usual for the doubt": (usual, "So much is stored as usual. How far apart are the bar's ends?"),
+        },
+        picture=bars(names, ends, usual, "oil stored"),
     )
 
 
-def _ten_digits(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what agreement proves", "Many digits that agree make a number true.")
+def ten_digits(draw: Sampler) -> Exercise:
+    return in_words(
         "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
         "the protected time is right to at least six,” he says. Explain in a sentence or two "
         "what his agreement proves, and what it does not.",
         hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
-        steps=("See the model answer.",),
         model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
         "nothing about the inputs, whose doubts move the time by many per cent, nor about what the model leaves out; "
         "those need measuring.",
@@ -338,12 +325,12 @@ def _ten_digits(draw: Sampler) -> Exercise:
     )
 
 
-def _who_says_so(draw: Sampler) -> Exercise:
-    return Exercise(
+@explain("what a formula rests on", "What stands in the code has been proved.")
+def who_says_so(draw: Sampler) -> Exercise:
+    return in_words(
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
         hints=("What can be derived again on paper, and what cannot?",),
-        steps=("See the model answer.",),
         model="What follows from first principles can be derived again, and its dimensions must hold in any units; "
         "what is common practice can only be held against measurements, or against several people who know. Look at "
         "the second one first, because nobody can show why it should be true.",
@@ -353,71 +340,3 @@ def _who_says_so(draw: Sampler) -> Exercise:
             "what has no source comes first",
         ),
     )
-
-
-EXERCISES = (
-    ExerciseTemplate(
-        "which_exponent",
-        12,
-        "predict",
-        "powers in a formula",
-        _which_exponent,
-        "One per cent in is one per cent out.",
-    ),
-    ExerciseTemplate(
-        "main_by_hand",
-        12,
-        "compute",
-        "one bearing by hand",
-        _main_by_hand,
-        "The clearance that was measured is the c of the formula.",
-    ),
-    ExerciseTemplate(
-        "line_by_hand",
-        12,
-        "compute",
-        "one line by hand",
-        _line_by_hand,
-        "Kinematic and dynamic viscosity are one number.",
-    ),
-    ExerciseTemplate(
-        "shop_to_oil",
-        12,
-        "compute",
-        "two steps in a row",
-        _shop_to_oil,
-        "Each step may take its inputs as they were at the beginning.",
-    ),
-    ExerciseTemplate(
-        "read_exponent",
-        12,
-        "read",
-        "the power of an input from a curve",
-        _read_exponent,
-        "The power is the factor by which the result grows.",
-    ),
-    ExerciseTemplate(
-        "read_doubts",
-        12,
-        "read",
-        "the width of the longest bar",
-        _read_doubts,
-        "Measure first what is easiest to measure.",
-    ),
-    ExerciseTemplate(
-        "ten_digits",
-        12,
-        "explain",
-        "what agreement proves",
-        _ten_digits,
-        "Many digits that agree make a number true.",
-    ),
-    ExerciseTemplate(
-        "who_says_so",
-        12,
-        "explain",
-        "what a formula rests on",
-        _who_says_so,
-        "What stands in the code has been proved.",
-    ),
-)

@@ -1,19 +1,19 @@
-"""Exercises in the notebook: a question that judges an answer, gives hints, and keeps what was answered."""
+"""Questions in the notebook: predictions, exercises with hints whose answers are kept, and who is learning."""
 
 from __future__ import annotations
 
 import html
 import textwrap
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets
 import matplotlib
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.exercises import find
-from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, judge
+from oilkit.exercises import find, find_prediction
+from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, Verdict, judge
 from oilkit.exercises.gauges import still
 from oilkit.exercises.progress import HINT, SOLUTION, Progress
 from oilkit.panels.framework.base import Instrument, guarded
@@ -30,40 +30,131 @@ class _Box(Control):
         super().__init__("answer", label, [widget])
 
 
-class ExercisePanel(Instrument):
+class Question(Instrument):
+    """What a prediction and an exercise share: a question, a box or a choice, Check, and what the answer is worth."""
+
+    label: ClassVar[str] = "Your answer"
+    unit_asked: ClassVar[str] = ", with its unit, such as {}"
+    closed = True
+    """Until it is made: one of an unknown name has nothing to close."""
+
+    def __init__(self, made: Exercise, head: str) -> None:
+        super().__init__()
+        self.made, self.head = made, head
+        self.mark = ""
+        """What the last answer was worth; nothing before the first one and after one that was refused."""
+        self._ask = ipywidgets.HTML(f"<h4>{html.escape(head)}</h4><p>{html.escape(made.question)}</p>")
+        self.control = _Box(self.label, self._answer_box())
+        self._check = ipywidgets.Button(description="Check", layout={"width": "90px"})
+        self._check.on_click(self._checked)
+        self._feedback = ipywidgets.HTML()
+
+    def _answer_box(self) -> Any:
+        if self.made.answer is not None:
+            return ipywidgets.Text(layout={"width": "180px", "margin": "0 0 0 8px"}, continuous_update=False)
+        if self.made.options:
+            return ipywidgets.RadioButtons(options=list(self.made.options), value=None, layout={"width": "max-content"})
+        return ipywidgets.Textarea(rows=3, layout={"width": "520px"})
+
+    @guarded
+    def units_changed(self) -> None:
+        unit = self.made.kind.label() if self.made.kind else ""
+        self.control.caption(self.label + (self.unit_asked.format(unit) if unit else ""))
+
+    def answer(self, text: str) -> str:
+        """Type or choose an answer and press Check, as a learner would. Returns its mark, "" if it was refused."""
+        self.control.box.value = text
+        self._check.click()
+        return self.mark
+
+    @property
+    def feedback(self) -> str:
+        """What the learner was told, as HTML."""
+        return str(self._feedback.value)
+
+    @guarded
+    def _checked(self, button: Any) -> None:
+        self.mark, self._feedback.value = "", ""
+        self.control.set_error("")
+        self.show_message("")
+        given = self.control.box.value
+        verdict = judge(self.made, given, self.label)
+        self.mark = verdict.mark
+        good = verdict.mark in (RIGHT, ROUGH, DONE)
+        self._feedback.value = f'<div role="status">{html.escape(verdict.says)}</div>' if good else alert(verdict.says)
+        self._judged(str(given), verdict)
+
+    def _judged(self, given: str, verdict: Verdict) -> None:
+        """What else happens with an answer that was judged."""
+
+    def refuse(self, problem: InputError) -> None:
+        if problem.argument == self.label:
+            self.control.set_error(str(problem))
+        else:
+            self.show_message(str(problem))
+
+    def _summary(self) -> str:
+        lines = textwrap.wrap(self.made.question, 90, initial_indent="  ", subsequent_indent="  ")
+        return "\n".join([self.head, *lines, *(f"  ( ) {option}" for option in self.made.options)])
+
+
+class PredictionPanel(Question):
+    """A question before the panel: the reason comes as soon as the learner has committed to an answer."""
+
+    title = "Predict before you look"
+    label = "Your prediction"
+    unit_asked = " ({}, if you give no unit)"
+
+    def __init__(self, name: str) -> None:
+        super().__init__(find_prediction(name), self.title)
+        self.children = [self._ask, self.control, self._check, self._feedback, self._alert, self._shim]
+        self.units_changed()
+        if self.made.answer is not None:
+            self.control.box.observe(self._entered, "value")
+        self.opened()
+
+    @guarded
+    def _entered(self, change: Any) -> None:
+        if change["new"].strip():
+            self._checked(self._check)
+
+    @property
+    def verdict(self) -> str:
+        """ "right", "wrong", "mistake", or "" before the first check and after an answer that was refused."""
+        return self.mark
+
+    def predict(self, prediction: str) -> str:
+        """Answer from code, as a learner would by hand. Returns the verdict."""
+        return self.answer(prediction)
+
+
+class ExercisePanel(Question):
     """One exercise with the numbers of whoever is named in `LearnerPanel`; nobody needs a name."""
 
     title = "Exercise"
 
     def __init__(self, key: str, owner: Owner | None = None, folder: Path | str = "progress") -> None:
-        super().__init__()
         self.maker = find(key)
         self.owner = owner if owner is not None else Owner(*load_owner())
         trouble = "" if owner is not None else owner_trouble()
-        self.made: Exercise = self.maker(self.owner)
+        super().__init__(self.maker(self.owner), f"{TITLES[self.maker.sort]}: {self.maker.aim}")
         self.progress = Progress(self.owner, folder)
-        self.mark = ""
         self._tried, self._hints = False, 0
         self._shim.alt = self.made.picture_says
-        self._ask = ipywidgets.HTML(
-            f"<h4>{TITLES[self.maker.sort]}: {html.escape(self.maker.aim)}</h4><p>{html.escape(self.made.question)}</p>"
-        )
         pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
         if self.made.picture:
             self._image = ipywidgets.Image(format="png", layout={"max_width": "460px"})  # as it is drawn
             self._image.add_class("oilkit-picture")
             says = f"<details><summary>The picture in words</summary>{html.escape(self.made.picture_says)}</details>"
             pictures = [self._image, ipywidgets.HTML(says)]
-        self.control = _Box("Your answer", self._answer_box())
-        self._check = ipywidgets.Button(description="Check", layout={"width": "90px"})
         self._hint = ipywidgets.Button(description="Hint", layout={"width": "90px"})
         self._show = ipywidgets.Button(description="Worked solution", layout={"width": "150px"})
         self._alone = ipywidgets.Checkbox(
             description="I learn alone: let me see it without a try", indent=False, layout={"width": "max-content"}
         )
-        self._feedback, self._help = ipywidgets.HTML(), ipywidgets.HTML()
+        self._help = ipywidgets.HTML()
         self._points = ipywidgets.VBox([])
-        for button, action in ((self._check, self._checked), (self._hint, self._hinted), (self._show, self._shown)):
+        for button, action in ((self._hint, self._hinted), (self._show, self._shown)):
             button.on_click(action)
         buttons = ipywidgets.HBox([self._check, self._hint, self._show, self._alone], layout={"flex_flow": "row wrap"})
         below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
@@ -72,19 +163,9 @@ class ExercisePanel(Instrument):
         self.show_message(trouble)
         self.opened()
 
-    def _answer_box(self) -> Any:
-        if self.made.answer is not None:
-            return ipywidgets.Text(layout={"width": "180px"}, continuous_update=False)
-        if self.made.options:
-            return ipywidgets.RadioButtons(options=list(self.made.options), value=None, layout={"width": "max-content"})
-        return ipywidgets.Textarea(rows=3, layout={"width": "520px"})
-
     @guarded
     def units_changed(self) -> None:
-        kind = self.made.kind
-        self.control.caption(
-            f"Your answer, with its unit, such as {kind.label()}" if kind and kind.label() else "Your answer"
-        )
+        super().units_changed()
         if self.made.picture:
             with matplotlib.rc_context(STYLE):
                 figure = Figure(figsize=(4.6, 3.2), dpi=100)
@@ -92,16 +173,6 @@ class ExercisePanel(Instrument):
                 self._image.value = still(figure)
 
     # -- from code, as a learner would by hand
-
-    def answer(self, text: str) -> str:
-        """Type or choose an answer and press Check. Returns its mark, or an empty text if it was refused."""
-        self.control.box.value = text
-        self._check.click()
-        return self.mark
-
-    @property
-    def feedback(self) -> str:
-        return str(self._feedback.value)
 
     @property
     def help(self) -> str:
@@ -116,19 +187,11 @@ class ExercisePanel(Instrument):
 
     # -- what the buttons do
 
-    @guarded
-    def _checked(self, button: Any) -> None:
-        self.mark, self._feedback.value = "", ""
-        self.control.set_error("")
-        self.show_message("")
-        given = self.control.box.value
-        verdict = judge(self.made, given)
-        self.mark, self._tried = verdict.mark, True
-        good = verdict.mark in (RIGHT, ROUGH, DONE)
-        self._feedback.value = f'<div role="status">{html.escape(verdict.says)}</div>' if good else alert(verdict.says)
+    def _judged(self, given: str, verdict: Verdict) -> None:
+        self._tried = True
         if verdict.mark == DONE:
             self._model()
-        self._keep(lambda: self.progress.record(self.maker.lesson, self.maker.key, str(given), verdict))
+        self._keep(lambda: self.progress.record(self.maker.lesson, self.maker.key, given, verdict))
 
     def _model(self) -> None:
         self._help.value = f"<p><b>Model answer:</b> {html.escape(self.made.model)}</p><p>Does yours say:</p>"
@@ -170,17 +233,6 @@ class ExercisePanel(Instrument):
             )
         else:
             self.show_message(self.progress.told)
-
-    def refuse(self, problem: InputError) -> None:
-        if problem.argument == "Your answer":
-            self.control.set_error(str(problem))
-        else:
-            self.show_message(str(problem))
-
-    def _summary(self) -> str:
-        lines = textwrap.wrap(self.made.question, 90, initial_indent="  ", subsequent_indent="  ")
-        title = f"{TITLES[self.maker.sort]}: {self.maker.aim}"
-        return "\n".join([title, *lines, *(f"  ( ) {option}" for option in self.made.options)])
 
     def _still(self) -> dict[str, str]:
         import base64

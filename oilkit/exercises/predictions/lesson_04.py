@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics import gas
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.line import acceleration_head, line_drop, line_volume, velocity_in
 from oilkit.physics.oil import dynamic_viscosity
 from oilkit.physics.pan import pan_level, pan_volume
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE, Kind
+from oilkit.quantities.kinds import ACCELERATION, AREA, BORE, DENSITY, LINE_LENGTH, TEMPERATURE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
@@ -19,17 +20,13 @@ DASH_BORE = Q(SIXTEENTHS / 16.0, "in")
 OIL_DENSITY = Q(850, "kg/m**3")
 
 
-def _both(kind: Kind, value: Qty) -> str:
-    return kind.both(float(value.to(kind.si).m))
-
-
-def line_holds() -> Prediction:
+def line_holds() -> Exercise:
     """Lesson 04: the dash number is a label, the bore counts."""
     length = Q(10, "ft")
     right = line_volume(HOSE_BORE, length)
-    return Prediction(
-        f"A rubber-lined -{SIXTEENTHS} hose has a measured bore of {_both(BORE, HOSE_BORE)} and is "
-        f"{_both(LINE_LENGTH, length)} long. How much oil does it hold when full?",
+    return prediction(
+        f"A rubber-lined -{SIXTEENTHS} hose has a measured bore of {text(HOSE_BORE, BORE)} and is "
+        f"{text(length, LINE_LENGTH)} long. How much oil does it hold when full?",
         "A cylinder: pi d² / 4 times its length, with the bore that you measure.",
         answer=right,
         mistakes=[
@@ -43,7 +40,7 @@ def line_holds() -> Prediction:
     )
 
 
-def half_the_bore() -> Prediction:
+def half_the_bore() -> Exercise:
     """Lesson 04: laminar drop goes with the fourth power of the bore."""
     wide, narrow, flow, length = Q(1, "in"), Q(0.5, "in"), Q(4, "gpm"), Q(10, "ft")
     thick = OIL_DENSITY, Q(200, "cP")
@@ -51,9 +48,9 @@ def half_the_bore() -> Prediction:
     def times(after: Qty, before: Qty) -> Qty:
         return Q(float((after / before).to("dimensionless").m), "dimensionless")
 
-    return Prediction(
-        f"Thick oil creeps through a line of {_both(BORE, wide)} bore: the flow is laminar. You fit a line of "
-        f"{_both(BORE, narrow)} bore instead, equally long, for the same flow. How many times as large is the pressure "
+    return prediction(
+        f"Thick oil creeps through a line of {text(wide, BORE)} bore: the flow is laminar. You fit a line of "
+        f"{text(narrow, BORE)} bore instead, equally long, for the same flow. How many times as large is the pressure "
         "that its wall takes?",
         "In a bore half as wide the oil runs four times as fast, and its wall is four times as effective at holding it "
         "back: two to the fourth power.",
@@ -69,28 +66,28 @@ def half_the_bore() -> Prediction:
     )
 
 
-def cold_line() -> Prediction:
+def cold_line() -> Exercise:
     """Lesson 04: a dead leg stays cold."""
     cold, hot = Q(20, "degC"), Q(100, "degC")
     sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
     times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
-    return Prediction(
-        f"The engine has run for an hour and its oil is at {_both(TEMPERATURE, hot)}. The vessel, in the boot at "
-        f"{_both(TEMPERATURE, cold)}, has been full all that time. The oil standing in the line beside it is ...",
+    return prediction(
+        f"The engine has run for an hour and its oil is at {text(hot, TEMPERATURE)}. The vessel, in the boot at "
+        f"{text(cold, TEMPERATURE)}, has been full all that time. The oil standing in the line beside it is ...",
         "Oil that does not flow is not warmed by the engine: a line to a full vessel is a dead leg. A usual 10W-30 is "
-        f"about {times:.0f} times as thick at {_both(TEMPERATURE, cold)} as at {_both(TEMPERATURE, hot)}.",
+        f"about {times:.0f} times as thick at {text(cold, TEMPERATURE)} as at {text(hot, TEMPERATURE)}.",
         options=["as thin as in the engine", "twice as thick", "more than ten times as thick"],
         right=2,
     )
 
 
-def launch_head() -> Prediction:
+def launch_head() -> Exercise:
     """Lesson 04: the head of a line along the acceleration."""
     hard, straight, hose = Q(3, "g_0"), Q(8, "ft"), Q(12, "ft")
-    return Prediction(
-        f"The vessel stands {_both(LINE_LENGTH, straight)} straight behind the engine; the hose to it, with its bends, "
-        f"is {_both(LINE_LENGTH, hose)} long and full of oil of {_both(DENSITY, OIL_DENSITY)}. The car launches at "
-        f"{_both(ACCELERATION, hard)}. How much pressure does the engine's end of the line lose against the vessel's?",
+    return prediction(
+        f"The vessel stands {text(straight, LINE_LENGTH)} straight behind the engine; the hose to it, with its bends, "
+        f"is {text(hose, LINE_LENGTH)} long and full of oil of {text(OIL_DENSITY, DENSITY)}. The car launches at "
+        f"{text(hard, ACCELERATION)}. How much pressure does the engine's end of the line lose against the vessel's?",
         "Density times acceleration times the distance along the acceleration, whatever way the hose takes.",
         answer=acceleration_head(OIL_DENSITY, hard, straight),
         mistakes=[
@@ -105,9 +102,9 @@ def launch_head() -> Prediction:
     )
 
 
-def stray_flake() -> Prediction:
+def stray_flake() -> Exercise:
     """Lesson 04: the tee after the filter, and what is loose in the line."""
-    return Prediction(
+    return prediction(
         "The tee stands after the filter. A flake of thread sealant comes loose in the line. The next time the pump "
         "draws air and the vessel feeds, the flake goes ...",
         "Between vessel and gallery there is then no filter. With the tee before the filter it would be caught, as "
@@ -122,14 +119,14 @@ def stray_flake() -> Prediction:
     )
 
 
-def oil_to_add() -> Prediction:
+def oil_to_add() -> Exercise:
     """Lesson 04: lines plus vessel at running pressure."""
     room, charge, running, length = bench_vessel().gas_volume, Q(10, "psig"), Q(60, "psig"), Q(10, "ft")
     line = line_volume(HOSE_BORE, length)
     held = oil_stored(room, charge, running)
-    return Prediction(
-        f"You fit a vessel of {text(room)} with a pre-charge of {text(charge)} and a line of {_both(BORE, HOSE_BORE)} "
-        f"bore, {_both(LINE_LENGTH, length)} long. At speed the oil pressure is {text(running)}. How much oil must you "
+    return prediction(
+        f"You fit a vessel of {text(room)} with a pre-charge of {text(charge)} and a line of {text(HOSE_BORE, BORE)} "
+        f"bore, {text(length, LINE_LENGTH)} long. At speed the oil pressure is {text(running)}. How much oil must you "
         "add so that the pan's level is as before once the vessel has filled and settled?",
         "Oil to add = oil in the vessel at running pressure + oil in the line.",
         answer=held + line,
@@ -152,7 +149,7 @@ def oil_to_add() -> Prediction:
     )
 
 
-def left_open() -> Prediction:
+def left_open() -> Exercise:
     """Lesson 04: the valve left open at shut-down."""
     areas = sump, depth, wide = Q(75, "in**2"), Q(3.5, "in"), Q(190, "in**2")
     full, held = Q(3.7, "in"), Q(2, "qt")
@@ -162,8 +159,8 @@ def left_open() -> Prediction:
         height: Qty = pan_level(pan_volume(full, *areas) + more, *areas)
         return height
 
-    return Prediction(
-        f"A pan has a sump of {_both(AREA, sump)}, {text(depth)} deep, and above it an area of {_both(AREA, wide)}. "
+    return prediction(
+        f"A pan has a sump of {text(sump, AREA)}, {text(depth)} deep, and above it an area of {text(wide, AREA)}. "
         f"With the engine stopped and the vessel's valve shut, the oil stands at {text(full)}, the full mark. You "
         f"forgot the valve: it is open, and the vessel gives back all of its {text(held)}. How high does the oil stand "
         "then?",
@@ -176,6 +173,3 @@ def left_open() -> Prediction:
             ((pan_volume(full, *areas) + held).to("in**3") / wide, "You forgot that the pan is narrow below."),
         ],
     )
-
-
-QUESTIONS = (line_holds, half_the_bore, cold_line, launch_head, stray_flake, oil_to_add, left_open)

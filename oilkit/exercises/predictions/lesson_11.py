@@ -5,7 +5,8 @@ from __future__ import annotations
 from oilkit.bench.fit import fit_bench
 from oilkit.bench.planning import CandidateReading, next_reading
 from oilkit.bench.readings import BenchReadings
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import piston_travel
@@ -13,13 +14,13 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q
 
 
-def volume_from_the_rule() -> Prediction:
+def volume_from_the_rule() -> Exercise:
     """Two readings and a bore give the gas volume."""
     charge, full, travel, bore = Q(10, "psig"), Q(45, "psig"), Q(6.1, "in"), Q(4.5, "in")
     oil = (travel / piston_travel(Q(1, "qt"), bore)).m_as("dimensionless") * Q(1, "qt")
     left = (absolute_pressure(charge) / absolute_pressure(full)).m_as("dimensionless")
     by_dial = float(charge.m / full.m)
-    return Prediction(
+    return prediction(
         f"Bore {text(bore)}, pre-charge {text(charge)}. From the piston at the oil end to a settled {text(full)} the "
         f"rule moves by {text(travel)}: that is {text(oil)} of oil. How large is the gas volume?",
         "The oil is what the gas gave up, V (1 - p0 / p) in absolute pressures; turn that round for V.",
@@ -33,11 +34,11 @@ def volume_from_the_rule() -> Prediction:
     )
 
 
-def friction_from_both_ways() -> Prediction:
+def friction_from_both_ways() -> Exercise:
     """Rising and falling readings at one place of the piston."""
     up, down = Q(41.0, "psig"), Q(38.0, "psig")
     apart = Q(up.m - down.m, "psi")
-    return Prediction(
+    return prediction(
         f"The pressure rises until the rule shows 5 in (127 mm): the gauge reads {text(up)}. Then more, and back down "
         f"to the same mark, settled: now it reads {text(down)}. How large is the seal friction, as a pressure?",
         "At one place of the piston the gas has one pressure. On the way in the oil must push friction too, on the way "
@@ -51,9 +52,9 @@ def friction_from_both_ways() -> Prediction:
     )
 
 
-def how_many_for_both() -> Prediction:
+def how_many_for_both() -> Exercise:
     """A rule sees gas volume over piston area only."""
-    return Prediction(
+    return prediction(
         "You know neither the gas volume nor the bore. How many rule readings, at well-chosen pressures, give both?",
         "A rule sees lengths: gas volume over piston area. A tenth more of both reads the same at every pressure. "
         "Measure the bore, or draw the oil off into a jug once.",
@@ -62,7 +63,7 @@ def how_many_for_both() -> Prediction:
     )
 
 
-def what_to_read_next() -> Prediction:
+def what_to_read_next() -> Exercise:
     """Another pre-charge, not more of the same."""
     plans = [
         ("another pressure, same pre-charge", CandidateReading(Q(10, "psig"), Q(60, "psig"))),
@@ -74,7 +75,7 @@ def what_to_read_next() -> Prediction:
     )
     known = {"bore": Q(4.5, "in"), "pressure_zero": Q(0, "psi"), "friction": Q(0, "psi"), "index": 1.0}
     best = next_reading(fit_bench(bench_vessel(), taken, known), [plan for _, plan in plans]).reading
-    return Prediction(
+    return prediction(
         "With one pre-charge, 10.0 psig (0.689 barg), a class has read the rule at four pressures from nothing to 80.0 "
         "psig (5.516 barg). The pressure gauge is good, the charge gauge may be off. Which reading separates its zero "
         "error from the gas volume?",
@@ -83,6 +84,3 @@ def what_to_read_next() -> Prediction:
         options=[name for name, _ in plans],
         right=next(k for k, (_, plan) in enumerate(plans) if plan == best),
     )
-
-
-QUESTIONS = (volume_from_the_rule, friction_from_both_ways, how_many_for_both, what_to_read_next)

@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
 from oilkit.physics.line import SupplyLine
@@ -29,7 +30,7 @@ def _nearest(values: list[float], wanted: float) -> int:
     return int(np.argmin([abs(math.log(value / wanted)) for value in values]))
 
 
-def dumps_faster() -> Prediction:
+def dumps_faster() -> Exercise:
     """The saying: more pre-charge dumps faster."""
     later: Qty = Q(0.3, "s")
     samples: Qty = Q([0.0, 0.3], "s")
@@ -38,7 +39,7 @@ def dumps_faster() -> Prediction:
     assert high is not None
     ratio = float(np.asarray(high.line_flow.m)[1] / np.asarray(low.line_flow.m)[1])
     options = ["the one with less pre-charge", "both the same, within a twentieth", "the one with more pre-charge"]
-    return Prediction(
+    return prediction(
         f"Two vessels have settled at {text(FULL)}, one with a pre-charge of {text(Q(7, 'psig'))}, one with "
         f"{text(Q(20, 'psig'))}. The pump lets go. Which one gives the stronger flow in the first moment, after "
         f"{text(later)}?",
@@ -49,12 +50,12 @@ def dumps_faster() -> Prediction:
     )
 
 
-def time_until_empty() -> Prediction:
+def time_until_empty() -> Exercise:
     """The closed form, against the usual shortcuts."""
     room, charge = bench_vessel().gas_volume, Q(12, "psig")
     oil = oil_stored(room, charge, FULL)
     by_gauge = room * (1.0 - (charge / FULL).m)
-    return Prediction(
+    return prediction(
         f"The bench vessel ({text(room)}, pre-charge {text(charge)}) stands at {text(FULL)}. There the engine takes "
         f"{text(TAKES)}, in proportion to pressure. The gas stays warm. After how long is the vessel empty?",
         "Divide the oil by the mean flow. The flow falls with the pressure, here to a fifth of its first value.",
@@ -72,7 +73,7 @@ def time_until_empty() -> Prediction:
     )
 
 
-def mean_flow() -> Prediction:
+def mean_flow() -> Exercise:
     """What dumps faster can mean."""
     room = bench_vessel().gas_volume
 
@@ -82,7 +83,7 @@ def mean_flow() -> Prediction:
 
     charge = Q(30, "psig")
     at_end = (TAKES * (charge / FULL).m).to("gpm")
-    return Prediction(
+    return prediction(
         f"The same vessel with a pre-charge of {text(charge)}, again from {text(FULL)} and {text(TAKES)}. What is the "
         "mean flow until it is empty?",
         f"It lies between the first flow and the last. With {text(Q(10, 'psig'))} it is {text(mean(Q(10, 'psig')))}: "
@@ -100,14 +101,14 @@ def mean_flow() -> Prediction:
     )
 
 
-def looser_by_one() -> Prediction:
+def looser_by_one() -> Exercise:
     """One thousandth of an inch."""
     change = Q(1, "thou")
     went = discharge(_built(), clearance_change=Q([0.0, float(change.m)], "thou"))
     before, after = np.asarray(went.protected_time.m)
     ratio = float(after / before)
     shares = {"nearly as long": 0.95, "about three quarters as long": 0.75, "about half as long": 0.5, "a fifth": 0.2}
-    return Prediction(
+    return prediction(
         f"Mains and rods of the street V8 wear by {text(change)} of diametral clearance each. The same event: how long "
         "is the engine protected now, compared with before?",
         f"Flow under pressure grows with the cube of the clearance. Cams and lifters are as they were, and the feed "
@@ -117,7 +118,7 @@ def looser_by_one() -> Prediction:
     )
 
 
-def which_ending() -> Prediction:
+def which_ending() -> Exercise:
     """How a usual pre-charge ends."""
     charge, limit = Q(10, "psig"), Q(20, "psig")
     went = discharge(_built(), precharge=charge, limit=limit)
@@ -126,7 +127,7 @@ def which_ending() -> Prediction:
         LIMIT_REACHED: "the pressure falls below the limit while oil is still inside",
         LASTS: "neither within a minute",
     }
-    return Prediction(
+    return prediction(
         f"Pre-charge {text(charge)}, and the engine needs {text(limit)}. How does the protection of the street V8 end?",
         "The vessel runs empty when its gas is down to the pre-charge, and that is below what the engine needs.",
         options=list(options.values()),
@@ -134,12 +135,12 @@ def which_ending() -> Prediction:
     )
 
 
-def warm_or_cold_gas() -> Prediction:
+def warm_or_cold_gas() -> Exercise:
     """A middle time constant lasts longest."""
     charge: Qty = Q(25, "psig")
     taus: Qty = Q([0.0, 5.0, math.inf], "s")
     went = discharge(_built(), precharge=charge, thermal_time_constant=taus)
-    return Prediction(
+    return prediction(
         f"Pre-charge {text(charge)}, above the {text(Q(20, 'psig'))} that the engine needs. Expanding gas cools, and "
         "the wall warms it again. With which gas is the engine protected longest?",
         "Warm gas keeps the pressure up: more flow, and the oil is spent early. Cold gas falls below the limit, oil "
@@ -153,7 +154,7 @@ def warm_or_cold_gas() -> Prediction:
     )
 
 
-def shallower_dip() -> Prediction:
+def shallower_dip() -> Exercise:
     """What helps against the first dip."""
     step, slow = Q(5, "ms"), Q(100, "ms")
     depths = [
@@ -162,7 +163,7 @@ def shallower_dip() -> Prediction:
         first_dip(_built(3.0), pump_decay=step).depth.m,
         first_dip(_built(), pump_decay=step, air_in_gallery=0.08).depth.m,
     ]
-    return Prediction(
+    return prediction(
         f"The pump's flow is gone within {text(step.to('s'))}, and the gallery dips before the line's oil gets going. "
         "Which single change makes the dip shallowest?",
         "The dip is there because the oil in the line cannot start as fast as the pump stops. If the pump fades slowly "
@@ -175,14 +176,3 @@ def shallower_dip() -> Prediction:
         ],
         right=int(np.argmin(depths)),
     )
-
-
-QUESTIONS = (
-    dumps_faster,
-    time_until_empty,
-    mean_flow,
-    looser_by_one,
-    which_ending,
-    warm_or_cold_gas,
-    shallower_dip,
-)

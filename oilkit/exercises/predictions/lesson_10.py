@@ -6,7 +6,8 @@ from functools import cache
 
 from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import BuildSheet, build_sheet
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.pressure import ambient_pressure
 from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.printed import text
@@ -18,13 +19,13 @@ def _sheet(name: str) -> BuildSheet:
     return build_sheet(demo_set_ups()[name], whole=False)
 
 
-def set_in_a_cold_shop() -> Prediction:
+def set_in_a_cold_shop() -> Exercise:
     """Two corrections at once: temperature and altitude."""
     hot, shop, gas = Q(18, "psig"), Q(5, "degC"), Q(50, "degC")
     there, here = ambient_pressure(Q(0, "ft")), ambient_pressure(Q(3000, "ft"))
     right = precharge_to_set(hot, shop, gas, there, here)
     ratio = shop.m_as("K") / gas.m_as("K")
-    return Prediction(
+    return prediction(
         f"You want {text(hot)} of pre-charge with the gas at {text(gas)}, on a track at 3000 ft (914 m) where the "
         f"barometer shows {text(here)}. The shop is at sea level ({text(there)}), its air and the vessel at "
         f"{text(shop)}. What do you set there?",
@@ -45,7 +46,7 @@ def set_in_a_cold_shop() -> Prediction:
     )
 
 
-def what_matters_most() -> Prediction:
+def what_matters_most() -> Exercise:
     """The first bar of the tornado."""
     most = _sheet("street V8").matter_most[0]
     options = [
@@ -53,7 +54,7 @@ def what_matters_most() -> Prediction:
         "the clearance of mains and rods, 0.3 thou (0.008 mm) either way",
         "the pre-charge as set, 1 psi (0.07 bar) either way",
     ]
-    return Prediction(
+    return prediction(
         "The street V8 of the kit has three events without oil at the pick-up. Which input, off by as much as it may "
         "well be, moves the protected time of the hardest one most?",
         f"The tornado chart puts “{most}” first: bearings pass the cube of their clearance, and the cube of 12 % "
@@ -64,10 +65,10 @@ def what_matters_most() -> Prediction:
     )
 
 
-def pump_too_weak() -> Prediction:
+def pump_too_weak() -> Exercise:
     """When no vessel helps."""
     loose = _sheet("huge clearances").events[0]
-    return Prediction(
+    return prediction(
         f"An engine with huge clearances shows {text(loose.start_pressure)} hot at speed, with all its oil. Its "
         f"builder "
         "wants at least 20.0 psig (1.379 barg) in every corner. How large a vessel does it need?",
@@ -79,10 +80,10 @@ def pump_too_weak() -> Prediction:
     )
 
 
-def needle_or_plateau() -> Prediction:
+def needle_or_plateau() -> Exercise:
     """As expected is not the same as robust."""
     share = _sheet("street V8").hardest.share
-    return Prediction(
+    return prediction(
         "As expected, the street V8's vessel outlasts its hardest event by a quarter. Clearance, temperatures, "
         "gauge and "
         "the corner's length are known as well as they usually are. In how many of a hundred such cars and corners "
@@ -94,9 +95,9 @@ def needle_or_plateau() -> Prediction:
     )
 
 
-def a_unit_forgotten() -> Prediction:
+def a_unit_forgotten() -> Exercise:
     """What a set-up file may not leave open."""
-    return Prediction(
+    return prediction(
         'In a set-up file somebody typed  gas_volume = "3"  and forgot the unit. What should the kit do with it?',
         "Quarts would be right here and litres in the next garage. A guess that nobody sees ends in an engine, so "
         "the kit "
@@ -108,6 +109,3 @@ def a_unit_forgotten() -> Prediction:
         ],
         right=2,
     )
-
-
-QUESTIONS = (set_in_a_cold_shop, what_matters_most, pump_too_weak, needle_or_plateau, a_unit_forgotten)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import SupplyLine
@@ -17,13 +18,13 @@ def _built() -> Installation:
     return Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
 
 
-def morning_pressure() -> Prediction:
+def morning_pressure() -> Exercise:
     """Gas and oil cool together."""
     charge, full, warm, hot, cold = Q(10, "psig"), Q(60, "psig"), Q(60, "degC"), Q(100, "degC"), Q(-10, "degC")
     night = overnight(bench_vessel(), lubricants()["street"], charge, full, warm, hot, cold)
     colder = cold.m_as("K") / warm.m_as("K")
     only_oil = overnight(bench_vessel(), lubricants()["street"], charge, full, cold, hot, cold)
-    return Prediction(
+    return prediction(
         f"A vessel of {text(bench_vessel().gas_volume)}, pre-charge {text(charge)}, is shut off at {text(full)}. Its "
         f"gas has {text(warm)}, its oil {text(hot)}. In the morning all of it has {text(cold)}. What does its gauge "
         f"show? (Its {text(night.oil_before)} of oil shrink by {text(night.shrunk)}.)",
@@ -39,9 +40,9 @@ def morning_pressure() -> Prediction:
     )
 
 
-def same_night_no_leak() -> Prediction:
+def same_night_no_leak() -> Exercise:
     """A lower reading is no proof of a leak."""
-    return Prediction(
+    return prediction(
         "A vessel was shut off hot at 60.0 psig (4.137 barg). In the cold morning it shows 45.0 psig (3.103 barg). "
         "What does that tell you about its valve and its seals?",
         "So much comes from cooling alone. Look again when it is as warm as in the evening, or work out what the "
@@ -59,12 +60,12 @@ def _filled(celsius: float) -> PreLube:
     return pre_lube(_built(), fittings()["reduced_valve"], night.precharge, night.pressure, Q(celsius, "degC"))
 
 
-def thick_oil_takes_time() -> Prediction:
+def thick_oil_takes_time() -> Exercise:
     """Viscosity decides how long the galleries fill."""
     warm, cold = _filled(30.0), _filled(-20.0)
     times = float((cold.full_after / warm.full_after).m_as("dimensionless"))
     options = ["about as long", "twice as long", "about ten times as long or more"]
-    return Prediction(
+    return prediction(
         f"On a morning of {text(Q(30, 'degC'))} half-empty galleries are full after {text(warm.full_after)}. How long "
         f"does the same vessel need at {text(Q(-20, 'degC'))}, with a 10W-30 oil?",
         f"The line is laminar: what it passes goes down as the oil gets thicker. Here it is {text(cold.full_after)}, "
@@ -74,9 +75,9 @@ def thick_oil_takes_time() -> Prediction:
     )
 
 
-def when_to_crank() -> Prediction:
+def when_to_crank() -> Exercise:
     """Neither at once nor when it is all over."""
-    return Prediction(
+    return prediction(
         "You open the valve of a full vessel on a cold engine. When do you press the starter?",
         "Before that the bearings are dry; after it, oil only runs through them into the pan, and the start itself "
         "needs oil until the pump delivers.",
@@ -92,13 +93,13 @@ def when_to_crank() -> Prediction:
 _BATTERY, _RATED, _TAKES, _THERE = Q(11.5, "V"), Q(12, "V"), Q(4, "A"), Q(16, "ft")
 
 
-def volts_at_the_coil() -> Prediction:
+def volts_at_the_coil() -> Exercise:
     """Ohm's law, there and back."""
     area, none = wire_gauge_area(20), Q(0, "ohm")
     found = coil_supply(_BATTERY, _RATED, _TAKES, 2 * _THERE, area, none)
     one_way = coil_supply(_BATTERY, _RATED, _TAKES, _THERE, area, none)
     resistance = cable_resistance(2 * _THERE, area)
-    return Prediction(
+    return prediction(
         f"A coil takes {text(_TAKES)} at {text(_RATED)}. It hangs on {text(_THERE)} of cable of {text(area)} and as "
         f"much back: {text(resistance)} in all. The battery gives {text(_BATTERY)} just then. What does the coil get?",
         "Coil and cable are in series and share the battery's volts in proportion to their resistances.",
@@ -117,10 +118,10 @@ def volts_at_the_coil() -> Prediction:
     )
 
 
-def ignition_on_engine_stopped() -> Prediction:
+def ignition_on_engine_stopped() -> Exercise:
     """A stall with the ignition on."""
     gone = _stalled()
-    return Prediction(
+    return prediction(
         "An electric valve hangs on the ignition feed. The engine stalls on the grid, hot, and the driver leaves the "
         "ignition on. What does the vessel do?",
         f"The valve stays open and the oil runs through the bearings into the pan: here the vessel is empty after "
@@ -135,9 +136,9 @@ def _stalled() -> Qty:
     return stall(_built(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm).empty_after
 
 
-def cut_wire() -> Prediction:
+def cut_wire() -> Exercise:
     """Which way it fails."""
-    return Prediction(
+    return prediction(
         "The wire to an electric valve that needs current to open breaks while the vessel is full. What now?",
         "It fails shut: the vessel keeps its oil, and the engine has lost its protection without a word. A lamp at the "
         "valve, or a gauge on the vessel that never moves, tells you.",
@@ -150,13 +151,13 @@ def cut_wire() -> Prediction:
     )
 
 
-def shut_off_hotter() -> Prediction:
+def shut_off_hotter() -> Exercise:
     """What the pre-charge is on a cold morning."""
     charge, warm, cold = Q(10, "psig"), Q(40, "degC"), Q(-10, "degC")
     night = overnight(bench_vessel(), lubricants()["street"], charge, Q(60, "psig"), warm, Q(90, "degC"), cold)
     ratio = cold.m_as("K") / warm.m_as("K")
     celsius = gauge_pressure(absolute_pressure(charge) * 0.5)
-    return Prediction(
+    return prediction(
         f"The pre-charge was {text(charge)} with the gas at {text(warm)}. Below which pressure does the vessel have no "
         f"oil left to give on a morning at {text(cold)}?",
         "The last oil leaves at the pre-charge, and that has cooled with the gas.",
@@ -167,15 +168,3 @@ def shut_off_hotter() -> Prediction:
             (celsius, "Half the pressure would need half the temperature in kelvin."),
         ],
     )
-
-
-QUESTIONS = (
-    morning_pressure,
-    same_night_no_leak,
-    thick_oil_takes_time,
-    when_to_crank,
-    volts_at_the_coil,
-    ignition_on_engine_stopped,
-    cut_wire,
-    shut_off_hotter,
-)

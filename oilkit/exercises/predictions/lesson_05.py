@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from oilkit.panels.framework.predict import Prediction
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.making import prediction
 from oilkit.physics.bearing import groove_flow, side_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import Engine, engine_demand, operating_point
@@ -31,11 +30,11 @@ def _through(clearance: Qty, eccentricity: float = 0.0) -> Qty:
     return flow
 
 
-def multigrade_hot() -> Prediction:
+def multigrade_hot() -> Exercise:
     """What the numbers of a grade promise."""
     thin, thick = lubricants()["street"], lubricants()["straight"]
     hot = [kinematic_viscosity(Q(100, "degC"), oil.viscosity_40, oil.viscosity_100) for oil in (thin, thick)]
-    return Prediction(
+    return prediction(
         "A 10W-30 and a straight 40 both stand at 100 °C (212 °F). Which is thicker?",
         "The number without a W is the grade hot, at 100 °C; the one with a W is about the cold. Here "
         f"{hot[1].m:.1f} cSt against {hot[0].m:.1f} cSt.",
@@ -44,12 +43,12 @@ def multigrade_hot() -> Prediction:
     )
 
 
-def hotter_film() -> Prediction:
+def hotter_film() -> Exercise:
     """A film hotter than the sump."""
     oil = lubricants()["street"]
     sump, film = Q(100, "degC"), Q(115, "degC")
     more = (_film(oil, sump) / _film(oil, film)).to("")
-    return Prediction(
+    return prediction(
         f"The sump is at {text(sump)}, the oil film in a bearing at {text(film)}. How many times the flow does the "
         f"{oil.name} let through there, compared with oil as warm as the sump? (Find both viscosities with the panel.)",
         "Flow through a clearance goes with one over the viscosity, and hot oil loses it fast.",
@@ -65,12 +64,12 @@ def hotter_film() -> Prediction:
     )
 
 
-def wider_by_half() -> Prediction:
+def wider_by_half() -> Exercise:
     """The cube of the clearance."""
     narrow, wide = Q(2, "thou"), Q(3, "thou")
     ratio = (wide / narrow).to("")
     more = (_through(wide) / _through(narrow)).to("")
-    return Prediction(
+    return prediction(
         f"A bearing has worn from {text(narrow)} of clearance to {text(wide)}. Same oil, same pressure. How many times "
         "the oil is pressed through it now?",
         "A wider slot has more room and slows its oil less: the flow goes with the cube of the clearance.",
@@ -83,11 +82,11 @@ def wider_by_half() -> Prediction:
     )
 
 
-def radial_for_diametral() -> Prediction:
+def radial_for_diametral() -> Exercise:
     """The factor of 8."""
     clearance = Q(2.5, "thou")
     wrong = (_through(2 * clearance) / _through(clearance)).to("")
-    return Prediction(
+    return prediction(
         "A book's formula wants the radial clearance. You put in what your micrometers gave, bore less journal, which "
         "is the diametral one. How many times too much oil do you get?",
         "The diametral clearance is twice the radial one, and twice the clearance is eight times the flow.",
@@ -100,10 +99,10 @@ def radial_for_diametral() -> Prediction:
     )
 
 
-def off_centre() -> Prediction:
+def off_centre() -> Exercise:
     """What load does to the flow."""
     most = (_through(Q(2.5, "thou"), 1.0) / _through(Q(2.5, "thou"))).to("").m
-    return Prediction(
+    return prediction(
         "Load pushes the journal to one side of its bearing (groove all round). The clearance, bore less journal, is "
         "still the same. What happens to the oil pressed through?",
         "What the wide side gains, by the cube, is more than what the narrow side loses: up to "
@@ -113,14 +112,14 @@ def off_centre() -> Prediction:
     )
 
 
-def pressed_or_dragged() -> Prediction:
+def pressed_or_dragged() -> Exercise:
     """What turning asks for, in the rod bearings."""
     engine, oil = _street()
     fast = engine.redline
     fed = engine_demand(engine, oil, Q(60, "psig"), Q(0, "rpm"), Q(100, "degC")).rods
     rods = engine.rods
     dragged = rods.count * side_flow(rods.diameter, rods.diametral_clearance, rods.width, fast, rods.eccentricity)
-    return Prediction(
+    return prediction(
         f"The rod bearings of the {engine.name} hang on holes in the crank. Standing still, at {text(Q(60, 'psig'))}, "
         f"{text(fed)} is pressed through all {rods.count.m:g} of them. Compared with that, how much oil does their "
         f"turning alone want to drag out at {text(fast)}?",
@@ -131,7 +130,7 @@ def pressed_or_dragged() -> Prediction:
     )
 
 
-def open_a_thou() -> Prediction:
+def open_a_thou() -> Exercise:
     """A thousandth of an inch, at hot idle."""
     engine, oil = _street()
     step, sump = Q(1, "thou"), Q(100, "degC")
@@ -140,7 +139,7 @@ def open_a_thou() -> Prediction:
     )
     main = engine.mains.diametral_clearance
     ratio = ((main + step) / main).to("").m
-    return Prediction(
+    return prediction(
         f"The {engine.name} idles hot, sump at {text(sump)}: {text(idle)} in the gallery. You build it again with "
         f"{text(step)} more clearance in mains and rods; its mains had {text(main)}. What does the gauge show at hot "
         "idle now? (Guess, then see; within 15 % counts.)",
@@ -160,7 +159,7 @@ def open_a_thou() -> Prediction:
     )
 
 
-def precharge_for_loose() -> Prediction:
+def precharge_for_loose() -> Exercise:
     """A looser engine and the pre-charge that just lasts."""
     engine, oil = _street()
     room, full, event = Q(3, "qt"), Q(60, "psig"), Q(2, "s")
@@ -169,7 +168,7 @@ def precharge_for_loose() -> Prediction:
         longest_lasting_precharge(room, full, engine_demand(engine, oil, full, speed, sump, change).total, event)
         for change in (Q(0, "thou"), step)
     )
-    return Prediction(
+    return prediction(
         f"A {text(room)} vessel, settled at {text(full)}, just carries the {engine.name} through {text(event)} with a "
         f"pre-charge of {text(before)}. Then the clearances are opened by {text(step)}. Which pre-charge just carries "
         "it now?",
@@ -179,11 +178,11 @@ def precharge_for_loose() -> Prediction:
     )
 
 
-def known_by_drawing() -> Prediction:
+def known_by_drawing() -> Exercise:
     """How well a drawing knows an engine's demand."""
     low, high = Q(2.2, "thou"), Q(2.8, "thou")
     spread = (_through(high) / _through(low)).to("")
-    return Prediction(
+    return prediction(
         f"A main bearing's clearance, worked out from drawings and tolerances, lies between {text(low)} and "
         f"{text(high)}. How many times the smallest possible flow is the largest?",
         "A tolerance on the clearance counts three times over in the flow. That is why the engine is measured instead.",
@@ -196,13 +195,13 @@ def known_by_drawing() -> Prediction:
     )
 
 
-def at_the_kink() -> Prediction:
+def at_the_kink() -> Exercise:
     """What the pump gives where its relief valve opens."""
     pump = engines()["street_v8"].pump
     speed = Q(1400, "rpm")
     found = demand_at_relief(Knee(speed, Q(0, "rpm"), Q(57, "psig")), pump).flow
     whole = pump.displacement * pump.efficiency
-    return Prediction(
+    return prediction(
         f"Hot, an engine's oil pressure stops rising at {text(speed)}. Its pump displaces {text(pump.displacement)} at "
         f"{100 * pump.efficiency.m:.0f} % volumetric efficiency and turns half as fast as the crank. How much oil does "
         "the engine take there?",
@@ -217,17 +216,3 @@ def at_the_kink() -> Prediction:
             ),
         ],
     )
-
-
-QUESTIONS: tuple[Callable[[], Prediction], ...] = (
-    multigrade_hot,
-    hotter_film,
-    wider_by_half,
-    radial_for_diametral,
-    off_centre,
-    pressed_or_dragged,
-    open_a_thou,
-    precharge_for_loose,
-    known_by_drawing,
-    at_the_kink,
-)

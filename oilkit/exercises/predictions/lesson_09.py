@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from oilkit.panels.framework.predict import Prediction
-from oilkit.panels.lessons.lesson_09_proof import card_for
+from functools import cache
+
+from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.lessons.lesson_09 import planned_set_up
+from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.kinds import SHARE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, card_readings
+from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, AcceptanceValue, acceptance_card, card_readings
 from oilkit.shop.as_built import true_readings
 from oilkit.shop.commissioning import play
 from oilkit.shop.faults import FAULTS, apply
@@ -20,12 +23,12 @@ from oilkit.shop.job import usual_job
 # ------------------------------------------------------------------------------------------------------ commissioning
 
 
-def oil_behind_the_piston() -> Prediction:
+def oil_behind_the_piston() -> Exercise:
     """Charged before it was vented."""
     room, behind, shown = bench_vessel().gas_volume, Q(1, "qt"), Q(10, "psig")
     gas = absolute_pressure(shown)
     left = (room - behind) / room
-    return Prediction(
+    return prediction(
         f"A vessel of {text(room)} still holds {text(behind)} of oil behind a shut valve. You let nitrogen in until "
         f"the gauge shows {text(shown)}. Then somebody vents the oil side and the piston goes to the oil end. What "
         "does the gauge show now?",
@@ -40,13 +43,13 @@ def oil_behind_the_piston() -> Prediction:
     )
 
 
-def charge_in_winter() -> Prediction:
+def charge_in_winter() -> Exercise:
     """The temperature that nobody noted."""
     job = usual_job()
     shop, warm = job.shop_temperature, job.gas_temperature
     right = precharge_to_set(job.precharge, shop, warm)
     ratio = shop.m_as("K") / warm.m_as("K")
-    return Prediction(
+    return prediction(
         f"The vessel shall have {text(job.precharge)} with its gas at {text(warm)}. The shop and the gas in it have "
         f"{text(shop)}. What do you set on the gauge?",
         "Absolute pressure follows absolute temperature. Read the gas's temperature first, then the gauge.",
@@ -59,12 +62,12 @@ def charge_in_winter() -> Prediction:
     )
 
 
-def twenty_looks() -> Prediction:
+def twenty_looks() -> Exercise:
     """What gauge checks cost."""
     job = usual_job()
     left = charge_after_checks(Q(10, "psig"), bench_vessel().gas_volume, 20, Q(5, "cm**3"))
     options = ["nothing: it is shut in", f"a little: to about {text(left)}", "half of it"]
-    return Prediction(
+    return prediction(
         f"The inside of a gauge and its short hose is {job.dead_volume.m:g} cm³. Twenty times you put it on a "
         f"{text(bench_vessel().gas_volume)} vessel with {text(Q(10, 'psig'))}, read it and take it off. What has that "
         "done to the charge?",
@@ -74,11 +77,11 @@ def twenty_looks() -> Prediction:
     )
 
 
-def ignition_before_valve() -> Prediction:
+def ignition_before_valve() -> Exercise:
     """The two last steps of a day."""
     wrong = play("shut_down", ("hold", "ignition", "shut", "idle", "dipstick"))
     found = next(c.numbers for c in wrong.consequences if c.step == "ignition")
-    return Prediction(
+    return prediction(
         "The race is over, the vessel is full, its valve open. You switch the ignition off and then walk round the car "
         "to shut the valve, which takes you half a minute. What do you find in the morning?",
         f"Through the open valve {text(found['oil'])} run out in {text(found['time'])}. Valve first, at running "
@@ -92,13 +95,13 @@ def ignition_before_valve() -> Prediction:
     )
 
 
-def dipstick_while_idling() -> Prediction:
+def dipstick_while_idling() -> Exercise:
     """Oil in flight is not in the pan."""
     job = usual_job()
     run = play("shut_down", ("hold", "shut", "idle", "dipstick", "ignition"))
     (said,) = (c for c in run.consequences if c.step == "dipstick")
     flight, held = said.numbers["away"], said.numbers["vessel"]
-    return Prediction(
+    return prediction(
         f"The vessel is full behind its shut valve ({text(held)}), and the engine idles hot. In its bearings, on its "
         f"walls and on their way back are {text(flight)}. You read the dipstick now and fill the pan up to its mark. "
         "How much is too much, once the engine stands?",
@@ -113,13 +116,13 @@ def dipstick_while_idling() -> Prediction:
     )
 
 
-def oil_change_vessel_forgotten() -> Prediction:
+def oil_change_vessel_forgotten() -> Exercise:
     """Vessel and line keep a quart or two."""
     right, wrong = play("oil_change"), play("oil_change", ("pan", "filter", "fill", "first_fill", "relieve", "vessel"))
     mixed = wrong.states[4]
     places = ("vessel", "line")
     kept = Q(sum(wrong.states[0].oil[p] for p in places), "m**3").to("qt")
-    return Prediction(
+    return prediction(
         f"You drain the pan, change the filter and fill new oil in. The vessel stays shut: {text(kept)} of old oil "
         "are in it and in its line. How much of the oil in the engine is old after the next drive?",
         f"{100 * mixed.old_share:.0f} % of all of it, as against {100 * right.final.old_share:.0f} % with vessel and "
@@ -129,12 +132,12 @@ def oil_change_vessel_forgotten() -> Prediction:
     )
 
 
-def burst() -> Prediction:
+def burst() -> Exercise:
     """What a burst hose does."""
     job = usual_job()
     at = Q(10, "psig"), Q(60, "psig"), Q(3000, "rpm"), Q(100, "degC"), Q(40, "degC")
     found = burst_hose(job.installation, job.valve, *at)
-    return Prediction(
+    return prediction(
         f"The hose to the vessel bursts in its middle at {text(Q(60, 'psig'))}, hot, at {text(Q(3000, 'rpm'))}. How "
         f"long is oil coming out of the vessel's end, and what does the engine's gauge show of its "
         f"{text(found.gallery_before)}?",
@@ -153,24 +156,29 @@ def burst() -> Prediction:
 # --------------------------------------------------------------------------------------------------- proof and faults
 
 
+@cache
+def _card() -> dict[str, AcceptanceValue]:
+    """The lines of the planned set-up's card by the names of their readings."""
+    return {value.reading: value for value in acceptance_card(planned_set_up())}
+
+
 def _fault(key: str, degree: float = 0.5) -> dict[str, Qty]:
     """What a demo set-up with a fault shows on gauges without errors."""
-    planned, _ = card_for("street_v8")
-    return card_readings(true_readings(apply(key, planned, degree)))
+    return card_readings(true_readings(apply(key, planned_set_up(), degree)))
 
 
 def _passes(reading: str) -> str:
     """``58.6 to 62.4 psig (4.042 to 4.299 barg)``: the card's band in both systems."""
-    value = card_for("street_v8")[1][reading].value
+    value = _card()[reading]
     return f"from {text(value.low)} to {text(value.high)}"
 
 
-def gas_gauge_at_speed() -> Prediction:
+def gas_gauge_at_speed() -> Exercise:
     """Why the charge is read with the oil side vented."""
-    planned, _ = card_for("street_v8")
+    planned = planned_set_up()
     charges = Q(7, "psig"), Q(2, "psig")
     full, low = (card_readings(true_readings(planned.with_condition(precharge=p)))["middle_gas"] for p in charges)
-    return Prediction(
+    return prediction(
         f"Hot at 3000 rpm the gas gauge shows {text(full)}, just what the card says. What does that tell you about the "
         f"charge, which should be {text(charges[0])}?",
         f"Under oil the gas takes the oil's pressure, whatever its charge: with only {text(charges[1])} in the vessel "
@@ -180,12 +188,12 @@ def gas_gauge_at_speed() -> Prediction:
     )
 
 
-def gauge_with_a_wrong_zero() -> Prediction:
+def gauge_with_a_wrong_zero() -> Exercise:
     """A gauge that does not come back to nought."""
-    planned, _ = card_for("street_v8")
+    planned = planned_set_up()
     seen = card_readings(true_readings(planned.with_condition(oil_gauge_off=Q(-6, "psi"))))
     zero, shows = seen["oil_zero"], seen["middle_oil"]
-    return Prediction(
+    return prediction(
         f"With the oil side vented, the vessel oil gauge stands at {text(zero)}: below its zero. Hot at 3000 rpm it "
         f"shows {text(shows)}. What is the pressure at the vessel?",
         "What a gauge shows when there is nothing to show is its error: take it off every other reading, with its "
@@ -199,12 +207,12 @@ def gauge_with_a_wrong_zero() -> Prediction:
     )
 
 
-def doubtful_or_fail() -> Prediction:
+def doubtful_or_fail() -> Exercise:
     """What the bands are for."""
-    value = card_for("street_v8")[1]["middle_gallery"].value
+    value = _card()["middle_gallery"]
     read = value.high + 0.5 * (value.fail_high - value.high)
     verdicts = [PASS, DOUBTFUL, FAIL]
-    return Prediction(
+    return prediction(
         f"Hot at 3000 rpm the card expects {text(value.expected)} in the far gallery, passes "
         f"{_passes('middle_gallery')} and fails above {text(value.fail_high)}. Your gauge shows {text(read)}. What do "
         "you write?",
@@ -215,26 +223,26 @@ def doubtful_or_fail() -> Prediction:
     )
 
 
-def charge_or_seal() -> Prediction:
+def charge_or_seal() -> Exercise:
     """Two faults with one charge."""
     lost, past = _fault("charge_lost"), _fault("past_seal")
     names = [FAULTS[key].name for key in ("past_seal", "charge_lost", "gas_gauge", "valve_shut")]
-    return Prediction(
+    return prediction(
         f"With the oil side vented the low-range gas gauge shows {text(lost['charge'])}; the card passes "
         f"{_passes('charge')}. A day later it shows {text(lost['next_day'])}. An oil sample sinks by "
-        f"{SHARE.both(lost['sample_air'].m_as(SHARE.si))} while it stands. What is wrong?",
+        f"{text(lost['sample_air'], SHARE)} while it stands. What is wrong?",
         f"The gas goes, and not into the oil: past the seal, the sample would have sunk by about "
-        f"{SHARE.both(past['sample_air'].m_as(SHARE.si))}. One cheap reading parts the two.",
+        f"{text(past['sample_air'], SHARE)}. One cheap reading parts the two.",
         options=names,
         right=names.index(FAULTS["charge_lost"].name),
     )
 
 
-def full_in_the_evening() -> Prediction:
+def full_in_the_evening() -> Exercise:
     """The lamp that proves it."""
     seen = _fault("wrong_feed")
     names = [FAULTS[key].name for key in ("charge_lost", "check", "wrong_feed", "sticking")]
-    return Prediction(
+    return prediction(
         f"Ten minutes after switching off by the key the vessel oil gauge shows {text(seen['held_oil'])}; the card "
         f"passes {_passes('held_oil')}. The valve lamp is {seen['lamp']}. What is wrong?",
         "The lamp says that the valve still has current with the ignition off, so it stands open and the oil has run "
@@ -242,19 +250,3 @@ def full_in_the_evening() -> Prediction:
         options=names,
         right=names.index(FAULTS["wrong_feed"].name),
     )
-
-
-QUESTIONS = (
-    oil_behind_the_piston,
-    charge_in_winter,
-    twenty_looks,
-    ignition_before_valve,
-    dipstick_while_idling,
-    oil_change_vessel_forgotten,
-    burst,
-    gas_gauge_at_speed,
-    gauge_with_a_wrong_zero,
-    doubtful_or_fail,
-    charge_or_seal,
-    full_in_the_evening,
-)

@@ -1,0 +1,95 @@
+"""How the lessons make their exercises: what sort of exercise a function draws, and how it is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from oilkit.exercises.exercise import (
+    READ_WITHIN,
+    SORTS,
+    WITHIN,
+    Exercise,
+    ExerciseTemplate,
+    Mistake,
+    Picture,
+    Sampler,
+    Sort,
+)
+from oilkit.quantities.units import Q, Qty
+
+PREDICTED_WITHIN = 0.03
+"""Relative tolerance of a prediction, which is worked out in the head."""
+
+
+def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]]:
+    """A decorator with aim and misconception, for a function that draws: its name is the key, its module the lesson."""
+
+    def described(aim: str, misconception: str) -> Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]:
+        return lambda make: ExerciseTemplate(make.__name__, int(make.__module__[-2:]), sort, aim, make, misconception)
+
+    return described
+
+
+predict, compute, read, explain = map(_template, SORTS)
+
+
+def by_number(
+    question: str,
+    hints: tuple[str, ...],
+    steps: tuple[str, ...],
+    answer: Qty,
+    mistakes: Mapping[str, tuple[Qty, str]],
+    within: float | None = None,
+    picture: Picture | None = None,
+) -> Exercise:
+    """Answered by a quantity, within `READ_WITHIN` if it is read off a picture, else `WITHIN`.
+
+    mistakes: by the name of each usual mistake the answer that it gives and the question that repairs it.
+    """
+    usual = tuple(Mistake(name, wrong, repair) for name, (wrong, repair) in mistakes.items())
+    near = within or (READ_WITHIN if picture else WITHIN)
+    return Exercise(question, hints, steps, answer, usual, near, picture=picture)
+
+
+def by_choice(
+    question: str,
+    hints: tuple[str, ...],
+    steps: tuple[str, ...],
+    options: tuple[str, ...],
+    right: int,
+    replies: Sequence[str],
+    said: str = "",
+) -> Exercise:
+    """Answered by one of several sentences.
+
+    said: the reply to the right one where the numbers say which it is; the replies are then those to wrong ones.
+    """
+    told = tuple(said or reply if k == right else reply for k, reply in enumerate(replies))
+    return Exercise(question, hints, steps, options=options, right=right, replies=told)
+
+
+def in_words(question: str, hints: tuple[str, ...], model: str, points: tuple[str, ...]) -> Exercise:
+    """Answered in the learner's own words, and compared with a model."""
+    return Exercise(question, hints, ("See the model answer.",), model=model, points=points)
+
+
+def prediction(
+    question: str,
+    why: str,
+    answer: Qty | None = None,
+    mistakes: Sequence[tuple[Qty, str]] = (),
+    within: float = PREDICTED_WITHIN,
+    options: Sequence[str] = (),
+    right: int = 0,
+) -> Exercise:
+    """Comes before the panel: fixed numbers, no hints, and the reason as soon as it is answered.
+
+    mistakes: pairs of a wrong answer to recognise and the sentence that it gets.
+    """
+    told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
+    return Exercise(question, (), (), answer, told, within, tuple(options), right, why=why)
+
+
+def as_if_gauge(absolute: Qty) -> Qty:
+    """An absolute pressure, written as if a gauge showed it: a mistake to recognise."""
+    return Q(float(absolute.m_as("psia")), "psig")
