@@ -21,8 +21,10 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.bench.fit import BenchFit, fit_bench
     from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
+    from oilkit.build.comparison import input_differences, result_differences
+    from oilkit.build.results import BuildSheet
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
-    from oilkit.build.sheet import BuildSheet, build_sheet, input_differences, result_differences
+    from oilkit.build.sheet import build_sheet
     from oilkit.build.sheet_files import sheet_html, sheet_pdf, write_sheet
     from oilkit.errors import InputError
     from oilkit.laps.lap import (

@@ -27,21 +27,19 @@ from oilkit import (
     sheet_pdf,
     write_sheet,
 )
-from oilkit.build.setup_file import demo_set_ups
-from oilkit.build.sheet import (
-    INPUTS,
+from oilkit.build.blocks import _on_the_top, robust_words, sheet_blocks
+from oilkit.build.results import (
     LINE_TOO_NARROW,
     NO_CAPACITY,
     PROTECTED,
     PUMP_TOO_WEAK,
     WRONG_CHARGE,
-    _acceptance,
-    _dice,
-    _vary,
-    as_handed_over,
     crank,
 )
-from oilkit.build.sheet_files import _on_the_top, robust_words, sheet_blocks, tornado_words
+from oilkit.build.setup_file import demo_set_ups
+from oilkit.build.sheet import _acceptance, as_handed_over
+from oilkit.build.spread import INPUTS, latin_hypercube, vary
+from oilkit.build.tornado import tornado_words
 from oilkit.physics.discharging import CONDITIONS
 from oilkit.shop.acceptance import acceptance_card
 
@@ -338,21 +336,21 @@ def test_another_precharge_is_named_and_works() -> None:
 
 
 def test_draws_are_spread_evenly_and_the_same_every_time() -> None:
-    z = _dice(500, 7)
+    z = latin_hypercube(500, 7)
     assert z.shape == (INPUTS, 500)
     np.testing.assert_allclose(z.mean(axis=1), 0.0, atol=1e-12)
     np.testing.assert_allclose(z.std(axis=1), 1.0, atol=0.03)
     assert np.abs(np.corrcoef(z) - np.eye(INPUTS)).max() < 0.2
     assert np.abs(z).max() <= 2.5
-    assert (z == _dice(500, 7)).all()
-    assert (z != _dice(500, 8)).any()
+    assert (z == latin_hypercube(500, 7)).all()
+    assert (z != latin_hypercube(500, 8)).any()
 
 
 def test_the_share_of_many_draws_by_plain_random_numbers() -> None:
     """800 variants of one event drawn without any hypercube, each followed by `discharge`: the share agrees."""
     build = DEMOS["street V8"]
     z = np.clip(np.random.default_rng(1).standard_normal((INPUTS, 800)), -2.5, 2.5)
-    cases = _vary(build, build.events[:1], z)
+    cases = vary(build, build.events[:1], z)
     names = {"line_length"}
     units = {name: kind.si for name, (kind, _) in CONDITIONS.items()}
     given = {name: Q(v, units[name]) for name, v in cases.conditions.items() if name not in names}

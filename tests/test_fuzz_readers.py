@@ -29,7 +29,8 @@ from typing import Any
 import pytest
 
 from oilkit import KIT_LAP, InputError, read_bench, read_log, read_set_up
-from oilkit.build.setup_file import LISTS, TABLES, set_up_from_text
+from oilkit.build.records import LISTS, TABLES
+from oilkit.build.setup_file import set_up_from_text
 from oilkit.exercises.exercise import NOBODY
 from oilkit.exercises.progress import COLUMNS, Progress
 from oilkit.panels.lessons.lesson_01_boyle import read_pairs

@@ -764,7 +764,7 @@ def test_no_engine_that_people_build_is_refused_or_asked_about(name: str) -> Non
 
 def test_every_number_of_a_record_has_an_example_within_its_own_limits() -> None:
     """Error sentences show the example: "such as" something that would be refused is no help."""
-    from oilkit.build.setup_file import LISTS, TABLES
+    from oilkit.build.records import LISTS, TABLES
 
     def kinds_of(cls: Any) -> Any:
         for name, kind in cls.fields().items():

@@ -17,16 +17,9 @@ from sentences import refused
 
 import oilkit
 from oilkit import InputError, Q, read_set_up, write_set_up
-from oilkit.build.setup_file import (
-    LARGEST,
-    LISTS,
-    TABLES,
-    amount,
-    demo_set_ups,
-    set_up_from_bytes,
-    set_up_from_text,
-    typed,
-)
+from oilkit.build.as_typed import amount, typed
+from oilkit.build.records import LISTS, TABLES
+from oilkit.build.setup_file import LARGEST, demo_set_ups, set_up_from_bytes, set_up_from_text
 from oilkit.laps.logfile import KIT_LAP, read_log
 from oilkit.quantities.records import data_file, values_in
 

@@ -5,19 +5,33 @@ text with its unit, except plain numbers. Data only: nothing in a file is ever e
 number that was passed over in silence ends in an engine: whatever is missing, unknown, without a unit or out of range
 is an `InputError` that names file, line, table and key, and the file stays as it was.
 
-Writing is by a few lines of our own, since Python reads TOML and does not write it, and a set-up is no more than tables
-of texts and numbers. What was typed is kept to the digit; comments of your own are not.
+`oilkit.build.records` has the tables and what may stand in them, `oilkit.build.as_typed` the text that is written.
 """
 
 from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, TypeVar
 
+from oilkit.build.as_typed import put, set_up_text, typed
+from oilkit.build.records import (
+    HEAD,
+    LISTS,
+    TABLES,
+    Chosen,
+    Driving,
+    Estimates,
+    Event,
+    Layout,
+    Limits,
+    Morning,
+    Shop,
+    Uncertain,
+)
 from oilkit.errors import InputError, cut
 from oilkit.physics.catalog import grades
 from oilkit.physics.discharging import Installation
@@ -26,168 +40,20 @@ from oilkit.physics.line import Fitting, Hose, SupplyLine
 from oilkit.physics.oil import Lubricant, check_grade
 from oilkit.physics.pressure import ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities import kinds
-from oilkit.quantities.checked import (
-    AboveAmbient,
-    Acceleration,
-    Altitude,
-    ClearanceChange,
-    Drop,
-    Fraction,
-    GaugeAboveZero,
-    LineLength,
-    Number,
-    Offset,
-    Speed,
-    Temperature,
-    TemperatureRise,
-    ThroughFlow,
-    Time,
-    TimeConstant,
-    public,
-)
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind, Span
+from oilkit.quantities.checked import public
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.quantities.units import Qty
 from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely
 from oilkit.storage.textfile import read_text, shown, shown_name, text_of
 
+T = TypeVar("T")
 FORMAT, VERSION = "oilkit set-up", 1
 LARGEST = 200_000
 """Bytes. A set-up is a few thousand."""
 MOST = 12
 """Fittings, and events, at the most."""
 LIKE_OURS = "a set-up file like data/setup_street_v8.toml"
-
-
-@dataclass(frozen=True)
-class Layout(Record):
-    """How the line to the vessel runs."""
-
-    length: Annotated[LineLength, Span("0.15 m", "10 m")]
-    reach: Annotated[Offset, Span("-2 m", "2 m")]
-    """How far the vessel lies from the gallery in the direction in which the events' accelerations count."""
-    height: Annotated[Offset, Span("-1.5 m", "1.5 m")]
-    """Of the vessel above the gallery; below 0 under it."""
-    tee: Literal["after the filter", "before the filter"]
-
-
-@dataclass(frozen=True)
-class Driving(Record):
-    """How warm and how high it is where the engine works."""
-
-    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
-    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
-    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
-    """Of the oil standing in the line to the vessel, which is cooler than the sump's."""
-    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
-    """Of the gas in the warm vessel."""
-    clearance_change: Annotated[ClearanceChange, Span("-3 thou", "6 thou")]
-    """Of mains and rods, beyond what stands in [engine]: wear, or a build that you try out."""
-
-
-@dataclass(frozen=True)
-class Event(Record):
-    """A stretch in which the pump has no oil: a corner, a braking, a wheelie."""
-
-    name: str
-    speed: Annotated[Speed, Span("300 rpm", "20000 rpm")]
-    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "3600 s")]
-    pump_decay: Annotated[Time, Span("0 s", "5 s", "0 s", "600 s")]
-    """In which the pump's flow falls to nothing."""
-    acceleration: Annotated[Acceleration, Span("-5 g_0", "5 g_0")]
-    """Of the car towards the side where the vessel is; below 0 away from it, which holds the oil back."""
-
-
-@dataclass(frozen=True)
-class Shop(Record):
-    """Where the pre-charge is set, and the gauge that it is set with."""
-
-    temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")]
-    altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
-    gauge_full_scale: Annotated[GaugeAboveZero, Span("5 psig", "1000 psig", "0.1 psig", "1000 barg")]
-    gauge_class: Annotated[Number, Span(0.05, 5.0)]
-    """Its class: largest error in per cent of its full scale."""
-
-
-@dataclass(frozen=True)
-class Chosen(Record):
-    """What the builder chooses last."""
-
-    precharge: Annotated[AboveAmbient, Span("1 psig", "150 psig", "0 psig", "1000 barg")]
-    """At working temperature and altitude, not in the shop."""
-
-
-@dataclass(frozen=True)
-class Limits(Record):
-    """What the engine must not go without."""
-
-    lowest_pressure: Annotated[GaugeAboveZero, Span("1 psig", "100 psig", "0.01 psig", "1000 psig")]
-    tolerance: Annotated[Time, Span("0 s", "2 s", "0 s", "60 s")]
-    """For which it may do without."""
-
-
-@dataclass(frozen=True)
-class Estimates(Record):
-    """What no sheet states and hardly anybody measures."""
-
-    thermal_time_constant: Annotated[TimeConstant, Span("0.1 s", "600 s")]
-    seal_friction: Annotated[Drop, Span("0 psi", "15 psi", "0 psi", "1000 psi")]
-    check_valve_leak: Annotated[ThroughFlow, Span("0 gpm", "5 gpm", "0 gpm", "100 gpm")]
-    """At 50 psi (3.45 bar)."""
-    air_in_gallery: Annotated[Fraction, Span(0.0, 0.3)]
-
-
-@dataclass(frozen=True)
-class Morning(Record):
-    """The cold start that a pre-lube is for."""
-
-    temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
-    empty_galleries: Fraction
-    wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
-    opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]
-
-
-@dataclass(frozen=True)
-class Uncertain(Record):
-    """How far each input may be off, plus or minus: one standard deviation, so about two cars in three lie within."""
-
-    clearance: Annotated[ClearanceChange, Span("0 thou", "2 thou")]
-    sump_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "40 delta_degC")]
-    line_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
-    gas_temperature: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
-    precharge: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
-    """Gauge and hand together."""
-    start_pressure: Annotated[Drop, Span("0 psi", "25 psi", "0 psi", "1000 psi")]
-    """Gallery pressure when the pump lets go: gauge, pump and relief valve together."""
-    event_length: Fraction
-    """As a share of it; so the next two."""
-    pump_decay: Fraction
-    thermal_time_constant: Fraction
-    seal_friction: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
-
-
-TABLES: dict[str, tuple[type[Record], str]] = {
-    "engine": (Engine, "The engine, as in data/engines.toml: clearances are diametral."),
-    "oil": (Lubricant, "Kinematic viscosities at 40 and 100 °C from the oil's sheet; they must fit its grade."),
-    "vessel": (Vessel, "Gas volume with the piston at the oil end; bore; highest pressure that its maker allows."),
-    "hose": (Hose, "The hose's own bore, measured; the dash number is a label."),
-    "line": (Layout, "Length of hose; how far the vessel lies away in the direction of the accelerations, how high."),
-    "valve": (Fitting, "The valve between tee and vessel."),
-    "driving": (Driving, "Where and how warm it runs. clearance_change is added to mains and rods."),
-    "shop": (Shop, "Where the pre-charge is set, and with which gauge (class: per cent of full scale)."),
-    "choice": (Chosen, "The pre-charge wanted at working temperature; the build sheet says what to set in the shop."),
-    "limits": (Limits, "Lowest gallery pressure that counts, and how long it may be missed."),
-    "estimates": (Estimates, "What no sheet states: estimates, no source."),
-    "morning": (Morning, "The cold start that a pre-lube is for."),
-    "uncertain": (Uncertain, "How far each input may be off, plus or minus (one standard deviation; shares of 1)."),
-}
-"""Each table of a file that stands there once, its record, and the comment it gets."""
-LISTS: dict[str, tuple[type[Record], str, int]] = {
-    "fittings": (Fitting, "What is screwed to the hose beside the valve.", 0),
-    "driving.events": (Event, "Stretches without oil at the pick-up; the first one is looked at most closely.", 1),
-}
-HEAD = ("format", "version", "name", "note")
 
 
 @dataclass(frozen=True)
@@ -266,7 +132,7 @@ class Build:
         """
         document = copy.deepcopy(self.document)
         for path, value in changes.items():
-            _put(document, path, value)
+            put(document, path, value)
         return set_up_of(document, "the set-up")
 
 
@@ -377,7 +243,7 @@ _MADE: dict[Any, Any] = {}
 """Records made of tables before: a form that changes one value need not read all the others again."""
 
 
-def _cut_short(make: Any) -> Any:
+def _cut_short(make: Callable[[], T]) -> T:
     """What a function gives, the sentence of its `InputError` short enough to read."""
     try:
         return make()
@@ -500,97 +366,6 @@ def save(path: Path, content: str | bytes) -> None:
 def _unwritten(path: Path, problem: OSError) -> InputError:
     reason = problem.strerror or type(problem).__name__
     return InputError(path.name, f"a file that cannot be written ({reason})", "another place")
-
-
-def set_up_text(document: Mapping[str, Any]) -> str:
-    """The text of a set-up file: tables in the kit's order, each with a comment, values as they were typed."""
-    lines = [
-        "# A set-up for oilkit. Every value is a text with its unit, except plain numbers; psi means what a gauge "
-        "shows."
-    ]
-    lines += [f"{key} = {_value(document[key])}" for key in HEAD if key in document]
-
-    def block(title: str, table: Mapping[str, Any], cls: type[Record], note: str = "") -> Iterator[str]:
-        yield ""
-        if note:
-            yield f"# {note}"
-        yield title
-        inner = {name: kind for name, kind in cls.fields().items() if isinstance(table.get(name), dict)}
-        for name in cls.fields():
-            if name in table and name not in inner:
-                yield f"{name} = {_value(table[name])}"
-        for name, kind in inner.items():
-            yield from block(f"{title[:-1]}.{name}]", table[name], kind)
-
-    for key, (cls, note) in TABLES.items():
-        lines += block(f"[{key}]", document[key], cls, note)
-        for path, (item, about, _) in LISTS.items():
-            if path == f"{key}.events" or (path == "fittings" and key == "line"):
-                tables = document[key].get("events", []) if path != "fittings" else document.get("fittings", [])
-                for number, table in enumerate(tables):
-                    lines += block(f"[[{path}]]", table, item, "" if number else about)
-    return "\n".join(lines) + "\n"
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, str):
-        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    return repr(value)
-
-
-def _put(document: dict[str, Any], path: str, value: Any) -> None:
-    """Set one value or table of a document in place."""
-    *way, last = re.findall(r"[^.\s]+(?: \d+)?", path)
-    place: Any = document
-    cls: Any = None
-    for step in way:
-        name, _, number = step.partition(" ")
-        inner = place.get(name) if isinstance(place, dict) else None
-        if number and isinstance(inner, list) and 1 <= int(number) <= len(inner):
-            inner, cls = inner[int(number) - 1], LISTS["fittings" if name == "fittings" else "driving.events"][0]
-        elif cls is None:
-            cls = TABLES[name][0] if name in TABLES else None
-        else:
-            cls = cls.fields().get(name)
-        if not isinstance(inner, dict):
-            raise InputError("changes", f"{path!r}", "a table and a key of a set-up, such as choice.precharge")
-        place = inner
-    kind = (cls.fields().get(last) if cls else None) if way else None
-    if isinstance(value, Record):
-        kept = {"events": place[last]["events"]} if last == "driving" and not way else {}
-        place[last] = typed(value) | kept
-    elif isinstance(kind, Kind) and not isinstance(value, str | int | float):
-        place[last] = amount(value, kind)
-    else:
-        place[last] = value
-
-
-def typed(record: Record) -> dict[str, Any]:
-    """A record as it would be typed into a file."""
-    found: dict[str, Any] = {}
-    for name, kind in record.fields().items():
-        value = getattr(record, name)
-        if value is None:
-            continue
-        if isinstance(kind, Kind):
-            found[name] = amount(value, kind)
-        else:
-            found[name] = typed(value) if isinstance(value, Record) else value
-    return found
-
-
-def amount(value: Any, kind: Kind) -> str | float | int:
-    """A quantity as it would be typed: in the unit that takes fewer digits, good to 12 of them."""
-    si = kinds.one_to_si("value", value, kind)
-    if kind.si == "dimensionless":
-        number = float(f"{si:.12g}")
-        return int(number) if number == int(number) else number
-    texts = []
-    for system in ("US", "SI"):
-        number, unit = float(kind.display(si, system)), kind.unit(system).removeprefix("delta_")
-        number = 0.0 if abs(number) < 1e-12 * max(1.0, abs(si)) else number
-        texts.append(f"{number:.12g} {unit}")
-    return min(texts, key=len)
 
 
 def demo_set_ups() -> dict[str, Build]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
+from oilkit.build.results import BuildSheet
 from oilkit.build.setup_file import demo_set_ups
-from oilkit.build.sheet import BuildSheet, build_sheet
+from oilkit.build.sheet import build_sheet
 from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.making import prediction
 from oilkit.physics.pressure import ambient_pressure

@@ -11,9 +11,12 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
+from oilkit.build.comparison import input_differences
+from oilkit.build.results import HORIZON, BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_bytes, write_set_up
-from oilkit.build.sheet import HORIZON, LENGTH_NAME, BuildSheet, build_sheet, crank, input_differences, lasting
+from oilkit.build.sheet import build_sheet
 from oilkit.build.sheet_files import write_sheet
+from oilkit.build.spread import LENGTH_NAME
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis

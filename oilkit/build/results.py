@@ -1,0 +1,184 @@
+"""What stands in a build sheet: its parts, and the few words that all who show them share. (Lesson 10)"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+from oilkit.build.records import Event
+from oilkit.build.setup_file import Build
+from oilkit.physics.line import Hose
+from oilkit.physics.pan import OilBudget
+from oilkit.physics.prelube import Overnight, PreLube
+from oilkit.quantities.printed import text
+from oilkit.quantities.units import Qty
+from oilkit.shop.acceptance import AcceptanceValue
+
+HORIZON = 60.0
+"""Seconds that an event is watched at the most: what lasts longer is said to."""
+FIRST_MOMENTS = 0.3
+"""Seconds in which the line's oil gets going: the first dip."""
+ROBUST, FAIR = 0.95, 0.8
+"""Share of all draws from which a choice counts as robust, and as fair (chosen, no source)."""
+
+PROTECTED, PUMP_TOO_WEAK, LINE_TOO_NARROW = "protected", "pressure too low", "demand too high"
+NO_CAPACITY, WRONG_CHARGE, NOT_PROTECTED = "no capacity", "another pre-charge", "not protected"
+NO_VESSEL = (PUMP_TOO_WEAK, LINE_TOO_NARROW)
+"""Verdicts that no vessel of any size changes."""
+
+
+@dataclass(frozen=True)
+class EventResult:
+    """What becomes of one event: as expected, and with everything that may be off."""
+
+    event: Event
+    start_pressure: Qty
+    """In the gallery when the pump lets go: vessel settled at it."""
+    stored: Qty
+    """Oil in the vessel then."""
+    demand: Qty
+    """What the engine takes at that pressure."""
+    protected_time: Qty
+    """As expected; infinite if longer than the kit watches."""
+    protected_low: Qty
+    """One draw in ten is protected for less than this, one in ten for more than ``protected_high``."""
+    protected_high: Qty
+    lowest_pressure: Qty
+    """In the event, as expected; so the two below."""
+    lowest_low: Qty
+    lowest_high: Qty
+    share: float
+    """Of all draws, how many are protected from beginning to end."""
+    verdict: str
+    """``protected``, ``pressure too low``, ``demand too high``, ``no capacity`` or ``another pre-charge``; without the
+    whole sheet ``not protected`` for the last two."""
+    words: str
+
+
+@dataclass(frozen=True)
+class Swing:
+    """One bar of the tornado chart: an input at its low and its high, and what that does to the protected time."""
+
+    name: str
+    low: str
+    """The input at its low, in words with its unit; so ``high``."""
+    high: str
+    at_low: Qty
+    """Protected time in the hardest event."""
+    at_high: Qty
+    turns: bool
+    """Whether one of the two leaves an event unprotected that is protected as expected."""
+
+    @property
+    def size(self) -> float:
+        """Seconds between both ends."""
+        return abs(float(self.at_high.m_as("s")) - float(self.at_low.m_as("s")))
+
+
+@dataclass(frozen=True)
+class Top:
+    """How the choice of the pre-charge matters in the hardest event, with everything uncertain."""
+
+    precharge: Qty
+    """Shape (m,), at working temperature."""
+    share: Any
+    """Of all draws, protected: shape (m,)."""
+    best: Qty
+    best_share: float
+    flat_from: Qty
+    """The pre-charges between protect at most 5 % fewer draws than the best."""
+    flat_to: Qty
+
+
+@dataclass(frozen=True)
+class HoseRow:
+    """One hose, tried in place of the set-up's own."""
+
+    hose: Hose
+    own: bool
+    drop: Qty
+    """From vessel to gallery, fittings and valve with it, at the engine's demand in the hardest event."""
+    first_dip: Qty
+    """Lowest gallery pressure in the first 0.3 s."""
+    protected_time: Qty
+
+
+@dataclass(frozen=True)
+class PanLevel:
+    state: str
+    oil: Qty
+    """In the pan; below 0: so much is missing."""
+    level: Qty
+    words: str
+
+
+@dataclass(frozen=True)
+class BuildSheet:
+    """One page for the shop: see `build_sheet`."""
+
+    build: Build = field(repr=False)
+    verdict: str
+    """In a sentence or two: whether this vessel helps, and if not, why and what would."""
+    no_vessel_helps: bool
+    precharge_hot: Qty
+    """What the gas gauge reads at working temperature and altitude with the oil side empty."""
+    precharge_to_set: Qty
+    """In the shop, with the oil side relieved."""
+    setting_error: Qty
+    """Largest error of the shop's gauge."""
+    hot_if_gauge_errs: tuple[Qty, Qty]
+    """What the hot pre-charge then is at the least and at the most."""
+    events: tuple[EventResult, ...]
+    hardest: EventResult
+    oil_to_add: Qty
+    running_pressure: Qty
+    """The highest start pressure of the events: the vessel is full at this one."""
+    budget: OilBudget = field(repr=False)
+    pan: tuple[PanLevel, ...]
+    idle_pressure: Qty
+    """Hot."""
+    highest: tuple[str, Qty]
+    """Where the highest pressure that the vessel is to stand comes from, and that pressure."""
+    night: Overnight | None = field(repr=False)
+    morning: PreLube | None = field(repr=False)
+    tornado: tuple[Swing, ...]
+    """Largest first."""
+    top: Top | None
+    line: tuple[HoseRow, ...]
+    acceptance: tuple[AcceptanceValue, ...] = field(repr=False)
+    no_acceptance: str
+    """Why there are none, if so."""
+    assumptions: tuple[str, ...] = field(repr=False)
+    cautions: tuple[str, ...] = field(repr=False)
+    draws: int
+    seed: int
+
+    @property
+    def matter_most(self) -> tuple[str, ...]:
+        """The three inputs that move the protected time most."""
+        return tuple(swing.name for swing in self.tornado[:3] if swing.size > 0.0)
+
+
+def how_robust(share: float) -> str:
+    """What a share of protected draws is called."""
+    return "robust" if share >= ROBUST else "fair" if share >= FAIR else "fragile"
+
+
+def lasting(time: Qty) -> str:
+    """A protected time in words that can be infinite."""
+    return text(time) if math.isfinite(float(time.m)) else f"longer than {HORIZON:.0f} s"
+
+
+def no_morning(sheet: BuildSheet) -> str:
+    """Why there is no pre-lube."""
+    empty = float(sheet.running_pressure.m_as("Pag")) <= sheet.build.choice.si.precharge
+    return "the vessel holds no oil" if empty else "not above the vessel's rating"
+
+
+def crank(sheet: BuildSheet) -> str:
+    """When to crank after a pre-lube, in words."""
+    if sheet.morning is None:
+        return no_morning(sheet)
+    after = sheet.morning.crank_after
+    return text(after) if math.isfinite(float(after.m)) else f"not within {HORIZON:.0f} s"

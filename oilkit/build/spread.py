@@ -1,0 +1,170 @@
+"""What may be off in a set-up: each uncertain input, variants of an event, and what becomes of each. (Lesson 10)"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from oilkit.build.records import Event
+from oilkit.build.results import HORIZON
+from oilkit.build.setup_file import Build
+from oilkit.errors import InputError
+from oilkit.laps.lap import GRAVITY
+from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, pump_lets_go
+from oilkit.physics.engine import operating_point
+from oilkit.physics.oil import density_of
+from oilkit.physics.vessel import precharge_at_temperature, precharge_to_set
+from oilkit.quantities.kinds import (
+    CLEARANCE_CHANGE,
+    PRESSURE_DIFFERENCE,
+    SPEED,
+    TEMPERATURE,
+    WORKING_TEMPERATURE,
+    Kind,
+)
+from oilkit.quantities.units import Q
+
+FORGIVING = 1e6
+"""A tolerance, s, that nothing outlasts: to follow a case to its end, whatever its pressure."""
+ACCURACY, QUICK = 1e-4, 1e-3
+"""Of each step of the simulation, for the whole sheet and for a first look."""
+FARTHEST = 2.5
+"""Standard deviations beyond which nothing is drawn."""
+LEAST_PRESSURE = 1.0
+"""Pa above ambient that an engine has left when its spread would take it below nothing."""
+
+
+INPUTS, LENGTH_NAME = 10, "length of the event"
+CLEARANCE, SUMP, LINE, GAS, CHARGE, START, DECAY, TAU, SEAL, LENGTH = range(INPUTS)
+"""Rows of a matrix of standard deviations."""
+
+
+def inputs(build: Build) -> list[tuple[str, Callable[[float], str]]]:
+    """Each uncertain input in the order of those rows: its name, and how it is said so many standard deviations off."""
+    u, driving, friction = build.uncertain.si, build.driving.si, build.estimates.si.seal_friction
+
+    def warm(middle: float, spread: float) -> Callable[[float], str]:
+        return lambda z: TEMPERATURE.both(middle + spread * z)
+
+    def off(kind: Kind, spread: float) -> Callable[[float], str]:
+        return lambda z: f"{'+' if z > 0 else '−'}{kind.both(abs(spread * z))}"
+
+    def times(spread: float) -> Callable[[float], str]:
+        return lambda z: f"times {math.exp(spread * z):.2f}"
+
+    return [
+        ("clearance of mains and rods", off(CLEARANCE_CHANGE, u.clearance)),
+        ("oil temperature, sump", warm(driving.sump_temperature, u.sump_temperature)),
+        ("oil temperature, line", warm(driving.line_temperature, u.line_temperature)),
+        ("gas temperature", warm(driving.gas_temperature, u.gas_temperature)),
+        ("pre-charge as set", off(PRESSURE_DIFFERENCE, u.precharge)),
+        ("pressure when the pump lets go", off(PRESSURE_DIFFERENCE, u.start_pressure)),
+        ("how fast the pump fades", times(u.pump_decay)),
+        ("the gas's time constant", times(u.thermal_time_constant)),
+        ("seal friction", lambda z: PRESSURE_DIFFERENCE.both(max(friction + u.seal_friction * z, 0.0))),
+        (LENGTH_NAME, times(u.event_length)),
+    ]
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Many variants of one event, in SI: the conditions of a discharge and the event's length, each of shape (n,)."""
+
+    conditions: dict[str, Any]
+    lasts: Any
+
+
+def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = None, change: Any = None) -> Cases:
+    """The variants of each event that lie so many standard deviations from what is expected. z: shape (INPUTS, n).
+
+    precharge_hot, change: instead of the set-up's own; single or of shape (n,). All variants of the first event come
+    first, then those of the second.
+    """
+    u, driving, shop, e = build.uncertain.si, build.driving.si, build.shop.si, [event.si for event in events]
+    estimates, engine, oil = build.estimates.si, build.engine.si, build.oil.si
+    here, there = build.track_ambient.m_as("Paa"), build.shop_ambient.m_as("Paa")
+    each, many = z.shape[1], len(events)
+
+    def of_all(values: Any) -> Any:
+        """Values of one event for all of them."""
+        return np.tile(np.broadcast_to(values, (each,)), many)
+
+    def of_each(name: str) -> Any:
+        return np.repeat([getattr(one, name) for one in e], each)
+
+    hot = of_all(build.choice.si.precharge if precharge_hot is None else precharge_hot)
+    middle = of_all(driving.clearance_change if change is None else change)
+    z = np.tile(z, many)
+    low, high = WORKING_TEMPERATURE.low, WORKING_TEMPERATURE.high
+    tightest = -0.9 * min(engine.mains.diametral_clearance, engine.rods.diametral_clearance)
+    loose = np.maximum(middle + u.clearance * z[CLEARANCE], tightest)
+    sump = np.clip(driving.sump_temperature + u.sump_temperature * z[SUMP], low, high)
+    line = np.clip(driving.line_temperature + u.line_temperature * z[LINE], low, high)
+    gas = np.clip(driving.gas_temperature + u.gas_temperature * z[GAS], low, high)
+    # the gas that is shut in was measured in the shop: what is off there, and the gas's temperature, show on the track
+    as_set = precharge_to_set.si(hot, shop.temperature, driving.gas_temperature, there, here) + u.precharge * z[CHARGE]
+    charge = precharge_at_temperature.si(np.maximum(as_set, -there + 1e3), shop.temperature, gas, there, here)
+    speed = of_each("speed")
+    running = operating_point(
+        build.engine, build.oil, SPEED.quantity(speed), Q(sump, "K"), CLEARANCE_CHANGE.quantity(loose)
+    ).gallery_pressure.m_as("Pag")
+    head = density_of(oil, line) * (of_each("acceleration") * build.line.si.reach + GRAVITY * build.line.si.height)
+    given = {
+        "precharge": charge,
+        "pressure": np.maximum(running + u.start_pressure * z[START], LEAST_PRESSURE),
+        "speed": speed,
+        "sump_temperature": sump,
+        "line_temperature": line,
+        "gas_temperature": gas,
+        "thermal_time_constant": estimates.thermal_time_constant * np.exp(u.thermal_time_constant * z[TAU]),
+        "clearance_change": loose,
+        "line_length": math.nan,
+        "pump_decay": of_each("pump_decay") * np.exp(u.pump_decay * z[DECAY]),
+        "seal_friction": np.maximum(estimates.seal_friction + u.seal_friction * z[SEAL], 0.0),
+        "head": head,
+        "air_in_gallery": estimates.air_in_gallery,
+        "leak": estimates.check_valve_leak,
+        "limit": build.limits.si.lowest_pressure,
+        "tolerance": build.limits.si.tolerance,
+        "ambient": here,
+    }
+    assert given.keys() == CONDITIONS.keys()
+    shaped = {name: np.broadcast_to(np.asarray(value, dtype=float), speed.shape) for name, value in given.items()}
+    return Cases(shaped, of_each("lasts") * np.exp(u.event_length * z[LENGTH]))
+
+
+def follow(built: Installation, cases: Cases, seconds: Any = None, accuracy: float = ACCURACY) -> tuple[Any, Any]:
+    """Protected times of many variants, watched to the horizon; or with seconds, lowest pressures up to then."""
+    from oilkit.physics import dynamics
+
+    numbers = dict(cases.conditions)
+    if seconds is not None:
+        numbers["tolerance"] = np.full_like(numbers["pressure"], FORGIVING)
+    until = np.full_like(numbers["pressure"], HORIZON) if seconds is None else seconds
+    try:
+        with np.errstate(all="ignore"):
+            rows, starts = cases_of(built, numbers)
+            result = dynamics.many(rows, *pump_lets_go(numbers, until), starts, accuracy)
+    except ArithmeticError:
+        wanted = "numbers that an engine could have"
+        raise InputError("the set-up", "numbers with which the simulation comes to no end", wanted) from None
+    return result[:, dynamics.PROTECTED], result[:, dynamics.LOWEST]
+
+
+def latin_hypercube(draws: int, seed: int) -> Any:
+    """Standard deviations off, shape (INPUTS, draws): normal, each input in equal steps of probability, shuffled.
+
+    A Latin hypercube: so even few draws take each input as seldom low and as seldom high as it is.
+    """
+    from scipy.special import ndtri  # here, because it costs time that the first lessons never need
+
+    shuffled = np.random.default_rng(seed).permuted(np.tile(np.arange(draws), (INPUTS, 1)), axis=1)
+    return np.clip(ndtri((shuffled + 0.5) / draws), -FARTHEST, FARTHEST)
+
+
+def nothing_off(count: int = 1) -> Any:
+    return np.zeros((INPUTS, count))
