@@ -26,7 +26,7 @@ from pint.facets.plain import PlainQuantity
 from oilkit import Q, panels, unit_switch, use_units
 from oilkit.errors import InputError
 from oilkit.exercises import all_predictions
-from oilkit.panels.framework import base
+from oilkit.panels.framework import base, instrument
 from oilkit.panels.framework.controls import Amount, Choice, Lines
 from oilkit.panels.framework.picture import DPI
 from oilkit.panels.lessons.lesson_09_proof import ReadingForm
@@ -402,7 +402,7 @@ class FakeShell:
 def test_running_a_cell_again_closes_its_old_panels(monkeypatch: pytest.MonkeyPatch) -> None:
     shell = FakeShell()
     monkeypatch.setattr("IPython.get_ipython", lambda: shell)
-    monkeypatch.setattr(base, "_cells", base._Cells())
+    monkeypatch.setattr(instrument, "_cells", instrument._Cells())
     counts = []
     elsewhere = panels.cylinder()
     for run in range(6):
@@ -773,7 +773,7 @@ def test_slider_sends_its_ends_and_steps_before_its_value(monkeypatch: pytest.Mo
 def test_refused_start_values_leave_nothing_behind(monkeypatch: pytest.MonkeyPatch) -> None:
     shell = FakeShell()
     monkeypatch.setattr("IPython.get_ipython", lambda: shell)
-    monkeypatch.setattr(base, "_cells", base._Cells())
+    monkeypatch.setattr(instrument, "_cells", instrument._Cells())
     gc.collect()
     before = len(widget_module._instances)
     for make in (panels.filling, panels.fill_in_time):

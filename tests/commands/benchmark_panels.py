@@ -61,10 +61,11 @@ def plain(name, moved):
     def redraw(x):
         control.set_si(float(control.kind.from_display(x)))
         panel.settle()
-        panel.state = panel.solve(**{n: c.value for n, c in panel.controls.items()})
+        at = panel.setting()
+        panel.state = vars(at) | panel.solve(at)
         with matplotlib.rc_context(STYLE):
             figure = plt.figure(figsize=panel.size, dpi=DPI)
-            panel.build(figure)
+            panel.draw(figure)
             panel.update_artists(panel.state)
             plt.show()
     box = ipywidgets.interactive(redraw, x=slider)

@@ -1,11 +1,12 @@
 """The base of every panel: controls in, a picture and a table of numbers out, and every error shown.
 
-A lesson's panel is a subclass of `Panel` that says five things and nothing else:
+A lesson's panel is a subclass of `Panel` that says what a notebook calls it (``call``), five things more, and nothing
+else:
 
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
-- ``build``: the fixed parts of the picture; ``update_artists``: move the moving parts; ``redraw_key``, where a setting
-  changes the fixed parts too: what they hang on;
+- ``build``: the picture, its moving parts bound to results; ``redraw_key``, where a setting changes the fixed parts
+  too: what they hang on;
 - ``readings``: the table of numbers; ``summary``: the same in a sentence or two.
 
 The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still
@@ -15,259 +16,41 @@ picture that a notebook keeps, and closing everything when its cell is run again
 from __future__ import annotations
 
 import base64
-import functools
 import html
-import threading
-import traceback
-from collections.abc import Callable, Iterable, Sequence
-from importlib.resources import files
-from typing import Any, ClassVar, NamedTuple
+from collections.abc import Callable, Sequence
+from typing import Any, ClassVar, TypeVar
 
-import anywidget
 import ipywidgets
-import traitlets
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.panels.framework.controls import Control, alert
+from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
+from oilkit.panels.framework.browser import Screen
+from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
-from oilkit.quantities.kinds import Kind
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
 
-State = dict[str, Any]
-"""Results of one setting, in SI: what `Panel.solve` returns and `update_artists`, `readings` and `summary` read."""
-
-
-class Reading(NamedTuple):
-    """One row of a panel's table: a name and an SI number with its kind, or a text."""
-
-    name: str
-    value: Any
-    kind: Kind | None = None
-
-    def text(self) -> str:
-        return self.kind.text(self.value) if self.kind else str(self.value)
-
-    def both(self) -> str:
-        return self.kind.both(self.value) if self.kind else str(self.value)
-
-
-class Shim(anywidget.AnyWidget):
-    """Keyboard and names in the browser (``shim.js``), and the panels' few styles."""
-
-    _esm = files("oilkit.panels.framework").joinpath("shim.js").read_text(encoding="utf-8")
-    _css = files("oilkit.panels.framework").joinpath("panels.css").read_text(encoding="utf-8")
-    alt = traitlets.Unicode("").tag(sync=True)
-
-
-class Screen(anywidget.AnyWidget):
-    """A panel's picture, table and words in the browser (``screen.js``): one message for all."""
-
-    _esm = files("oilkit.panels.framework").joinpath("screen.js").read_text(encoding="utf-8")
-    picture = traitlets.Unicode("").tag(sync=True)
-    """A PNG in base64: the whole picture, as it was at first."""
-    patch = traitlets.Tuple(traitlets.Int(), traitlets.Int(), traitlets.Unicode(), default_value=(0, 0, "")).tag(
-        sync=True
-    )
-    """What the last move changed: left, top, and a PNG in base64. The browser draws it over the rest."""
-    table = traitlets.Unicode("").tag(sync=True)
-    """HTML."""
-    alt = traitlets.Unicode("").tag(sync=True)
-    stale = traitlets.Unicode("").tag(sync=True)
-    """A sentence over a picture that is not that of the controls; it is greyed then."""
-
-    def __init__(self, whole: Callable[[], str], **kwargs: Any) -> None:
-        """whole: the picture as it stands, as a PNG in base64."""
-        self._whole = whole
-        super().__init__(**kwargs)
-
-    def get_state(self, key: Any = None, drop_defaults: bool = False) -> dict[str, Any]:
-        """Whoever asks for everything (a page that is loaded again) has seen no patches: it gets the whole picture."""
-        state: dict[str, Any] = super().get_state(key, drop_defaults)
-        if key is None and self.picture:
-            state["picture"] = self._whole()
-        return state
-
+__all__ = ["STALE", "Instrument", "Panel", "acting", "guarded"]
 
 STALE = "This is still the last good result: what was refused is not in it."
 
-LOCK = threading.RLock()
-"""One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
-
-
-def guarded(method: Callable[..., Any]) -> Callable[..., None]:
-    """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it.
-
-    What stands in the panel then is marked as the last good result.
-    """
-    return _guard(method, sets=True)
-
-
-def acting(method: Callable[..., Any]) -> Callable[..., None]:
-    """`guarded`, for a callback that sets nothing, such as one that saves: refused, the result stays true."""
-    return _guard(method, sets=False)
-
-
-def _guard(method: Callable[..., Any], sets: bool) -> Callable[..., None]:
-    @functools.wraps(method)
-    def run(self: Instrument, *args: Any, **kwargs: Any) -> None:
-        with LOCK:
-            if self.closed:
-                return
-            try:
-                method(self, *args, **kwargs)
-                return
-            except InputError as problem:
-                self.refuse(problem)
-            except Exception as problem:
-                self.alarm(problem)
-            if sets:
-                self.outdate()
-
-    return run
-
-
-class _Cells:
-    """Which instruments each notebook cell has opened, so that running the cell again closes the old ones."""
-
-    def __init__(self) -> None:
-        self._open: dict[str, tuple[int, list[Instrument]]] = {}
-
-    def adopt(self, instrument: Instrument) -> None:
-        cell, run = _running_cell()
-        if not cell:
-            return
-        last_run, instruments = self._open.get(cell, (run, []))
-        if last_run != run:
-            for old in instruments:
-                old.close()
-            instruments = []
-        self._open[cell] = (run, [*(i for i in instruments if not i.closed), instrument])
-
-
-def _running_cell() -> tuple[str, int]:
-    """The running cell's id and the number of this run, or an empty id outside a notebook front end."""
-    from IPython import get_ipython
-
-    shell = get_ipython()
-    parent: Any = shell.get_parent() if hasattr(shell, "get_parent") else {}
-    return str((parent or {}).get("metadata", {}).get("cellId") or ""), int(getattr(shell, "execution_count", 0))
-
-
-_cells = _Cells()
-
-
-class Instrument(ipywidgets.VBox):
-    """Anything a lesson shows: guarded callbacks, an alert, keyboard help, and an end when its cell is run again."""
-
-    title: ClassVar[str] = ""
-    alt: ClassVar[str] = ""
-    """What the picture shows, in general; the words beside it say what it shows now."""
-
-    def __init__(self) -> None:
-        self.closed = False
-        self.errors: list[str] = []
-        """Full text of every unexpected error, oldest first. Empty in good health."""
-        self._alert_text = ""
-        self._alert = ipywidgets.HTML(layout={"display": "none"})
-        self._alert.add_class("oilkit-alert")
-        self._shim = Shim(alt=self.alt)
-        super().__init__([self._alert, self._shim])
-        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"}
-        self.add_class("oilkit-panel")
-        unit_switch.look_again()
-
-    def opened(self) -> None:
-        """To be called at the end of a subclass's ``__init__``: from now on the cell and the unit switch know it."""
-        _cells.adopt(self)
-        unit_switch.follow(self)
-
-    # -- errors
-
-    @property
-    def trouble(self) -> str:
-        """The sentence in the panel's alert, if any."""
-        return self._alert_text
-
-    def show_message(self, sentence: str) -> None:
-        """Show a sentence in the panel's alert; an empty one takes it away."""
-        if sentence == self._alert_text:
-            return
-        self._alert_text = sentence
-        self._alert.value = alert(sentence)
-        self._alert.layout.display = "" if sentence else "none"
-
-    def refuse(self, problem: InputError) -> None:
-        """Show what is wrong with an input."""
-        self.show_message(str(problem))
-
-    def alarm(self, problem: BaseException) -> None:
-        """Show and keep an error that nobody foresaw."""
-        self.errors.append("".join(traceback.format_exception(problem)))
-        self.show_message(
-            f"Something went wrong in the kit, not in your input: {type(problem).__name__}: {problem}. What stands "
-            "here still shows the last good setting. The full text is in the panel's `errors`."
-        )
-
-    def outdate(self) -> None:
-        """What was set has been refused: mark a result that stands here as the last good one."""
-
-    # -- life
-
-    def units_changed(self) -> None:
-        """The learner switched units somewhere."""
-
-    def close(self) -> None:
-        """Take the instrument and everything in it out of the kernel.
-
-        IPython remembers each cell's result (``_``, ``Out``) and so this object: what it holds is let go, but for its
-        last numbers.
-        """
-        if self.closed:
-            return
-        self.closed = True
-        unit_switch.forget(self)
-        _close_tree(self)
-        self.children: Any = ()
-        for name in vars(self).keys() - self._stays:
-            delattr(self, name)
-
-    def _summary(self) -> str:
-        return self.title
-
-    def _still(self) -> dict[str, str]:
-        """What a reader without a kernel sees: extra formats beside the widget."""
-        return {}
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
-        data = {**data, "text/plain": self._summary(), **self._still()}
-        return (data, *rest) if rest else data
+Made = TypeVar("Made")
 
 
 def _base64(png: bytes) -> str:
     return base64.b64encode(png).decode("ascii")
 
 
-def _close_tree(widget: Any) -> None:
-    for child in getattr(widget, "children", ()):
-        _close_tree(child)
-    for part in ("layout", "style"):
-        if isinstance(inner := getattr(widget, part, None), ipywidgets.Widget):
-            inner.close()
-    if isinstance(widget, Instrument):
-        super(Instrument, widget).close()
-    else:
-        widget.close()
-
-
 class Panel(Instrument):
     """A panel with controls, a picture, a table of numbers and the same in words."""
 
+    call: ClassVar[str] = ""
+    """The name by which a notebook calls it: ``panels.filling()``."""
     size: ClassVar[tuple[float, float]] = (10.0, 4.1)
+    _made: Any = None
 
     def __init__(self, **start: Qty | str) -> None:
         """start: opening values for some controls, as quantities (or an option's text)."""
@@ -345,18 +128,23 @@ class Panel(Instrument):
     def settle(self) -> None:
         """Before `solve`: let controls follow each other, where one says what another can be."""
 
-    solve: Callable[..., State]
-    """The controls' values by their names, in SI, to the results of this setting."""
+    def solve(self, at: Setting) -> State:
+        """The controls' values, in SI, as attributes by their names, to the results of this setting."""
+        raise NotImplementedError
 
     def redraw_key(self, state: State) -> Any:
         """What the fixed parts of the picture hang on; they are drawn afresh only when it changes."""
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        """Draw the fixed parts for the present state and units; return the artists that `update_artists` moves."""
+    def build(self, figure: Figure) -> Parts:
+        """Draw the fixed parts for the present state and units; return what moves, in the order of drawing.
+
+        What is bound to results follows them by itself; other artists are for an `update_artists` of the panel's own.
+        """
         raise NotImplementedError
 
     def update_artists(self, state: State) -> None:
-        raise NotImplementedError
+        for part in self._bound:
+            part.follow(state)
 
     def readings(self, state: State) -> Sequence[Reading]:
         raise NotImplementedError
@@ -366,6 +154,23 @@ class Panel(Instrument):
         raise NotImplementedError
 
     # -- what the base does
+
+    def setting(self) -> Setting:
+        """The controls' values as they stand."""
+        return Setting(**{name: control.value for name, control in self.controls.items()})
+
+    def kept(self, key: Any, make: Callable[[], Made]) -> Made:
+        """What was made for this key the last time; made now if the key is another. For what costs more than a move."""
+        if self._made is None or self._made[0] != key:
+            self._made = key, make()
+        made: Made = self._made[1]
+        return made
+
+    def draw(self, figure: Figure) -> list[Artist]:
+        """`build` the picture and keep what is bound in it; returns the artists that move."""
+        parts = list(self.build(figure))
+        self._bound = [part for part in parts if isinstance(part, Bound)]
+        return [artist for part in parts for artist in (part.moving if isinstance(part, Bound) else [part])]
 
     @property
     def values(self) -> dict[str, Any]:
@@ -405,7 +210,8 @@ class Panel(Instrument):
 
     def _refresh(self) -> None:
         self.settle()
-        self.state = self.solve(**{name: control.value for name, control in self.controls.items()})
+        at = self.setting()
+        self.state = vars(at) | self.solve(at)
         with self.screen.hold_sync():  # one message
             self._mark(any(source.stale for source in self.made_from()))
             self.redraw()
@@ -449,7 +255,7 @@ class Panel(Instrument):
         fixed = (unit_switch.system, self.redraw_key(self.state))
         if fixed != self._built_for:
             self._built_for = None
-            self.picture.rebuild(self.build)
+            self.picture.rebuild(self.draw)
             self._built_for = fixed
         self.update_artists(self.state)
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]

@@ -2,23 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from oilkit.panels.framework.controls import Choice
-from oilkit.physics.catalog import engines, lubricants
+from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+
+OWN_UNITS = [("psi", "psig"), ("bar", "barg"), ("kPa", "kPag")]
+"""In which a learner's gauge may read."""
 
 
-def oil_choice(start: str = "") -> Choice:
-    """A list of the kit's oils, opened at the one with this short name, else at the first."""
-    known = lubricants()
-    control = Choice("oil", "Oil", [(oil.name, oil) for oil in known.values()], listed=True)
-    if start in known:
-        control.set_si(known[start])
-    return control
+def engine_choice(start: str = "street_v8", first: bool = False, label: str = "Engine") -> Choice:
+    """The kit's engines. start: the short name of the one it opens with; first: that one stands at the top."""
+    return _records("engine", label, engines(), start, first)
 
 
-def engine_choice(start: str) -> Choice:
-    """A list of the kit's engines, opened at the one with this short name."""
-    known = engines()
-    control = Choice("engine", "Engine", [(engine.name, engine) for engine in known.values()], listed=True)
-    if start in known:
-        control.set_si(known[start])
+def oil_choice(first: bool = False) -> Choice:
+    """The kit's oils, opened at the street oil."""
+    return _records("oil", "Oil", lubricants(), "street", first)
+
+
+def hose_choice(start: str, first: bool = False) -> Choice:
+    """The kit's hoses."""
+    return _records("hose", "Hose", hoses(), start, first)
+
+
+def fitting_choice(name: str, label: str, start: str) -> Choice:
+    """The kit's fittings, or none; the one it opens with at the top."""
+    return _records(name, label, fittings(), start, True, ("none", None))
+
+
+def vessel_choice(*more: tuple[str, Any]) -> Choice:
+    """The kit's vessels, opened at the bench vessel; more: further options."""
+    return _records("vessel", "Vessel", vessels(), "bench", False, *more)
+
+
+def _records(
+    name: str, label: str, records: Mapping[str, Any], start: str, first: bool, *more: tuple[str, Any]
+) -> Choice:
+    keys = sorted(records, key=lambda key: first and key != start)
+    control = Choice(name, label, [*((records[key].name, records[key]) for key in keys), *more], listed=True)
+    if start in records:
+        control.set_si(records[start])
     return control

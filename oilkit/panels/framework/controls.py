@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import html
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import ipywidgets
@@ -241,10 +241,10 @@ class Amount(Control):
 
 
 class Choice(Control):
-    """One of a few named options, as a row of buttons or, with many, a list."""
+    """One of a few named options, as a row of buttons or, with many, a list. A text alone stands for itself."""
 
-    def __init__(self, name: str, label: str, options: Sequence[tuple[str, Any]], listed: bool = False) -> None:
-        self.options = list(options)
+    def __init__(self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False) -> None:
+        self.options = [(option, option) if isinstance(option, str) else option for option in options]
         make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
         layout = {"width": "auto", "margin": "0 0 0 8px"}
         self.buttons = make(options=[text for text, _ in self.options], layout=layout)

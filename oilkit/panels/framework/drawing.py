@@ -1,7 +1,7 @@
 """What the panels draw: the vessel cut open, dial gauges, and plain axes, in colours that everybody can tell apart.
 
 Each drawing is made once with its fixed parts; ``moving`` lists the artists that a new setting moves, ``show`` moves
-them. Nothing here computes anything: numbers come in as they are to be shown.
+them. Nothing here computes anything.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath
 from matplotlib.transforms import Affine2D
+
+from oilkit.quantities.kinds import Kind
 
 # Okabe & Ito's colours, told apart in all common kinds of colour blindness
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
@@ -183,38 +185,40 @@ class Word:
 
 
 class Dial:
-    """A round gauge with a needle, from 0 (or below) to full scale over 270 degrees."""
+    """A round gauge with a needle, from 0 to full scale over 270 degrees. Takes SI numbers of its kind."""
 
-    def __init__(self, ax: Axes, name: str, unit: str, top: float, bottom: float = 0.0) -> None:
+    def __init__(self, ax: Axes, name: str, kind: Kind, full_scale: float) -> None:
         bare(ax)
         ax.set_xlim(-1.12, 1.12)
         ax.set_ylim(-1.5, 1.12)
         ax.set_aspect("equal")
-        self._bottom, self._top = bottom, top
+        self._kind, self._top = kind, float(kind.display(full_scale))
         ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
         ax.add_patch(Arc((0.0, 0.0), 1.8, 1.8, theta1=-45, theta2=225, color=GREY, lw=1.0))
-        step = _nice_step(top - bottom)
-        first = math.ceil(bottom / step - 1e-9)
-        for k in range(first, math.floor(top / step + 1e-9) + 1):
-            angle = self._angle(k * step)
+        step = _nice_step(self._top)
+        for k in range(math.floor(self._top / step + 1e-9) + 1):
+            angle = self._turned(k * step)
             c, s = math.cos(angle), math.sin(angle)
             ax.plot([0.78 * c, 0.9 * c], [0.78 * s, 0.9 * s], color=BLACK, lw=1.3)
             ax.text(0.6 * c, 0.6 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)
-        ax.text(0.0, -0.72, unit, ha="center", va="center", fontsize=9, color=GREY)
+        ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
         ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=10.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
         (self._hub,) = ax.plot([0.0], [0.0], "o", color=BLACK, ms=6)
 
+    def _turned(self, shown: float) -> float:
+        share = min(max(shown / self._top, -0.04), 1.04)  # a stopped needle, a little past the end
+        return math.radians(225.0 - 270.0 * share)
+
     def _angle(self, value: float) -> float:
-        share = (value - self._bottom) / (self._top - self._bottom)
-        return math.radians(225.0 - 270.0 * min(max(share, -0.04), 1.04))  # a stopped needle, a little past the end
+        return self._turned(float(self._kind.display(value)))
 
     @property
     def moving(self) -> list[Artist]:
         return [self._needle, self._hub]
 
     def show(self, value: float) -> None:
-        angle = self._angle(float(value))
+        angle = self._angle(value)
         c, s = math.cos(angle), math.sin(angle)
         self._needle.set_data([-0.15 * c, 0.82 * c], [-0.15 * s, 0.82 * s])
 

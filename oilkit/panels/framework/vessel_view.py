@@ -6,9 +6,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.controls import Choice
 from oilkit.physics import vessel
-from oilkit.physics.catalog import vessels
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import DISTANCE, GAUGE
 
@@ -22,9 +20,8 @@ class VesselView:
     def __init__(self, figure: Figure, stroke: float) -> None:
         self.ax = figure.add_axes((0.01, 0.45, 0.5, 0.53))
         self._cut = drawing.Cutaway(self.ax, float(DISTANCE.display(stroke)), DISTANCE.label())
-        top = float(GAUGE.display(TOP))
-        self._oil = drawing.Dial(figure.add_axes((0.03, 0.0, 0.2, 0.45)), "oil gauge", GAUGE.label(), top)
-        self._gas = drawing.Dial(figure.add_axes((0.28, 0.0, 0.2, 0.45)), "gas gauge", GAUGE.label(), top)
+        self._oil = drawing.Dial(figure.add_axes((0.03, 0.0, 0.2, 0.45)), "oil gauge", GAUGE, TOP)
+        self._gas = drawing.Dial(figure.add_axes((0.28, 0.0, 0.2, 0.45)), "gas gauge", GAUGE, TOP)
 
     @property
     def moving(self) -> list[Artist]:
@@ -33,16 +30,11 @@ class VesselView:
     def show(self, fraction: float, oil_pressure: float, gas_pressure: float, named_from: float = 0.0) -> None:
         """Put the piston at a fraction of its stroke and the needles at two gauge pressures."""
         self._cut.show(fraction, named_from)
-        self._oil.show(float(GAUGE.display(oil_pressure)))
-        self._gas.show(float(GAUGE.display(gas_pressure)))
+        self._oil.show(oil_pressure)
+        self._gas.show(gas_pressure)
 
 
 def room_of(chosen: Vessel) -> tuple[float, float, float]:
     """Gas volume, bore and stroke of a vessel in SI."""
     volume, bore = chosen.si.gas_volume, chosen.si.bore
     return volume, bore, float(vessel.piston_travel.si(volume, bore))
-
-
-def vessel_choice() -> Choice:
-    """One of the vessels of the data file."""
-    return Choice("vessel", "Vessel", [(v.name, v) for v in vessels().values()], listed=True)

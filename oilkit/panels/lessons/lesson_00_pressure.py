@@ -8,7 +8,8 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Control
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure
 from oilkit.quantities.kinds import ABSOLUTE, ALTITUDE, AMBIENT, GAUGE, NUMBER
@@ -18,6 +19,7 @@ from oilkit.quantities.units import Q
 class GaugeAndAbsolute(Panel):
     """A dial and the pressure behind it, at any altitude."""
 
+    call = "gauge_and_absolute"
     title = "What the dial shows, and what the gas feels"
     alt = "A dial gauge beside a column: ambient pressure below, gauge pressure on top, absolute pressure as their sum."
 
@@ -27,16 +29,16 @@ class GaugeAndAbsolute(Panel):
             Amount("altitude", "Altitude", ALTITUDE, Q(0, "ft"), Q(10_000, "ft"), Q(0, "ft"), (100, 50)),
         ]
 
-    def solve(self, gauge: float, altitude: float) -> State:
-        ambient = ambient_pressure.si(altitude)
-        absolute = absolute_pressure.si(gauge, ambient)
-        doubled = absolute_pressure.si(2.0 * gauge, ambient)
-        return {"gauge": gauge, "ambient": ambient, "absolute": absolute, "ratio": doubled / absolute}
+    def solve(self, at: Setting) -> State:
+        ambient = ambient_pressure.si(at.altitude)
+        absolute = absolute_pressure.si(at.gauge, ambient)
+        doubled = absolute_pressure.si(2.0 * at.gauge, ambient)
+        return {"gauge": at.gauge, "ambient": ambient, "absolute": absolute, "ratio": doubled / absolute}
 
     def build(self, figure: Figure) -> Iterable[Artist]:
         dial_axes, ladder = figure.add_axes((0.02, 0.04, 0.36, 0.92)), figure.add_axes((0.5, 0.16, 0.46, 0.72))
-        top = float(GAUGE.display(GAUGE.from_display(80.0, "US")))
-        self._dial = drawing.Dial(dial_axes, "dial: gauge pressure", GAUGE.label(), top)
+        top = us(GAUGE, 80.0)
+        self._dial = drawing.Dial(dial_axes, "dial: gauge pressure", GAUGE, top)
         unit = ABSOLUTE.label()
         drawing.graph(ladder, "Absolute = ambient + gauge", "", f"absolute pressure ({unit})")
         ladder.set_xlim(0.0, 1.0)
@@ -52,7 +54,7 @@ class GaugeAndAbsolute(Panel):
         return [*self._dial.moving, self._ambient, self._gauge, self._level, *words]
 
     def update_artists(self, state: State) -> None:
-        self._dial.show(float(GAUGE.display(state["gauge"])))
+        self._dial.show(state["gauge"])
         ambient, absolute = (float(ABSOLUTE.display(state[key])) for key in ("ambient", "absolute"))
         self._ambient.set_height(ambient)
         self._gauge.set_y(ambient)

@@ -13,7 +13,8 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.panels.framework.keeping import ReadingsPanel
 from oilkit.physics import gas
@@ -43,6 +44,7 @@ PERCENT = Kind("a difference in per cent", "dimensionless", "percent", 2, "perce
 class Cylinder(Panel):
     """A capped cylinder whose piston the learner moves, slowly."""
 
+    call = "cylinder"
     title = "Your cylinder: push the piston in"
     alt = "A capped cylinder with a piston, a dial gauge, and the curve of absolute pressure against volume."
     full = Q(2, "qt")
@@ -56,21 +58,20 @@ class Cylinder(Panel):
             ),
         ]
 
-    def solve(self, volume: float, capped_at: float) -> State:
+    def solve(self, at: Setting) -> State:
         full = float(self.full.to("m**3").magnitude)
-        start = absolute_pressure.si(capped_at)
-        absolute = gas.pressure_at_volume.si(start, full, volume)
+        start = absolute_pressure.si(at.capped_at)
+        absolute = gas.pressure_at_volume.si(start, full, at.volume)
         axis = np.linspace(0.5, 2.0, 60) * full / 2.0
         return {
-            "volume": volume,
             "absolute": absolute,
             "gauge": gauge_pressure.si(absolute),
-            "product": absolute * volume,
-            "mistake": gas.gauge_used_by_mistake.si(capped_at, full, volume),
+            "product": absolute * at.volume,
+            "mistake": gas.gauge_used_by_mistake.si(at.capped_at, full, at.volume),
             "axis": axis,
             "curve": gas.pressure_at_volume.si(start, full, axis),
-            "wrong": absolute_pressure.si(gas.gauge_used_by_mistake.si(capped_at, full, axis)),
-            "fraction": 1.0 - volume / full,
+            "wrong": absolute_pressure.si(gas.gauge_used_by_mistake.si(at.capped_at, full, axis)),
+            "fraction": 1.0 - at.volume / full,
         }
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -80,8 +81,8 @@ class Cylinder(Panel):
         self._cut = drawing.Cutaway(
             cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in", oil=False
         )
-        top = float(GAUGE.display(GAUGE.from_display(110.0, "US")))
-        self._dial = drawing.Dial(dial, "gauge pressure", GAUGE.label(), top)
+        top = us(GAUGE, 110.0)
+        self._dial = drawing.Dial(dial, "gauge pressure", GAUGE, top)
         drawing.graph(
             curve,
             "Absolute pressure against volume",
@@ -98,7 +99,7 @@ class Cylinder(Panel):
 
     def update_artists(self, state: State) -> None:
         self._cut.show(state["fraction"])
-        self._dial.show(float(GAUGE.display(state["gauge"])))
+        self._dial.show(state["gauge"])
         axis = VOLUME.display(state["axis"])
         self._curve.set_data(axis, ABSOLUTE.display(state["curve"]))
         self._wrong.set_data(axis, ABSOLUTE.display(state["wrong"]))
@@ -126,6 +127,7 @@ class Cylinder(Panel):
 class BoyleTable(Panel):
     """Boyle's 25 readings of 1662, one by one, against his law."""
 
+    call = "boyle_1662"
     title = "Boyle's own readings, 1662"
     alt = "Boyle's 25 readings as points on the curve of constant pressure times volume, one of them marked."
 
@@ -139,11 +141,10 @@ class BoyleTable(Panel):
             Choice("axis", "Show pressure against", [("space", "space"), ("1 / space", "inverse")]),
         ]
 
-    def solve(self, number: float, axis: str) -> State:
-        k = round(number) - 1
+    def solve(self, at: Setting) -> State:
+        k = round(at.number) - 1
         space, pressure, law = (float(column[k]) for column in (self._spaces, self._pressures, self._law))
         return {
-            "axis": axis,
             "space": space,
             "pressure": pressure,
             "product": pressure * space,
@@ -211,6 +212,7 @@ _START_TEXT = """60 0
 class ClassReadings(ReadingsPanel):
     """The class's own readings of a capped syringe, a gauge and a ruler: on the curve, or not?"""
 
+    call = "class_readings"
     title = "Your class's readings"
     alt = "The class's readings as points beside the curve of constant absolute pressure times volume."
     file = Path("class_readings.csv")
@@ -227,7 +229,7 @@ class ClassReadings(ReadingsPanel):
         ]
 
     def text_to_save(self) -> str:
-        self.solve(**{name: control.value for name, control in self.controls.items()})
+        self.solve(self.setting())
         barometer = self.controls["ambient"].value
         head = f"# volume as read, gauge pressure; barometer {barometer!r} Pa; gauge in {self.controls['unit'].value}\n"
         return head + str(self.controls["readings"].value).rstrip() + "\n"
@@ -243,14 +245,14 @@ class ClassReadings(ReadingsPanel):
         open_ = [noun for noun, said in (("the unit of the gauge", gauge), ("the barometer", barometer)) if not said]
         return f" It does not tell {' and '.join(open_)}: as chosen here, so check that." if open_ else ""
 
-    def solve(self, readings: str, unit: str, ambient: float, law: str) -> State:
-        volume, gauge, assumed = read_pairs(readings, unit)
+    def solve(self, at: Setting) -> State:
+        volume, gauge, assumed = read_pairs(at.readings, at.unit)
         try:
-            absolute = absolute_pressure.si(gauge, ambient)
+            absolute = absolute_pressure.si(gauge, at.ambient)
         except InputError as problem:
             raise InputError("readings", problem.got, problem.wanted) from None
-        pressure = absolute if law == "absolute" else gauge
-        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": law, "assumed": assumed}
+        pressure = absolute if at.law == "absolute" else gauge
+        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": at.law, "assumed": assumed}
         state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
         product, stray = gas.mean_product(volume, pressure)
         state["product"], state["off"] = pressure * volume, stray
@@ -369,6 +371,7 @@ def _parted_by(line: str) -> str:
 class Residuals(Panel):
     """Go deeper: how far each reading lies from the fitted law, and what a hidden dead volume does to it."""
 
+    call = "residuals"
     title = "Go deeper: the residuals"
     alt = "Difference of each reading from the fitted law in per cent, against volume."
 
@@ -394,13 +397,13 @@ class Residuals(Panel):
     def made_from(self) -> Sequence[Panel]:
         return super().made_from() if self.controls["data"].value == "class" else ()
 
-    def solve(self, data: str, hidden: float, law: str) -> State:
-        if data == "class" and self._class is not None and self._class.closed:
+    def solve(self, at: Setting) -> State:
+        if at.data == "class" and self._class is not None and self._class.closed:
             raise InputError("data", "readings of a panel that is gone", "this cell run again, after that panel's")
-        readings = self._class.data if data == "class" and self._class is not None else boyle_1662()
-        volume = readings.volume + hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
+        readings = self._class.data if at.data == "class" and self._class is not None else boyle_1662()
+        volume = readings.volume + at.hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
         fit = gas.power_law_fit(volume, readings.pressure)
-        residual = fit.boyle_residual if law == "boyle" else fit.residual
+        residual = fit.boyle_residual if at.law == "boyle" else fit.residual
         return {"share": volume.m / np.max(volume.m), "residual": residual, "fit": fit, "source": readings.source}
 
     def build(self, figure: Figure) -> Iterable[Artist]:

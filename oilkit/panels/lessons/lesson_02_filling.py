@@ -10,7 +10,8 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import TOP, VesselView, room_of
@@ -62,6 +63,7 @@ def _room(chosen: Vessel | None, own_volume: float, own_bore: float) -> tuple[fl
 class FillingPanel(Panel):
     """The vessel at rest: pre-charge and oil pressure decide how much oil is in it."""
 
+    call = "filling"
     title = "Inside the vessel: pre-charge against oil pressure"
     alt = "The vessel cut open with oil, piston and gas, its two gauges, and the curve of oil stored against pressure."
 
@@ -75,28 +77,18 @@ class FillingPanel(Panel):
             Amount("own_bore", "My own: inside diameter", LENGTH, Q(2, "in"), Q(10, "in"), Q(4.5, "in"), (0.05, 1)),
         ]
 
-    def solve(
-        self,
-        precharge: float,
-        pressure: float,
-        speed: float,
-        vessel: Vessel | None,
-        own_volume: float,
-        own_bore: float,
-    ) -> State:
-        volume, bore, stroke = _room(vessel, own_volume, own_bore)
+    def solve(self, at: Setting) -> State:
+        volume, bore, stroke = _room(at.vessel, at.own_volume, at.own_bore)
         axis = np.linspace(0.0, TOP, 81)
         return {
-            "precharge": precharge,
-            "pressure": pressure,
-            "gas": max(precharge, pressure),
+            "gas": max(at.precharge, at.pressure),
             "room": (volume, bore, stroke),
-            "rating": None if vessel is None else vessel.si.rated_pressure,
-            "index": speed,
+            "rating": None if at.vessel is None else at.vessel.si.rated_pressure,
+            "index": at.speed,
             "axis": axis,
-            "slow": _stored(volume, precharge, axis, gas.ISOTHERMAL),
-            "fast": _stored(volume, precharge, axis, gas.ADIABATIC),
-            **_held(volume, bore, precharge, pressure, speed),
+            "slow": _stored(volume, at.precharge, axis, gas.ISOTHERMAL),
+            "fast": _stored(volume, at.precharge, axis, gas.ADIABATIC),
+            **_held(volume, bore, at.precharge, at.pressure, at.speed),
         }
 
     def redraw_key(self, state: State) -> Any:
@@ -181,6 +173,7 @@ class FillInTime(MovingPanel):
     """A fill from empty to settled: pumped up to pressure first, then the gas cools and lets a little more in."""
 
     longest = 60.0
+    call = "fill_in_time"
     title = "Watch it fill, from empty to settled"
     alt = "The vessel filling: oil and piston, its two gauges, and the curve of oil in the vessel against time."
 
@@ -203,12 +196,12 @@ class FillInTime(MovingPanel):
             Amount("tau", "How slowly the gas cools: time constant", TIME_CONSTANT, *seconds, (0.5, 0.5)),
         ]
 
-    def solve(self, time: float, precharge: float, pressure: float, flow: float, tau: float) -> State:
-        run = (precharge, pressure, flow, tau)
+    def solve(self, at: Setting) -> State:
+        run = (at.precharge, at.pressure, at.flow, at.tau)
         if self.state.get("run") != run:  # scrubbing and playing change the moment, not the run
             self._history = self._simulated(*run)
         history = self._history
-        moment = min(time, history["time"][-1])
+        moment = min(at.time, history["time"][-1])
         now = {
             key: float(np.interp(moment, history["time"], history[key])) for key in ("oil", "temperature", "pressure")
         }
@@ -303,6 +296,7 @@ class FillInTime(MovingPanel):
 class ShopToTrack(Panel):
     """A pre-charge set in one place and used in another: temperature and altitude move it."""
 
+    call = "shop_to_track"
     title = "Set in the shop, used at the track"
     alt = "Pre-charge on a dial against gas temperature, with the shop setting and the working point marked."
 
@@ -329,27 +323,22 @@ class ShopToTrack(Panel):
             height("track_altitude", "Altitude of the track"),
         ]
 
-    def solve(
-        self,
-        precharge: float,
-        shop_temperature: float,
-        shop_altitude: float,
-        gas_temperature: float,
-        track_altitude: float,
-    ) -> State:
-        shop, track = ambient_pressure.si(shop_altitude), ambient_pressure.si(track_altitude)
+    def solve(self, at: Setting) -> State:
+        shop, track = ambient_pressure.si(at.shop_altitude), ambient_pressure.si(at.track_altitude)
         axis = np.linspace(253.15, 393.15, 40)
         working = vessel.precharge_at_temperature.si
         room = bench_vessel().si.gas_volume
-        hot = float(working(precharge, shop_temperature, gas_temperature, shop, track))
+        hot = float(working(at.precharge, at.shop_temperature, at.gas_temperature, shop, track))
         pressure = float(GAUGE.from_display(50.0, "US"))
         return {
-            "shop": (shop_temperature, precharge),
-            "track": (gas_temperature, hot),
+            "shop": (at.shop_temperature, at.precharge),
+            "track": (at.gas_temperature, hot),
             "axis": axis,
-            "line": working(precharge, shop_temperature, axis, shop, track),
-            "to_set": float(vessel.precharge_to_set.si(precharge, shop_temperature, gas_temperature, shop, track)),
-            "oil_shop": float(_stored(room, precharge, pressure, gas.ISOTHERMAL, ambient=shop)),
+            "line": working(at.precharge, at.shop_temperature, axis, shop, track),
+            "to_set": float(
+                vessel.precharge_to_set.si(at.precharge, at.shop_temperature, at.gas_temperature, shop, track)
+            ),
+            "oil_shop": float(_stored(room, at.precharge, pressure, gas.ISOTHERMAL, ambient=shop)),
             "oil_track": float(_stored(room, hot, pressure, gas.ISOTHERMAL, ambient=track)),
             "ambient": (shop, track),
             "pressure": pressure,
@@ -397,6 +386,7 @@ class ShopToTrack(Panel):
 class CheapGauge(Panel):
     """What the error of a gauge does to a pre-charge, and so to the oil."""
 
+    call = "cheap_gauge"
     title = "What a cheap gauge does to your setting"
     alt = "Oil stored against true pre-charge, with the band of pre-charges that the gauge cannot tell apart."
 
@@ -410,17 +400,17 @@ class CheapGauge(Panel):
             _pressure(50.0),
         ]
 
-    def solve(self, precharge: float, full_scale: float, accuracy: float, pressure: float) -> State:
+    def solve(self, at: Setting) -> State:
         room = bench_vessel().si.gas_volume
-        error = gauge_error.si(full_scale, accuracy)
-        span = np.array([max(precharge - error, 0.0), precharge, precharge + error])
+        error = gauge_error.si(at.full_scale, at.accuracy)
+        span = np.array([max(at.precharge - error, 0.0), at.precharge, at.precharge + error])
         axis = np.linspace(0.0, float(GAUGE.from_display(45.0, "US")), 91)
         return {
             "error": error,
             "span": span,
-            "oil": _stored(room, span, pressure, gas.ISOTHERMAL),
+            "oil": _stored(room, span, at.pressure, gas.ISOTHERMAL),
             "axis": axis,
-            "curve": _stored(room, axis, pressure, gas.ISOTHERMAL),
+            "curve": _stored(room, axis, at.pressure, gas.ISOTHERMAL),
             "room": room,
         }
 

@@ -11,13 +11,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
-from oilkit.panels.framework.vessel_view import VesselView, room_of, vessel_choice
+from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics import gas
 from oilkit.physics.bearing import crank_inward_loss, crank_outward_gain
 from oilkit.physics.catalog import bench_vessel, engines, lubricants
-from oilkit.physics.engine import Engine
 from oilkit.physics.oil import density_of
 from oilkit.physics.precharge import (
     best_precharge,
@@ -27,7 +28,7 @@ from oilkit.physics.precharge import (
     time_to_empty,
     useful_oil,
 )
-from oilkit.physics.vessel import Vessel, oil_stored
+from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import FLOW, GAUGE, OIL, PRESSURE_DIFFERENCE, SPEED, TIME
 from oilkit.quantities.units import Q
 
@@ -52,6 +53,7 @@ def _usual_band(ax: Axes) -> None:
 class UsefulOil(Panel):
     """Oil stored, and the part of it that comes out with enough pressure behind it."""
 
+    call = "useful_oil"
     title = "Stored oil and useful oil"
     alt = (
         "The vessel cut open, with the oil that would come out too late marked; beside it stored oil and useful oil "
@@ -68,16 +70,14 @@ class UsefulOil(Panel):
             vessel_choice(),
         ]
 
-    def solve(self, precharge: float, pressure: float, lowest: float, speed: float, vessel: Vessel) -> State:
-        volume, _, stroke = room_of(vessel)
-        best = float(best_precharge.si(pressure, lowest, polytropic_index=speed))
-        charges = np.append(AXIS, [precharge, best])
-        stored = _stored(volume, charges, pressure)
-        useful = useful_oil.si(volume, charges, pressure, lowest, polytropic_index=speed)
+    def solve(self, at: Setting) -> State:
+        volume, _, stroke = room_of(at.vessel)
+        best = float(best_precharge.si(at.pressure, at.lowest, polytropic_index=at.speed))
+        charges = np.append(AXIS, [at.precharge, best])
+        stored = _stored(volume, charges, at.pressure)
+        useful = useful_oil.si(volume, charges, at.pressure, at.lowest, polytropic_index=at.speed)
         return {
-            "charge": precharge,
-            "lowest": lowest,
-            "pressure": pressure,
+            "charge": at.precharge,
             "room": (volume, stroke),
             "stored": stored[:-2],
             "useful": useful[:-2],
@@ -164,6 +164,7 @@ def _stored(volume: float, charge: Any, pressure: float) -> Any:
 class PressuresNeeded(Panel):
     """Three pressures instead of one, beside the trade's rule and the crank's own need."""
 
+    call = "pressures_needed"
     title = "How much pressure does an engine need?"
     alt = (
         "Pressure against speed: the trade's rule, the relief valve, wanted, warning and damage pressure, crank's need."
@@ -176,28 +177,27 @@ class PressuresNeeded(Panel):
             Choice("engine", "Engine", [(e.name, e) for e in engines().values()], listed=True),
         ]
 
-    def solve(self, speed: float, engine: Engine) -> State:
-        e = engine.si
+    def solve(self, at: Setting) -> State:
+        e = at.engine.si
         axis = np.linspace(0.0, float(SPEED.from_display(8000.0)), 81)
-        speeds = np.append(axis, speed)
+        speeds = np.append(axis, at.speed)
         rho = density_of(lubricants()["street"].si, HOT_SUMP)
         main = e.mains.diameter
         drilling = crank_inward_loss.si(speeds, rho, main, 2.0 * e.crank_nearest)
         to_axis = crank_inward_loss.si(speeds, rho, main, 0.0)
         rule = rule_of_thumb_pressure.si(speeds)
         return {
-            "engine": engine.name,
+            "engine": at.engine.name,
             "levels": (e.wanted, e.warning, e.damage, e.pump.relief_opening),
             "axis": axis,
             "rule_line": rule[:-1],
             "drilling_line": drilling[:-1],
             "to_axis_line": to_axis[:-1],
-            "speed": speed,
             "rule": rule[-1],
             "drilling": drilling[-1],
             "to_axis": to_axis[-1],
-            "outward": crank_outward_gain.si(speed, rho, main, e.crank_exit),
-            "rule_meets_relief": speed * e.pump.relief_opening / rule[-1] if speed else 0.0,
+            "outward": crank_outward_gain.si(at.speed, rho, main, e.crank_exit),
+            "rule_meets_relief": at.speed * e.pump.relief_opening / rule[-1] if at.speed else 0.0,
         }
 
     def redraw_key(self, state: State) -> Any:
@@ -270,6 +270,7 @@ class PressuresNeeded(Panel):
 class OneLongEvent(Panel):
     """One event of known length: the highest pre-charge that lasts keeps the pressure highest, beside a cliff."""
 
+    call = "one_long_event"
     title = "One long event: close to the cliff"
     alt = "Pressure left at the end of an event against pre-charge: it rises, then drops as the oil runs out."
 
@@ -282,22 +283,20 @@ class OneLongEvent(Panel):
             _gauge("idle", "Hot idle pressure", 5, 40, 18),
         ]
 
-    def solve(self, precharge: float, event: float, demand: float, pressure: float, idle: float) -> State:
+    def solve(self, at: Setting) -> State:
         volume = bench_vessel().si.gas_volume
-        best = float(longest_lasting_precharge.si(volume, pressure, demand, event))
-        charges = np.concatenate([AXIS[1:], [precharge, USUAL[1]]])
-        left = pressure_after.si(volume, charges, pressure, demand, event)
+        best = float(longest_lasting_precharge.si(volume, at.pressure, at.demand, at.event))
+        charges = np.concatenate([AXIS[1:], [at.precharge, USUAL[1]]])
+        left = pressure_after.si(volume, charges, at.pressure, at.demand, at.event)
         return {
-            "charge": precharge,
-            "event": event,
-            "idle": idle,
+            "charge": at.precharge,
             "line": left[:-2],
             "left": left[-2],
             "left_usual": left[-1],
-            "lasts": time_to_empty.si(volume, precharge, pressure, demand),
+            "lasts": time_to_empty.si(volume, at.precharge, at.pressure, at.demand),
             "best": best,
-            "left_best": float(pressure_after.si(volume, best * (1.0 - 1e-9), pressure, demand, event)),
-            "oil_idle": _stored(volume, precharge, idle),
+            "left_best": float(pressure_after.si(volume, best * (1.0 - 1e-9), at.pressure, at.demand, at.event)),
+            "oil_idle": _stored(volume, at.precharge, at.idle),
         }
 
     def build(self, figure: Figure) -> Iterable[Artist]:

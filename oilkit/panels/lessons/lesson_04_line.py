@@ -15,7 +15,8 @@ from matplotlib.patches import Circle, PathPatch, Polygon
 from matplotlib.path import Path
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.physics.engine import Engine, operating_point
@@ -53,7 +54,7 @@ from oilkit.physics.pan import (
     pan_volume,
 )
 from oilkit.physics.tee import beyond_the_tee, flow_at_tee
-from oilkit.physics.vessel import Vessel, oil_stored
+from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (
     ACCELERATION,
     BORE,
@@ -144,6 +145,7 @@ def _drop_curve(way: Way, density: float, viscosity: float) -> State:
 class OilLine(Panel):
     """One line from tee to vessel: what it holds, and what each part of it takes at a flow."""
 
+    call = "oil_line"
     title = "What the line holds, and what it costs"
     alt = (
         "The way through a line drawn to scale, the pressure lost along it, and the drop against flow with the band in "
@@ -163,18 +165,9 @@ class OilLine(Panel):
             _warmth("temperature", "Temperature of the oil in the line", 40.0),
         ]
 
-    def solve(
-        self,
-        hose: Hose,
-        length: float,
-        ends: Fitting | None,
-        valve: Fitting | None,
-        flow: float,
-        oil: Lubricant,
-        temperature: float,
-    ) -> State:
-        bore, rho, mu = hose.si.bore, density_of(oil.si, temperature), viscosity_of(oil.si, temperature)
-        parts = [part.si if part is not None else None for part in (ends, ends, valve)]
+    def solve(self, at: Setting) -> State:
+        bore, rho, mu = at.hose.si.bore, density_of(at.oil.si, at.temperature), viscosity_of(at.oil.si, at.temperature)
+        parts = [part.si if part is not None else None for part in (at.ends, at.ends, at.valve)]
         fitted = tuple((part.bore, part.loss_coefficient) for part in parts if part is not None)
 
         def in_fitting(part: Any, through: Any) -> Any:
@@ -183,24 +176,22 @@ class OilLine(Panel):
         def whole(wall: Any, through: Any) -> Any:
             return wall + sum(in_fitting(part, through) for part in parts)
 
-        reynolds = float(reynolds_number.si(flow, bore, rho, mu))
-        wall, laminar = line_drop.si(flow, bore, length, rho, mu), laminar_drop.si(flow, bore, length, mu)
+        reynolds = float(reynolds_number.si(at.flow, bore, rho, mu))
+        wall, laminar = line_drop.si(at.flow, bore, at.length, rho, mu), laminar_drop.si(at.flow, bore, at.length, mu)
         return {
-            "hose": hose,
-            "widths": [part.bore if part is not None else bore for part in (parts[0], hose.si, parts[1], parts[2])],
-            "volume": line_volume.si(bore, length),
-            "flow": flow,
-            "velocity": velocity_in.si(flow, bore),
+            "widths": [part.bore if part is not None else bore for part in (parts[0], at.hose.si, parts[1], parts[2])],
+            "volume": line_volume.si(bore, at.length),
+            "velocity": velocity_in.si(at.flow, bore),
             "reynolds": reynolds,
             "regime": _regime(reynolds),
             "wall": wall,
             "laminar": laminar,
-            "ends": 2.0 * in_fitting(parts[0], flow),
-            "valve": in_fitting(parts[2], flow),
-            "total": whole(wall, flow),
-            "least": whole(laminar if _regime(reynolds) == BETWEEN else wall, flow),
-            "now": _drop_curve((bore, length, fitted), rho, mu),
-            "hot": _drop_curve((bore, length, fitted), density_of(oil.si, HOT), viscosity_of(oil.si, HOT)),
+            "ends": 2.0 * in_fitting(parts[0], at.flow),
+            "valve": in_fitting(parts[2], at.flow),
+            "total": whole(wall, at.flow),
+            "least": whole(laminar if _regime(reynolds) == BETWEEN else wall, at.flow),
+            "now": _drop_curve((bore, at.length, fitted), rho, mu),
+            "hot": _drop_curve((bore, at.length, fitted), density_of(at.oil.si, HOT), viscosity_of(at.oil.si, HOT)),
         }
 
     def redraw_key(self, state: State) -> Any:
@@ -332,6 +323,7 @@ LONGEST_START = 10.0
 class LineOnTheMove(Panel):
     """The head of a line that lies along the car's acceleration, and the time its oil needs to get moving."""
 
+    call = "line_on_the_move"
     title = "A line in a moving car: its oil has weight"
     alt = (
         "The vessel beside the engine, seen from above, with the car's acceleration and the push on the oil; the "
@@ -353,34 +345,21 @@ class LineOnTheMove(Panel):
             _length("length", "Length of the hose, with all its bends", low=0.5),
         ]
 
-    def solve(
-        self,
-        place: tuple[int, int],
-        manoeuvre: tuple[int, int],
-        acceleration: float,
-        distance: float,
-        precharge: float,
-        above: float,
-        hose: Hose,
-        length: float,
-    ) -> State:
-        along = place[0] * manoeuvre[0] + place[1] * manoeuvre[1]  # 1 towards the vessel, -1 away from it, 0 across
+    def solve(self, at: Setting) -> State:
+        along = (
+            at.place[0] * at.manoeuvre[0] + at.place[1] * at.manoeuvre[1]
+        )  # 1 towards the vessel, -1 away from it, 0 across
         axis = np.linspace(0.0, ACCELERATION.from_display(5.0), 2)
-        head = float(acceleration_head.si(IN_THE_LINE, along * acceleration, distance))
-        speed, drive = float(velocity_in.si(WANTED_FLOW, hose.si.bore)), above + head
+        head = float(acceleration_head.si(IN_THE_LINE, along * at.acceleration, at.distance))
+        speed, drive = float(velocity_in.si(WANTED_FLOW, at.hose.si.bore)), at.above + head
         return {
-            "place": place,
-            "manoeuvre": manoeuvre,
-            "acceleration": acceleration,
-            "distance": distance,
             "head": head,
-            "precharge": precharge,
-            "last": precharge + head,
+            "last": at.precharge + head,
             "drive": drive,
             "speed": speed,
-            "time": float(column_time.si(length, speed, drive, IN_THE_LINE)) if drive > 0.0 else math.inf,
+            "time": float(column_time.si(at.length, speed, drive, IN_THE_LINE)) if drive > 0.0 else math.inf,
             "axis": axis,
-            "lasts": precharge + acceleration_head.si(IN_THE_LINE, along * axis, distance),
+            "lasts": at.precharge + acceleration_head.si(IN_THE_LINE, along * axis, at.distance),
         }
 
     def build(self, figure: Figure) -> Iterable[Artist]:
@@ -516,6 +495,7 @@ WIDEST_FLOW = float(THROUGH_FLOW.from_display(20.0, "US"))
 class Tee(Panel):
     """The pump draws air and the vessel feeds: what its oil meets, with the tee on either side of the filter."""
 
+    call = "tee"
     title = "The pump draws air: where does the vessel's oil go?"
     alt = (
         "A circuit of pump, check valve, filter, gallery and vessel with the tee before or after the filter, each flow "
@@ -538,24 +518,14 @@ class Tee(Panel):
             Choice("engine", "Filter of", _named(engines(), "street_v8"), listed=True),
         ]
 
-    def solve(
-        self,
-        tee: str,
-        vessel: float,
-        below: float,
-        line_temperature: float,
-        filter_temperature: float,
-        check_valve: str,
-        oil: Lubricant,
-        engine: Engine,
-    ) -> State:
-        in_line = density_of(oil.si, line_temperature), viscosity_of(oil.si, line_temperature)
-        leak, in_filter = (self._leaks[check_valve], self._leak_at), viscosity_of(oil.si, filter_temperature)
-        axis, gallery = np.linspace(0.0, 1.3 * WIDEST_FLOW, 66), vessel - below
-        state: State = {"tee": tee, "gallery": gallery, "valve": check_valve}
-        for place, element in ((BEFORE, engine.si.filter), (AFTER, None)):
-            found = flow_at_tee(self._line, vessel, gallery, *in_line, *leak, element, in_filter)
-            curve = beyond_the_tee(self._line, axis, vessel, *in_line, *leak, element, in_filter)
+    def solve(self, at: Setting) -> State:
+        in_line = density_of(at.oil.si, at.line_temperature), viscosity_of(at.oil.si, at.line_temperature)
+        leak, in_filter = (self._leaks[at.check_valve], self._leak_at), viscosity_of(at.oil.si, at.filter_temperature)
+        axis, gallery = np.linspace(0.0, 1.3 * WIDEST_FLOW, 66), at.vessel - at.below
+        state: State = {"tee": at.tee, "gallery": gallery, "valve": at.check_valve}
+        for place, element in ((BEFORE, at.engine.si.filter), (AFTER, None)):
+            found = flow_at_tee(self._line, at.vessel, gallery, *in_line, *leak, element, in_filter)
+            curve = beyond_the_tee(self._line, axis, at.vessel, *in_line, *leak, element, in_filter)
             names = ("out", "through", "leak", "at_tee", "lost", "unfiltered")
             state[place] = dict(zip(names, found, strict=True)) | {"flows": curve[0], "held": curve[3]}
         return state
@@ -754,6 +724,7 @@ def _boxes(left: Any, right: Any) -> Path:
 class OilBudgetPanel(Panel):
     """Where every quart is in each state of engine and vessel, and how high the pan stands."""
 
+    call = "oil_budget"
     title = "Where every quart is"
     alt = (
         "The pan cut open with its oil, pick-up, full mark and windage height; beside it a bar for each of five states "
@@ -785,29 +756,19 @@ class OilBudgetPanel(Panel):
             self._flights[engine.name] = idle, fast
         return self._flights[engine.name]
 
-    def solve(
-        self,
-        state: str,
-        engine: Engine,
-        vessel: Vessel,
-        precharge: float,
-        pressure: float,
-        hose: Hose,
-        length: float,
-        poured: float,
-    ) -> State:
-        pan = engine.si.pan
+    def solve(self, at: Setting) -> State:
+        pan = at.engine.si.pan
         shape = (pan.sump_area, pan.sump_depth, pan.upper_area)
-        held = float(oil_stored.si(vessel.si.gas_volume, precharge, pressure, resting=True))
-        line = float(line_volume.si(hose.si.bore, length))
-        idle, fast = self._in_flight(engine)
+        held = float(oil_stored.si(at.vessel.si.gas_volume, at.precharge, at.pressure, resting=True))
+        line = float(line_volume.si(at.hose.si.bore, at.length))
+        idle, fast = self._in_flight(at.engine)
         budget = oil_budget(
             pan_at_full_mark=OIL.quantity(pan_volume.si(pan.full_height, *shape)),
             vessel=OIL.quantity(held),
             line=OIL.quantity(line),
-            filter_volume=engine.filter.volume,
-            cooler=engine.cooler.volume if engine.cooler else OIL.quantity(0.0),
-            galleries=engine.gallery_volume,
+            filter_volume=at.engine.filter.volume,
+            cooler=at.engine.cooler.volume if at.engine.cooler else OIL.quantity(0.0),
+            galleries=at.engine.gallery_volume,
             in_flight=fast,
             vessel_while_filling=OIL.quantity(held / 2.0),
             in_flight_at_idle=idle,
@@ -817,13 +778,11 @@ class OilBudgetPanel(Panel):
             for name, where in budget.states.items()
         }
         for where in everywhere.values():
-            where["pan"] += poured
-        now = everywhere[state]
+            where["pan"] += at.poured
+        now = everywhere[at.state]
         in_pan = max(now["pan"], 0.0)
         level = float(pan_level.si(in_pan, *shape))
         return {
-            "state": state,
-            "engine": engine,
             "held": held,
             "line": line,
             "add": OIL.from_display(budget.oil_to_add.m, "US"),
@@ -833,7 +792,7 @@ class OilBudgetPanel(Panel):
             "in_pan": in_pan,
             "level": level,
             "drawable": max(in_pan - float(pan_volume.si(pan.pickup_height, *shape)), 0.0),
-            "says": level_in_words(DISTANCE.quantity(level), engine.pan),
+            "says": level_in_words(DISTANCE.quantity(level), at.engine.pan),
         }
 
     def redraw_key(self, state: State) -> Any:

@@ -12,7 +12,8 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Amount, Control
 from oilkit.physics.catalog import engines
@@ -29,6 +30,7 @@ SPEEDS = 31
 class DemandLedger(Panel):
     """A whole engine from idle to red line: who takes how much oil, beside what the pump gives."""
 
+    call = "demand_ledger"
     title = "Who drinks what: the engine's oil ledger"
     alt = (
         "Left: oil taken against speed, stacked by kind, under the pump's flow. Right: gallery pressure against speed."
@@ -38,7 +40,7 @@ class DemandLedger(Panel):
         self._fastest = max(engine.si.redline for engine in engines().values())
         return [
             engine_choice("street_v8"),
-            oil_choice("street"),
+            oil_choice(),
             Amount(
                 "sump", "Oil temperature in the sump", TEMPERATURE,
                 Q(20, "degC"), Q(150, "degC"), Q(100, "degC"), (2, 1),
@@ -53,25 +55,23 @@ class DemandLedger(Panel):
             ),
         ]  # fmt: skip
 
-    def solve(self, engine: Engine, oil: Lubricant, sump: float, clearance_change: float, speed: float) -> State:
-        run = (engine, oil, sump, clearance_change)
-        changes = np.array([[clearance_change], [0.0]])
+    def solve(self, at: Setting) -> State:
+        run = (at.engine, at.oil, at.sump, at.clearance_change)
+        changes = np.array([[at.clearance_change], [0.0]])
         if self.state.get("run") != run:  # a new speed alone moves the point and leaves the curves
-            e = engine.si
-            speeds = np.append(np.linspace(e.idle, e.redline, SPEEDS), speed)
-            balance = _balance(engine, oil, speeds[None, :], sump, changes)
+            e = at.engine.si
+            speeds = np.append(np.linspace(e.idle, e.redline, SPEEDS), at.speed)
+            balance = _balance(at.engine, at.oil, speeds[None, :], at.sump, changes)
             self._curves = {key: series[..., :-1] for key, series in balance.items() if key != "state"}
             self._curves["speed"] = speeds[:-1]
             self._curves["opening"] = _opening(speeds[:-1], self._curves["pump_pressure"][0], e.pump.relief_opening)
             here = {key: series[..., -1] for key, series in balance.items()}
         else:
-            here = _balance(engine, oil, speed, sump, changes[:, 0])
+            here = _balance(at.engine, at.oil, at.speed, at.sump, changes[:, 0])
         return {
             "run": run,
-            "engine": engine,
-            "change": clearance_change,
-            "speed": speed,
-            "rule": rule_of_thumb_pressure.si(speed),
+            "change": at.clearance_change,
+            "rule": rule_of_thumb_pressure.si(at.speed),
             "unchanged": float(here["gallery"][1]),
             **{key: (str if key == "state" else float)(series[0]) for key, series in here.items()},
         }

@@ -14,7 +14,8 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis, round_up
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.physics.catalog import engines
 from oilkit.physics.measure import MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
@@ -55,6 +56,7 @@ TOO_MUCH = float(Q(200, "psig").to("Pag").m)
 class MeasureByPump(Panel):
     """From readings of oil pressure against speed to what the engine takes, where the relief valve just opens."""
 
+    call = "measure_by_pump"
     title = "Measure it by its pump: where does the pressure stop rising?"
     alt = "Readings of oil pressure against speed with the fitted kink, and the engine's demand with its interval."
 
@@ -72,18 +74,10 @@ class MeasureByPump(Panel):
             Amount("efficiency_error", "… which may be wrong by, ±", FRACTION, 0.0, 0.2, 0.05, (0.01, 0.01)),
         ]  # fmt: skip
 
-    def solve(
-        self,
-        readings: str,
-        unit: str,
-        displacement: float,
-        ratio: float,
-        efficiency: float,
-        efficiency_error: float,
-    ) -> State:
-        typed = (readings, unit)
+    def solve(self, at: Setting) -> State:
+        typed = (at.readings, at.unit)
         if self.state.get("typed") != typed:  # finding the kink costs more than all the rest
-            self._speed, self._pressure = _read_lines(readings, unit)
+            self._speed, self._pressure = _read_lines(at.readings, at.unit)
             try:
                 self._knee = pressure_knee(SPEED.quantity(self._speed), GAUGE.quantity(self._pressure))
             except InputError as problem:
@@ -91,9 +85,9 @@ class MeasureByPump(Panel):
         knee = self._knee
         pump = dataclasses.replace(
             next(iter(engines().values())).pump,
-            displacement=DISPLACEMENT.quantity(displacement),
-            ratio=ratio,
-            efficiency=efficiency,
+            displacement=DISPLACEMENT.quantity(at.displacement),
+            ratio=at.ratio,
+            efficiency=at.efficiency,
         )
         assert knee.fitted is not None
         return {
@@ -102,7 +96,7 @@ class MeasureByPump(Panel):
             "knee_error": float(knee.speed_error.m_as(SPEED.si)),
             "pressure": float(knee.pressure.m_as(GAUGE.si)),
             "fitted": knee.fitted.m_as(GAUGE.si),
-            **_measured(demand_at_relief(knee, pump, efficiency_error)),
+            **_measured(demand_at_relief(knee, pump, at.efficiency_error)),
         }
 
     def _ends(self, state: State) -> tuple[float, float, float]:
@@ -237,6 +231,7 @@ def _interval_bar(figure: Figure, most: float) -> tuple[list[Artist], Any]:
 class MeasureByFall(Panel):
     """From how far the vessel's settled pressure falls to what the stopped, hot engine takes."""
 
+    call = "measure_by_fall"
     title = "Measure it by the vessel: how far does it fall?"
     alt = "Oil in the vessel against its settled pressure, before and after, and the engine's demand with its interval."
 
@@ -270,34 +265,23 @@ class MeasureByFall(Panel):
             ),
         ]  # fmt: skip
 
-    def solve(
-        self,
-        gas_volume: float,
-        precharge: float,
-        before: float,
-        fell: float,
-        open_for: float,
-        gallery: float,
-        gallery_fell: float,
-        reading_error: float,
-    ) -> State:
+    def solve(self, at: Setting) -> State:
         found = demand_from_fall(
-            VOLUME.quantity(gas_volume),
-            GAUGE.quantity(precharge),
-            GAUGE.quantity(before),
-            GAUGE.quantity(before - fell),
-            TIME.quantity(open_for),
-            GAUGE.quantity(gallery),
-            GAUGE.quantity(gallery - gallery_fell),
-            reading_error=PRESSURE_DIFFERENCE.quantity(reading_error),
+            VOLUME.quantity(at.gas_volume),
+            GAUGE.quantity(at.precharge),
+            GAUGE.quantity(at.before),
+            GAUGE.quantity(at.before - at.fell),
+            TIME.quantity(at.open_for),
+            GAUGE.quantity(at.gallery),
+            GAUGE.quantity(at.gallery - at.gallery_fell),
+            reading_error=PRESSURE_DIFFERENCE.quantity(at.reading_error),
         )
-        axis = np.sort(np.append(np.linspace(0.0, self._top, 61), precharge))
-        pressures = np.append(axis, [before, before - fell])
-        oil = oil_stored.si(gas_volume, precharge, pressures, resting=True)
+        axis = np.sort(np.append(np.linspace(0.0, self._top, 61), at.precharge))
+        pressures = np.append(axis, [at.before, at.before - at.fell])
+        oil = oil_stored.si(at.gas_volume, at.precharge, pressures, resting=True)
         return {
-            "room": gas_volume,
-            "after": before - fell,
-            "before": before,
+            "room": at.gas_volume,
+            "after": at.before - at.fell,
             "axis": axis,
             "curve": oil[:-2],
             "held": oil[-2:],

@@ -19,12 +19,13 @@ from matplotlib.transforms import Affine2D
 
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.choices import oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.physics import bearing
 from oilkit.physics.catalog import grades
-from oilkit.physics.oil import AT_40, AT_100, Lubricant, density_of, kinematic_viscosity, viscosity_of
+from oilkit.physics.oil import AT_40, AT_100, density_of, kinematic_viscosity, viscosity_of
 from oilkit.quantities.kinds import (
     CLEARANCE,
     DENSITY,
@@ -49,6 +50,7 @@ SMALL_FLOW = dataclasses.replace(THROUGH_FLOW, us_digits=3, metric_digits=3)
 class OilThickness(Panel):
     """Viscosity against temperature: from cold to hot, in the line and in a bearing, beside its grade's limits."""
 
+    call = "oil_thickness"
     title = "How thick is the oil?"
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
@@ -56,7 +58,7 @@ class OilThickness(Panel):
     def make_controls(self) -> Sequence[Control]:
         ends = Q(0, "degC"), Q(150, "degC"), Q(100, "degC")
         return [
-            oil_choice("street"),
+            oil_choice(),
             Amount("temperature", "Oil temperature", TEMPERATURE, *ends, (2, 1)),
             Amount(
                 "viscosity_40", "My own oil: viscosity at 40 °C", KINEMATIC_VISCOSITY,
@@ -68,25 +70,23 @@ class OilThickness(Panel):
             ),
         ]  # fmt: skip
 
-    def solve(self, oil: Lubricant, temperature: float, viscosity_40: float, viscosity_100: float) -> State:
-        o, axis = oil.si, np.linspace(*self.span, 61)
-        at = np.append(axis, temperature)
-        thickness = kinematic_viscosity.si(at, o.viscosity_40, o.viscosity_100)
-        own = kinematic_viscosity.si(at, viscosity_40, viscosity_100)
-        in_line, in_bearing = viscosity_of(o, temperature), viscosity_of(o, temperature, in_bearing=True)
+    def solve(self, at: Setting) -> State:
+        o, axis = at.oil.si, np.linspace(*self.span, 61)
+        warm = np.append(axis, at.temperature)
+        thickness = kinematic_viscosity.si(warm, o.viscosity_40, o.viscosity_100)
+        own = kinematic_viscosity.si(warm, at.viscosity_40, at.viscosity_100)
+        in_line, in_bearing = viscosity_of(o, at.temperature), viscosity_of(o, at.temperature, in_bearing=True)
         return {
-            "oil": oil,
-            "temperature": temperature,
             "axis": axis,
             "curve": thickness[:-1],
             "now": float(thickness[-1]),
             "own_curve": own[:-1],
             "own": float(own[-1]),
-            "sheet": (viscosity_40, viscosity_100),
-            "density": density_of(o, temperature),
+            "sheet": (at.viscosity_40, at.viscosity_100),
+            "density": density_of(o, at.temperature),
             "line": in_line,
             "bearing": in_bearing,
-            "hotter": viscosity_of(o, temperature) / viscosity_of(o, temperature + FILM_RISE),
+            "hotter": viscosity_of(o, at.temperature) / viscosity_of(o, at.temperature + FILM_RISE),
             "shear": o.high_shear,
         }
 
@@ -224,6 +224,7 @@ FULL, HALF, TURNING, WIDEST = (
 class BearingFlow(Panel):
     """One plain bearing: what pressure presses through its clearance, and what its turning drags out."""
 
+    call = "bearing_flow"
     title = "What one bearing lets through"
     alt = "A journal in its bearing with the gap far exaggerated, and oil flow against clearance."
     size = (10.0, 4.5)
@@ -238,7 +239,7 @@ class BearingFlow(Panel):
             Amount("clearance", "Diametral clearance: bore less journal", CLEARANCE, *gaps, (0.1, 0.002)),
             Amount("eccentricity", "Eccentricity: 0 centred, 1 touching", ECCENTRICITY, 0.0, 1.0, 0.7, (0.01, 0.01)),
             Amount("pressure", "Pressure at its feed", DROP, Q(0, "psi"), Q(100, "psi"), Q(50, "psi"), (1, 0.05)),
-            oil_choice("street"),
+            oil_choice(),
             Amount(
                 "temperature", "Temperature of the oil film", TEMPERATURE, Q(20, "degC"), Q(150, "degC"),
                 Q(115, "degC"), (2, 1),
@@ -247,30 +248,15 @@ class BearingFlow(Panel):
             Amount("diameter", "Journal diameter", LENGTH, Q(1.5, "in"), Q(3, "in"), Q(2.45, "in"), (0.01, 0.5)),
         ]  # fmt: skip
 
-    def solve(
-        self,
-        feed: str,
-        clearance: float,
-        eccentricity: float,
-        pressure: float,
-        oil: Lubricant,
-        temperature: float,
-        speed: float,
-        diameter: float,
-    ) -> State:
-        film = viscosity_of(oil.si, temperature, in_bearing=True)
+    def solve(self, at: Setting) -> State:
+        film = viscosity_of(at.oil.si, at.temperature, in_bearing=True)
         axis = np.linspace(0.0, self.widest, 51)
-        opened = clearance + float(Q(1, "thou").to("m").m)
-        gaps = np.concatenate([axis, 2.0 * axis, [clearance, 2.0 * clearance, opened]])
-        pressed = _pressed(feed, diameter, gaps, pressure, film, eccentricity)
-        dragged = _dragged(feed, diameter, np.append(axis, clearance), speed, eccentricity)
+        opened = at.clearance + float(Q(1, "thou").to("m").m)
+        gaps = np.concatenate([axis, 2.0 * axis, [at.clearance, 2.0 * at.clearance, opened]])
+        pressed = _pressed(at.feed, at.diameter, gaps, at.pressure, film, at.eccentricity)
+        dragged = _dragged(at.feed, at.diameter, np.append(axis, at.clearance), at.speed, at.eccentricity)
         n = len(axis)
         return {
-            "feed": feed,
-            "clearance": clearance,
-            "eccentricity": eccentricity,
-            "speed": speed,
-            "diameter": diameter,
             "film": film,
             "axis": axis,
             "curve": pressed[:n],
@@ -280,7 +266,7 @@ class BearingFlow(Panel):
             "mistaken": float(pressed[-2]),
             "opened": float(pressed[-1]),
             "dragged": float(dragged[-1]),
-            "usual": bearing.usual_clearance.si(diameter),
+            "usual": bearing.usual_clearance.si(at.diameter),
         }
 
     def _top(self, state: State) -> float:

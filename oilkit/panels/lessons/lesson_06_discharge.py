@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import room_of
@@ -114,6 +115,7 @@ def _finite(name: str, value: float, kind: Kind) -> Reading:
 class PumpLetsGo(MovingPanel):
     """The pump loses its oil; the vessel feeds the engine, in real time."""
 
+    call = "pump_lets_go"
     title = "The pump lets go"
     alt = (
         "The vessel cut open with oil and piston, gauges at vessel and gallery, and gallery pressure against time "
@@ -134,22 +136,12 @@ class PumpLetsGo(MovingPanel):
             _engine(),
         ]
 
-    def solve(
-        self,
-        time: float,
-        precharge: float,
-        clearance: float,
-        sump: float,
-        length: float,
-        tau: float,
-        speed: float,
-        engine: Engine,
-    ) -> State:
-        run = (precharge, clearance, sump, length, tau, speed, engine)
+    def solve(self, at: Setting) -> State:
+        run = (at.precharge, at.clearance, at.sump, at.length, at.tau, at.speed, at.engine)
         if self.state.get("run") != run:  # scrubbing and playing change the moment, not the run
             self._history = self._followed(*run)
         history = self._history
-        moment = min(time, history["span"])
+        moment = min(at.time, history["span"])
         names = ("gallery", "gas", "oil", "line", "engine_flow", "temperature")
         now = {name: float(np.interp(moment, MOMENTS, history[name])) for name in names}
         return {"run": run, "moment": moment, "fraction": now["oil"] / history["room"], **now}
@@ -209,8 +201,8 @@ class PumpLetsGo(MovingPanel):
         cut = figure.add_axes((0.0, 0.47, 0.48, 0.51))
         self._cut = drawing.Cutaway(cut, float(DISTANCE.display(h["stroke"])), DISTANCE.label())
         top = float(GAUGE.display(TOP))
-        self._gas = drawing.Dial(figure.add_axes((0.02, 0.0, 0.2, 0.46)), "at the vessel (gas)", GAUGE.label(), top)
-        self._oil = drawing.Dial(figure.add_axes((0.26, 0.0, 0.2, 0.46)), "at the gallery", GAUGE.label(), top)
+        self._gas = drawing.Dial(figure.add_axes((0.02, 0.0, 0.2, 0.46)), "at the vessel (gas)", GAUGE, TOP)
+        self._oil = drawing.Dial(figure.add_axes((0.26, 0.0, 0.2, 0.46)), "at the gallery", GAUGE, TOP)
         curve = drawing.framed(
             figure,
             (0.555, 0.14, 0.43, 0.61),
@@ -233,8 +225,8 @@ class PumpLetsGo(MovingPanel):
     def update_artists(self, state: State) -> None:
         h = self._history
         self._cut.show(state["fraction"])
-        self._gas.show(float(GAUGE.display(state["gas"])))
-        self._oil.show(float(GAUGE.display(max(state["gallery"], 0.0))))
+        self._gas.show(state["gas"])
+        self._oil.show(max(state["gallery"], 0.0))
         seen = h["span"] * 1.02 >= MOMENTS
         times = MOMENTS[seen]
         self._line.set_data(times, GAUGE.display(h["gallery"][seen]))
@@ -284,6 +276,7 @@ class PumpLetsGo(MovingPanel):
 class DipMicroscope(Panel):
     """The first tenth of a second: the pump goes, and the oil in the line has yet to get going."""
 
+    call = "dip_microscope"
     title = "The dip under the microscope: the first 100 milliseconds"
     alt = (
         "Left: gallery pressure against time in milliseconds, with and without the weight of the line's oil, and the "
@@ -307,21 +300,18 @@ class DipMicroscope(Panel):
             _engine(),
         ]
 
-    def solve(
-        self, decay: float, length: float, air: float, line_temperature: float, hose: Hose, engine: Engine
-    ) -> State:
+    def solve(self, at: Setting) -> State:
         dip = first_dip(
-            built(engine, line_of(hose, length)),
+            built(at.engine, line_of(at.hose, at.length)),
             pressure=GAUGE.quantity(START),
-            pump_decay=TIME.quantity(decay),
-            air_in_gallery=AIR.quantity(air),
-            line_temperature=TEMPERATURE.quantity(line_temperature),
-            limit=engine.warning,
+            pump_decay=TIME.quantity(at.decay),
+            air_in_gallery=AIR.quantity(at.air),
+            line_temperature=TEMPERATURE.quantity(at.line_temperature),
+            limit=at.engine.warning,
         )
         return {
             "dip": dip,
-            "decay": decay,
-            "limit": engine.si.warning,
+            "limit": at.engine.si.warning,
             "depth": float(dip.depth.m_as("Pa")),
             "lowest": float(dip.lowest_pressure.m_as(GAUGE.si)),
             "at": float(dip.deepest_at.m_as("s")),
@@ -420,6 +410,7 @@ class DipMicroscope(Panel):
 class HowItEnds(Panel):
     """A map of how the protection ends, over pre-charge and thermal time constant, with the time it lasts."""
 
+    call = "how_it_ends"
     title = "How does it end? A map over pre-charge and time constant"
     alt = (
         "Map over the gas's time constant and pre-charge: where the pressure limit ends the protection, where an empty "
@@ -442,16 +433,14 @@ class HowItEnds(Panel):
             control.slider.continuous_update = False
         return controls
 
-    def solve(self, precharge: float, tau: float, clearance: float, sump: float, engine: Engine) -> State:
-        run = (clearance, sump, engine)
+    def solve(self, at: Setting) -> State:
+        run = (at.clearance, at.sump, at.engine)
         if self.state.get("run") != run:  # the chosen point moves on the same map
             self._map = self._ended(*run, self.charges[:, None], self.taus[None, :])
-        here = self._ended(*run, precharge, np.array([tau, 0.0, math.inf]))
+        here = self._ended(*run, at.precharge, np.array([at.tau, 0.0, math.inf]))
         return {
             "run": run,
-            "precharge": precharge,
-            "tau": tau,
-            "limit": engine.si.warning,
+            "limit": at.engine.si.warning,
             **{key: values[0] for key, values in here.items()},
             "warm": (here["protected"][1], here["ending"][1]),
             "alone": (here["protected"][2], here["ending"][2]),

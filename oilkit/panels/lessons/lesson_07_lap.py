@@ -30,9 +30,10 @@ from oilkit.laps.lap import (
 from oilkit.laps.logfile import KIT_LAP, SORTS, Log, kit_lap, log_remarks, read_log
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
-from oilkit.panels.framework.vessel_view import vessel_choice
 from oilkit.physics.catalog import engines
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine, operating_point
@@ -137,6 +138,7 @@ def _read_settings(text: str) -> tuple[str, dict[str, tuple[str, str]], str]:
 class OwnLog(Panel):
     """A log of your own: its columns and units as you name them, and where its pressure says the pick-up starved."""
 
+    call = "own_log"
     title = "A log of your own: where did the pick-up starve?"
     alt = "Measured oil pressure and what a full pump gives, against distance, starved stretches marked; below it g."
     size = (10.0, 4.6)
@@ -158,25 +160,25 @@ class OwnLog(Panel):
         self._bar = Progress("reading")
         return [self._bar]
 
-    def solve(self, log: str, share: float, sump: float, engine: Engine) -> State:
-        file, columns, sensor = _read_settings(log)
+    def solve(self, at: Setting) -> State:
+        file, columns, sensor = _read_settings(at.log)
         path = named_file(file, argument="log")
         if file == "lap.csv" and stamp(path) is None:
             path = data_file(file)
         self._bar.begin()
         try:
-            key = (log, stamp(path))
+            key = (at.log, stamp(path))
             if key != self._read:
                 self._log, self._read = read_log(path, columns, self._bar), key
             assert self._log is not None
-            expected = expected_pressure(_built(engine), self._log, TEMPERATURE.quantity(sump))
+            expected = expected_pressure(_built(at.engine), self._log, TEMPERATURE.quantity(at.sump))
             remarks = log_remarks(self._log, sensor=sensor, expected=expected)
         except InputError as problem:
             said = f"{problem.argument}: {problem.got}" if problem.argument != "log" else problem.got
             raise InputError("log", said, problem.wanted) from None
         finally:
             self._bar(1.0)
-        starved = starved_stretches(self._log, expected, share) if self._log.pressure is not None else []
+        starved = starved_stretches(self._log, expected, at.share) if self._log.pressure is not None else []
         return {
             "log": self._log,
             "distance": self._log.distance.m_as("m"),
@@ -268,6 +270,7 @@ class OwnLog(Panel):
 class LapPanel(Panel):
     """The same lap twice, valve shut and valve open, laid over each other by distance."""
 
+    call = "lap"
     title = "A lap, valve shut and valve open"
     alt = "Gallery pressure, oil in the vessel and seconds below the limit against distance, valve shut and valve open."
     size = (10.0, 5.6)
@@ -308,12 +311,12 @@ class LapPanel(Panel):
         self._bar = Progress("driving")
         return [self._bar]
 
-    def solve(self, precharge: float, pan_change: float, limit: float, engine: Engine, vessel: Vessel) -> State:
+    def solve(self, at: Setting) -> State:
         log = self._source()
         self._bar.begin()
-        built = _built(engine, vessel)
-        given: dict[str, Any] = {"pan_change": PAN_CHANGE.quantity(pan_change), "limit": GAUGE.quantity(limit)}
-        charge = GAUGE.quantity(precharge)
+        built = _built(at.engine, at.vessel)
+        given: dict[str, Any] = {"pan_change": PAN_CHANGE.quantity(at.pan_change), "limit": GAUGE.quantity(at.limit)}
+        charge = GAUGE.quantity(at.precharge)
         try:
             shut = simulate_lap(
                 built, log, False, precharge=charge, progress=lambda done: self._bar(done / 2.0), **given
@@ -327,9 +330,8 @@ class LapPanel(Panel):
             "log": log,
             "shut": shut,
             "open": opened,
-            "limit": limit,
             "corners": compare_laps(log, shut, opened),
-            "room": vessel.si.gas_volume,
+            "room": at.vessel.si.gas_volume,
         }
 
     def redraw_key(self, state: State) -> Any:
@@ -462,6 +464,7 @@ def _usual_and_idle(ax: Axes) -> tuple[Any, list[Artist]]:
 class PrechargeMapPanel(Panel):
     """Lowest pressure over pre-charge and event length, with everything that speaks for or against a pre-charge."""
 
+    call = "precharge_map"
     title = "Pre-charge on a map"
     alt = (
         "Lowest pressure in bands over pre-charge and event length; protected time, best ridge, hot "
@@ -482,22 +485,18 @@ class PrechargeMapPanel(Panel):
             _engine(),
         ]  # fmt: skip
 
-    def solve(
-        self, precharge: float, event: float, limit: float, clearance_change: float, prelube: float, engine: Engine
-    ) -> State:
-        built, change = _built(engine), CLEARANCE_CHANGE.quantity(clearance_change)
-        charges = Q(np.unique(np.append(CHARGES.m, GAUGE.quantity(precharge).m).round(9)), "psig")
-        lengths = Q(np.unique(np.append(EVENTS.m, event).round(9)), "s")
-        found = precharge_map(built, charges, lengths, limit=GAUGE.quantity(limit), clearance_change=change)
-        idle = operating_point(engine, built.oil, engine.idle, IDLE_SUMP, change).gallery_pressure
-        here = int(np.argmin(np.abs(lengths.m - event)))
-        mine = int(np.argmin(np.abs(charges.m - GAUGE.quantity(precharge).m)))
+    def solve(self, at: Setting) -> State:
+        built, change = _built(at.engine), CLEARANCE_CHANGE.quantity(at.clearance_change)
+        charges = Q(np.unique(np.append(CHARGES.m, GAUGE.quantity(at.precharge).m).round(9)), "psig")
+        lengths = Q(np.unique(np.append(EVENTS.m, at.event).round(9)), "s")
+        found = precharge_map(built, charges, lengths, limit=GAUGE.quantity(at.limit), clearance_change=change)
+        idle = operating_point(at.engine, built.oil, at.engine.idle, IDLE_SUMP, change).gallery_pressure
+        here = int(np.argmin(np.abs(lengths.m - at.event)))
+        mine = int(np.argmin(np.abs(charges.m - GAUGE.quantity(at.precharge).m)))
         usual = int(np.argmin(np.abs(charges.m - USUAL[1])))
         lowest = found.lowest_pressure.m_as("Pag")
         return {
-            "charge": precharge,
-            "event": event,
-            "limit": limit,
+            "charge": at.precharge,
             "map": found,
             "lowest": lowest,
             "mine": float(lowest[here, mine]),
@@ -507,7 +506,7 @@ class PrechargeMapPanel(Panel):
             "usual_lowest": float(lowest[here, usual]),
             "idle": float(idle.m_as("Pag")),
             "prelube": float(
-                highest_for_prelube(built.vessel.gas_volume, Q(60, "psig"), OIL.quantity(prelube)).m_as("Pag")
+                highest_for_prelube(built.vessel.gas_volume, Q(60, "psig"), OIL.quantity(at.prelube)).m_as("Pag")
             ),
         }
 
@@ -623,6 +622,7 @@ FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
 class RobustChoicePanel(Panel):
     """The needle for the one expected event, and the plateau for everything that nobody knows exactly."""
 
+    call = "robust_choice"
     title = "A robust choice, not a needle"
     alt = "Left: lowest pressure in the one expected event. Right: share of draws protected, both against pre-charge."
 
@@ -642,24 +642,16 @@ class RobustChoicePanel(Panel):
             _engine(),
         ]  # fmt: skip
 
-    def solve(
-        self,
-        precharge: float,
-        event: float,
-        event_spread: float,
-        clearance_spread: float,
-        temperature_spread: float,
-        engine: Engine,
-    ) -> State:
-        key = (event, event_spread, clearance_spread, temperature_spread, engine)
+    def solve(self, at: Setting) -> State:
+        key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
         if self.state.get("key") != key:  # a new pre-charge alone only moves the point
             found = robust_choice(
-                _built(engine),
+                _built(at.engine),
                 FEWER,
-                TIME.quantity(event),
-                event_spread,
-                CLEARANCE_CHANGE.quantity(clearance_spread),
-                TEMPERATURE_DIFFERENCE.quantity(temperature_spread),
+                TIME.quantity(at.event),
+                at.event_spread,
+                CLEARANCE_CHANGE.quantity(at.clearance_spread),
+                TEMPERATURE_DIFFERENCE.quantity(at.temperature_spread),
             )
         else:
             found = self.state["found"]
@@ -667,10 +659,9 @@ class RobustChoicePanel(Panel):
         return {
             "key": key,
             "found": found,
-            "charge": precharge,
-            "event": event,
-            "share": float(np.interp(precharge, charges, found.share)),
-            "lowest": float(np.interp(precharge, charges, found.lowest_pressure.m_as("Pag"))),
+            "charge": at.precharge,
+            "share": float(np.interp(at.precharge, charges, found.share)),
+            "lowest": float(np.interp(at.precharge, charges, found.lowest_pressure.m_as("Pag"))),
         }
 
     def build(self, figure: Figure) -> Iterable[Artist]:

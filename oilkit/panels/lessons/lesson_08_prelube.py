@@ -11,10 +11,12 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
-from oilkit.panels.framework.vessel_view import VesselView, room_of, vessel_choice
+from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
@@ -32,7 +34,7 @@ from oilkit.physics.prelube import (
     wire_gauge_area,
 )
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
-from oilkit.physics.vessel import Vessel, oil_stored
+from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (
     CURRENT,
     FRACTION,
@@ -75,6 +77,7 @@ def _warmth(name: str, label: str, low: float, high: float, start: float) -> Amo
 class OvernightPanel(Panel):
     """A vessel shut off hot: what the cold night leaves of its pressure and its oil."""
 
+    call = "overnight"
     title = "A night behind a shut valve"
     alt = "The vessel cut open, with a mark where the piston stood; beside it pressure against morning temperature."
 
@@ -89,31 +92,24 @@ class OvernightPanel(Panel):
             vessel_choice(),
         ]
 
-    def solve(
-        self,
-        precharge: float,
-        pressure: float,
-        gas_temperature: float,
-        oil_temperature: float,
-        morning_temperature: float,
-        leaked: float,
-        vessel: Vessel,
-    ) -> State:
-        volume, _, stroke = room_of(vessel)
+    def solve(self, at: Setting) -> State:
+        volume, _, stroke = room_of(at.vessel)
         axis = np.linspace(243.15, 333.15, 40)
-        mornings = np.append(axis, morning_temperature)
+        mornings = np.append(axis, at.morning_temperature)
         oil = lubricants()["street"].si
-        held = float(oil_stored.si(volume, precharge, pressure))
-        cold = held * density_of(oil, oil_temperature) / density_of(oil, mornings)
-        lost = np.minimum(leaked, cold)  # no more than there is
-        found = overnight_si(volume, oil, precharge, pressure, gas_temperature, oil_temperature, mornings, lost, AIR)
+        held = float(oil_stored.si(volume, at.precharge, at.pressure))
+        cold = held * density_of(oil, at.oil_temperature) / density_of(oil, mornings)
+        lost = np.minimum(at.leaked, cold)  # no more than there is
+        found = overnight_si(
+            volume, oil, at.precharge, at.pressure, at.gas_temperature, at.oil_temperature, mornings, lost, AIR
+        )
         return {
             "room": (volume, stroke),
-            "evening": (gas_temperature, pressure),
+            "evening": (at.gas_temperature, at.pressure),
             "axis": axis,
             "line": found["pressure"][:-1],
             "gas_line": found["if_only_gas_cooled"][:-1],
-            "morning": morning_temperature,
+            "morning": at.morning_temperature,
             "pressure": found["pressure"][-1],
             "gas_only": found["if_only_gas_cooled"][-1],
             "oil": found["oil"][-1],
@@ -178,6 +174,7 @@ class OvernightPanel(Panel):
 class PreLubePanel(MovingPanel):
     """The valve opens on a cold engine at rest: galleries fill, pressure builds, and then the vessel runs down."""
 
+    call = "pre_lube"
     title = "Oil before the first turn"
     alt = (
         "The vessel emptying into a cold engine: cutaway and gauges, gallery pressure against time with the moment to "
@@ -210,22 +207,12 @@ class PreLubePanel(MovingPanel):
             Choice("valve", "Valve", [(v.name, v) for v in (manual, reduced, electric)], listed=True),
         ]
 
-    def solve(
-        self,
-        time: float,
-        temperature: float,
-        empty: float,
-        wanted: float,
-        oil: Lubricant,
-        engine: Engine,
-        hose: Hose,
-        valve: Fitting,
-    ) -> State:
-        run = (temperature, empty, wanted, oil.name, engine.name, hose.name, valve.name)
+    def solve(self, at: Setting) -> State:
+        run = (at.temperature, at.empty, at.wanted, at.oil.name, at.engine.name, at.hose.name, at.valve.name)
         if self.state.get("run") != run:  # scrubbing and playing change the moment, not the run
-            self._history = _morning(temperature, empty, wanted, oil, engine, hose, valve)
+            self._history = _morning(at.temperature, at.empty, at.wanted, at.oil, at.engine, at.hose, at.valve)
         history = self._history
-        moment = min(time, history["window"])
+        moment = min(at.time, history["window"])
         return {
             "run": run,
             "moment": moment,
@@ -387,6 +374,7 @@ HOT_OIL = float(Q(90, "degC").to("K").m)
 class ValveWiring(Panel):
     """Volts at the coil of an electric valve, whether it opens, and what it passes beside one turned by hand."""
 
+    call = "valve_wiring"
     title = "Will the electric valve open?"
     alt = (
         "Voltage at the coil against cable length with the voltage it needs; beside it how the valve opens in time and "
@@ -409,40 +397,26 @@ class ValveWiring(Panel):
             Choice("ways", "Electric valve", ways),
         ]
 
-    def solve(
-        self,
-        battery: float,
-        length: float,
-        current: float,
-        pick_up: float,
-        coil_temperature: float,
-        opening: float,
-        gauge: int,
-        ways: bool,
-    ) -> State:
-        area = wire_gauge_area.si(gauge)
+    def solve(self, at: Setting) -> State:
+        area = wire_gauge_area.si(at.gauge)
         contacts = float(CONTACTS.m)
-        axis = np.append(np.linspace(0.0, REACH, 40), length)
-        found = coil_si(battery, RATED, current, axis, area, contacts, pick_up, coil_temperature)
+        axis = np.append(np.linspace(0.0, REACH, 40), at.length)
+        found = coil_si(at.battery, RATED, at.current, axis, area, contacts, at.pick_up, at.coil_temperature)
         opens = bool(found["pulls_in"][-1])
         by_hand, electric = _passes("reduced_valve"), _passes("narrow_valve")
         return {
             "axis": axis[:-1],
             "line": found["volts"][:-1],
-            "length": length,
-            "battery": battery,
             "volts": float(found["volts"][-1]),
             "current": float(found["current"][-1]),
             "drop": float(found["drop"][-1]),
-            "cable": float(cable_resistance.si(length, area, 293.15)),
+            "cable": float(cable_resistance.si(at.length, area, 293.15)),
             "needed": float(found["needed"]),
             "opens": opens,
             "out": electric if opens else 0.0,
-            "back": electric if opens and ways else 0.0,
+            "back": electric if opens and at.ways else 0.0,
             "by_hand": by_hand,
-            "opening": opening,
-            "ways": ways,
-            "closing": 0.5 * RUNNING_FLOW * opening if opens else 0.0,
+            "closing": 0.5 * RUNNING_FLOW * at.opening if opens else 0.0,
         }
 
     def build(self, figure: Figure) -> Iterable[Artist]:

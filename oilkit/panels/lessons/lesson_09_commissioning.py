@@ -14,10 +14,11 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State, guarded
+from oilkit.panels.framework.base import Panel, guarded
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
-from oilkit.panels.framework.vessel_view import VesselView, room_of, vessel_choice
-from oilkit.physics.vessel import Vessel
+from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
 from oilkit.quantities.units import Q
 from oilkit.shop.commissioning import Played, play
@@ -139,6 +140,7 @@ class Order(Choice):
 class Commissioning(Panel):
     """Put the steps of a procedure in order; the package plays them out and says what comes of a wrong one."""
 
+    call = "commissioning"
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
@@ -172,9 +174,9 @@ class Commissioning(Panel):
             self.controls["played"].set_si(float(len(PROCEDURES[control.value].steps)))
         super()._moved(control)
 
-    def solve(self, procedure: str, order: tuple[str, tuple[str, ...], str], played: float, shop: float) -> State:
-        run = play(procedure, order[1], _job(shop))
-        done = round(played)
+    def solve(self, at: Setting) -> State:
+        run = play(at.procedure, at.order[1], _job(at.shop))
+        done = round(at.played)
         now = run.states[done]
         shown = [
             c for c in run.consequences if c.step in run.order[:done] or (c.step == END and done == len(run.order))
@@ -182,7 +184,7 @@ class Commissioning(Panel):
         return {
             "run": run,
             "done": done,
-            "chosen": order[2],
+            "chosen": at.order[2],
             "now": now,
             "shown": shown,
             "danger": sum(c.kind == DANGER for c in shown),
@@ -297,6 +299,7 @@ def _spoken(kind: str) -> str:
 class GaugeChecks(Panel):
     """What reading the charge costs: each check takes a gauge and a hose full of gas."""
 
+    call = "gauge_checks"
     title = "Each look costs a little gas"
     alt = "The vessel cut open with its gauges; beside it the charge left against the number of gauge checks."
 
@@ -312,19 +315,19 @@ class GaugeChecks(Panel):
             vessel_choice(),
         ]  # fmt: skip
 
-    def solve(self, checks: float, dead_volume: float, precharge: float, vessel: Vessel) -> State:
-        room, _, stroke = room_of(vessel)
+    def solve(self, at: Setting) -> State:
+        room, _, stroke = room_of(at.vessel)
         axis = np.arange(61.0)
-        count = float(round(checks))
-        left = float(charge_after_checks.si(precharge, room, count, dead_volume))
+        count = float(round(at.checks))
+        left = float(charge_after_checks.si(at.precharge, room, count, at.dead_volume))
         return {
             "stroke": stroke,
             "count": count,
             "axis": axis,
-            "line": charge_after_checks.si(precharge, room, axis, dead_volume),
-            "charge": precharge,
+            "line": charge_after_checks.si(at.precharge, room, axis, at.dead_volume),
+            "charge": at.precharge,
             "left": left,
-            "each": precharge - float(charge_after_checks.si(precharge, room, 1.0, dead_volume)),
+            "each": at.precharge - float(charge_after_checks.si(at.precharge, room, 1.0, at.dead_volume)),
         }
 
     def redraw_key(self, state: State) -> Any:

@@ -17,7 +17,8 @@ from matplotlib.patches import Circle
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State, acting, guarded
+from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, reading_text, whole
@@ -62,6 +63,7 @@ class _Ending:
 class FaultBenchPanel(Panel):
     """A seeded fault, covered. Choose tests, pay for them in minutes, read, and name what is wrong."""
 
+    call = "fault_bench"
     title = "The fault bench"
     alt = (
         "The vessel cut open, covered until a fault is named; bars of shop time; three dial gauges, the valve lamp and "
@@ -224,18 +226,17 @@ class FaultBenchPanel(Panel):
             self._begin()
             self._key = key
 
-    def solve(self, number: float, engine: str, test: str, help: bool, fault: str | None) -> State:
+    def solve(self, at: Setting) -> State:
         self._follow()
-        planned, card = card_for(engine)
+        planned, card = card_for(at.engine)
         _, _, stroke = room_of(planned.installation.vessel)
         return {
-            "number": whole(number),
+            "number": whole(at.number),
             "engine": planned.installation.engine.name,
             "stroke": stroke,
             "room": planned.installation.vessel.si.gas_volume,
-            "test": test,
-            "suspect": FAULTS[fault].name if fault else "",
-            "card": card if help or self._end else {},
+            "suspect": FAULTS[at.fault].name if at.fault else "",
+            "card": card if at.help or self._end else {},
             "taken": tuple(self._taken),
             "seen": dict(self._seen),
             "hints": self._hints,
@@ -447,7 +448,7 @@ class _Face(drawing.Dial):
     """A dial with what was read under it and, if wanted, an arc where a healthy set-up would stand."""
 
     def __init__(self, ax: Axes, name: str) -> None:
-        super().__init__(ax, name, GAUGE.label(), float(GAUGE.display(SCALE)))
+        super().__init__(ax, name, GAUGE, SCALE)
         ax.set_ylim(-2.05, 1.12)
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=5, solid_capstyle="butt")
         (self._ends,) = ax.plot([], [], color=drawing.BLACK, lw=1.6)
@@ -463,8 +464,8 @@ class _Face(drawing.Dial):
         self._text.set_text("not read" if value is None else GAUGE.text(value))
         self._card.set_text(f"healthy: {line.passes()}" if line else "")
         if value is not None:
-            super().show(float(GAUGE.display(value)))
-        turn = [self._angle(float(GAUGE.display(end))) for end in line.ends] if line else []
+            super().show(value)
+        turn = [self._angle(end) for end in line.ends] if line else []
         arc = np.linspace(turn[0], turn[1], 12) if turn else np.empty(0)
         self._band.set_data(0.95 * np.cos(arc), 0.95 * np.sin(arc))
         across = np.array([0.84, 1.04, math.nan])

@@ -15,9 +15,10 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State, guarded
+from oilkit.panels.framework.base import Panel, guarded
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
-from oilkit.panels.framework.vessel_view import vessel_choice
 from oilkit.physics.catalog import engines
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import COUNT, GAUGE, one_to_si
@@ -248,6 +249,7 @@ MARKS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
 class AcceptancePanel(Panel):
     """The acceptance card of a set-up as bands, and the learner's readings on it: pass, doubtful or fail."""
 
+    call = "acceptance"
     title = "The acceptance card: does it read as it should?"
     alt = (
         "One row for each value of the card with its pass band in the middle and a doubtful band on each side; each "
@@ -310,18 +312,15 @@ class AcceptancePanel(Panel):
             self._plan, self._found = plan, card_for(*plan)
         return self._found
 
-    def solve(
-        self, engine: str, vessel: Vessel, precharge: float, source: str, number: float, readings: dict[str, float]
-    ) -> State:
-        _, card = self._card_for(engine, vessel, precharge)
-        read = judged(card, readings)
+    def solve(self, at: Setting) -> State:
+        _, card = self._card_for(at.engine, at.vessel, at.precharge)
+        read = judged(card, at.readings)
         return {
-            "plan": (engine, vessel, precharge),
+            "plan": (at.engine, at.vessel, at.precharge),
             "card": card,
             "read": read,
             "counts": {word: sum(verdict == word for _, verdict in read.values()) for word in (PASS, DOUBTFUL, FAIL)},
-            "source": source,
-            "number": whole(number),
+            "number": whole(at.number),
         }
 
     def redraw_key(self, state: State) -> Any:

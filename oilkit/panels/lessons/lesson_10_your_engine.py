@@ -20,7 +20,8 @@ from oilkit.build.spread import LENGTH_NAME
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.base import Panel, Reading, State, acting, guarded
+from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.bound import Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
@@ -59,6 +60,7 @@ def _height(name: str, label: str) -> Amount:
 class YourEngine(KeepingPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
+    call = "your_engine"
     title = "Your engine"
     alt = (
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
@@ -201,12 +203,12 @@ class YourEngine(KeepingPanel):
         self.show_message("")
         self.note(f"Written: the sheet, as {ending[1:].upper()}, {saved_where(path)}.")
 
-    def solve(self, **values: Any) -> State:
+    def solve(self, at: Setting) -> State:
         changes: dict[str, Any] = {
             path: next(c for c in (self.controls[name],) if isinstance(c, Amount)).quantity
             for name, path in AMOUNTS.items()
         }
-        changes |= {key: values[key] for key in PARTS if values[key] is not None}
+        changes |= {key: getattr(at, key) for key in PARTS if getattr(at, key) is not None}
         try:
             build = self._base.changed(changes)
         except InputError as problem:
@@ -236,9 +238,8 @@ class YourEngine(KeepingPanel):
     def build(self, figure: Figure) -> Iterable[Artist]:
         sheet: BuildSheet = self.state["sheet"]
         chart_end, event_end = self._seconds(sheet)
-        top = float(GAUGE.display(GAUGE.from_display(60.0, "US")))
-        self._set = drawing.Dial(figure.add_axes((0.01, 0.5, 0.18, 0.48)), "set in the shop", GAUGE.label(), top)
-        self._hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.18, 0.48)), "reads hot", GAUGE.label(), top)
+        self._set = drawing.Dial(figure.add_axes((0.01, 0.5, 0.18, 0.48)), "set in the shop", GAUGE, us(GAUGE, 60.0))
+        self._hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.18, 0.48)), "reads hot", GAUGE, us(GAUGE, 60.0))
         events = drawing.framed(
             figure, (0.13, 0.13, 0.25, 0.27), "Protected for", ("time (s)", 0.0, event_end),
             ("", len(sheet.events) - 0.5, -0.5),
@@ -272,8 +273,8 @@ class YourEngine(KeepingPanel):
 
     def update_artists(self, state: State) -> None:
         sheet: BuildSheet = state["sheet"]
-        self._set.show(float(GAUGE.display(sheet.precharge_to_set.m_as("Pag"))))
-        self._hot.show(float(GAUGE.display(sheet.precharge_hot.m_as("Pag"))))
+        self._set.show(sheet.precharge_to_set.m_as("Pag"))
+        self._hot.show(sheet.precharge_hot.m_as("Pag"))
         for k, r in enumerate(sheet.events):
             self._bars[k].set_width(min(float(r.protected_time.m), HORIZON))
             self._spreads[k].set_data([min(float(q.m), HORIZON) for q in (r.protected_low, r.protected_high)], [k, k])
@@ -320,6 +321,7 @@ def _short(name: str, most: int) -> str:
 class CompareSetUps(Panel):
     """Two set-ups side by side: what was typed differently, and what follows."""
 
+    call = "compare_set_ups"
     title = "Two set-ups side by side"
     alt = "Protected time and lowest pressure in the hardest event of two set-ups, with their spread."
     size = (10.0, 3.4)
@@ -345,13 +347,13 @@ class CompareSetUps(Panel):
             Amount("wear", "Clearance of both, changed by another", CLEARANCE_CHANGE, *thou, (0.1, 0.002)),
         ]
 
-    def solve(self, first: Build, second: Build, wear: float) -> State:
+    def solve(self, at: Setting) -> State:
         sheets = []
-        for build in (first, second):
-            now = build.driving.si.clearance_change + wear
-            worn = build.changed({"driving.clearance_change": CLEARANCE_CHANGE.quantity(now)}) if wear else build
+        for build in (at.first, at.second):
+            now = build.driving.si.clearance_change + at.wear
+            worn = build.changed({"driving.clearance_change": CLEARANCE_CHANGE.quantity(now)}) if at.wear else build
             sheets.append(build_sheet(worn, DRAWS, whole=False))
-        names = [row.name for row in input_differences(first, second) if row.name not in ("name", "note")]
+        names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
         return {"sheets": sheets, "names": names}
 
     def _end(self, state: State) -> float:

@@ -18,10 +18,11 @@ from oilkit.bench.readings import RULE, BenchReadings, read_bench
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import round_up
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.panels.framework.keeping import ReadingsPanel
-from oilkit.panels.framework.vessel_view import vessel_choice
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.records import data_file
@@ -52,19 +53,17 @@ def _knows(name: str, label: str, text: str, known: bool = False) -> Choice:
     return control
 
 
-def known_numbers(
-    vessel: Vessel, gas_volume: bool, bore: bool, charge_zero: bool, pressure_zero: bool, friction: bool, index: bool
-) -> dict[str, Any]:
+def known_numbers(at: Setting) -> dict[str, Any]:
     """What is not to be fitted, as `fit_bench` takes it."""
     given = {
-        "gas_volume": (gas_volume, vessel.gas_volume),
-        "bore": (bore, (vessel.bore, BORE_WITHIN)),
-        "charge_zero": (charge_zero, (Q(0, "psi"), GAUGE_WITHIN)),
-        "pressure_zero": (pressure_zero, (Q(0, "psi"), GAUGE_WITHIN)),
-        "friction": (friction, Q(0, "psi")),
-        "index": (index, 1.0),
+        "gas_volume": at.vessel.gas_volume,
+        "bore": (at.vessel.bore, BORE_WITHIN),
+        "charge_zero": (Q(0, "psi"), GAUGE_WITHIN),
+        "pressure_zero": (Q(0, "psi"), GAUGE_WITHIN),
+        "friction": Q(0, "psi"),
+        "index": 1.0,
     }
-    return {name: value for name, (is_known, value) in given.items() if is_known}
+    return {name: value for name, value in given.items() if getattr(at, name)}
 
 
 class Bars:
@@ -115,6 +114,7 @@ class Bars:
 class BenchFitPanel(ReadingsPanel):
     """A bench's readings, what they say about vessel and gauges, and what they leave open."""
 
+    call = "bench_fit"
     title = "Your bench: what do the readings say?"
     alt = (
         "Rule readings against pressure with the fitted curves, each reading's residual below, and a bar for each "
@@ -161,16 +161,16 @@ class BenchFitPanel(ReadingsPanel):
                 ) from None
         return self._parsed[1]
 
-    def solve(self, readings: str, vessel: Vessel, rule_within: float, gauge_within: float, **known: bool) -> State:
-        taken = self._read(readings)
-        gauge, given = WITHIN.quantity(gauge_within), known_numbers(vessel, **known)
+    def solve(self, at: Setting) -> State:
+        taken = self._read(at.readings)
+        gauge, given = WITHIN.quantity(at.gauge_within), known_numbers(at)
         errors: dict[str, Any] = {
-            "rule_within": RULE_WITHIN.quantity(rule_within),
+            "rule_within": RULE_WITHIN.quantity(at.rule_within),
             "pressure_within": gauge,
             "charge_within": gauge,
         }
         try:
-            fit = fit_bench(vessel, taken, given, **errors)
+            fit = fit_bench(at.vessel, taken, given, **errors)
         except InputError as problem:
             if problem.argument.split(",")[0] in ("precharge", "pressure", "rule", "time"):
                 raise InputError("readings", f"{problem.argument}: {problem.got}", problem.wanted) from None
@@ -309,6 +309,7 @@ def _curves(fit: BenchFit) -> dict[str, tuple[Any, Any]]:
 class NextReadingPanel(Panel):
     """Plan a reading before it is taken: how far would each interval shrink?"""
 
+    call = "next_reading"
     title = "The reading to take next"
     alt = (
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
@@ -346,15 +347,15 @@ class NextReadingPanel(Panel):
         data = self._bench.data
         return data["fit"].readings, data["fit"].vessel, data["known"], data["errors"]
 
-    def solve(self, taken: int, precharge: float, pressure: float, way: tuple[str, bool]) -> State:
+    def solve(self, at: Setting) -> State:
         readings, vessel, known, errors = self._source()
-        key = (taken, id(readings), vessel, str(known), str(errors))
+        key = (at.taken, id(readings), vessel, str(known), str(errors))
         if self._kept is None or self._kept[0] != key:  # moving the plan leaves the fit alone
-            fit = fit_bench(vessel, _settings(readings, taken), known, **errors)
+            fit = fit_bench(vessel, _settings(readings, at.taken), known, **errors)
             self._kept = key, fit, next_reading(fit), readings
         _, fit, best, _ = self._kept
-        direction = way[0] if fit.readings.direction is not None else "freed"
-        planned = CandidateReading(GAUGE.quantity(precharge), GAUGE.quantity(pressure), direction, way[1])
+        direction = at.way[0] if fit.readings.direction is not None else "freed"
+        planned = CandidateReading(GAUGE.quantity(at.precharge), GAUGE.quantity(at.pressure), direction, at.way[1])
         try:
             mine = next_reading(fit, [planned])
         except InputError as problem:

@@ -20,7 +20,8 @@ from oilkit.audit.sensitivity import convergence
 from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, Reading, State
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.quantities.kinds import (
     GAUGE,
@@ -110,6 +111,7 @@ def exponent(function: Any, numbers: dict[str, Any], key: str, result: float) ->
 class RegisterBrowser(Panel):
     """One formula of the register: evaluated at inputs that are typed, and how strongly each of them counts."""
 
+    call = "register"
     title = "The register of formulas"
     alt = "Bars: by how many per cent the result changes for one per cent more of each input."
     size = (10.0, 3.6)
@@ -121,19 +123,19 @@ class RegisterBrowser(Panel):
         choice.set_si(FIRST)
         return [choice, Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10)]
 
-    def solve(self, function: str, inputs: str) -> State:
-        if function != self._lines_of:  # another formula brings its own worked line
-            inputs = start_lines(function)
-            self.controls["inputs"].set_si(inputs)
-            self._lines_of = function
-        found = register.entry(function)
-        numbers = read_lines(function, inputs)
+    def solve(self, at: Setting) -> State:
+        if at.function != self._lines_of:  # another formula brings its own worked line
+            at.inputs = start_lines(at.function)
+            self.controls["inputs"].set_si(at.inputs)
+            self._lines_of = at.function
+        found = register.entry(at.function)
+        numbers = read_lines(at.function, at.inputs)
         try:
             result = float(found.function.si(**numbers))
         except InputError as problem:
             raise InputError("inputs", f"{problem.argument} = {problem.got}", problem.wanted) from None
         counts = {key: exponent(found.function, numbers, key, result) for key in found.function.kinds}
-        return {"function": function, "entry": found, "result": result, "counts": counts}
+        return {"function": at.function, "entry": found, "result": result, "counts": counts}
 
     def redraw_key(self, state: State) -> Any:
         return state["function"]
@@ -226,6 +228,7 @@ MAIN_KINDS = dict(zip(MAIN, (TIME, GAUGE, OIL), strict=True))
 class WhatMoves(Panel):
     """One constant of the kit changed, and every number of the worked engine that moves with it."""
 
+    call = "what_moves"
     title = "Change one constant: what moves?"
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in per cent."
     size = (10.0, 3.8)
@@ -238,14 +241,13 @@ class WhatMoves(Panel):
             Amount("change", "Changed by, in per cent", NUMBER, *share, (5, 5)),
         ]
 
-    def solve(self, constant: str, change: float) -> State:
-        found = constants.constant(constant)
-        number = found.number * (1.0 + change / 100.0)
-        moved = _moved(constant, number) if change else ()
+    def solve(self, at: Setting) -> State:
+        found = constants.constant(at.constant)
+        number = found.number * (1.0 + at.change / 100.0)
+        moved = _moved(at.constant, number) if at.change else ()
         usual, steps = _as_it_is()
         after = usual | {row.title: row.after for row in moved}
         return {
-            "constant": constant,
             "found": found,
             "number": number,
             "moved": moved,
@@ -321,6 +323,7 @@ def most_moved(moved: Sequence[Moved]) -> list[Moved]:
 class HowExact(Panel):
     """The worked engine's protected time at accuracies from coarse to fine."""
 
+    call = "how_exact"
     title = "How exact is the dynamic model?"
     alt = "Error of the protected time against steps taken, both on logarithmic axes, with the slope of fourth order."
     size = (10.0, 3.6)
@@ -335,8 +338,8 @@ class HowExact(Panel):
             Amount("pump_decay", "The pump fades within", TIME, Q(0, "s"), Q(1, "s"), fade, (0.05, 0.05)),
         ]
 
-    def solve(self, precharge_set: float, pump_decay: float) -> State:
-        found = convergence(precharge_set=GAUGE.quantity(precharge_set), pump_decay=TIME.quantity(pump_decay))
+    def solve(self, at: Setting) -> State:
+        found = convergence(precharge_set=GAUGE.quantity(at.precharge_set), pump_decay=TIME.quantity(at.pump_decay))
         return {
             "accuracy": found.accuracy,
             "steps": found.steps,

@@ -1,0 +1,181 @@
+"""Pictures bound to results: each artist says what it shows, and follows every new setting by itself.
+
+A *source* is what an artist shows: the key of a result, a function of the results, or what stays as it is. On a `Graph`
+it is an SI number, or many, and stands there in the unit of its axis's kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from operator import itemgetter
+from types import SimpleNamespace
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon, Rectangle
+
+from oilkit.panels.framework import drawing
+from oilkit.quantities.kinds import Kind
+
+State = dict[str, Any]
+"""Results of one setting, in SI, and the controls' values by their names: what artists, tables and sentences read."""
+Setting = SimpleNamespace
+"""The controls' values, in SI, as attributes by their names."""
+Source = Any
+Axis = tuple[str | None, Kind | None, float, float]
+"""Name, kind, and both ends in SI. Without a name nothing is written, without a kind numbers stand as they are."""
+
+
+class Reading(NamedTuple):
+    """One row of a panel's table: a name and an SI number with its kind, or a text."""
+
+    name: str
+    value: Any
+    kind: Kind | None = None
+
+    def text(self) -> str:
+        return self.kind.text(self.value) if self.kind else str(self.value)
+
+    def both(self) -> str:
+        return self.kind.both(self.value) if self.kind else str(self.value)
+
+
+def us(kind: Kind, number: float) -> float:
+    """A number in a kind's US unit, in SI."""
+    return float(kind.from_display(number, "US"))
+
+
+def of(source: Source, kind: Kind | None = None) -> Callable[[State], Any]:
+    """What a source stands for in a state, as it is shown."""
+    if isinstance(source, str):
+        if kind is None:
+            return itemgetter(source)
+        display = kind.display
+        return lambda state: display(state[source])
+    if callable(source):
+        return source if kind is None else lambda state: kind.display(source(state))
+    fixed = np.array(source) if isinstance(source, Sequence) else source
+    stays = fixed if kind is None else kind.display(fixed)
+    return lambda state: stays
+
+
+class Drawing(Protocol):
+    """Something drawn that knows its moving artists and puts them where some values say."""
+
+    @property
+    def moving(self) -> list[Artist]: ...
+
+    @property
+    def show(self) -> Callable[..., None]: ...
+
+
+class Bound:
+    """Artists that follow the results. They are drawn in the order in which they were made."""
+
+    def __init__(self, drawn: Drawing | None = None, *sources: Source) -> None:
+        """drawn: what shows the values of these sources, if it is one drawing."""
+        self.moving: list[Artist] = []
+        self._moves: list[Callable[[State], Any]] = []
+        if drawn is not None:
+            self.draw(drawn, *sources)
+
+    def draw(self, drawn: Drawing, *sources: Source) -> None:
+        """Let a drawing show the values of these sources."""
+        values = [of(source) for source in sources]
+        self.add(drawn.moving, lambda state: drawn.show(*(value(state) for value in values)))
+
+    def add(self, artists: Iterable[Artist], move: Callable[[State], Any]) -> None:
+        """Let artists be moved by a function of the results."""
+        self.moving.extend(artists)
+        self._moves.append(move)
+
+    def follow(self, state: State) -> None:
+        for move in self._moves:
+            move(state)
+
+
+Parts = Iterable[Artist | Bound]
+"""What moves in a picture: what is bound to results, and plain artists."""
+
+
+class Graph(Bound):
+    """A graph with its place in the figure, its message as a title, and what it shows."""
+
+    def __init__(self, figure: Figure, where: tuple[float, float, float, float], title: str, x: Axis, y: Axis) -> None:
+        super().__init__()
+        self.ax = drawing.framed(figure, where, title, _shown_axis(*x), _shown_axis(*y))
+        self._x, self._y = x[1], y[1]
+
+    def line(self, x: Source, y: Source, look: str = "", **style: Any) -> Line2D:
+        """A line, or points if `look` names a marker, as matplotlib does. One number is repeated along many."""
+        (line,) = self.ax.plot([], [], *filter(None, (look,)), **style)
+        across, up = of(x, self._x), of(y, self._y)
+        self.add([line], lambda state: line.set_data(_row(across(state)), _row(up(state))))
+        return line
+
+    def point(self, x: Source, y: Source, look: str = "o", **style: Any) -> Line2D:
+        """A black point that stands whole on the edge of the graph too, unless its style says otherwise."""
+        return self.line(x, y, look, **{"ms": 11, "color": drawing.BLACK, "clip_on": False} | style)
+
+    def box(
+        self, left: Source, right: Source, low: Source, high: Source, seen: Source = True, **style: Any
+    ) -> Rectangle:
+        """A rectangle between two numbers on each axis."""
+        patch = drawing.box(self.ax, (0.0, 0.0), 0.0, 0.0, **style)
+        ends = of(left, self._x), of(right, self._x), of(low, self._y), of(high, self._y)
+        visible = of(seen)
+
+        def move(state: State) -> None:
+            start, end, bottom, top = (float(end(state)) for end in ends)
+            patch.set_bounds(start, bottom, end - start, top - bottom)
+            patch.set_visible(bool(visible(state)))
+
+        self.add([patch], move)
+        return patch
+
+    def span(self, left: Source, right: Source, **style: Any) -> Rectangle:
+        """A band over the whole height."""
+        patch = self.ax.axvspan(0.0, 1.0, **style)
+        start, end = of(left, self._x), of(right, self._x)
+
+        def move(state: State) -> None:
+            x = float(start(state))
+            patch.set_x(x)
+            patch.set_width(float(end(state)) - x)
+
+        self.add([patch], move)
+        return patch
+
+    def area(self, x: Source, low: Source, high: Source, seen: Source = True, **style: Any) -> Polygon:
+        """What lies between two curves."""
+        patch = Polygon([(0.0, 0.0)], **style)
+        self.ax.add_patch(patch)
+        across, below, above, visible = of(x, self._x), of(low, self._y), of(high, self._y), of(seen)
+
+        def move(state: State) -> None:
+            at = across(state)
+            up = np.append(np.broadcast_to(below(state), at.shape), above(state)[::-1])
+            patch.set_xy(np.column_stack([np.append(at, at[::-1]), up]))
+            patch.set_visible(bool(visible(state)))
+
+        self.add([patch], move)
+        return patch
+
+    def word(self, text: str, size: float, x: Source, y: Source, seen: Source = True) -> None:
+        """A word centred at a point; size: of its letters, as the y axis shows it."""
+        self.draw(drawing.Word(self.ax, text, size), of(x, self._x), of(y, self._y), seen)
+
+
+def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) -> tuple[str, float, float]:
+    if kind is None:
+        return name or "", low, high
+    unit = f"({kind.label()})" if kind.label() else ""
+    ends = float(kind.display(low)), float(kind.display(high))
+    return "" if name is None else f"{name} {unit}".strip(), *ends
+
+
+def _row(value: Any) -> Any:
+    return value if np.ndim(value) else [value]

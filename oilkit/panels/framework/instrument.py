@@ -1,0 +1,187 @@
+"""Anything that a lesson shows: guarded callbacks, an alert, keyboard help, and an end when its cell is run again."""
+
+from __future__ import annotations
+
+import functools
+import threading
+import traceback
+import weakref
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+import ipywidgets
+
+from oilkit.errors import InputError
+from oilkit.panels.framework.browser import Shim
+from oilkit.panels.framework.controls import alert
+from oilkit.quantities.units import unit_switch
+
+LOCK = threading.RLock()
+"""One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
+
+
+def guarded(method: Callable[..., Any]) -> Callable[..., None]:
+    """Wrap a callback: one at a time, and whatever it raises is shown in the panel. Jupyter would swallow it.
+
+    What stands in the panel then is marked as the last good result.
+    """
+    return _guard(method, sets=True)
+
+
+def acting(method: Callable[..., Any]) -> Callable[..., None]:
+    """`guarded`, for a callback that sets nothing, such as one that saves: refused, the result stays true."""
+    return _guard(method, sets=False)
+
+
+def _guard(method: Callable[..., Any], sets: bool) -> Callable[..., None]:
+    @functools.wraps(method)
+    def run(self: Instrument, *args: Any, **kwargs: Any) -> None:
+        with LOCK:
+            if self.closed:
+                return
+            try:
+                method(self, *args, **kwargs)
+                return
+            except InputError as problem:
+                self.refuse(problem)
+            except Exception as problem:
+                self.alarm(problem)
+            if sets:
+                self.outdate()
+
+    return run
+
+
+class _Cells:
+    """Which instruments each notebook cell has opened, so that running the cell again closes the old ones."""
+
+    def __init__(self) -> None:
+        self._open: dict[str, tuple[int, list[Instrument]]] = {}
+
+    def adopt(self, instrument: Instrument) -> None:
+        cell, run = _running_cell()
+        if not cell:
+            return
+        last_run, instruments = self._open.get(cell, (run, []))
+        if last_run != run:
+            for old in instruments:
+                old.close()
+            instruments = []
+        self._open[cell] = (run, [*(i for i in instruments if not i.closed), instrument])
+
+
+def _running_cell() -> tuple[str, int]:
+    """The running cell's id and the number of this run, or an empty id outside a notebook front end."""
+    from IPython import get_ipython
+
+    shell = get_ipython()
+    parent: Any = shell.get_parent() if hasattr(shell, "get_parent") else {}
+    return str((parent or {}).get("metadata", {}).get("cellId") or ""), int(getattr(shell, "execution_count", 0))
+
+
+_cells = _Cells()
+OPEN: weakref.WeakSet[Instrument] = weakref.WeakSet()
+"""Every instrument that has not been closed."""
+
+
+class Instrument(ipywidgets.VBox):
+    """Anything a lesson shows: guarded callbacks, an alert, keyboard help, and an end when its cell is run again."""
+
+    title: ClassVar[str] = ""
+    alt: ClassVar[str] = ""
+    """What the picture shows, in general; the words beside it say what it shows now."""
+
+    def __init__(self) -> None:
+        self.closed = False
+        self.errors: list[str] = []
+        """Full text of every unexpected error, oldest first. Empty in good health."""
+        self._alert_text = ""
+        self._alert = ipywidgets.HTML(layout={"display": "none"})
+        self._alert.add_class("oilkit-alert")
+        self._shim = Shim(alt=self.alt)
+        super().__init__([self._alert, self._shim])
+        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"}
+        self.add_class("oilkit-panel")
+        unit_switch.look_again()
+
+    def opened(self) -> None:
+        """To be called at the end of a subclass's ``__init__``: from now on the cell and the unit switch know it."""
+        _cells.adopt(self)
+        OPEN.add(self)
+        unit_switch.follow(self)
+
+    # -- errors
+
+    @property
+    def trouble(self) -> str:
+        """The sentence in the panel's alert, if any."""
+        return self._alert_text
+
+    def show_message(self, sentence: str) -> None:
+        """Show a sentence in the panel's alert; an empty one takes it away."""
+        if sentence == self._alert_text:
+            return
+        self._alert_text = sentence
+        self._alert.value = alert(sentence)
+        self._alert.layout.display = "" if sentence else "none"
+
+    def refuse(self, problem: InputError) -> None:
+        """Show what is wrong with an input."""
+        self.show_message(str(problem))
+
+    def alarm(self, problem: BaseException) -> None:
+        """Show and keep an error that nobody foresaw."""
+        self.errors.append("".join(traceback.format_exception(problem)))
+        self.show_message(
+            f"Something went wrong in the kit, not in your input: {type(problem).__name__}: {problem}. What stands "
+            "here still shows the last good setting. The full text is in the panel's `errors`."
+        )
+
+    def outdate(self) -> None:
+        """What was set has been refused: mark a result that stands here as the last good one."""
+
+    # -- life
+
+    def units_changed(self) -> None:
+        """The learner switched units somewhere."""
+
+    def close(self) -> None:
+        """Take the instrument and everything in it out of the kernel.
+
+        IPython remembers each cell's result (``_``, ``Out``) and so this object: what it holds is let go, but for its
+        last numbers.
+        """
+        if self.closed:
+            return
+        self.closed = True
+        OPEN.discard(self)
+        unit_switch.forget(self)
+        _close_tree(self)
+        self.children: Any = ()
+        for name in vars(self).keys() - self._stays:
+            delattr(self, name)
+
+    def _summary(self) -> str:
+        return self.title
+
+    def _still(self) -> dict[str, str]:
+        """What a reader without a kernel sees: extra formats beside the widget."""
+        return {}
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
+        data = {**data, "text/plain": self._summary(), **self._still()}
+        return (data, *rest) if rest else data
+
+
+def _close_tree(widget: Any) -> None:
+    for child in getattr(widget, "children", ()):
+        _close_tree(child)
+    for part in ("layout", "style"):
+        if isinstance(inner := getattr(widget, part, None), ipywidgets.Widget):
+            inner.close()
+    if isinstance(widget, Instrument):
+        super(Instrument, widget).close()
+    else:
+        widget.close()
