@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import doctest
 import importlib
+import inspect
+import math
 import pkgutil
+import re
 from types import ModuleType
 
 import numpy as np
@@ -39,3 +42,33 @@ def test_every_module_says_what_it_is(module: ModuleType) -> None:
 
 def test_there_are_examples_to_run() -> None:
     assert len(EXAMPLES) >= 18
+
+
+PUBLIC = {name: getattr(oilkit, name) for name in oilkit.__all__ if hasattr(getattr(oilkit, name), "kinds")}
+
+
+@pytest.mark.parametrize("name", sorted(PUBLIC))
+def test_help_names_every_argument_with_its_unit_and_range(name: str) -> None:
+    """In the sections that documentation tools read; the ranges are those of the check."""
+    function = PUBLIC[name]
+    text = inspect.getdoc(function) or ""
+    told = text.split("\nParameters\n----------\n")[1]
+    arguments, rest = told.split("\n\nReturns\n-------\n")
+    entries = dict(re.findall(r"^(\w+) : (.*(?:\n    .*)*)", arguments, re.MULTILINE))
+    wanted = [*inspect.signature(function).parameters]
+    if function.named:
+        wanted = [*wanted[:-1], *function.named.kinds]
+    assert list(entries) == wanted
+    for argument, kind in function.kinds.items():
+        assert kind.noun in entries[argument]
+        for end in (kind.low, kind.high):
+            if math.isfinite(end):
+                assert f"{kind.display(end, 'SI'):.6g}" in entries[argument]
+    assert rest.split("\n\nRaises\n------\n")[0].strip()
+
+
+def test_help_of_a_quantity_says_its_unit_and_its_usual_value() -> None:
+    text = inspect.getdoc(oilkit.oil_stored) or ""
+    assert "ambient : the ambient pressure that a barometer shows, optional\n    from 2.90075 to 16.6793 psia" in text
+    assert "Usually 101325.0 Paa." in text
+    assert "an amount of oil, in qt" in text

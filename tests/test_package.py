@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 
@@ -83,6 +84,7 @@ def floor(module: str) -> int:
     return FLOORS.index(max((name for name in FLOORS if f"{inside}.".startswith(f"{name}.")), key=len))
 
 
+@cache
 def imported(module: str) -> set[str]:
     """The kit's modules that a module imports, anywhere in it but for the eyes of a type checker."""
     found: set[str] = set()

@@ -111,13 +111,13 @@ def _functions(module: types.ModuleType) -> Iterator[tuple[str, Any]]:
             continue
         if is_no_physics(name, thing):
             continue
-        if hasattr(thing, "kinds") or name in oilkit.__all__ or "Source:" in (thing.__doc__ or ""):
+        if hasattr(thing, "kinds") or name in oilkit.__all__ or "Source:" in (inspect.unwrap(thing).__doc__ or ""):
             yield name, thing
 
 
 def is_no_physics(name: str, function: Any) -> bool:
     """Whether a function moves data or writes sentences, and holds no formula."""
-    states_a_source = "Source:" in (function.__doc__ or "")
+    states_a_source = "Source:" in (inspect.unwrap(function).__doc__ or "")
     return name in NOT_PHYSICS or (name.startswith(MOVES_DATA) and not states_a_source)
 
 
@@ -227,7 +227,7 @@ def entry(name: str) -> Entry:
 def _entry(
     name: str, module: types.ModuleType, function: Any, used: tuple[str, ...], lessons: tuple[str, ...]
 ) -> Entry:
-    text = inspect.getdoc(function) or ""
+    text = inspect.getdoc(inspect.unwrap(function)) or ""
     prose = text.split("\n>>>")[0].strip()
     source = source_of(prose)
     summary = " ".join(prose.split("\n\n")[0].split("Source:")[0].split())

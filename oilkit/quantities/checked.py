@@ -30,6 +30,7 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
+from oilkit.quantities.described import described
 from oilkit.quantities.kinds import Kind, checked, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import what_came
 
@@ -197,7 +198,8 @@ def _number(hint: Any) -> _Number | None:
 def public(function: Callable[P, R]) -> Public[P, R]:
     """Make a function of SI numbers and records into one that takes quantities and checks what comes: see above.
 
-    None means what leaving the argument out means. The docstring and the signature stay.
+    None means what leaving the argument out means. The signature stays; behind the docstring comes what the annotations
+    say (`described`).
     """
     hints = get_type_hints(function, include_extras=True)
     returns = kind_of(hints.pop("return", None))
@@ -238,6 +240,7 @@ def public(function: Callable[P, R]) -> Public[P, R]:
     wrapped.kinds = {name: number.kind for name, number in numbers.items()}  # type: ignore[attr-defined]
     wrapped.named = named  # type: ignore[attr-defined]
     wrapped.returns = returns  # type: ignore[attr-defined]
+    wrapped.__doc__ = described(function, wrapped.kinds, named.kinds if named else None, returns)  # type: ignore[attr-defined]
     return wrapped  # type: ignore[return-value]
 
 
