@@ -46,7 +46,7 @@ from oilkit.quantities.kinds import (
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-from oilkit.shop.as_built import Condition, SetUp
+from oilkit.shop.set_up import Condition, SetUp
 
 HORIZON = 60.0
 """Seconds that an event is watched at the most: what lasts longer is said to."""

@@ -61,7 +61,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "pan": ("pan",),
     "lap": ("lap",),
     "prelube": ("prelube",),
-    "as_built": ("setup", "faults"),
+    **dict.fromkeys(("set_up", "as_built"), ("setup", "faults")),
     "acceptance": ("setup", "faults"),
     **dict.fromkeys(("hazards", "job", "state", *PROCEDURES), ("commissioning",)),
     **dict.fromkeys(("model", "fit", "separation", "planning"), ("benchfit",)),
