@@ -25,6 +25,7 @@ from oilkit.quantities.checked import (
 from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import SetUp, pan_shape
+from oilkit.shop.texts import beside
 
 MIDDLE_SPEED = Q(3000, "rpm")
 SETTLE, EARLY = 90.0, 5.0
@@ -63,38 +64,17 @@ GAUGE_ERROR, LOW_GAUGE_ERROR, DROP_ERROR, CLOCK_ERROR = 0.8 * _psi, 0.25 * _psi,
 low range; a gauge for differences; a clock and the hand on it (the last three: estimates, no source)."""
 
 
-def _gauge(label: str) -> Shown:
-    return Shown(label, GAUGE, GAUGE_ERROR)
-
-
-READINGS: dict[str, Shown] = {
-    "dipstick": Shown("oil above the full mark", LEVEL, 0.0015),
-    "sample_air": Shown("what an oil sample sinks by while it stands", SHARE, 0.007),
-    "charge": Shown("gas gauge (low range), oil side vented", GAUGE, LOW_GAUGE_ERROR),
-    "oil_zero": _gauge("vessel oil gauge, vented"),
-    "gallery_zero": _gauge("far gallery gauge, engine stopped"),
-    "next_day": Shown("gas gauge (low range), a day later", GAUGE, LOW_GAUGE_ERROR),
-    "cold_gallery": _gauge("far gallery gauge, cold idle"),
-    "filter_drop": Shown("drop over the filter, cold idle", PRESSURE_DIFFERENCE, DROP_ERROR),
-    "early_gas": _gauge("gas gauge, 5 s after the valve opens"),
-    "middle_gallery": _gauge("far gallery gauge, hot at 3000 rpm"),
-    "middle_oil": _gauge("vessel oil gauge, hot at 3000 rpm"),
-    "middle_gas": _gauge("gas gauge, hot at 3000 rpm"),
-    "idle_gallery": _gauge("far gallery gauge, hot idle"),
-    "idle_oil": _gauge("vessel oil gauge, hot idle"),
-    "idle_gas": _gauge("gas gauge, hot idle"),
-    "fall_time": Shown("far gallery gauge falls to the warning pressure in", TIME, CLOCK_ERROR, FALL_WATCHED),
-    "fall_gallery": _gauge("far gallery gauge, 1 s after the stop"),
-    "fall_oil": _gauge("vessel oil gauge, 1 s after the stop"),
-    "valve_drop": Shown("drop over the valve, 1 s after the stop", PRESSURE_DIFFERENCE, DROP_ERROR),
-    "held_oil": _gauge("vessel oil gauge, ten minutes after switching off"),
-    "cold_open": _gauge("far gallery gauge, cold, 10 s after the valve opens"),
-    "lamp": Shown("valve lamp with the ignition off", None, 0.05),
-    "answer": Shown("far gallery gauge moves after the switch in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
-    "answer_gallery": _gauge("far gallery gauge, highest after the switch"),
-    "alone_time": Shown("far gallery gauge falls with the valve shut in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
+INSTRUMENTS: dict[str, tuple[Kind | None, float]] = {
+    "dipstick": (LEVEL, 0.0015),
+    "tall glass": (SHARE, 0.007),
+    "gauge": (GAUGE, GAUGE_ERROR),
+    "gauge of low range": (GAUGE, LOW_GAUGE_ERROR),
+    "gauge for differences": (PRESSURE_DIFFERENCE, DROP_ERROR),
+    "clock": (TIME, CLOCK_ERROR),
+    "lamp": (None, 0.05),
 }
-"""Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
+"""What each instrument shows, and one standard error of reading it, SI."""
+_PATIENCE = {"fall_time": FALL_WATCHED, "answer": ANSWER_WATCHED, "alone_time": ANSWER_WATCHED}
 
 
 @dataclass(frozen=True)
@@ -108,81 +88,13 @@ class ShopTest:
     readings: tuple[str, ...]
 
 
-SHOP_TESTS: dict[str, ShopTest] = {
-    "dipstick": ShopTest(
-        "Read the dipstick", "Vessel full and shut off, engine stopped for ten minutes.", 5, ("dipstick",)
-    ),
-    "sample": ShopTest(
-        "Draw an oil sample",
-        "From the hot pan into a tall glass; read again when it has stood for an hour.",
-        15,
-        ("sample_air",),
-    ),
-    "vented": ShopTest(
-        "Vent the oil side and read everything",
-        "Engine off, pressure let out of the oil side, gas at the shop's temperature.",
-        25,
-        ("charge", "oil_zero", "gallery_zero"),
-    ),
-    "next_day": ShopTest("Read the charge again next day", "Oil side vented, same gas temperature.", 60, ("next_day",)),
-    "cold_idle": ShopTest(
-        "Cold idle, with a gauge for differences over the filter",
-        "Engine as cold as the shop, valve shut.",
-        20,
-        ("cold_gallery", "filter_drop"),
-    ),
-    "fill": ShopTest(
-        "Open the valve at 3000 rpm, vessel empty",
-        "Hot engine; look at the gas gauge after five seconds.",
-        10,
-        ("early_gas",),
-    ),
-    "middle": ShopTest(
-        "Hot at 3000 rpm, settled",
-        "Valve open for a minute and a half.",
-        5,
-        ("middle_gallery", "middle_oil", "middle_gas"),
-    ),
-    "idle": ShopTest(
-        "Hot idle, settled", "Down from 3000 rpm, valve open.", 5, ("idle_gallery", "idle_oil", "idle_gas")
-    ),
-    "stop": ShopTest(
-        "Stop the engine with the valve held open",
-        "From 3000 rpm, settled; fuel off, ignition on.",
-        10,
-        ("fall_time", "fall_gallery", "fall_oil"),
-    ),
-    "valve_drop": ShopTest(
-        "Stop the engine with a gauge for differences over the valve",
-        "Two more fittings to open and close.",
-        30,
-        ("valve_drop",),
-    ),
-    "hold": ShopTest(
-        "Switch off and wait ten minutes",
-        "From 3000 rpm, settled: valve, then engine, by the key.",
-        12,
-        ("held_oil", "lamp"),
-    ),
-    "answer": ShopTest(
-        "Open the valve on the standing engine",
-        "After those ten minutes: switch on and watch the far gallery gauge.",
-        8,
-        ("answer", "answer_gallery"),
-    ),
-    "cold_open": ShopTest(
-        "Open the valve on the cold standing engine",
-        "Vessel filled the day before; thick oil, so the bearings take little: look after ten seconds.",
-        10,
-        ("cold_open",),
-    ),
-    "alone": ShopTest(
-        "Valve shut at 3000 rpm, stop the engine",
-        "How long the far gallery keeps 5 psi (0.34 bar) with nothing behind it but its own spring.",
-        8,
-        ("alone_time",),
-    ),
+_, _told = beside(__file__)
+READINGS: dict[str, Shown] = {
+    name: Shown(one["shows"], *INSTRUMENTS[one["by"]], _PATIENCE.get(name, math.inf))
+    for name, one in _told["readings"].items()
 }
+"""Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
+SHOP_TESTS = {key: ShopTest(**one | {"readings": tuple(one["readings"])}) for key, one in _told["tests"].items()}
 """What the workshop offers, cheap and dear."""
 
 

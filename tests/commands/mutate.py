@@ -94,7 +94,6 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("as_built", "true[name] + error, 0.0", "true[name] - error, 0.0"): "errors are above as often as below",
     ("as_built", "went[0, d.P]", "went[ -1, d.P]"): "one moment: the first is the last",
     ("as_built", "SETTLE + 2.0", "SETTLE + 1.0"): "idle is held for a minute and a half: settled either way",
-    ("as_built", "stood for an hour.", "stood for an hour."): "a test's shop time, an estimate",
     **dict.fromkeys(
         ((module, "state.engine != OFF", "state.engine < OFF") for module in PROCEDURES),
         "the others all come before it in the alphabet",
@@ -106,8 +105,6 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ),
     ("as_built", "SETTLE, EARLY = 90.0", "SETTLE, EARLY = 89.0"): "a minute and a half: settled either way",
     ("as_built", "[0.0, 0.0, opens, opens]", "[ -1.0, 0.0, opens, opens]"): "a valve that is shut, either way",
-    ("as_built", "let out of the oil side", "let out of the oil side"): "a test's shop time",
-    ("as_built", "Valve open for a minute", "Valve open for a minute"): "a test's shop time",
     ("acceptance", "(there - middle)", "(there + middle)"): "what is added on one side is taken off on the other",
     ("acceptance", '"line_temperature": Q(5', '"line_temperature": Q( 6'): "an estimate, no source",
     ("hazards", "[0.0, 60.0]", "[0.0, 59.0]"): "a minute: settled either way",
