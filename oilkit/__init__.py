@@ -2,10 +2,10 @@
 
 `oilkit.physics`, in lesson order: `pressure` (00), `gas` (01), `vessel` (02), `precharge` (03), `line`, `tee`, `valve`
 and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` on `dynamics` (06), `prelube` (08).
-`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `hazards`, `commissioning` with its `procedures`, `as_built`,
-`acceptance` and `faults` (09). `oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and `planning`
-(11). `oilkit.audit`: `register` (12). Everything listed here takes and returns pint quantities. The instruments of the
-lessons are in `oilkit.panels`.
+`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `set_up`, `hazards`, `commissioning` with its `procedures`,
+`as_built`, `acceptance` and `faults` (09). `oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and
+`planning` (11). `oilkit.audit`: `register` (12). Everything listed here takes and returns pint quantities. The
+instruments of the lessons are in `oilkit.panels`.
 """
 
 from __future__ import annotations
@@ -143,12 +143,13 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.quantities.printed import report, table
     from oilkit.quantities.units import Q, plain, unit_switch, ureg, use_units
     from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-    from oilkit.shop.as_built import READINGS, SHOP_TESTS, Condition, SetUp, oil_taken
+    from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken
     from oilkit.shop.commissioning import Played, play
     from oilkit.shop.faults import FAULTS, Bench, confusions, demo_set_up
     from oilkit.shop.hazards import BurstHose, PanFirst, burst_hose, charge_after_checks, pan_first
     from oilkit.shop.job import Job, usual_job
     from oilkit.shop.procedures import PROCEDURES
+    from oilkit.shop.set_up import Condition, SetUp
     from oilkit.shop.steps import Consequence
 
 __version__ = "0.1.0"

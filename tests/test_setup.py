@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import get_type_hints
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from sentences import refused
 
 from oilkit import (
     Installation,
@@ -32,14 +34,14 @@ from oilkit.shop.as_built import (
     MIDDLE_SPEED,
     READINGS,
     SHOP_TESTS,
-    Condition,
-    SetUp,
     oil_taken,
     read,
     true_readings,
     with_errors,
 )
 from oilkit.shop.faults import FAULTS, apply, case, demo_set_up
+from oilkit.shop.job import Job
+from oilkit.shop.set_up import Condition, SetUp
 
 PSI = 6894.757293168
 HEALTHY = demo_set_up()
@@ -288,3 +290,23 @@ def test_bad_input_is_one_sentence() -> None:
         true_readings(HEALTHY.with_condition(precharge=Q(7, "psi")))
     assert isinstance(HEALTHY, SetUp)
     assert OIL.quantity(0.001).m_as("L") == pytest.approx(1.0)
+
+
+# ------------------------------------------------------------------------------------------------ one model of a car
+
+
+def test_a_job_and_a_set_up_are_the_same_thing_fitted_and_agree_on_what_each_number_is() -> None:
+    """A number that both know has one name, one kind and one range; the charge wanted is not the one that is there."""
+    job, condition = (get_type_hints(cls, include_extras=True) for cls in (Job, Condition))
+    shared = job.keys() & condition.keys() - {"precharge"}
+    assert shared == {"shop_temperature", "sump_temperature", "gas_temperature"}
+    assert {name: job[name] for name in shared} == {name: condition[name] for name in shared}
+    job, set_up = (get_type_hints(cls, include_extras=True) for cls in (Job, SetUp))
+    assert (job["installation"], job["valve"]) == (set_up["installation"], set_up["valve"])
+    for made in (Job(), demo_set_up()):
+        assert made.with_valve.line.fittings == (*made.installation.line.fittings, made.valve)
+
+
+@pytest.mark.parametrize("name", ["shop_temperature", "sump_temperature", "gas_temperature"])
+def test_a_job_refuses_a_temperature_that_no_car_has(name: str) -> None:
+    refused(name, lambda: Job(**{name: Q(201, "degC")}).numbers)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -185,7 +185,7 @@ def _problem(
         np.array([limits(name, vessel.si) for name in NAMES]).T,
     )  # fmt: skip
     if "dead_length" not in given:
-        expected, *_ = problem.model(guess, problem.charge, problem.gauge, problem.drag, warm)
+        expected, *_ = problem.as_taken(guess)
         guess[NAMES.index("dead_length")] = float(np.mean(problem.rule - expected))
     return problem
 
@@ -215,11 +215,11 @@ def _best(problem: Problem, scatter: float = 1.0, hold: float = _WEAK_HOLD) -> A
         white = np.linalg.inv(colour) / scatter
 
         def missed(y: Any, white: Any = white) -> Any:
-            rule, *_ = problem.model(spelled(y), problem.charge, problem.gauge, problem.drag, problem.warm)
+            rule, *_ = problem.as_taken(spelled(y))
             return np.concatenate([white @ (rule - problem.rule), pulls * np.concatenate([y, y])])
 
         def slopes(y: Any, white: Any = white) -> Any:
-            _, by, *_ = problem.model(spelled(y), problem.charge, problem.gauge, problem.drag, problem.warm)
+            _, by, *_ = problem.as_taken(spelled(y))
             return np.vstack([white @ (by[:, free] * problem.spread[free]), weak])
 
         found = least_squares(missed, x, slopes, bounds=(low, high), xtol=1e-10, ftol=1e-10, gtol=1e-10, max_nfev=300)
@@ -248,18 +248,18 @@ def _by_scatter(problem: Problem, best: Any) -> tuple[Any, float]:
 def _scatter(problem: Problem, best: Any) -> tuple[int, float]:
     """Readings to spare, and the scatter over what the stated errors explain."""
     own, slopes, _ = problem.at(best)
-    told = slopes.T @ slopes
-    used = float(np.trace(np.linalg.pinv(told + np.diag(problem.prior**-2.0), rcond=1e-13, hermitian=True) @ told))
-    freedom = len(own) - round(used)
+    freedom = len(own) - round(float(np.trace(_adapted(problem, slopes, 1.0))))
     return freedom, math.sqrt(float(own @ own) / freedom) if freedom > 0 else math.nan
 
 
 def _report(
     vessel: Vessel, readings: BenchReadings, problem: Problem, best: Any, scatter: float, from_scatter: bool
 ) -> BenchFit:
+    from scipy.special import stdtrit  # here, because it costs time that the first lessons never need
+
     own, slopes, colour = problem.at(best)
     freedom, ratio = _scatter(problem, best)
-    quantile = _student(freedom) if from_scatter else NINETEEN_IN_TWENTY
+    quantile = float(stdtrit(freedom, 0.975)) if from_scatter else NINETEEN_IN_TWENTY  # Student's t
     axes, reach = there = directions(problem, best, scatter)
     shares = quantile * along(axes, reach, np.eye(problem.free.size))
     if np.any(shares[np.isinf(problem.prior)] > _LOOK_AGAIN):
@@ -270,9 +270,10 @@ def _report(
     parameters = {name: fitted(name, problem, best, shares, quantile) for name in NAMES}
     lost = [k for k, place in enumerate(problem.free) if parameters[NAMES[place]].value is None]
     together = together_in(problem, there[0], there[1] * quantile, lost)
-    standard = _standardised(problem, best, own, slopes, colour, scatter)
-    outlier, apart, goes_together = _outlier(problem, own, slopes, colour, scatter, freedom, from_scatter)
-    rule, *_ = problem.model(best, problem.charge, problem.gauge, problem.drag, problem.warm)
+    adapted = _adapted(problem, slopes, scatter)
+    standard = _standardised(own, colour, adapted, scatter)
+    outlier, apart, goes_together = _outlier(own, colour, adapted, scatter, freedom, from_scatter)
+    rule, *_ = problem.as_taken(best)
     fit = BenchFit(
         readings,
         vessel,
@@ -291,32 +292,25 @@ def _report(
         problem,
         best,
     )
-    object.__setattr__(fit, "remarks", tuple(_remarks(fit, at_end, apart)))
-    return fit
+    return replace(fit, remarks=tuple(_remarks(fit, at_end, apart)))
 
 
-def _student(freedom: int) -> float:
-    from scipy.special import stdtrit
-
-    return float(stdtrit(freedom, 0.975))
-
-
-def _standardised(problem: Problem, best: Any, own: Any, slopes: Any, colour: Any, scatter: float) -> Any:
-    """Each residual in its own standard error, what the fit has adapted to it taken into account."""
+def _adapted(problem: Problem, slopes: Any, scatter: float) -> Any:
+    """What the fit has adapted to the readings, whitened: the hat matrix, shape (n, n)."""
     told = slopes.T @ slopes / scatter**2 + np.diag(problem.prior**-2.0)
-    if problem.free.size:
-        rows = colour @ slopes
-        adapted = rows @ np.linalg.pinv(told, rcond=1e-13, hermitian=True) @ rows.T
-    else:
-        adapted = np.zeros((len(own), len(own)))
-    spread = scatter**2 * np.sum(colour**2, axis=1)
-    left = spread - np.diag(adapted)
-    fitted_exactly = left < 1e-6 * spread
-    return np.where(fitted_exactly, math.nan, -(colour @ own) / np.sqrt(np.where(fitted_exactly, 1.0, left)))
+    return slopes @ np.linalg.pinv(told, rcond=1e-13, hermitian=True) @ slopes.T / scatter**2
+
+
+def _standardised(own: Any, colour: Any, adapted: Any, scatter: float) -> Any:
+    """Each residual in its own standard error, what the fit has adapted to it taken into account."""
+    spread = np.sum(colour**2, axis=1)
+    left = spread - np.diag(colour @ adapted @ colour.T)
+    exactly = left < 1e-6 * spread
+    return np.where(exactly, math.nan, -(colour @ own) / np.sqrt(np.where(exactly, 1.0, left)) / scatter)
 
 
 def _outlier(
-    problem: Problem, own: Any, slopes: Any, colour: Any, scatter: float, freedom: int, from_scatter: bool
+    own: Any, colour: Any, adapted: Any, scatter: float, freedom: int, from_scatter: bool
 ) -> tuple[int | None, float, bool]:
     """The reading that stands out, by how many standard errors, and whether the readings go together as they are.
 
@@ -333,8 +327,6 @@ def _outlier(
         return not from_scatter and spare > 0 and rest > float(chdtri(spare, 0.01))
 
     white = np.linalg.inv(colour)
-    told = slopes.T @ slopes / scatter**2 + np.diag(problem.prior**-2.0)
-    adapted = slopes @ np.linalg.pinv(told, rcond=1e-13, hermitian=True) @ slopes.T / scatter**2
     size = np.einsum("ji,jk,ki->i", white, np.eye(len(own)) - adapted, white)
     judged = size > 1e-6 * np.sum(white**2, axis=0)
     distance = np.where(judged, np.abs(own @ white) / np.sqrt(np.where(judged, size, 1.0)) / scatter, 0.0)

@@ -34,6 +34,8 @@ NINETEEN_IN_TWENTY = 1.959964
 
 @dataclass(frozen=True)
 class Sort:
+    """One number that can be fitted."""
+
     words: str
     kind: Kind
     unlike: Callable[[Any], float]
@@ -133,9 +135,13 @@ class Problem:
         )
         return dead + length * share, slopes, by_u, by_v
 
+    def as_taken(self, theta: Any) -> tuple[Any, Any, Any, Any]:
+        """The same for the readings that were taken."""
+        return self.model(theta, self.charge, self.gauge, self.drag, self.warm)
+
     def at(self, theta: Any) -> tuple[Any, Any, Any]:
         """Residuals and slopes (by the free parameters, in spreads), whitened, and the matrix that colours them."""
-        rule, slopes, by_u, by_v = self.model(theta, self.charge, self.gauge, self.drag, self.warm)
+        rule, slopes, by_u, by_v = self.as_taken(theta)
         colour = self.colour(by_u, by_v)
         white = np.linalg.inv(colour)
         return white @ (rule - self.rule), white @ (slopes[:, self.free] * self.spread[self.free]), colour

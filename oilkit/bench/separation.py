@@ -11,7 +11,6 @@ import numpy as np
 
 from oilkit.bench.model import NAMES, PARAMETERS, Problem
 from oilkit.bench.readings import RULE
-from oilkit.quantities.kinds import Kind
 from oilkit.quantities.units import Qty
 
 
@@ -74,18 +73,14 @@ def fitted(name: str, problem: Problem, best: Any, shares: Any, quantile: float)
     place, sort = NAMES.index(name), PARAMETERS[name]
     value = sort.kind.quantity(float(best[place]))
     if place not in problem.free:
-        return Fitted(name, sort.words, "given", value, _size(sort.kind, 0.0), 0.0)
+        return Fitted(name, sort.words, "given", value, sort.kind.quantity(0.0), 0.0)
     k = int(np.flatnonzero(problem.free == place)[0])
     share = float(shares[k])
     given = bool(np.isfinite(problem.prior[k]))
     if share > 1.0 and not given:
         return Fitted(name, sort.words, "not separated", None, None, share)
-    state = "given" if given else "fitted"
-    return Fitted(name, sort.words, state, value, _size(sort.kind, share * float(problem.spread[place])), share)
-
-
-def _size(kind: Kind, si: float) -> Qty:
-    return kind.quantity(si)
+    within = sort.kind.quantity(share * float(problem.spread[place]))
+    return Fitted(name, sort.words, "given" if given else "fitted", value, within, share)
 
 
 def stroke_of(problem: Problem, best: Any, axes: Any, reach: Any, quantile: float) -> Fitted:

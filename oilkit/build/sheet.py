@@ -55,7 +55,7 @@ from oilkit.quantities.checked import Draws, Seed, public
 from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-from oilkit.shop.as_built import Condition, SetUp
+from oilkit.shop.set_up import Condition, SetUp
 
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""

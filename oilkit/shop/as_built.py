@@ -8,38 +8,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from typing import Annotated, Any, Literal
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.physics.discharging import Installation, cases_of, usual_si
-from oilkit.physics.line import Fitting
+from oilkit.physics.discharging import cases_of, usual_si
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import pan_level, pan_volume
-from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.valve import rated_drop
 from oilkit.physics.vessel import check_rated, precharge_at_temperature
-from oilkit.quantities.checked import (
-    Ambient,
-    ClearanceChange,
-    Drop,
-    Fraction,
-    Gauge,
-    PanChange,
-    PressureDifference,
-    Ratio,
-    Temperature,
-    ThroughFlow,
-    Time,
-    TimeConstant,
-    check_sorts,
-    public,
-)
-from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind, Span
-from oilkit.quantities.records import Record
+from oilkit.quantities.checked import public
+from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
 from oilkit.quantities.units import Q, Qty
+from oilkit.shop.set_up import SetUp, pan_shape
+from oilkit.shop.texts import beside
 
 MIDDLE_SPEED = Q(3000, "rpm")
 SETTLE, EARLY = 90.0, 5.0
@@ -51,73 +35,6 @@ NEEDLE = float(Q(5, "psi").to("Pa").m)
 """Pressure at which a gauge's needle has clearly moved (chosen, no source)."""
 OPENING = 0.1
 """Seconds in which an electric valve opens once it begins to (estimate, no source)."""
-
-
-USUAL_CHARGE, SHOP, SUMP, LINE, GAS = Q(7, "psig"), Q(20, "degC"), Q(100, "degC"), Q(60, "degC"), Q(40, "degC")
-TAU, FRICTION, PROMPT = Q(5, "s"), Q(1, "psi"), Q(0.1, "s")
-UNCHANGED, TIGHT, AS_FILLED, TRUE = Q(0, "thou"), Q(0, "gpm"), Q(0, "qt"), Q(0, "psi")
-
-
-@dataclass(frozen=True)
-class Condition(Record):
-    """How a set-up really is, with the numbers that no gauge shows. The usual values are those of a healthy one."""
-
-    precharge: Gauge = USUAL_CHARGE
-    """In the vessel today, gas at the shop's temperature."""
-    charge_loss: Fraction = 0.003
-    """Share of the gas that gets lost in a day (estimate, no source)."""
-    shop_temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")] = SHOP
-    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = SUMP
-    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = LINE
-    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")] = GAS
-    thermal_time_constant: TimeConstant = TAU
-    ambient: Ambient = STANDARD_ATMOSPHERE
-    clearance_change: ClearanceChange = UNCHANGED
-    pump_share: Ratio = 1.0
-    """What the pump gives, as a share of what its efficiency says."""
-    oil_air: Fraction = 0.0
-    """Share of gas in the oil that the pump draws."""
-    air_in_gallery: Fraction = 0.05
-    """Share of air in what stands between valve and bearings."""
-    seal_friction: Drop = FRICTION
-    check_leak: ThroughFlow = TIGHT
-    """Back past the check valve at 50 psi (3.45 bar)."""
-    valve_opens: Fraction = 1.0
-    """How far the valve opens when it is told to; 0 not at all."""
-    valve_delay: Time = PROMPT
-    """From the switch to the first opening."""
-    valve_feed: Literal["ignition", "battery"] = "ignition"
-    """What feeds the valve: on the battery it stays open when the ignition goes off."""
-    pan_change: PanChange = AS_FILLED
-    """More or less oil than was to be filled in."""
-    gas_gauge_off: PressureDifference = TRUE
-    oil_gauge_off: PressureDifference = TRUE
-    gallery_gauge_off: PressureDifference = TRUE
-
-
-@dataclass(frozen=True)
-class SetUp:
-    """An installation with its electric valve, and how it really is."""
-
-    installation: Installation
-    """Its line without the valve."""
-    valve: Fitting
-    condition: Condition = field(default_factory=Condition)
-    filled_for: Qty | None = None
-    """Oil that was filled in for the vessel; by default what this vessel takes at the middle speed."""
-
-    def __post_init__(self) -> None:
-        check_sorts(SetUp, vars(self))
-
-    def with_condition(self, **changes: Any) -> SetUp:
-        """The same with some numbers of its `Condition` changed."""
-        return replace(self, condition=self.condition.changed(**changes))
-
-    def with_engine(self, **changes: Any) -> SetUp:
-        """The same with some parts of its engine changed."""
-        built = self.installation
-        return replace(self, installation=replace(built, engine=replace(built.engine, **changes)))
-
 
 # ------------------------------------------------------------------------------------------------------ what is read
 
@@ -145,38 +62,17 @@ GAUGE_ERROR, LOW_GAUGE_ERROR, DROP_ERROR, CLOCK_ERROR = 0.8 * _psi, 0.25 * _psi,
 low range; a gauge for differences; a clock and the hand on it (the last three: estimates, no source)."""
 
 
-def _gauge(label: str) -> Shown:
-    return Shown(label, GAUGE, GAUGE_ERROR)
-
-
-READINGS: dict[str, Shown] = {
-    "dipstick": Shown("oil above the full mark", LEVEL, 0.0015),
-    "sample_air": Shown("what an oil sample sinks by while it stands", SHARE, 0.007),
-    "charge": Shown("gas gauge (low range), oil side vented", GAUGE, LOW_GAUGE_ERROR),
-    "oil_zero": _gauge("vessel oil gauge, vented"),
-    "gallery_zero": _gauge("far gallery gauge, engine stopped"),
-    "next_day": Shown("gas gauge (low range), a day later", GAUGE, LOW_GAUGE_ERROR),
-    "cold_gallery": _gauge("far gallery gauge, cold idle"),
-    "filter_drop": Shown("drop over the filter, cold idle", PRESSURE_DIFFERENCE, DROP_ERROR),
-    "early_gas": _gauge("gas gauge, 5 s after the valve opens"),
-    "middle_gallery": _gauge("far gallery gauge, hot at 3000 rpm"),
-    "middle_oil": _gauge("vessel oil gauge, hot at 3000 rpm"),
-    "middle_gas": _gauge("gas gauge, hot at 3000 rpm"),
-    "idle_gallery": _gauge("far gallery gauge, hot idle"),
-    "idle_oil": _gauge("vessel oil gauge, hot idle"),
-    "idle_gas": _gauge("gas gauge, hot idle"),
-    "fall_time": Shown("far gallery gauge falls to the warning pressure in", TIME, CLOCK_ERROR, FALL_WATCHED),
-    "fall_gallery": _gauge("far gallery gauge, 1 s after the stop"),
-    "fall_oil": _gauge("vessel oil gauge, 1 s after the stop"),
-    "valve_drop": Shown("drop over the valve, 1 s after the stop", PRESSURE_DIFFERENCE, DROP_ERROR),
-    "held_oil": _gauge("vessel oil gauge, ten minutes after switching off"),
-    "cold_open": _gauge("far gallery gauge, cold, 10 s after the valve opens"),
-    "lamp": Shown("valve lamp with the ignition off", None, 0.05),
-    "answer": Shown("far gallery gauge moves after the switch in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
-    "answer_gallery": _gauge("far gallery gauge, highest after the switch"),
-    "alone_time": Shown("far gallery gauge falls with the valve shut in", TIME, CLOCK_ERROR, ANSWER_WATCHED),
+INSTRUMENTS: dict[str, tuple[Kind | None, float]] = {
+    "dipstick": (LEVEL, 0.0015),
+    "tall glass": (SHARE, 0.007),
+    "gauge": (GAUGE, GAUGE_ERROR),
+    "gauge of low range": (GAUGE, LOW_GAUGE_ERROR),
+    "gauge for differences": (PRESSURE_DIFFERENCE, DROP_ERROR),
+    "clock": (TIME, CLOCK_ERROR),
+    "lamp": (None, 0.05),
 }
-"""Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
+"""What each instrument shows, and one standard error of reading it, SI."""
+_PATIENCE = {"fall_time": FALL_WATCHED, "answer": ANSWER_WATCHED, "alone_time": ANSWER_WATCHED}
 
 
 @dataclass(frozen=True)
@@ -190,81 +86,13 @@ class ShopTest:
     readings: tuple[str, ...]
 
 
-SHOP_TESTS: dict[str, ShopTest] = {
-    "dipstick": ShopTest(
-        "Read the dipstick", "Vessel full and shut off, engine stopped for ten minutes.", 5, ("dipstick",)
-    ),
-    "sample": ShopTest(
-        "Draw an oil sample",
-        "From the hot pan into a tall glass; read again when it has stood for an hour.",
-        15,
-        ("sample_air",),
-    ),
-    "vented": ShopTest(
-        "Vent the oil side and read everything",
-        "Engine off, pressure let out of the oil side, gas at the shop's temperature.",
-        25,
-        ("charge", "oil_zero", "gallery_zero"),
-    ),
-    "next_day": ShopTest("Read the charge again next day", "Oil side vented, same gas temperature.", 60, ("next_day",)),
-    "cold_idle": ShopTest(
-        "Cold idle, with a gauge for differences over the filter",
-        "Engine as cold as the shop, valve shut.",
-        20,
-        ("cold_gallery", "filter_drop"),
-    ),
-    "fill": ShopTest(
-        "Open the valve at 3000 rpm, vessel empty",
-        "Hot engine; look at the gas gauge after five seconds.",
-        10,
-        ("early_gas",),
-    ),
-    "middle": ShopTest(
-        "Hot at 3000 rpm, settled",
-        "Valve open for a minute and a half.",
-        5,
-        ("middle_gallery", "middle_oil", "middle_gas"),
-    ),
-    "idle": ShopTest(
-        "Hot idle, settled", "Down from 3000 rpm, valve open.", 5, ("idle_gallery", "idle_oil", "idle_gas")
-    ),
-    "stop": ShopTest(
-        "Stop the engine with the valve held open",
-        "From 3000 rpm, settled; fuel off, ignition on.",
-        10,
-        ("fall_time", "fall_gallery", "fall_oil"),
-    ),
-    "valve_drop": ShopTest(
-        "Stop the engine with a gauge for differences over the valve",
-        "Two more fittings to open and close.",
-        30,
-        ("valve_drop",),
-    ),
-    "hold": ShopTest(
-        "Switch off and wait ten minutes",
-        "From 3000 rpm, settled: valve, then engine, by the key.",
-        12,
-        ("held_oil", "lamp"),
-    ),
-    "answer": ShopTest(
-        "Open the valve on the standing engine",
-        "After those ten minutes: switch on and watch the far gallery gauge.",
-        8,
-        ("answer", "answer_gallery"),
-    ),
-    "cold_open": ShopTest(
-        "Open the valve on the cold standing engine",
-        "Vessel filled the day before; thick oil, so the bearings take little: look after ten seconds.",
-        10,
-        ("cold_open",),
-    ),
-    "alone": ShopTest(
-        "Valve shut at 3000 rpm, stop the engine",
-        "How long the far gallery keeps 5 psi (0.34 bar) with nothing behind it but its own spring.",
-        8,
-        ("alone_time",),
-    ),
+_, _told = beside(__file__)
+READINGS: dict[str, Shown] = {
+    name: Shown(one["shows"], *INSTRUMENTS[one["by"]], _PATIENCE.get(name, math.inf))
+    for name, one in _told["readings"].items()
 }
+"""Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
+SHOP_TESTS = {key: ShopTest(**one | {"readings": tuple(one["readings"])}) for key, one in _told["tests"].items()}
 """What the workshop offers, cheap and dear."""
 
 
@@ -295,105 +123,140 @@ def oil_taken(set_up: SetUp) -> Qty:
 
 def _drive(set_up: SetUp) -> dict[str, float]:
     """All true readings, and the oil that the vessel has ``taken``."""
-    from oilkit.physics import dynamics as d  # here, because compiled code costs time that the first lessons never need
-
-    built, c = set_up.installation, set_up.condition.si
-    check_rated(built.vessel, "precharge", c.precharge)
-    engine, room = built.engine.si, built.vessel.si.gas_volume
-    (case, start), (cold_case, cold_start) = _warm_and_cold(set_up)
-    middle, idle = MIDDLE_SPEED.m_as(SPEED.si), engine.idle
-    opens = c.valve_opens if c.valve_opens >= d.SHUT else 0.0
-
-    def run(begin: Any, moments: list[float], speed: list[float], opening: list[float], times: list[float]) -> Any:
-        table = np.zeros((d.INPUTS, len(times)))
-        table[d.SPEED], table[d.OPENING] = speed, opening
-        table[d.SUPPLY] = table[d.SPEED] > 0.0  # a pump that stands holds no oil back: its check valve must
-        return d.one(case, np.array(times), table, begin, ACCURACY, np.array(moments))
-
-    def gas(state: Any) -> float:
-        return float(case[d.GAS_CONSTANT] * state[d.T] / state[d.V] - case[d.AMBIENT])
-
-    def at_vessel(state: Any, opening: float) -> float:
-        """Between vessel and valve: the gallery and what the line costs; behind a shut valve, what was shut in."""
-        if opening > 0.0:
-            return float(state[d.P] + d.line_loss(state[d.Q], case, opening))
-        return gas(state) if state[d.V] < room else 0.0
-
-    # vented, opened at the middle speed, settled; then down to idle
-    drive = [0.0, EARLY, SETTLE, SETTLE + 2.0, 2.0 * SETTLE]
-    speeds = [middle, middle, middle, idle, idle]
-    _, went = run(start, [EARLY, SETTLE, 2.0 * SETTLE], speeds, [opens] * 5, drive)
-    early, settled, idling = went
-    found = {"early_gas": gas(early)}
-    for name, state in (("middle", settled), ("idle", idling)):
-        found[f"{name}_gallery"] = float(state[d.P])
-        found[f"{name}_oil"] = at_vessel(state, opens)
-        found[f"{name}_gas"] = gas(state)
-
-    # the engine stops; the valve is held open
-    case[d.LIMIT], case[d.TOLERANCE] = engine.warning, 0.0
-    result, went = run(settled[: d.N], [1.0], [0.0, 0.0], [opens] * 2, [0.0, FALL_WATCHED])
-    found["fall_time"] = min(float(result[d.PROTECTED]), FALL_WATCHED)
-    found["fall_gallery"], found["fall_oil"] = float(went[0, d.P]), at_vessel(went[0], opens)
-    flow = float(went[0, d.Q])
-    found["valve_drop"] = float(case[d.VALVE] * flow * abs(flow) / opens**2) if opens else 0.0
-
-    # the valve is shut; the gallery is alone
-    case[d.LIMIT] = NEEDLE
-    result, went = run(settled[: d.N], [ANSWER_WATCHED], [0.0, 0.0], [0.0] * 2, [0.0, ANSWER_WATCHED])
-    found["alone_time"] = min(float(result[d.PROTECTED]), ANSWER_WATCHED)
-
-    # switched off by the key for ten minutes, then on again
-    left_open = opens if c.valve_feed == "battery" else 0.0
-    _, went = run(settled[: d.N], [TEN_MINUTES], [0.0, 0.0], [left_open] * 2, [0.0, TEN_MINUTES])
-    held = went[0, : d.N].copy()
-    found["held_oil"] = at_vessel(held, left_open)
-    found["lamp"] = 1.0 if c.valve_feed == "battery" else 0.0
-    held[d.Q] = held[d.P] = 0.0
-    delay, end = min(c.valve_delay, ANSWER_WATCHED - 2.0 * OPENING), ANSWER_WATCHED
-    moments = np.unique(np.concatenate([np.linspace(delay, delay + 2.0, 101), np.linspace(0.0, end, 101)]))
-    _, went = run(held, moments.tolist(), [0.0] * 4, [0.0, 0.0, opens, opens], [0.0, delay, delay + OPENING, end])
-    pressure = went[:, d.P]
-    moved = np.flatnonzero(pressure >= NEEDLE)
-    found["answer"] = ANSWER_WATCHED
-    if len(moved):
-        k = int(moved[0])
-        found["answer"] = float(np.interp(NEEDLE, pressure[k - 1 : k + 1], moments[k - 1 : k + 1])) if k else 0.0
-    found["answer_gallery"] = float(np.max(pressure))
-
-    # cold: engine, oil and gas as the shop, the vessel as full as it was, the valve open for ten seconds
-    cold_start[d.V] = settled[d.V]
-    cold_start[d.P] = 0.0
-    table = np.zeros((d.INPUTS, 2))
-    table[d.OPENING] = opens
-    _, went = d.one(cold_case, np.array([0.0, COLD_OPEN]), table, cold_start, ACCURACY, np.array([COLD_OPEN]))
-    found["cold_open"] = float(went[0, d.P])
-
-    # dipstick: what the vessel did not take, or has given back, lies in the pan
-    pan, should = engine.pan, set_up.filled_for
-    found["taken"] = room - float(settled[d.V])
-    filled = found["taken"] if should is None else float(should.m_as("m**3"))
-    shape = (pan.sump_area, pan.sump_depth, pan.upper_area)
-    in_pan = pan_volume.si(pan.full_height, *shape) + c.pan_change + filled - (room - float(held[d.V]))
-    found["dipstick"] = float(pan_level.si(max(in_pan, 0.0), *shape)) - pan.full_height
-
-    # and what needs no drive
-    found["charge"] = c.precharge
-    found["next_day"] = (c.precharge + c.ambient) * (1.0 - c.charge_loss) - c.ambient
-    found["oil_zero"] = found["gallery_zero"] = 0.0
-    found["sample_air"] = c.oil_air
-    # cold idle, valve shut
-    table[d.OPENING], table[d.SPEED], table[d.SUPPLY] = 0.0, idle, 1.0
-    _, went = d.one(cold_case, np.array([0.0, COLD_IDLE]), table, cold_start, ACCURACY, np.array([COLD_IDLE]))
-    found["cold_gallery"] = float(went[0, d.P])
-    flow = float(d.engine_takes(found["cold_gallery"], idle, cold_case))
-    found["filter_drop"] = float(rated_drop(engine.filter, flow, viscosity_of(built.oil.si, c.shop_temperature)))
-
+    check_rated(set_up.installation.vessel, "precharge", set_up.condition.si.precharge)
+    drive = _Drive(set_up)
+    found = drive.undriven() | drive.opened_at_speed()
+    found |= drive.stopped() | drive.alone() | drive.by_the_key() | drive.cold() | drive.in_the_pan()
+    c = drive.condition
     for gauge, off in (("gas", c.gas_gauge_off), ("oil", c.oil_gauge_off), ("gallery", c.gallery_gauge_off)):
         for name in READINGS:
             if name.endswith(f"_{gauge}") or name == f"{gauge}_zero":
                 found[name] += off
     return found
+
+
+class _Drive:
+    """One drive of the simulation, piece by piece: what is read in each, SI."""
+
+    settled: Any
+    """State of the simulation, settled at the middle speed: every end of the drive begins with it."""
+    held: Any
+    """Ten minutes after the key."""
+
+    def __init__(self, set_up: SetUp) -> None:
+        from oilkit.physics import dynamics  # here: compiled code costs time that the first lessons never need
+
+        self.d, self.set_up = dynamics, set_up
+        self.condition, self.engine = set_up.condition.si, set_up.installation.engine.si
+        self.room, self.pan_shape = set_up.installation.vessel.si.gas_volume, pan_shape(set_up.installation.engine)
+        (self.case, self.start), (self.cold_case, self.cold_start) = _warm_and_cold(set_up)
+        self.opens = self.condition.valve_opens if self.condition.valve_opens >= dynamics.SHUT else 0.0
+
+    def run(
+        self, begin: Any, moments: list[float], speed: list[float], opening: list[float], times: list[float]
+    ) -> Any:
+        """The warm case from a state on, through speeds and openings of the valve at some times: result and states."""
+        d = self.d
+        table = np.zeros((d.INPUTS, len(times)))
+        table[d.SPEED], table[d.OPENING] = speed, opening
+        table[d.SUPPLY] = table[d.SPEED] > 0.0  # a pump that stands holds no oil back: its check valve must
+        return d.one(self.case, np.array(times), table, begin, ACCURACY, np.array(moments))
+
+    def gas(self, state: Any) -> float:
+        d, case = self.d, self.case
+        return float(case[d.GAS_CONSTANT] * state[d.T] / state[d.V] - case[d.AMBIENT])
+
+    def at_vessel(self, state: Any, opening: float) -> float:
+        """Between vessel and valve: the gallery and what the line costs; behind a shut valve, what was shut in."""
+        d = self.d
+        if opening > 0.0:
+            return float(state[d.P] + d.line_loss(state[d.Q], self.case, opening))
+        return self.gas(state) if state[d.V] < self.room else 0.0
+
+    def undriven(self) -> dict[str, float]:
+        """What needs no drive."""
+        c = self.condition
+        next_day = (c.precharge + c.ambient) * (1.0 - c.charge_loss) - c.ambient
+        lamp = 1.0 if c.valve_feed == "battery" else 0.0
+        return {
+            "charge": c.precharge, "next_day": next_day, "oil_zero": 0.0, "gallery_zero": 0.0, "sample_air": c.oil_air,
+            "lamp": lamp,
+        }  # fmt: skip
+
+    def opened_at_speed(self) -> dict[str, float]:
+        """Vented, opened at the middle speed, settled; then down to idle."""
+        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        times, speeds = [0.0, EARLY, SETTLE, SETTLE + 2.0, 2.0 * SETTLE], [middle, middle, middle, idle, idle]
+        _, went = self.run(self.start, [EARLY, SETTLE, 2.0 * SETTLE], speeds, [opens] * 5, times)
+        early, settled, idling = went
+        found = {"early_gas": self.gas(early), "taken": self.room - float(settled[self.d.V])}
+        for name, state in (("middle", settled), ("idle", idling)):
+            found[f"{name}_gallery"] = float(state[self.d.P])
+            found[f"{name}_oil"] = self.at_vessel(state, opens)
+            found[f"{name}_gas"] = self.gas(state)
+        self.settled = settled[: self.d.N]
+        return found
+
+    def stopped(self) -> dict[str, float]:
+        """The engine stops; the valve is held open."""
+        d, opens = self.d, self.opens
+        self.case[d.LIMIT], self.case[d.TOLERANCE] = self.engine.warning, 0.0
+        result, went = self.run(self.settled, [1.0], [0.0, 0.0], [opens] * 2, [0.0, FALL_WATCHED])
+        flow = float(went[0, d.Q])
+        return {
+            "fall_time": min(float(result[d.PROTECTED]), FALL_WATCHED),
+            "fall_gallery": float(went[0, d.P]),
+            "fall_oil": self.at_vessel(went[0], opens),
+            "valve_drop": float(self.case[d.VALVE] * flow * abs(flow) / opens**2) if opens else 0.0,
+        }
+
+    def alone(self) -> dict[str, float]:
+        """The valve is shut; the gallery is alone."""
+        d = self.d
+        self.case[d.LIMIT], self.case[d.TOLERANCE] = NEEDLE, 0.0
+        result, _ = self.run(self.settled, [ANSWER_WATCHED], [0.0, 0.0], [0.0] * 2, [0.0, ANSWER_WATCHED])
+        return {"alone_time": min(float(result[d.PROTECTED]), ANSWER_WATCHED)}
+
+    def by_the_key(self) -> dict[str, float]:
+        """Switched off by the key for ten minutes, then on again."""
+        d, c, opens = self.d, self.condition, self.opens
+        left_open = opens if c.valve_feed == "battery" else 0.0
+        _, went = self.run(self.settled, [TEN_MINUTES], [0.0, 0.0], [left_open] * 2, [0.0, TEN_MINUTES])
+        held = self.held = went[0, : d.N].copy()
+        found = {"held_oil": self.at_vessel(held, left_open), "answer": ANSWER_WATCHED}
+        held[d.Q] = held[d.P] = 0.0
+        delay, end = min(c.valve_delay, ANSWER_WATCHED - 2.0 * OPENING), ANSWER_WATCHED
+        moments = np.unique(np.concatenate([np.linspace(delay, delay + 2.0, 101), np.linspace(0.0, end, 101)]))
+        opening, times = [0.0, 0.0, opens, opens], [0.0, delay, delay + OPENING, end]
+        _, went = self.run(held, moments.tolist(), [0.0] * 4, opening, times)
+        pressure = went[:, d.P]
+        moved = np.flatnonzero(pressure >= NEEDLE)
+        if len(moved):
+            k = int(moved[0])
+            found["answer"] = float(np.interp(NEEDLE, pressure[k - 1 : k + 1], moments[k - 1 : k + 1])) if k else 0.0
+        return found | {"answer_gallery": float(np.max(pressure))}
+
+    def cold(self) -> dict[str, float]:
+        """Engine, oil and gas as the shop, the vessel as full as it was and open for ten seconds; then idle, shut."""
+        d, case, start, idle = self.d, self.cold_case, self.cold_start, self.engine.idle
+        start[d.V], start[d.P] = self.settled[d.V], 0.0
+        table = np.zeros((d.INPUTS, 2))
+        table[d.OPENING] = self.opens
+        _, opened = d.one(case, np.array([0.0, COLD_OPEN]), table, start, ACCURACY, np.array([COLD_OPEN]))
+        table[d.OPENING], table[d.SPEED], table[d.SUPPLY] = 0.0, idle, 1.0
+        _, idled = d.one(case, np.array([0.0, COLD_IDLE]), table, start, ACCURACY, np.array([COLD_IDLE]))
+        gallery = float(idled[0, d.P])
+        flow, oil = float(d.engine_takes(gallery, idle, case)), self.set_up.installation.oil.si
+        drop = rated_drop(self.engine.filter, flow, viscosity_of(oil, self.condition.shop_temperature))
+        return {"cold_open": float(opened[0, d.P]), "cold_gallery": gallery, "filter_drop": float(drop)}
+
+    def in_the_pan(self) -> dict[str, float]:
+        """The dipstick: what the vessel did not take, or has given back, lies in the pan."""
+        d, full, should = self.d, self.engine.pan.full_height, self.set_up.filled_for
+        filled = self.room - float(self.settled[d.V]) if should is None else float(should.m_as("m**3"))
+        in_pan = pan_volume.si(full, *self.pan_shape) + self.condition.pan_change + filled
+        in_pan -= self.room - float(self.held[d.V])
+        return {"dipstick": float(pan_level.si(max(in_pan, 0.0), *self.pan_shape)) - full}
 
 
 ACCURACY = 1e-4

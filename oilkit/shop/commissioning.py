@@ -18,11 +18,12 @@ from oilkit.quantities.checked import public
 from oilkit.shop.job import OFF, Job, usual_job
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.state import PLACES, UNSEEN, State
-from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, read_sentences, sentences
+from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, sentences
+from oilkit.shop.texts import beside
 
 SEEN, SEEN_OIL, SEEN_LEVEL, SEEN_SHARE = 700.0, 1e-5, 3e-4, 1e-3
 """Smaller differences of pressure (Pa), oil (m3), level (m) and share are not said once more when all is done."""
-ALWAYS = sentences(*read_sentences(__file__))
+ALWAYS = sentences(*beside(__file__))
 """What is said whatever the procedure: of a running engine after any step, and when all is done."""
 
 

@@ -15,13 +15,12 @@ from typing import Any
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
-from oilkit.physics.discharging import Installation
-from oilkit.physics.line import SupplyLine
+from oilkit.physics.catalog import engines, fittings
 from oilkit.quantities.checked import public
 from oilkit.quantities.units import Q
 from oilkit.shop.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
-from oilkit.shop.as_built import READINGS, SHOP_TESTS, SetUp, oil_taken, true_readings, with_errors
+from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, true_readings, with_errors
+from oilkit.shop.set_up import SetUp, without_valve
 
 HEALTHY = "nothing wrong"
 
@@ -178,9 +177,7 @@ def demo_set_up(engine: str = "street_v8") -> SetUp:
     known = engines()
     if engine not in known:
         raise InputError("engine", repr(engine), " or ".join(known))
-    line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["port"],))
-    built = Installation(known[engine], lubricants()["street"], vessels()["bench"], line)
-    return SetUp(built, fittings()["narrow_valve"])
+    return SetUp(without_valve(engine), fittings()["narrow_valve"])
 
 
 def apply(fault: str, set_up: SetUp, degree: float) -> SetUp:

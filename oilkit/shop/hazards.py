@@ -8,6 +8,7 @@ modules of their lessons.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, TypeAlias
 
@@ -16,7 +17,7 @@ import numpy as np
 from oilkit.laps.lap import PickUp, surface_tilt
 from oilkit.laps.logfile import Log
 from oilkit.physics.discharging import Installation, cases_of, conditions_si, discharge
-from oilkit.physics.engine import Engine, engine_demand, operating_point
+from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
@@ -39,6 +40,7 @@ from oilkit.quantities.kinds import (
     one_to_si,
 )
 from oilkit.quantities.units import Q, Qty
+from oilkit.shop.set_up import pan_shape
 
 DEAD_VOLUME = Kind(
     "a small volume", "m**3", "in**3", 2, "cm**3", 1, "Q(5, 'cm**3')", low=0.0, high=1e-3, above_low=False
@@ -122,8 +124,6 @@ def burst_hose(
     >>> print(f"vessel empty after {burst.empty_after:.1f~}; gallery {burst.gallery_pressure:.0f~}")
     vessel empty after 1.1 s; gallery 1 psig
     """
-    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
-
     share = one_to_si("vessel_side", vessel_side, FRACTION)
     for name, value, kind in (
         ("precharge", precharge, GAUGE),
@@ -137,18 +137,31 @@ def burst_hose(
     line = installation.line
     near_vessel = SupplyLine(line.hose, line.length * max(share, 1e-6), (valve,))
     near_engine = SupplyLine(line.hose, line.length * (1.0 - share), line.fittings)
-    given, _ = conditions_si(
-        {
-            "precharge": precharge,
-            "pressure": pressure,
-            "speed": Q(0, "rpm"),
-            "line_temperature": line_temperature,
-            "gas_temperature": gas_temperature,
-        },
-        installation.vessel,
+    conditions = {
+        "precharge": precharge, "pressure": pressure, "speed": Q(0, "rpm"), "line_temperature": line_temperature,
+        "gas_temperature": gas_temperature,
+    }  # fmt: skip
+    flow, empty_after, lost = _open_vessel(replace(installation, line=near_vessel), conditions)
+    before, after, out, pan_oil = _open_gallery(installation, near_engine, speed, oil_temperature, line_temperature)
+    pan = installation.engine.si.pan
+    at_pickup = float(pan_volume.si(pan.pickup_height, *pan_shape(installation.engine)))
+    return BurstHose(
+        vessel_flow=THROUGH_FLOW.quantity(flow),
+        empty_after=TIME.quantity(empty_after),
+        oil_lost=OIL.quantity(lost),
+        engine_flow=THROUGH_FLOW.quantity(out),
+        gallery_before=GAUGE.quantity(before),
+        gallery_pressure=GAUGE.quantity(after),
+        pan_lasts=TIME.quantity(max(pan_oil - at_pickup, 0.0) / out if out > 0.0 else math.inf),
     )
-    numbers = {name: np.ravel(value).astype(float) for name, value in given.items()}
-    cases, starts = cases_of(replace(installation, line=near_vessel), numbers)
+
+
+def _open_vessel(installation: Installation, conditions: dict[str, Any]) -> tuple[float, float, float]:
+    """A vessel that empties into the open: its highest flow, when it is empty, and how much oil has gone by then."""
+    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
+
+    given, _ = conditions_si(conditions, installation.vessel)
+    cases, starts = cases_of(installation, {name: np.ravel(value).astype(float) for name, value in given.items()})
     case, start = cases[0], starts[0]
     case[dynamics.COMPLIANCE] = 1e9  # the open air: what flows in raises no pressure
     start[dynamics.P] = 0.0
@@ -156,20 +169,9 @@ def burst_hose(
     table = np.zeros((dynamics.INPUTS, 2))
     table[dynamics.OPENING] = 1.0
     result, followed = dynamics.one(case, np.array([0.0, 60.0]), table, start, 1e-6, moments)
-
-    before, after, out, pan_oil = _open_gallery(installation, near_engine, speed, oil_temperature, line_temperature)
-    pan = installation.engine.si.pan
-    at_pickup = float(pan_volume.si(pan.pickup_height, *pan_shape(installation.engine)))
     held = start[dynamics.V] < installation.vessel.si.gas_volume
-    return BurstHose(
-        vessel_flow=THROUGH_FLOW.quantity(float(np.max(followed[:, dynamics.Q]))),
-        empty_after=TIME.quantity(float(result[dynamics.BOTTOMED]) if held else 0.0),
-        oil_lost=OIL.quantity(float(followed[-1, dynamics.V] - start[dynamics.V])),
-        engine_flow=THROUGH_FLOW.quantity(out),
-        gallery_before=GAUGE.quantity(before),
-        gallery_pressure=GAUGE.quantity(after),
-        pan_lasts=TIME.quantity(max(pan_oil - at_pickup, 0.0) / out if out > 0.0 else math.inf),
-    )
+    empty_after = float(result[dynamics.BOTTOMED]) if held else 0.0
+    return float(np.max(followed[:, dynamics.Q])), empty_after, float(followed[-1, dynamics.V] - start[dynamics.V])
 
 
 def _open_gallery(
@@ -199,11 +201,6 @@ def _open_gallery(
     after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))
     return before, after, let_out(after), float(pan_volume.si(e.pan.full_height, *pan_shape(engine))) - flight
-
-
-def pan_shape(engine: Engine) -> tuple[float, float, float]:
-    pan = engine.si.pan
-    return pan.sump_area, pan.sump_depth, pan.upper_area
 
 
 # ----------------------------------------------------------------------------------------------- the pan comes first
@@ -266,29 +263,32 @@ def pan_first(
     longest = _longest_stretch(time, bare)
     run = discharge(installation, speed=speed, pressure=pressure, **conditions)
     lasts = float(run.protected_time.m)
-    charge = conditions.get("precharge", Q(10, "psig"))
-    reasons = []
-    if level < needed:
-        reasons.append("The pick-up draws air on a level road: baffles, pan depth and oil level come first.")
-    if uncovered >= 0.5:
-        reasons.append(
-            f"The pick-up is bare for {SHARE.text(uncovered)} of the lap: a vessel bridges gaps, and needs time "
-            "between them to fill again."
-        )
-    if longest > lasts:
-        reasons.append(
-            f"The longest gap is {TIME.text(longest)} and this vessel bridges {TIME.text(lasts)}: shorten the gap in "
-            "the pan first."
-        )
-    if pressure.m_as("psig") <= charge.m_as("psig"):
-        reasons.append("The pump makes no more pressure than the pre-charge: the vessel never fills.")
+    never_fills = pressure.m_as("psig") <= conditions.get("precharge", Q(10, "psig")).m_as("psig")
     return PanFirst(
         level=DISTANCE.quantity(level),
         uncovered=Q(uncovered, "dimensionless"),
         longest=TIME.quantity(longest),
         lasts=TIME.quantity(lasts),
-        reasons=tuple(reasons),
+        reasons=tuple(_reasons(level < needed, uncovered, longest, lasts, never_fills)),
     )
+
+
+def _reasons(bare_at_rest: bool, uncovered: float, longest: float, lasts: float, never_fills: bool) -> Iterator[str]:
+    """Why a vessel is not the answer."""
+    if bare_at_rest:
+        yield "The pick-up draws air on a level road: baffles, pan depth and oil level come first."
+    if uncovered >= 0.5:
+        yield (
+            f"The pick-up is bare for {SHARE.text(uncovered)} of the lap: a vessel bridges gaps, and needs time "
+            "between them to fill again."
+        )
+    if longest > lasts:
+        yield (
+            f"The longest gap is {TIME.text(longest)} and this vessel bridges {TIME.text(lasts)}: shorten the gap in "
+            "the pan first."
+        )
+    if never_fills:
+        yield "The pump makes no more pressure than the pre-charge: the vessel never fills."
 
 
 def _longest_stretch(time: Any, bad: Any) -> float:

@@ -5,32 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, get_type_hints
 
 from oilkit.errors import InputError
-from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
+from oilkit.physics.catalog import fittings
 from oilkit.physics.discharging import LEAST_GAS, Installation
 from oilkit.physics.engine import operating_point
-from oilkit.physics.line import Fitting, SupplyLine, line_volume, way_flow, way_of
+from oilkit.physics.line import Fitting, line_volume, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_volume
 from oilkit.physics.prelube import PreLube, Stall, overnight, pre_lube, stall
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.pump import pump_flow
 from oilkit.physics.vessel import oil_stored, precharge_to_set
-from oilkit.quantities.kinds import BORE as BORE_KIND
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    GAUGE_ABOVE_ZERO,
-    OIL,
-    SPEED,
-    TEMPERATURE,
-    WORKING_TEMPERATURE,
-    one_to_si,
-)
-from oilkit.quantities.units import Q, Qty
-from oilkit.shop.hazards import DEAD_VOLUME, GAUGE_AND_HOSE, pan_shape
+from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
+from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
+from oilkit.quantities.units import Q
+from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume
+from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
 
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 ASSUMED = 293.15
@@ -38,64 +30,47 @@ ASSUMED = 293.15
 OFF, IDLE, FAST, RUNNING = "stands", "idles", "at fast idle", "at running pressure"
 
 
-def _usual_built() -> Installation:
-    line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["port"],))
-    return Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
-
-
 @dataclass(frozen=True)
-class Job:
-    """An installation and everything that the procedures need to know besides. The usual one is invented."""
+class Job(Temperatures, Fitted):
+    """Something fitted that is to be commissioned, and all that the procedures need to know besides.
 
-    installation: Installation = field(default_factory=_usual_built)
+    The usual one is invented.
+    """
+
+    installation: Installation = field(default_factory=without_valve)
     """Its line without the valve."""
     valve: Fitting = field(default_factory=lambda: fittings()["reduced_valve"])
-    precharge: Qty = field(default_factory=lambda: Q(10, "psig"))
+    shop_temperature: ShopTemperature = field(default_factory=lambda: Q(5, "degC"))
+    precharge: GaugeAboveZero = field(default_factory=lambda: Q(10, "psig"))
     """Wanted, with the gas at ``gas_temperature``."""
-    found: Qty = field(default_factory=lambda: Q(4, "psig"))
+    found: GaugeAboveZero = field(default_factory=lambda: Q(4, "psig"))
     """What is left of an old charge, likewise."""
-    gas_temperature: Qty = field(default_factory=lambda: Q(40, "degC"))
-    """While the engine runs, and in the vessel just after."""
-    shop_temperature: Qty = field(default_factory=lambda: Q(5, "degC"))
-    oil_temperature: Qty = field(default_factory=lambda: Q(100, "degC"))
-    fast_idle: Qty = field(default_factory=lambda: Q(1000, "rpm"))
-    running: Qty = field(default_factory=lambda: Q(3000, "rpm"))
+    fast_idle: Speed = field(default_factory=lambda: Q(1000, "rpm"))
+    running: Speed = field(default_factory=lambda: Q(3000, "rpm"))
     """Speed at which the engine makes its running pressure."""
-    pan_low: Qty = field(default_factory=lambda: Q(2, "qt"))
+    pan_low: Oil = field(default_factory=lambda: Q(2, "qt"))
     """How much the pan lacks of its full mark before the first fill."""
-    bleed: Qty = field(default_factory=lambda: Q(3, "mm"))
+    bleed: Bore = field(default_factory=lambda: Q(3, "mm"))
     """Bore through which oil comes out where a bleed is opened or a fitting loosened (estimate, no source)."""
-    full_scale: Qty = field(default_factory=lambda: Q(30, "psig"))
+    full_scale: GaugeAboveZero = field(default_factory=lambda: Q(30, "psig"))
     """Of the low-range gauge."""
-    leaks_a_day: Qty | float = 0.1
+    leaks_a_day: Fraction = 0.1
     """Share of its gauge pressure that a charge loses in a day through a valve core that does not seal (estimate)."""
-    dead_volume: Qty = GAUGE_AND_HOSE
+    dead_volume: DeadVolume = GAUGE_AND_HOSE
 
     @cached_property
     def numbers(self) -> SimpleNamespace:
         """Everything in SI that all procedures need, worked out once. Raises `InputError`."""
-        built = self.installation
-        if not isinstance(built, Installation):
-            raise InputError("installation", f"a {type(built).__name__}", "an Installation")
-        if not isinstance(self.valve, Fitting):
-            raise InputError("valve", f"a {type(self.valve).__name__}", "a Fitting")
-        n = SimpleNamespace()
-        for name, kind in (
-            ("precharge", GAUGE_ABOVE_ZERO),
-            ("found", GAUGE_ABOVE_ZERO),
-            ("gas_temperature", WORKING_TEMPERATURE),
-            ("shop_temperature", WORKING_TEMPERATURE),
-            ("oil_temperature", WORKING_TEMPERATURE),
-            ("fast_idle", SPEED),
-            ("running", SPEED),
-            ("pan_low", OIL),
-            ("bleed", BORE_KIND),
-            ("full_scale", GAUGE_ABOVE_ZERO),
-            ("leaks_a_day", FRACTION),
-            ("dead_volume", DEAD_VOLUME),
-        ):
-            setattr(n, name, one_to_si(name, getattr(self, name), kind))
-        engine, e = built.engine, built.engine.si
+        kinds = {name: kind_of(hint) for name, hint in get_type_hints(Job, include_extras=True).items()}
+        n = SimpleNamespace(**{k: one_to_si(k, getattr(self, k), kind) for k, kind in kinds.items() if kind})
+        self._run_engine(n)
+        self._find_room(n)
+        self._charge(n)
+        return n
+
+    def _run_engine(self, n: SimpleNamespace) -> None:
+        """At each speed: gallery pressure, oil in flight and what the pump gives."""
+        built, e = self.installation, self.installation.engine.si
         turning = {IDLE: e.idle, FAST: n.fast_idle, RUNNING: n.running}
         for slower, faster, name, what in (
             (IDLE, FAST, "fast_idle", "the engine's idle speed"),
@@ -104,7 +79,7 @@ class Job:
             if turning[faster] <= turning[slower]:
                 got, least = SPEED.unlike(turning[faster], turning[slower]), SPEED.exact_text(turning[slower])
                 raise InputError(name, got, f"more than {what} of {least}")
-        points = operating_point(engine, built.oil, Q(list(turning.values()), "rev/s"), self.oil_temperature)
+        points = operating_point(built.engine, built.oil, Q(list(turning.values()), "rev/s"), self.sump_temperature)
         pressures, takes = points.gallery_pressure.m_as("Pag"), points.demand.total.m_as("m**3/s")
         n.pressure = {OFF: 0.0} | {name: float(p) for name, p in zip(turning, pressures, strict=True)}
         n.flight = {OFF: 0.0} | {
@@ -114,13 +89,23 @@ class Job:
         n.pump = {
             name: float(pump_flow.si(s, pump.displacement, pump.ratio, pump.efficiency)) for name, s in turning.items()
         }
-        n.room, n.shape = built.vessel.si.gas_volume, pan_shape(engine)
-        n.at_full, n.at_pickup = (float(pan_volume.si(h, *n.shape)) for h in (e.pan.full_height, e.pan.pickup_height))
+        n.warning, n.damage, n.rho = e.warning, e.damage, float(density_of(built.oil.si, n.sump_temperature))
+
+    def _find_room(self, n: SimpleNamespace) -> None:
+        """How much oil goes where, and the heights that count in the pan."""
+        built, e = self.installation, self.installation.engine.si
+        n.room, n.shape = built.vessel.si.gas_volume, pan_shape(built.engine)
         n.full_height, n.pickup, n.windage = e.pan.full_height, e.pan.pickup_height, e.pan.windage_height
+        n.at_full, n.at_pickup = (float(pan_volume.si(h, *n.shape)) for h in (n.full_height, n.pickup))
         n.line = float(line_volume.si(built.line.hose.si.bore, way_of(built.line)[1]))
         n.filter = e.filter.volume
         n.galleries = e.gallery_volume + (e.cooler.volume if e.cooler else 0.0)
-        n.warning, n.damage, n.rho = e.warning, e.damage, float(density_of(built.oil.si, n.oil_temperature))
+        if n.pan_low >= n.at_full - n.at_pickup:
+            most = OIL.exact_text(n.at_full - n.at_pickup)
+            raise InputError("pan_low", OIL.exact_text(n.pan_low), f"less than the {most} above the pick-up")
+
+    def _charge(self, n: SimpleNamespace) -> None:
+        """Amounts of gas, the oil that the vessel then takes at each speed, and what the gauge must show."""
         n.charged = (n.precharge + AIR) * n.room / n.gas_temperature
         n.left_over = (n.found + AIR) * n.room / n.gas_temperature
         n.stored = {
@@ -130,18 +115,11 @@ class Job:
         if n.stored[RUNNING] <= n.stored[FAST]:
             got = GAUGE.exact_text(n.precharge)
             raise InputError("precharge", got, f"less than the running pressure, {GAUGE.text(n.pressure[RUNNING])}")
-        if n.pan_low >= n.at_full - n.at_pickup:
-            most = OIL.exact_text(n.at_full - n.at_pickup)
-            raise InputError("pan_low", OIL.exact_text(n.pan_low), f"less than the {most} above the pick-up")
-        n.dial = {t: float(precharge_to_set.si(n.precharge, t, n.gas_temperature)) for t in self._shops(n)}
+        shops = n.shop_temperature, n.gas_temperature, ASSUMED
+        n.dial = {t: float(precharge_to_set.si(n.precharge, t, n.gas_temperature)) for t in shops}
         if n.dial[n.shop_temperature] <= 0.0:
             got = TEMPERATURE.exact_text(n.shop_temperature)
             raise InputError("shop_temperature", got, "a shop in which the charge to be set is above 0 on the gauge")
-        return n
-
-    @staticmethod
-    def _shops(n: SimpleNamespace) -> tuple[float, float, float]:
-        return n.shop_temperature, n.gas_temperature, ASSUMED
 
     @cached_property
     def _kept(self) -> dict[tuple[str, str], Any]:
@@ -152,7 +130,7 @@ class Job:
         if ("emptied", engine) not in self._kept:
             at = GAUGE.quantity(self.numbers.pressure[engine])
             self._kept["emptied", engine] = stall(
-                self.installation, self.valve, self.precharge, at, self.oil_temperature, self.gas_temperature
+                self.installation, self.valve, self.precharge, at, self.sump_temperature, self.gas_temperature
             )
         return self._kept["emptied", engine]  # type: ignore[no-any-return]
 
@@ -163,7 +141,7 @@ class Job:
             run = None
             if self.numbers.stored[engine] > 0.0:
                 night = overnight(
-                    built.vessel, built.oil, self.precharge, at, self.gas_temperature, self.oil_temperature,
+                    built.vessel, built.oil, self.precharge, at, self.gas_temperature, self.sump_temperature,
                     self.shop_temperature,
                 )  # fmt: skip
                 run = pre_lube(built, self.valve, night.precharge, night.pressure, self.shop_temperature)
@@ -173,10 +151,8 @@ class Job:
     @cached_property
     def empty_line_takes(self) -> float:
         """What running pressure pushes into an empty line with its valve open, m3/s."""
-        line = self.installation.line
-        way = way_of(SupplyLine(line.hose, line.length, (*line.fittings, self.valve)))
-        n = self.numbers
-        mu = viscosity_of(self.installation.oil.si, n.oil_temperature)
+        n, way = self.numbers, way_of(self.with_valve.line)
+        mu = viscosity_of(self.installation.oil.si, n.sump_temperature)
         return float(way_flow(way, n.pressure[RUNNING], n.rho, mu))
 
 

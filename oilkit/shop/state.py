@@ -124,10 +124,6 @@ class State:
     def true_charge(self) -> Qty:
         return GAUGE.quantity(self.charge)
 
-    @property
-    def total_oil(self) -> float:
-        return sum(self.oil.values())
-
     def holds(self, pressure: float) -> float:
         """Oil in the vessel once it stands at a gauge pressure: `oil_stored` with the gas that there is."""
         n = self.job.numbers

@@ -15,15 +15,13 @@ from typing import Any, Literal, TypeAlias
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.kinds import Kind
-from oilkit.quantities.records import Record, parse_toml, record_of
+from oilkit.quantities.records import Record, record_of
 from oilkit.quantities.units import Qty
 from oilkit.shop.job import Job
 from oilkit.shop.state import State
-from oilkit.storage.textfile import read_text
+from oilkit.shop.texts import beside
 
 DANGER, END = "danger", "at the end"
-LARGEST = 100_000
-"""Bytes of a procedure's sentences. The kit's own are a few thousand."""
 
 
 @dataclass(frozen=True)
@@ -120,16 +118,9 @@ def sentences(file: str, tables: dict[str, Any]) -> dict[str, Sentence]:
     return {name: record_of(Sentence, f"{file}, [says.{name}]", name, table) for name, table in tables["says"].items()}
 
 
-def read_sentences(module: str) -> tuple[str, dict[str, Any]]:
-    """Name and tables of the TOML file beside a module (its ``__file__``)."""
-    path = Path(module).with_suffix(".toml")
-    like_ours = "the file that stands beside its module"
-    return path.name, parse_toml(path.name, read_text(path, LARGEST, like_ours), like_ours)
-
-
 def read_procedure(module: str, start: Callable[[Job], State], /, **steps: Do) -> Procedure:
     """A procedure of the sentences beside a module, and of what its steps do, by their keys. Raises `InputError`."""
-    file, told = read_sentences(module)
+    file, told = beside(module)
     if list(told["steps"]) != list(steps):
         raise InputError(f"{file}, [steps]", ", ".join(told["steps"]), ", ".join(steps))
     return Procedure(

@@ -20,9 +20,10 @@ from oilkit.physics.vessel import precharge_at_temperature
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import card_readings
-from oilkit.shop.as_built import SetUp, oil_taken, true_readings
+from oilkit.shop.as_built import oil_taken, true_readings
 from oilkit.shop.faults import FAULTS, apply, demo_set_up
 from oilkit.shop.hazards import charge_after_checks
+from oilkit.shop.set_up import SetUp
 
 
 @cache

@@ -25,8 +25,9 @@ from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice,
 from oilkit.quantities.kinds import DISTANCE, GAUGE, LEVEL, OIL
 from oilkit.quantities.units import Q
 from oilkit.shop.acceptance import PASS
-from oilkit.shop.as_built import READINGS, SHOP_TESTS, SetUp, oil_taken
+from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken
 from oilkit.shop.faults import FAULTS, Case, Diagnosis, Verdict, bench, case
+from oilkit.shop.set_up import SetUp
 
 SCALE = float(Q(100, "psig").to("Pag").m)
 """Full scale of the bench's gauges."""

@@ -34,8 +34,9 @@ from oilkit.shop.acceptance import (
     acceptance_card,
     with_differences,
 )
-from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, SetUp, oil_taken, shown, with_errors
+from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, shown, with_errors
 from oilkit.shop.faults import HEALTHY, case, demo_set_up
+from oilkit.shop.set_up import SetUp
 
 CASE = replace(COUNT, noun="a case number", example="17", high=9999.0)
 TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"

@@ -34,7 +34,7 @@ def _vent(state: State, say: Say) -> None:
     flow = float(orifice_flow.si(n.bleed, pressure, n.rho))
     lost = min(flow * HAND, state.oil["pan"])
     state.move("pan", "floor", lost)
-    say("bleed_under_pressure", heat=n.oil_temperature, pressure=pressure, flow=flow, hand=HAND, lost=lost)
+    say("bleed_under_pressure", heat=n.sump_temperature, pressure=pressure, flow=flow, hand=HAND, lost=lost)
 
 
 def _note_temperature(state: State, say: Say) -> None:

@@ -42,7 +42,7 @@ def _drain_vessel(state: State, say: Say) -> None:
     if pressure > 0.0:
         flow = float(orifice_flow.si(n.bleed, pressure, n.rho))
         state.move("vessel", "floor", held)
-        say("loosened_under_pressure", pressure=pressure, heat=n.oil_temperature, flow=flow, oil=held)
+        say("loosened_under_pressure", pressure=pressure, heat=n.sump_temperature, flow=flow, oil=held)
     state.stop()
     state.move("vessel", "waste", state.oil["vessel"])
     state.move("line", "waste", state.oil["line"])
@@ -53,7 +53,9 @@ def _drain_vessel(state: State, say: Say) -> None:
 def _drain_pan(state: State, say: Say) -> None:
     n = state.job.numbers
     if state.engine != OFF:
-        say("plug_of_a_running_engine", oil=state.oil["pan"], heat=n.oil_temperature, pressure=n.pressure[state.engine])
+        say(
+            "plug_of_a_running_engine", oil=state.oil["pan"], heat=n.sump_temperature, pressure=n.pressure[state.engine]
+        )
         state.stop()
     new = _new_in(state, "pan")
     state.move("pan", "waste", state.oil["pan"])
