@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from ipywidgets.widgets import widget as widget_module
 from parts import quick_named
+from sentences import refused
 
 from oilkit.exercises import Owner, all_exercises
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG
@@ -131,6 +133,12 @@ def test_the_mistake_is_named_and_met_by_a_question(tmp_path: Path) -> None:
     assert html.escape(mistake.repair, quote=False) in html.unescape(panel.feedback)
     (entry,) = panel.progress.entries()
     assert (entry.mark, entry.mistake) == (MISTAKE, mistake.name)
+
+
+def test_an_exercise_that_is_not_there_is_refused_and_leaves_nothing_behind() -> None:
+    before = len(widget_module._instances)
+    refused("exercise", lambda: ExercisePanel("nothing", ANN))
+    assert len(widget_module._instances) == before
 
 
 def test_who_learns_alone_may_look_first(tmp_path: Path) -> None:

@@ -10,7 +10,16 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import NOBODY, ExerciseTemplate, Owner, all_exercises, find, judge
+from oilkit.exercises import (
+    NOBODY,
+    ExerciseTemplate,
+    Owner,
+    all_exercises,
+    all_predictions,
+    find,
+    find_prediction,
+    judge,
+)
 from oilkit.exercises.exercise import (
     APART,
     DONE,
@@ -23,6 +32,7 @@ from oilkit.exercises.exercise import (
     WRONG,
     Exercise,
     Sampler,
+    Verdict,
     figures,
     near,
 )
@@ -183,12 +193,45 @@ def test_own_numbers_are_the_same_everywhere_and_differ_between_learners() -> No
 
 
 def test_significant_figures() -> None:
-    assert [figures(t) for t in ("1.50 qt", "60", "0.02", "-3.4 psi", "1e3")] == [3, 2, 1, 2, 1]
+    assert [figures(t) for t in ("1.50 qt", "60", "0.02", "-3.4 psi", "1e3", "0 1/2 in")] == [3, 2, 1, 2, 1, 3]
     made = find("to_what_volume")()
     assert made.answer is not None
     assert "two or three" in judge(made, f"{made.answer.m:.8f} qt").says
     assert judge(made, "0.9 qt").mark == ROUGH  # 0.87 to one figure
     assert judge(made, "0.8 qt").mark in (WRONG, MISTAKE)
+    assert judge(made, "0 3/4 qt").mark == WRONG
+
+
+def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:
+    """By the same judge and under the name of its own box; never right to one figure only, for the answer is told."""
+    made = find_prediction("halve_the_volume")
+    assert made.why
+    assert judge(made, "34.7 psi").says == f"Right: 34.7 psig (2.392 barg). {made.why}"
+    told = f" The kit's answer is 34.7 psig (2.392 barg). {made.why}"
+    assert judge(made, "20 psi") == Verdict(MISTAKE, made.mistakes[0].repair + told)
+    assert judge(made, "30 psi") == Verdict(WRONG, f"30.0 psig is too low.{told}")
+    for answer in ("", "lots", "3 qt"):
+        refused("Your prediction", lambda a=answer: judge(made, a, "Your prediction"))  # type: ignore[misc]
+    choice = find_prediction("straight_line")
+    right = choice.options[choice.right]
+    assert judge(choice, right) == Verdict(RIGHT, f"Right. {choice.why}")
+    assert judge(choice, choice.options[0]) == Verdict(WRONG, f"No. The right one: {right}. {choice.why}")
+    refused("Your prediction", lambda: judge(choice, None, "Your prediction"))
+
+
+@pytest.mark.parametrize("name", all_predictions())
+def test_what_is_shown_as_the_predicted_number_is_right(name: str) -> None:
+    """Nobody is told that 0.05 s is too high and the answer 0.05 s: the tolerance is wider than what is rounded."""
+    made = find_prediction(name)
+    if made.answer is None:
+        return
+    assert made.kind is not None
+    truth = float(made.answer.m_as(made.kind.si))
+    for system in unit_switch.systems:
+        shown = round(float(made.kind.display(truth, system)), made.kind.digits(system))
+        for end in (-0.49, 0.49):
+            number = shown + end * 10.0 ** -made.kind.digits(system)
+            assert judge(made, f"{number:.6f} {made.kind.label(system)}").mark == RIGHT, number
 
 
 def test_bad_answers_are_refused_in_one_sentence() -> None:

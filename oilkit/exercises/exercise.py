@@ -242,11 +242,17 @@ def near(value: float, target: float, within: float) -> bool:
     return abs(value - target) <= max(within * abs(target), 1e-12)
 
 
-def figures(typed: str) -> int:
-    """How many significant figures a typed number has: 1.50 has three, 60 has two, 0.02 one."""
+def _digits(typed: str) -> str:
+    """The number at the head of an answer, without its sign: ``1.50`` of -1.50 qt."""
     match = re.match(r"\s*[-+−]?([\d.,]+)", typed)
-    digits = re.sub(r"\D", "", match[1]) if match else ""
-    return len(digits.lstrip("0")) or 1
+    return match[1].replace(",", ".") if match else ""
+
+
+def figures(typed: str) -> int:
+    """How many significant figures a typed number has: 1.50 has three, 60 has two, 0.02 one; 3/4 is three quarters."""
+    if re.search(r"\d/\d", typed):
+        return 3
+    return len(_digits(typed).replace(".", "").lstrip("0")) or 1
 
 
 MOST_LETTERS = 10_000
@@ -295,7 +301,7 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     if near(value, truth, made.within):
         many = "So many figures say more than the given numbers know: two or three will do."
         return Verdict(RIGHT, f"Right: {kind.both(truth)}. {made.why or (many if figures(typed) > 5 else '')}".strip())
-    if not made.why and figures(typed) == 1 and _rounds_to(value, truth, kind, typed):
+    if not made.why and figures(typed) == 1 and _rounds_to(value, truth, typed):
         return Verdict(ROUGH, "Right to one figure. Give one or two more.")
     told = f" The kit's answer is {kind.both(truth)}. {made.why}" if made.why else ""
     for mistake in made.mistakes:
@@ -309,12 +315,11 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.{told}")
 
 
-def _rounds_to(value: float, truth: float, kind: Kind, typed: str) -> bool:
+def _rounds_to(value: float, truth: float, typed: str) -> bool:
     """Whether the truth, in the unit that was typed, rounds to the one figure that was given."""
-    scale = abs(value)
-    if scale == 0.0:
+    if value == 0.0:
         return False
-    step = 10.0 ** math.floor(math.log10(float(re.sub(r"[^\d.]", "", typed.split()[0].replace(",", ".")) or 1)))
-    number = float(re.match(r"\s*[-+−]?([\d.]+)", typed.replace(",", "."))[1])  # type: ignore[index]
+    number = float(_digits(typed))
+    step = 10.0 ** math.floor(math.log10(number))
     in_typed_unit = truth / value * number
     return abs(in_typed_unit - number) <= 0.5 * step and abs(in_typed_unit / number - 1.0) < 0.4

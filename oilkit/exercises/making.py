@@ -15,6 +15,7 @@ from oilkit.exercises.exercise import (
     Sampler,
     Sort,
 )
+from oilkit.physics.pressure import absolute_pressure
 from oilkit.quantities.units import Q, Qty
 
 PREDICTED_WITHIN = 0.03
@@ -88,6 +89,11 @@ def prediction(
     """
     told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
     return Exercise(question, (), (), answer, told, within, tuple(options), right, why=why)
+
+
+def over(top: Qty, bottom: Qty, digits: int = 1) -> str:
+    """Two gauge pressures as a ratio that Boyle's law wants, in psia: ``24.7 / 74.7``."""
+    return f"{absolute_pressure(top).m:.{digits}f} / {absolute_pressure(bottom).m:.{digits}f}"
 
 
 def as_if_gauge(absolute: Qty) -> Qty:

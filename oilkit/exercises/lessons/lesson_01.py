@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
@@ -87,7 +87,7 @@ def to_what_volume(draw: Sampler) -> Exercise:
         ),
         steps=(
             f"absolute: {text(absolute_pressure(start))} and {text(absolute_pressure(end))}",
-            f"V2 = V1 p1 / p2 = {room.m:g} qt x {absolute_pressure(start).m:.1f} / {absolute_pressure(end).m:.1f}",
+            f"V2 = V1 p1 / p2 = {room.m:g} qt x {over(start, end)}",
             f"= {text(answer)}",
         ),
         answer=answer,

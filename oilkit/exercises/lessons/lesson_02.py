@@ -6,7 +6,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_pressure
@@ -119,8 +119,7 @@ def oil_at_the_track(draw: Sampler) -> Exercise:
             f"pre-charge at the track: {text(absolute_pressure(charge))} x {_kelvin(track)} / {_kelvin(shop)} = "
             f"{text(absolute_pressure(hot))}, on the gauge {text(hot)}",
             f"oil pressure, absolute: {text(absolute_pressure(pressure))}",
-            f"left for the gas: {room.m:g} qt x {absolute_pressure(hot).m:.1f} / {absolute_pressure(pressure).m:.1f} = "
-            f"{text(room - answer)}",
+            f"left for the gas: {room.m:g} qt x {over(hot, pressure)} = {text(room - answer)}",
             f"oil: {text(answer)}",
         ),
         answer=answer,
@@ -152,7 +151,7 @@ def where_is_the_piston(draw: Sampler) -> Exercise:
             "Travel = oil / (pi x bore² / 4).",
         ),
         steps=(
-            f"left for the gas: {room.m:g} qt x {absolute_pressure(charge).m:.1f} / {absolute_pressure(pressure).m:.1f}"
+            f"left for the gas: {room.m:g} qt x {over(charge, pressure)}"
             f" = {text(room - oil)}, so oil: {text(oil)} = {_cubic(oil)}",
             f"area of the bore: {text((np.pi / 4.0 * bore**2).to('in**2'))}",
             f"travel = oil / area = {text(answer)}",

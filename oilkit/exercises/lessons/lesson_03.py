@@ -6,7 +6,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.precharge import best_precharge, pressure_after, time_to_empty, useful_oil
@@ -104,7 +104,7 @@ def how_large_a_vessel(draw: Sampler) -> Exercise:
         steps=(
             f"best pre-charge: {text(best_precharge(full, needed))}; absolute {text(absolute_pressure(needed))} and "
             f"{text(absolute_pressure(full))}",
-            f"share of oil: 1 less {absolute_pressure(needed).m:.1f} / {absolute_pressure(full).m:.1f} = {share:.3f}",
+            f"share of oil: 1 less {over(needed, full)} = {share:.3f}",
             f"gas volume: {text(wish)} / {share:.3f} = {text(answer)}",
         ),
         answer=answer,

@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -66,16 +66,12 @@ def longer_with_which(draw: Sampler) -> Exercise:
             "with both alike, within a twentieth",
         ),
         right=right,
-        replies=tuple(
-            f"{'; '.join(said)}." if k == right else wrong
-            for k, wrong in enumerate(
-                (
-                    "Less pre-charge, more oil inside. But how much of it comes out before the limit is reached?",
-                    "More pre-charge keeps the pressure up. But how much oil is there, and when has it all gone?",
-                    "They end in different moments. What ends the one, and what the other?",
-                )
-            )
+        replies=(
+            "Less pre-charge, more oil inside. But how much of it comes out before the limit is reached?",
+            "More pre-charge keeps the pressure up. But how much oil is there, and when has it all gone?",
+            "They end in different moments. What ends the one, and what the other?",
         ),
+        said=f"{'; '.join(said)}.",
     )
 
 
@@ -101,10 +97,8 @@ def seconds_at_mean_flow(draw: Sampler) -> Exercise:
             "A gallon has 4 quarts, a minute 60 seconds.",
         ),
         steps=(
-            f"gas at the start: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f} = "
-            f"{text(room - stored)}",
-            f"gas at the limit: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(limit).m:.1f} = "
-            f"{text(room - stored + comes)}",
+            f"gas at the start: {room.m:g} x {over(charge, full)} = {text(room - stored)}",
+            f"gas at the limit: {room.m:g} x {over(charge, limit)} = {text(room - stored + comes)}",
             f"oil that comes out in time: {text(comes)}",
             f"at {text(mean)}: {text(answer)}",
         ),
@@ -147,8 +141,7 @@ def gauge_after_seconds(draw: Sampler) -> Exercise:
             "The oil that has gone is room for the gas. Add it, and use Boyle once more.",
         ),
         steps=(
-            f"gas before: {room.m:g} x {absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f} = "
-            f"{text(gas_before)}",
+            f"gas before: {room.m:g} x {over(charge, full)} = {text(gas_before)}",
             f"oil that goes: {text(flow)} for {lasting} s = {text(gone)}",
             f"gas after: {text(gas_after)}",
             f"pressure: {text(absolute_pressure(full))} x {gas_before.m:.3f} / {gas_after.m:.3f} = {text(after)}, on "

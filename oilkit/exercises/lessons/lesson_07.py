@@ -60,16 +60,12 @@ def ridge_moves(draw: Sampler) -> Exercise:
             "left of the ridge, where oil is left over",
         ),
         right=right,
-        replies=tuple(
-            said if k == right else wrong
-            for k, wrong in enumerate(
-                (
-                    "The ridge is where the oil just lasts. Does it just last with another demand?",
-                    "That is where too little oil is in the vessel. Do such bearings take more oil than before?",
-                    "That is where oil is left over. Do such bearings take less oil than before?",
-                )
-            )
+        replies=(
+            "The ridge is where the oil just lasts. Does it just last with another demand?",
+            "That is where too little oil is in the vessel. Do such bearings take more oil than before?",
+            "That is where oil is left over. Do such bearings take less oil than before?",
         ),
+        said=said,
     )
 
 

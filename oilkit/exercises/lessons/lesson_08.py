@@ -8,7 +8,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.gas import gauge_used_by_mistake, pressure_at_volume
@@ -53,16 +53,12 @@ def leak_or_cold(draw: Sampler) -> Exercise:
             "more is there than can be: the gauge or a number on the tag is wrong",
         ),
         right=right,
-        replies=tuple(
-            said if k == right else wrong
-            for k, wrong in enumerate(
-                (
-                    "Did you let both cool, the gas and the oil, and then compare with the gauge?",
-                    "Cooling takes pressure too. Is less there than it leaves?",
-                    "Nothing in a cold night adds pressure. Is there really more than cooling leaves?",
-                )
-            )
+        replies=(
+            "Did you let both cool, the gas and the oil, and then compare with the gauge?",
+            "Cooling takes pressure too. Is less there than it leaves?",
+            "Nothing in a cold night adds pressure. Is there really more than cooling leaves?",
         ),
+        said=said,
     )
 
 
@@ -90,8 +86,7 @@ def how_much_leaked(draw: Sampler) -> Exercise:
         steps=(
             f"pre-charge in the cold: {text(absolute_pressure(charge))} x {morning.m_as('K'):.0f} / "
             f"{WARM_GAS.m_as('K'):.0f}, on the gauge {text(cold)}",
-            f"it holds {room.m:g} qt x (1 - {absolute_pressure(cold).m:.1f} / {absolute_pressure(shown).m:.1f}) = "
-            f"{text(left)}",
+            f"it holds {room.m:g} qt x (1 - {over(cold, shown)}) = {text(left)}",
             f"leaked: {text(tight)} less {text(left)} = {text(answer)}",
         ),
         answer=answer,
@@ -225,6 +220,11 @@ def read_night_curve(draw: Sampler) -> Exercise:
     )
 
 
+def installation_of_the_lesson() -> Installation:
+    line = SupplyLine(hoses()["mil_h_8794_12"], Q(8, "ft"), (fittings()["port"],))
+    return Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
+
+
 WANTED = Q(30, "psig")
 SECONDS = np.linspace(0.0, 10.0, 101)
 
@@ -235,11 +235,9 @@ def _morning(celsius: float, narrow: str) -> tuple[list[float], float, float, fl
     night = overnight(
         bench_vessel(), lubricants()["street"], Q(10, "psig"), Q(60, "psig"), WARM_GAS, HOT_OIL, Q(celsius, "degC")
     )
-    line = SupplyLine(hoses()["mil_h_8794_12"], Q(8, "ft"), (fittings()["port"],))
-    built = Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
     run = pre_lube(
-        built, fittings()[narrow], night.precharge, night.pressure, Q(celsius, "degC"), wanted=WANTED,
-        duration=Q(float(SECONDS[-1]), "s"), accuracy=1e-4,
+        installation_of_the_lesson(), fittings()[narrow], night.precharge, night.pressure, Q(celsius, "degC"),
+        wanted=WANTED, duration=Q(float(SECONDS[-1]), "s"), accuracy=1e-4,
     )  # fmt: skip
     pressures = np.interp(SECONDS, run.history.time.m_as("s"), run.history.gallery_pressure.m_as("psig"))
     return (

@@ -54,7 +54,6 @@ def three_gauges(draw: Sampler) -> Exercise:
         "oil_gauge": "Gallery and gas agree with the card, and only the vessel's oil gauge is off.",
         "gas_gauge": "Gallery and oil agree with the card, and only the gas gauge is off.",
     }
-    other = "Hold the three against the card one by one. How many are off, and which?"
     return by_choice(
         f"Hot at 3000 rpm, settled, the card expects {text(card[0])} in the far gallery, {text(card[1])} at the vessel "
         f"and {text(card[2])} in its gas. You read {text(shown[0])}, {text(shown[1])} and {text(shown[2])}. Which of "
@@ -66,7 +65,8 @@ def three_gauges(draw: Sampler) -> Exercise:
         steps=(lines, proof[fault]),
         options=tuple(FAULTS[key].name for key in suspects),
         right=suspects.index(fault),
-        replies=tuple(proof[fault] if key == fault else other for key in suspects),
+        replies=("Hold the three against the card one by one. How many are off, and which?",) * len(suspects),
+        said=proof[fault],
     )
 
 
@@ -108,10 +108,8 @@ def dipstick_in_the_morning(draw: Sampler) -> Exercise:
             "drain oil: there is too much",
         ),
         right=right,
-        replies=tuple(
-            said[right] if k == right else "Which mark belongs to this state of the vessel, the lower or the upper?"
-            for k in range(4)
-        ),
+        replies=("Which mark belongs to this state of the vessel, the lower or the upper?",) * 4,
+        said=said[right],
     )
 
 

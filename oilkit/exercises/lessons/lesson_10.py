@@ -108,10 +108,8 @@ def which_cure(draw: Sampler) -> Exercise:
             "clearances, oil or pump: no vessel helps",
         ),
         right=right,
-        replies=tuple(
-            said[k] if k == right else "Compare the three pairs of numbers one by one. Which one does not suffice?"
-            for k in range(3)
-        ),
+        replies=("Compare the three pairs of numbers one by one. Which one does not suffice?",) * 3,
+        said=said[right],
     )
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.gas import pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import bore_from_travel, oil_stored, rule_reading
@@ -49,12 +49,12 @@ def which_way_it_came(draw: Sampler) -> Exercise:
         ),
         options=("after rising", "after falling", "the same: the pressure is the same"),
         right=right,
-        replies=tuple(
-            said if k == right else wrong
-            for k, wrong in enumerate(
-                (other, other, "The oil has the same pressure. Has the gas, when the seals drag this way and that?")
-            )
+        replies=(
+            other,
+            other,
+            "The oil has the same pressure. Has the gas, when the seals drag this way and that?",
         ),
+        said=said,
     )
 
 
@@ -85,16 +85,12 @@ def charge_gauge_off(draw: Sampler) -> Exercise:
         ),
         options=(f"a gas volume that is {names[0]}", f"a gas volume that is {names[1]}", "the right gas volume"),
         right=right,
-        replies=tuple(
-            said if k == right else wrong
-            for k, wrong in enumerate(
-                (
-                    "Then the share that they believe would be too small. Which pre-charge leaves less room for oil?",
-                    "Then the share that they believe would be too large. Which pre-charge leaves more room for oil?",
-                    "The gauge is off, and the pre-charge is in the sum. So what else must be off?",
-                )
-            )
+        replies=(
+            "Then the share that they believe would be too small. Which pre-charge leaves less room for oil?",
+            "Then the share that they believe would be too large. Which pre-charge leaves more room for oil?",
+            "The gauge is off, and the pre-charge is in the sum. So what else must be off?",
         ),
+        said=said,
     )
 
 
@@ -117,8 +113,7 @@ def stroke_from_the_rule(draw: Sampler) -> Exercise:
         ),
         steps=(
             f"moved: {text(reading)} less {text(dead)} = {text(travel)}",
-            f"share of the stroke: 1 less {absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f} = "
-            f"{share:.3f}",
+            f"share of the stroke: 1 less {over(charge, full)} = {share:.3f}",
             f"stroke: {text(travel)} / {share:.3f} = {text(answer)}",
         ),
         answer=answer,
@@ -190,8 +185,7 @@ def rule_at_once(draw: Sampler) -> Exercise:
         ),
         steps=(
             f"absolute: {text(absolute_pressure(charge))} and {text(absolute_pressure(full))}",
-            f"share of oil: 1 less ({absolute_pressure(charge).m:.1f} / {absolute_pressure(full).m:.1f}) ** "
-            f"(1 / {index:g}) = {share:.3f}",
+            f"share of oil: 1 less ({over(charge, full)}) ** (1 / {index:g}) = {share:.3f}",
             f"rule: {text(dead)} and {share:.3f} x {text(stroke)} = {text(answer)}",
         ),
         answer=answer,

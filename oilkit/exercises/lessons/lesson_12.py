@@ -10,7 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
 from oilkit.physics.pressure import absolute_pressure
@@ -195,8 +195,7 @@ def shop_to_oil(draw: Sampler) -> Exercise:
             f"as set, absolute: {text(absolute_pressure(set_to))}",
             f"warm: times {gas.m_as('K'):.2f} / {shop.m_as('K'):.2f} = {text(absolute_pressure(charge))}, on the gauge "
             f"{text(charge)}",
-            f"oil: {room.m:g} qt x (1 - {absolute_pressure(charge).m:.2f} / {absolute_pressure(full).m:.2f}) = "
-            f"{text(answer)}",
+            f"oil: {room.m:g} qt x (1 - {over(charge, full, digits=2)}) = {text(answer)}",
         ),
         answer=answer,
         mistakes={

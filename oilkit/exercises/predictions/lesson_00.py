@@ -1,4 +1,4 @@
-"""Predictions of lesson 00."""
+"""Predictions of lesson 00: what a gauge shows, at home and up a mountain."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from oilkit.quantities.units import Q
 
 
 def open_dial() -> Exercise:
-    """Lesson 00: an unconnected gauge."""
+    """An unconnected gauge."""
     return prediction(
         "A pressure gauge lies on the bench, connected to nothing. What absolute pressure is the air pressing on it "
         "with, at sea level? (The dial shows 0.)",
@@ -22,7 +22,7 @@ def open_dial() -> Exercise:
 
 
 def climb() -> Exercise:
-    """Lesson 00: a sealed gas carried up a mountain."""
+    """A sealed gas carried up a mountain."""
     charge, height = Q(10, "psig"), Q(5200, "ft")
     up_there = text(height, ALTITUDE)
     return prediction(

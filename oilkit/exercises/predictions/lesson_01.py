@@ -1,4 +1,4 @@
-"""Predictions of lesson 01."""
+"""Predictions of lesson 01: Boyle's law, and the shape of its curve."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from oilkit.quantities.units import Q
 
 
 def halve_the_volume() -> Exercise:
-    """Lesson 01: the classic mistake, met head on."""
+    """The classic mistake, met head on."""
     start, full, half = Q(10, "psig"), Q(2, "qt"), Q(1, "qt")
     return prediction(
         f"The cylinder is capped at {text(start)} on the dial. You push the piston in slowly until the gas has half "
@@ -30,7 +30,7 @@ def halve_the_volume() -> Exercise:
 
 
 def straight_line() -> Exercise:
-    """Lesson 01: the shape of the curve."""
+    """The shape of the curve."""
     return prediction(
         "Boyle's pressures are drawn against 1 / space instead of space. What will the points look like?",
         "p = constant × (1 / V) is a straight line through zero: an easy shape to judge by eye.",

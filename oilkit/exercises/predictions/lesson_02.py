@@ -1,4 +1,4 @@
-"""Predictions of lesson 02."""
+"""Predictions of lesson 02: filled by halves, cold and warm, fast, and by a cheap gauge."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from oilkit.quantities.units import Q
 
 
 def half_full() -> Exercise:
-    """Lesson 02: the oil pressure that fills a vessel halfway."""
+    """The oil pressure that fills a vessel halfway."""
     room, charge = Q(3, "qt"), Q(12, "psig")
     return prediction(
         f"A vessel with a pre-charge of {text(charge)} stands at sea level, its gas at shop temperature. At what oil "
@@ -37,7 +37,7 @@ def half_full() -> Exercise:
 
 
 def more_precharge() -> Exercise:
-    """Lesson 02: what more pre-charge does to the oil stored."""
+    """What more pre-charge does to the oil stored."""
     pressure, low, high = (text(Q(p, "psig")) for p in (35, 5, 20))
     return prediction(
         f"Oil pressure stays at {pressure}. You raise the pre-charge from {low} to {high}. What happens to the oil "
@@ -49,7 +49,7 @@ def more_precharge() -> Exercise:
 
 
 def warm_vessel() -> Exercise:
-    """Lesson 02: set cold, run warm."""
+    """Set cold, run warm."""
     cold, warm, charge = Q(20, "degC"), Q(45, "degC"), Q(10, "psig")
     room = vessels()["bench"].gas_volume
     hot = vessel.precharge_at_temperature(charge, cold, warm)
@@ -73,7 +73,7 @@ def warm_vessel() -> Exercise:
 
 
 def fast_fill() -> Exercise:
-    """Lesson 02: a fast fill, at first."""
+    """A fast fill, at first."""
     return prediction(
         "The same vessel is filled to the same oil pressure once slowly and once very fast. Just after the fast fill, "
         "compared with the slow one, it holds ...",
@@ -84,7 +84,7 @@ def fast_fill() -> Exercise:
 
 
 def error_at_ten() -> Exercise:
-    """Lesson 02: a gauge's error is a share of its full scale."""
+    """A gauge's error is a share of its full scale."""
     scale, reading = Q(160, "psig"), Q(10, "psig")
     return prediction(
         f"A gauge of accuracy class 2.5 goes to {text(scale)}. It reads {text(reading)}. By how much may it be wrong?",

@@ -21,7 +21,7 @@ OIL_DENSITY = Q(850, "kg/m**3")
 
 
 def line_holds() -> Exercise:
-    """Lesson 04: the dash number is a label, the bore counts."""
+    """The dash number is a label, the bore counts."""
     length = Q(10, "ft")
     right = line_volume(HOSE_BORE, length)
     return prediction(
@@ -41,7 +41,7 @@ def line_holds() -> Exercise:
 
 
 def half_the_bore() -> Exercise:
-    """Lesson 04: laminar drop goes with the fourth power of the bore."""
+    """Laminar drop goes with the fourth power of the bore."""
     wide, narrow, flow, length = Q(1, "in"), Q(0.5, "in"), Q(4, "gpm"), Q(10, "ft")
     thick = OIL_DENSITY, Q(200, "cP")
 
@@ -67,7 +67,7 @@ def half_the_bore() -> Exercise:
 
 
 def cold_line() -> Exercise:
-    """Lesson 04: a dead leg stays cold."""
+    """A dead leg stays cold."""
     cold, hot = Q(20, "degC"), Q(100, "degC")
     sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
     times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
@@ -82,7 +82,7 @@ def cold_line() -> Exercise:
 
 
 def launch_head() -> Exercise:
-    """Lesson 04: the head of a line along the acceleration."""
+    """The head of a line along the acceleration."""
     hard, straight, hose = Q(3, "g_0"), Q(8, "ft"), Q(12, "ft")
     return prediction(
         f"The vessel stands {text(straight, LINE_LENGTH)} straight behind the engine; the hose to it, with its bends, "
@@ -103,7 +103,7 @@ def launch_head() -> Exercise:
 
 
 def stray_flake() -> Exercise:
-    """Lesson 04: the tee after the filter, and what is loose in the line."""
+    """The tee after the filter, and what is loose in the line."""
     return prediction(
         "The tee stands after the filter. A flake of thread sealant comes loose in the line. The next time the pump "
         "draws air and the vessel feeds, the flake goes ...",
@@ -120,7 +120,7 @@ def stray_flake() -> Exercise:
 
 
 def oil_to_add() -> Exercise:
-    """Lesson 04: lines plus vessel at running pressure."""
+    """Lines plus vessel at running pressure."""
     room, charge, running, length = bench_vessel().gas_volume, Q(10, "psig"), Q(60, "psig"), Q(10, "ft")
     line = line_volume(HOSE_BORE, length)
     held = oil_stored(room, charge, running)
@@ -150,7 +150,7 @@ def oil_to_add() -> Exercise:
 
 
 def left_open() -> Exercise:
-    """Lesson 04: the valve left open at shut-down."""
+    """The valve left open at shut-down."""
     areas = sump, depth, wide = Q(75, "in**2"), Q(3.5, "in"), Q(190, "in**2")
     full, held = Q(3.7, "in"), Q(2, "qt")
     line = line_volume(HOSE_BORE, Q(10, "ft"))

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.making import prediction
-from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
+from oilkit.laps.lap import usual_installation
+from oilkit.physics.catalog import bench_vessel, hoses
 from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
-from oilkit.physics.line import SupplyLine
 from oilkit.physics.precharge import time_to_empty
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import oil_stored
@@ -20,10 +22,10 @@ from oilkit.quantities.units import Q, Qty
 FULL, TAKES = Q(60, "psig"), Q(5, "gpm")
 
 
-def _built(feet: float = 6.0, hose: str = "trade_12") -> Installation:
-    parts = fittings()
-    line = SupplyLine(hoses()[hose], Q(feet, "ft"), (parts["reduced_valve"], parts["port"]))
-    return Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
+def _built(**line: Any) -> Installation:
+    """The lessons' own installation, with another line."""
+    usual = usual_installation()
+    return replace(usual, line=replace(usual.line, **line))
 
 
 def _nearest(values: list[float], wanted: float) -> int:
@@ -34,7 +36,9 @@ def dumps_faster() -> Exercise:
     """The saying: more pre-charge dumps faster."""
     later: Qty = Q(0.3, "s")
     samples: Qty = Q([0.0, 0.3], "s")
-    low, high = (discharge(_built(), Q(2, "s"), samples=samples, precharge=Q(psi, "psig")).history for psi in (7, 20))
+    low, high = (
+        discharge(usual_installation(), Q(2, "s"), samples=samples, precharge=Q(psi, "psig")).history for psi in (7, 20)
+    )
     assert low is not None
     assert high is not None
     ratio = float(np.asarray(high.line_flow.m)[1] / np.asarray(low.line_flow.m)[1])
@@ -104,7 +108,7 @@ def mean_flow() -> Exercise:
 def looser_by_one() -> Exercise:
     """One thousandth of an inch."""
     change = Q(1, "thou")
-    went = discharge(_built(), clearance_change=Q([0.0, float(change.m)], "thou"))
+    went = discharge(usual_installation(), clearance_change=Q([0.0, float(change.m)], "thou"))
     before, after = np.asarray(went.protected_time.m)
     ratio = float(after / before)
     shares = {"nearly as long": 0.95, "about three quarters as long": 0.75, "about half as long": 0.5, "a fifth": 0.2}
@@ -121,7 +125,7 @@ def looser_by_one() -> Exercise:
 def which_ending() -> Exercise:
     """How a usual pre-charge ends."""
     charge, limit = Q(10, "psig"), Q(20, "psig")
-    went = discharge(_built(), precharge=charge, limit=limit)
+    went = discharge(usual_installation(), precharge=charge, limit=limit)
     options = {
         EMPTY: "the vessel runs empty while the pressure is still good",
         LIMIT_REACHED: "the pressure falls below the limit while oil is still inside",
@@ -139,7 +143,7 @@ def warm_or_cold_gas() -> Exercise:
     """A middle time constant lasts longest."""
     charge: Qty = Q(25, "psig")
     taus: Qty = Q([0.0, 5.0, math.inf], "s")
-    went = discharge(_built(), precharge=charge, thermal_time_constant=taus)
+    went = discharge(usual_installation(), precharge=charge, thermal_time_constant=taus)
     return prediction(
         f"Pre-charge {text(charge)}, above the {text(Q(20, 'psig'))} that the engine needs. Expanding gas cools, and "
         "the wall warms it again. With which gas is the engine protected longest?",
@@ -158,10 +162,10 @@ def shallower_dip() -> Exercise:
     """What helps against the first dip."""
     step, slow = Q(5, "ms"), Q(100, "ms")
     depths = [
-        first_dip(_built(), pump_decay=slow).depth.m,
-        first_dip(_built(hose="trade_16"), pump_decay=step).depth.m,
-        first_dip(_built(3.0), pump_decay=step).depth.m,
-        first_dip(_built(), pump_decay=step, air_in_gallery=0.08).depth.m,
+        first_dip(usual_installation(), pump_decay=slow).depth.m,
+        first_dip(_built(hose=hoses()["trade_16"]), pump_decay=step).depth.m,
+        first_dip(_built(length=Q(3, "ft")), pump_decay=step).depth.m,
+        first_dip(usual_installation(), pump_decay=step, air_in_gallery=0.08).depth.m,
     ]
     return prediction(
         f"The pump's flow is gone within {text(step.to('s'))}, and the gallery dips before the line's oil gets going. "

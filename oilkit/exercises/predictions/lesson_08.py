@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 from oilkit.exercises.exercise import Exercise
+from oilkit.exercises.lessons.lesson_08 import installation_of_the_lesson
 from oilkit.exercises.making import prediction
-from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
-from oilkit.physics.discharging import Installation
-from oilkit.physics.line import SupplyLine
+from oilkit.physics.catalog import bench_vessel, fittings, lubricants
 from oilkit.physics.prelube import PreLube, cable_resistance, coil_supply, overnight, pre_lube, stall, wire_gauge_area
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
-
-
-def _built() -> Installation:
-    line = SupplyLine(hoses()["mil_h_8794_12"], Q(8, "ft"), (fittings()["port"],))
-    return Installation(engines()["street_v8"], lubricants()["street"], bench_vessel(), line)
 
 
 def morning_pressure() -> Exercise:
@@ -57,7 +51,9 @@ def _filled(celsius: float) -> PreLube:
         bench_vessel(), lubricants()["street"], Q(10, "psig"), Q(60, "psig"), Q(40, "degC"), Q(90, "degC"),
         Q(celsius, "degC"),
     )  # fmt: skip
-    return pre_lube(_built(), fittings()["reduced_valve"], night.precharge, night.pressure, Q(celsius, "degC"))
+    return pre_lube(
+        installation_of_the_lesson(), fittings()["reduced_valve"], night.precharge, night.pressure, Q(celsius, "degC")
+    )
 
 
 def thick_oil_takes_time() -> Exercise:
@@ -133,7 +129,7 @@ def ignition_on_engine_stopped() -> Exercise:
 
 def _stalled() -> Qty:
     valve, hot, warm = fittings()["narrow_valve"], Q(100, "degC"), Q(40, "degC")
-    return stall(_built(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm).empty_after
+    return stall(installation_of_the_lesson(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm).empty_after
 
 
 def cut_wire() -> Exercise:
