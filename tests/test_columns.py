@@ -11,7 +11,6 @@ import pytest
 from sentences import check_sentence, refused
 
 from oilkit import KIT_LAP, InputError, log_remarks, panels, read_bench, read_log, read_set_up
-from oilkit.bench.readings import LARGEST
 from oilkit.build.setup_file import set_up_from_text
 from oilkit.panels.lessons.lesson_01_boyle import read_pairs
 from oilkit.physics.catalog import engines, vessels
@@ -19,7 +18,7 @@ from oilkit.quantities.columns import LONGEST, Column, written
 from oilkit.quantities.kinds import VOLUME
 from oilkit.quantities.records import data_file
 from oilkit.quantities.typed import parse
-from oilkit.storage.textfile import read_text, stamp
+from oilkit.storage.textfile import LARGEST, read_text, stamp
 
 COLUMNS = {
     "time": ("t", "s"),

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 from browser import chromium, find_chromium
+from markupsafe import escape
 from parts import quick
 from sentences import refused
 
@@ -172,7 +173,7 @@ def test_worksheets_and_key_have_the_numbers_of_each_learners_panel(pack: Path, 
             assert made.question in words, (learner, exercise)
             assert all(option in words for option in made.options)
             if made.picture:
-                assert f'alt="{html.escape(made.picture_says)}"' in sheets[panel.maker.lesson][k]
+                assert f'alt="{escape(made.picture_says)}"' in sheets[panel.maker.lesson][k]
             assert not any(hint in words for hint in made.hints if hint not in made.question)
             if made.answer is not None:
                 assert text(made.answer) in key, (learner, exercise)
@@ -196,11 +197,11 @@ def test_a_row_of_the_key_is_the_learners(pack: Path) -> None:
         made = MAKERS["squeezed"](Owner(GROUP, learner))
         assert made.answer is not None
         mistakes = [m for m in made.mistakes if not m.name.endswith(UNIT_MISTAKE)]
-        cells = [html.escape(text(m.answer)) for m in mistakes]
+        cells = [str(escape(text(m.answer))) for m in mistakes]
         row = f"<td><b>{text(made.answer)}</b></td>" + "".join(f"<td>{cell}</td>" for cell in cells)
         assert row in source
         found = next(line for line in source.splitlines() if row in line)
-        assert f"<td>{html.escape(learner)}</td>" in found
+        assert f"<td>{escape(learner)}</td>" in found
         rows[learner] = found
         head = source[: source.index(row)].rpartition("<thead>")[2].partition("</thead>")[0]
         assert [html.unescape(name) for name in re.findall("<th>(.*?)</th>", head)] == [
@@ -574,6 +575,16 @@ def test_class_lists_that_cannot_be_used(tmp_path: Path, content: bytes | None) 
     refused("learners", lambda: read_names(tmp_path / "names.txt"))
     assert main(["--learners", str(tmp_path / "names.txt"), "--out", str(tmp_path / "pack")]) == 2
     assert not (tmp_path / "pack").exists()
+
+
+def test_a_class_list_is_opened_as_every_other_file(tmp_path: Path) -> None:
+    """A folder is said to be one, and what is far too large for a list is not read."""
+    assert "a folder" in refused("learners", lambda: read_names(tmp_path))
+    (tmp_path / "names.txt").write_text("Ann\n" * 300_000, encoding="utf-8")
+    assert "more than 1 MB" in refused("learners", lambda: read_names(tmp_path / "names.txt"))
+    assert "no such file" in refused("learners", lambda: read_names(tmp_path / "none.txt"))
+    (tmp_path / "glossary.toml").mkdir()
+    assert "a folder" in refused("glossary.toml", lambda: terms(tmp_path / "glossary.toml"))
 
 
 def test_the_mark_book_from_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path) -> None:

@@ -25,10 +25,8 @@ from oilkit.quantities.kinds import GAUGE, TIME, Kind, to_si
 from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.saving import named_file, write_keeping_earlier
-from oilkit.storage.textfile import read_text, shown, shown_name
+from oilkit.storage.textfile import LARGEST, read_text, shown, shown_name
 
-LARGEST = 1_000_000
-"""Bytes. A class that reads all year stays below."""
 MOST_READINGS = 500
 DIRECTIONS = {"rising": 1.0, "falling": -1.0, "freed": 0.0}
 """How the pressure was reached: seals drag against the motion. "freed": tapped or rocked until nothing drags."""

@@ -14,9 +14,9 @@ from oilkit.physics.line import Fitting, Hose
 from oilkit.physics.oil import Grade, Lubricant, check_grade
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
-from oilkit.quantities.records import LARGEST, data_file, read_records
+from oilkit.quantities.records import data_file, read_records
 from oilkit.quantities.units import Q, Qty
-from oilkit.storage.textfile import read_text, shown, shown_name
+from oilkit.storage.textfile import LARGEST, read_text, shown, shown_name
 
 T = TypeVar("T")
 

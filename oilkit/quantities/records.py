@@ -29,11 +29,9 @@ from oilkit.quantities.checked import kind_of, without_none
 from oilkit.quantities.kinds import Kind, checked, one_to_si, to_si, typical
 from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import short_text
-from oilkit.storage.textfile import read_text, shown, shown_name, stamp
+from oilkit.storage.textfile import LARGEST, read_text, shown, shown_name, stamp
 
 R = TypeVar("R", bound="Record")
-LARGEST = 1_000_000
-"""Bytes of a data file. The kit's own are a few thousand."""
 MOST_DOTS, DEEPEST = 50, 8
 """Dots in a key or value, and tables in tables, of a TOML file: a key of thousands of dots takes minutes to read."""
 

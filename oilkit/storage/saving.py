@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from oilkit.errors import InputError
+from oilkit.storage.textfile import shown
 
 WAIT = 10.0
 """Seconds that a writer waits for another one. Writing takes thousandths of one."""
@@ -29,6 +30,8 @@ HELD = 60.0
 GENERATIONS = 5
 LONGEST = 240
 """Bytes of a file's name: most systems take 255, and an earlier version's name is longer than the file's own."""
+LONGEST_SHOWN = 100
+"""Letters of a name in a sentence."""
 BEGINS, ENDS = ".oilkit-", ".part"
 UNFINISHED = f"{BEGINS}*{ENDS}"
 """Files that are being written, or were when their writer was stopped."""
@@ -47,8 +50,8 @@ def named_file(typed: Path | str, *endings: str, argument: str = "") -> Path:
     for a name that may be a slip.
     """
     path = Path(typed.strip() if isinstance(typed, str) else typed)
-    shown = _shown(path.name)
-    argument = argument or shown or "file"
+    name = shown(path.name, LONGEST_SHOWN, end=True)
+    argument = argument or name or "file"
     if not path.name:
         raise InputError(argument, "no name", f"the name of a file{_ending_with(endings)}")
     try:
@@ -56,18 +59,18 @@ def named_file(typed: Path | str, *endings: str, argument: str = "") -> Path:
     except ValueError:
         longest = -1
     if longest < 0 or re.search(r"[\x00-\x1f\x7f]", str(path)) or _only_on_others(path):
-        raise InputError(argument, f"“{shown}”, which is no name of a file", "letters, digits, - and _")
+        raise InputError(argument, f"“{name}”, which is no name of a file", "letters, digits, - and _")
     if longest > LONGEST:
         raise InputError(argument, f"a name of {longest} letters", f"one of up to {LONGEST}")
     if endings and path.suffix.lower() not in endings:
-        raise InputError(argument, f"“{shown}”", f"a name{_ending_with(endings)}")
+        raise InputError(argument, f"“{name}”", f"a name{_ending_with(endings)}")
     try:
         if path.parts[0] == "~" or (path.parts[0].startswith("~") and len(path.parts) > 1):
             path = path.expanduser()
         problem = _no_folder(path)
         path.exists()
     except RuntimeError:
-        problem = f"there is no home folder “{_shown(path.parts[0])}”"
+        problem = f"there is no home folder “{shown(path.parts[0], LONGEST_SHOWN, end=True)}”"
     except OSError as refusal:
         problem = refusal.strerror or type(refusal).__name__
     if problem:
@@ -75,12 +78,6 @@ def named_file(typed: Path | str, *endings: str, argument: str = "") -> Path:
             argument, f"a file that cannot be written or read ({problem})", "a folder that is there; the kit makes none"
         )
     return path
-
-
-def _shown(name: str) -> str:
-    """A name in a sentence: on one line, and its end, which tells more, if it is long."""
-    name = "".join(letter if letter.isprintable() else "?" for letter in name)
-    return name if len(name) <= 100 else f"…{name[-99:]}"
 
 
 def _ending_with(endings: tuple[str, ...]) -> str:
@@ -99,7 +96,7 @@ def _no_folder(path: Path) -> str:
     """What is wrong with the folder of a file, in a few words; an empty text if it is there."""
     for folder in (*reversed(path.parent.parents), path.parent):
         if not folder.is_dir():
-            name = _shown(str(folder))
+            name = shown(str(folder), LONGEST_SHOWN, end=True)
             return f"“{name}” is a file, no folder" if folder.exists() else f"there is no folder “{name}”"
     return ""
 

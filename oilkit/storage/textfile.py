@@ -12,10 +12,18 @@ from typing import BinaryIO
 
 from oilkit.errors import InputError, cut
 
+LARGEST = 1_000_000
+"""Bytes of what somebody typed or read off: readings, a table of data, a class list. Most have a few thousand, and a
+class that reads all year stays below."""
 
-def shown(text: str, most: int = 60) -> str:
-    """What came from a file, for an error sentence: on one line, not long, and without what moves the cursor."""
-    return cut("".join(c if c.isprintable() else "?" for c in " ".join(text.split())), most)
+
+def shown(text: str, most: int = 60, end: bool = False) -> str:
+    """What came from a file, for an error sentence: on one line, not long, and without what moves the cursor.
+
+    end: of a long one its end, which of a file's name tells more.
+    """
+    line = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+    return f"…{line[1 - most :]}" if end and len(line) > most else cut(line, most)
 
 
 def shown_name(path: Path | str) -> str:

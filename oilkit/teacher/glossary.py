@@ -7,7 +7,6 @@ The words come from ``data/glossary.toml``, the symbols from the register, which
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,8 +14,9 @@ from typing import Any
 
 from oilkit.audit import register
 from oilkit.errors import InputError
-from oilkit.quantities.records import data_file
+from oilkit.quantities.records import data_file, parse_toml
 from oilkit.storage.saving import write_safely
+from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.lesson import Lesson, read_lessons
 
 GLOSSARY, SYMBOLS = "glossary.md", "symbols.md"
@@ -43,10 +43,11 @@ def terms(path: Path | str | None = None) -> list[Term]:
     Raises `InputError` for a file that is not such a list, a word that is there twice, or a long explanation.
     """
     file = Path(path) if path is not None else data_file("glossary.toml")
-    try:
-        found = [_term(file.name, entry) for entry in tomllib.loads(file.read_text(encoding="utf-8"))["term"]]
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, KeyError, TypeError):
-        raise InputError(file.name, "a file that cannot be read", "a glossary with [[term]] tables") from None
+    wanted = "a glossary with [[term]] tables"
+    entries = parse_toml(file.name, read_text(file, LARGEST, wanted), wanted).get("term")
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+        raise InputError(file.name, "no list of terms", wanted)
+    found = [_term(file.name, entry) for entry in entries]
     names = [term.term.lower() for term in found]
     for name in names:
         if names.count(name) > 1:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from oilkit.teacher.lesson import Cell, Lesson
-from oilkit.teacher.pages import e, markdown, page, picture, printed
+from oilkit.teacher.lesson import Lesson
+from oilkit.teacher.pages import filled, markdown, printed
 
 
 def handout_file(number: int) -> str:
@@ -27,32 +27,14 @@ def handout_links(lessons: list[Lesson]) -> Callable[[str], str | None]:
 
 def handout(lesson: Lesson, lessons: list[Lesson]) -> str:
     """A lesson as a self-contained page."""
-    links = handout_links(lessons)
-    parts = [_shown(cell, links) for section in (lesson.opening, *lesson.sections) for cell in section.cells]
-    return page(lesson.title, "\n".join(part for part in parts if part))
+    cells = [cell for section in (lesson.opening, *lesson.sections) for cell in section.cells]
+    tools = {"links": handout_links(lessons), "markdown": markdown, "printed": printed, "asked": _asked}
+    return filled("handout.html", lesson.title, cells=cells, **tools)
 
 
-def _shown(cell: Cell, links: Callable[[str], str | None]) -> str:
-    if cell.sort == "prose":
-        return markdown(cell.source, links)
-    if cell.sort in ("learner", "code"):
-        return ""
-    if cell.sort in ("prediction", "exercise"):
-        return _asked(cell)
-    words = cell.text.strip()
-    if not cell.png:
-        return printed(cell.text)
-    title, _, rest = words.partition("\n")
-    return f'<div class="keep"><p><b>{e(title)}</b></p>{picture(cell.png, words, "150mm")}</div>{printed(rest)}'
-
-
-def _asked(cell: Cell) -> str:
-    """A question: its title, its sentences, its choices, and its picture."""
-    title, *lines = cell.text.strip().splitlines()
+def _asked(text: str) -> tuple[str, str, list[str]]:
+    """A question in words: its title, its sentences, its choices."""
+    title, *lines = text.strip().splitlines()
     question = "\n".join(line.strip() for line in lines if not line.strip().startswith("( )"))
     question = " ".join(re.sub(r"(?<=\w)-\n", "-", question).split())  # a line may end at a word's own hyphen
-    options = re.findall(r"^\s*\( \) (.*)$", cell.text, re.M)
-    items = "".join(f"<li>{e(option)}</li>" for option in options)
-    choices = f'<ul class="options">{items}</ul>' if items else ""
-    shown = picture(cell.png, question, "95mm") if cell.png else ""
-    return f'<div class="boxed"><p><b>{e(title)}</b></p><p>{e(question)}</p>{shown}{choices}</div>\n'
+    return title, question, re.findall(r"^\s*\( \) (.*)$", text, re.M)

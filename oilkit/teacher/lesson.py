@@ -10,7 +10,10 @@ from typing import Any
 
 import oilkit
 from oilkit.errors import InputError
+from oilkit.storage.textfile import read_text
 
+LARGEST = 20_000_000
+"""Bytes of a notebook with its pictures. The kit's own stay below one million."""
 HOME_SECTIONS = ("What we left out", "Sources")
 DEEPER = "Go deeper"
 EXERCISES = "Exercises"
@@ -103,10 +106,12 @@ def read_lessons(folder: Path | str | None = None) -> list[Lesson]:
 
 
 def _read(path: Path) -> Lesson:
+    wanted = "a notebook of the kit"
+    content = read_text(path, LARGEST, wanted)
     try:
-        cells = [_cell(cell) for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]]
-    except (OSError, ValueError, KeyError, TypeError):
-        raise InputError(path.name, "a file that cannot be read", "a notebook of the kit") from None
+        cells = [_cell(cell) for cell in json.loads(content)["cells"]]
+    except (ValueError, KeyError, TypeError):
+        raise InputError(path.name, "a file that cannot be read", wanted) from None
     sections: list[tuple[str, list[Cell]]] = [("Opening", [])]
     for cell in cells:
         if cell.sort != "prose":

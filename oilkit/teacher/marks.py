@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises import Owner, all_exercises
 from oilkit.exercises.progress import Entry, Progress, file_name, mark_table
 from oilkit.storage.saving import named_file, write_keeping_earlier
+from oilkit.storage.textfile import LARGEST, read_text
 
 FIRST = "class,learner,"
 
@@ -48,10 +50,9 @@ def write_marks(book: str, path: Path | str) -> str:
     """
     target = named_file(path, argument="out")
     if target.exists():
-        try:
-            old = target.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError):
-            old = ""
+        old = ""
+        with suppress(InputError):  # whatever cannot be read is no mark book either
+            old = read_text(target, LARGEST, "a mark book")
         if not old.startswith(FIRST):
             raise InputError("out", f"{target.name}, which is no mark book", "a new file, or an older mark book")
     return write_keeping_earlier(target, f"\ufeff{book}")

@@ -12,10 +12,11 @@ from pathlib import Path
 from oilkit.errors import InputError
 from oilkit.exercises import NOBODY, Owner, all_exercises
 from oilkit.storage.saving import UNFINISHED, write_safely
+from oilkit.storage.textfile import LARGEST, read_text, shown_name
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file
 from oilkit.teacher.lesson import Lesson, read_lessons
-from oilkit.teacher.pages import e, markdown, page, shown_in, table
+from oilkit.teacher.pages import filled, markdown, shown_in
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
 from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
@@ -30,17 +31,15 @@ def read_names(path: Path | str, group: str = "") -> list[Owner]:
     Raises `InputError` for a file that cannot be read, has no name, or has a name twice: two learners of one name would
     have one file and the same numbers.
     """
-    file = Path(path)
+    wanted = "a text file with one name in a line"
     try:
-        lines = file.read_text(encoding="utf-8-sig").splitlines()
-    except FileNotFoundError:
-        raise InputError("learners", f"no file {file.name}", "a text file with one name in a line") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError("learners", f"{file.name}, which cannot be read", "a text file in UTF-8") from None
+        lines = read_text(path, LARGEST, wanted).splitlines()
+    except InputError as problem:
+        raise InputError("learners", f"{problem.argument}, {problem.got}", wanted) from None
     names = [" ".join(line.split()) for line in lines if line.strip() and not line.lstrip().startswith("#")]
     owners = [Owner(group, name) for name in names]
     if not owners:
-        raise InputError("learners", f"{file.name} without a name", "one name in a line")
+        raise InputError("learners", f"{shown_name(path)} without a name", wanted)
     seen: dict[int, str] = {}
     for owner in owners:
         seed = owner.seed("file", 0)
@@ -94,7 +93,16 @@ def make_pack(
     pages["glossary.html"] = _from_markdown("Glossary", glossary_markdown(found), found)
     pages["symbols.html"] = _from_markdown("Symbols", symbols_markdown(found), found)
     printed, told = printer.finish()
-    pages["index.html"] = _index(wanted, [*pages, *printed], owners, paper, told)
+    pages["index.html"] = filled(
+        "index.html",
+        "Teacher's pack",
+        lessons=wanted,
+        names={*pages, *printed},
+        groups=sorted({owner.group for owner in owners if owner.group}),
+        learners=[called(owner) for owner in owners if owner.named],
+        paper=paper,
+        told=told,
+    )
     files = {name: text.encode("utf-8") for name, text in pages.items()} | printed
     return Pack(dict(sorted(files.items())), tuple(told))
 
@@ -102,47 +110,8 @@ def make_pack(
 def _from_markdown(title: str, source: str, lessons: Sequence[Lesson]) -> str:
     known = {lesson.file: handout_file(lesson.number) for lesson in lessons}
     known |= {"glossary.md": "glossary.html", "symbols.md": "symbols.html"}
-    return page(title, markdown(source, lambda url: known.get(url.partition("#")[0])))
-
-
-def _index(lessons: Sequence[Lesson], names: list[str], owners: Sequence[Owner], paper: str, told: list[str]) -> str:
-    def links(file: str) -> str:
-        stem = file.removesuffix(".html")
-        there = [name for name in names if name.rpartition(".")[0] == stem]
-        kinds = {"html": "page", "pdf": f"PDF, {paper}"}
-        return ", ".join(f'<a href="{e(name)}">{kinds[name.rpartition(".")[2]]}</a>' for name in there) or "none"
-
-    whom = [called(owner) for owner in owners if owner.named]
-    groups = {owner.group for owner in owners if owner.group}
-    general = [
-        ("Lesson plans", links("lesson-plans"), "goals, what to bring, minutes, misconceptions; for 45 and 90 minutes"),
-        ("Answer key", links("answer-key"), "for you alone: each learner's numbers, answers, and usual mistakes"),
-        ("Glossary", links("glossary"), "the trade's words in plain ones"),
-        ("Symbols", links("symbols"), "what stands for what in the formulas"),
-    ]
-    by_lesson = [
-        (
-            e(one.title),
-            links(handout_file(one.number)),
-            links(worksheet_file(one.number)),
-        )
-        for one in lessons
-    ]
-    body = [
-        "<h1>Teacher's pack</h1>",
-        f"<p>Class: {e(', '.join(sorted(groups)) or 'none given')}. "
-        f"Learners: {e(', '.join(whom)) if whom else 'none given, so everybody has the same numbers'}.</p>",
-        *(f'<p class="boxed">{e(sentence)}</p>' for sentence in told),
-        table(("for the teacher", "open", "what it is"), general),
-        table(("lesson", "handout", "worksheets"), by_lesson),
-        "<p>Pages print on A4 and on Letter from any browser; nothing in them is fetched from elsewhere. A learner who "
-        "types the same class and name into <i>Who is learning?</i> of lesson 00 has these numbers on the screen.</p>",
-        "<p>The mark book comes from the learners' progress files: <code>python -m oilkit.teacher marks FOLDER "
-        "--class … --learners …</code></p>",
-        "<p>Vessels, engines and readings are invented unless a source stands beside them. The vessel maker's "
-        "instructions, local codes and licensed practice come first.</p>",
-    ]
-    return page("Teacher's pack", "\n".join(body))
+    body = markdown(source, lambda url: known.get(url.partition("#")[0]))
+    return filled("page.html", title, body=body)
 
 
 # ------------------------------------------------------------------------------------------------------------ writing
@@ -185,11 +154,11 @@ def _known(target: Path) -> dict[str, set[str]]:
     if not target.exists() or all(entry.match(UNFINISHED) for entry in target.iterdir()):
         return {}
     wanted = "a folder that is new or empty, or one with a pack of this kit"
+    if not (target / CONTENTS).exists():
+        raise InputError("out", f"{target.name}, which holds other files", wanted)
     try:
-        rows = list(csv.reader(io.StringIO((target / CONTENTS).read_text(encoding="utf-8")), strict=True))
-    except FileNotFoundError:
-        raise InputError("out", f"{target.name}, which holds other files", wanted) from None
-    except (OSError, UnicodeDecodeError, csv.Error):
+        rows = list(csv.reader(io.StringIO(read_text(target / CONTENTS, LARGEST, wanted)), strict=True))
+    except (InputError, csv.Error):
         raise InputError("out", f"a {CONTENTS} that cannot be read", wanted) from None
     if not rows or rows[0] != COLUMNS or any(len(row) != 2 or not _inside(row[0]) for row in rows[1:]):
         raise InputError("out", f"a {CONTENTS} that is not a pack's", wanted)

@@ -1,4 +1,4 @@
-"""What every page of the pack is made of: one frame with its styles, markdown, formulas as drawings, printed text.
+"""What every page of the pack is made of: its template, markdown, formulas as drawings, printed text, pictures.
 
 A page needs nothing but itself: no script, no font, no picture is fetched. It has no paper size of its own, so a
 browser prints it on whatever paper is in the printer; the PDF files are told theirs.
@@ -10,7 +10,7 @@ import base64
 import html
 import io
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from typing import Any
@@ -27,72 +27,17 @@ from PIL import Image
 from oilkit.panels.framework.drawing import STYLE
 from oilkit.quantities.lettering import letter
 from oilkit.quantities.units import unit_switch
-
-STYLES = """
-@page { margin: 14mm 15mm; }
-@page wide { size: landscape; margin: 12mm; }
-* { box-sizing: border-box; }
-body { font: 10.5pt/1.4 "DejaVu Sans", Verdana, Arial, Helvetica, sans-serif; color: #000; background: #fff;
-       margin: 0 auto; padding: 6mm; max-width: 190mm; }
-body.wide { page: wide; max-width: 270mm; font-size: 8pt; line-height: 1.3; }
-.whole { white-space: nowrap; }
-h1 { font-size: 17pt; margin: 0 0 3mm; } h2 { font-size: 13pt; margin: 6mm 0 2mm; }
-h3 { font-size: 11pt; margin: 4mm 0 1mm; }
-h1, h2, h3 { line-height: 1.2; break-after: avoid; }
-p, ul, ol, dl, figure { margin: 0 0 2.2mm; } ul, ol { padding-left: 6mm; } dd { margin: 0 0 2mm 6mm; }
-a { color: #000; }
-table { border-collapse: collapse; margin: 1mm 0 3mm; width: 100%; }
-th, td { border: 0.25mm solid #000; padding: 0.8mm 1.4mm;
-         text-align: left; vertical-align: top; overflow-wrap: break-word; }
-th { background: #eee; } thead { display: table-header-group; } tr { break-inside: avoid; }
-td.number, th.number { text-align: right; white-space: nowrap; }
-pre { font-family: "DejaVu Sans Mono", Consolas, Menlo, "Courier New", monospace; line-height: 1.25; margin: 1mm 0 3mm;
-      white-space: pre-wrap; overflow-wrap: anywhere; }
-code { font-family: "DejaVu Sans Mono", Consolas, Menlo, "Courier New", monospace; font-size: 90%; }
-blockquote, .boxed { border: 0.3mm solid #000; margin: 2mm 0 3mm; padding: 2mm 3mm; break-inside: avoid; }
-blockquote > :last-child, .boxed > :last-child { margin-bottom: 0; }
-img { max-width: 100%; height: auto; } figure { break-inside: avoid; }
-.math { vertical-align: middle; } .display { text-align: center; margin: 2mm 0; }
-.display svg { max-width: 100%; height: auto; }
-.new-page { break-before: page; } .quiet { font-size: 85%; } .keep { break-inside: avoid; }
-.who { display: flex; gap: 8mm; margin: 0 0 4mm; }
-.who span { flex: 1; border-bottom: 0.3mm solid #000; padding-bottom: 1mm; }
-.lines div { border-bottom: 0.2mm solid #777; height: 8.5mm; }
-.options { list-style: none; padding-left: 2mm; } .options li::before { content: "\\2610"; margin-right: 2mm; }
-pre.wide { white-space: pre; overflow-x: auto; }
-@media print {
-  pre.wide { page: wide; overflow: visible; }
-  body { padding: 0; max-width: none; } a { text-decoration: none; }
-}
-"""
-"""Black on white; the largest width that both A4 and Letter have is what a printer gives the page anyway."""
+from oilkit.storage.templates import template
 
 
-def page(title: str, body: str, wide: bool = False) -> str:
-    """A whole HTML page."""
-    laid = ' class="wide"' if wide else ""
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{e(title)}</title>\n<style>{STYLES}</style>\n</head>\n"
-        f"<body{laid}>\n{body}\n</body>\n</html>\n"
-    )
+def filled(name: str, title: str, **given: Any) -> str:
+    """A whole page of the pack from its template."""
+    return template("oilkit.teacher", name).render(title=title, **given)
 
 
 def e(words: object) -> str:
     """Text for HTML: names and answers are somebody else's."""
     return html.escape(str(words), quote=True)
-
-
-def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]], numbers: tuple[int, ...] = ()) -> str:
-    """A table of ready HTML cells; the columns in ``numbers`` stand to the right."""
-
-    def row(tag: str, cells: tuple[str, ...]) -> str:
-        right = [' class="number"' if k in numbers else "" for k in range(len(cells))]
-        return "".join(f"<{tag}{at}>{cell}</{tag}>" for at, cell in zip(right, cells, strict=True))
-
-    body = "".join(f"<tr>{row('td', cells)}</tr>\n" for cells in rows)
-    return f"<table><thead><tr>{row('th', head)}</tr></thead><tbody>\n{body}</tbody></table>\n"
 
 
 # ------------------------------------------------------------------------------------------------------------ printed
@@ -119,12 +64,6 @@ def printed(words: str) -> str:
 def _size(letters: int, width: float) -> float:
     """Type size in which so many letters are as wide as that, in mm: a letter is 0.602 times as wide as high."""
     return width / 25.4 * 72.0 / (0.61 * letters)
-
-
-def picture(png: str, words: str, width: str = "") -> str:
-    """An embedded PNG picture (base64) with the same in words for those who do not see it."""
-    style = f' style="width: {width}"' if width else ""
-    return f'<figure><img src="data:image/png;base64,{"".join(png.split())}" alt="{e(words)}"{style}></figure>\n'
 
 
 @contextmanager

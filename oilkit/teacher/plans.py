@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from oilkit.exercises import ExerciseTemplate
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
-from oilkit.teacher.pages import e, markdown, page, table
+from oilkit.teacher.pages import filled, markdown
 
 WORDS_A_MINUTE = 100.0
 """Reading a technical text with care, a table now and then: estimate, no source."""
@@ -179,81 +179,51 @@ def _no_longer_than(path: list[Step], most: int) -> list[Step]:
 # ------------------------------------------------------------------------------------------------------------- on paper
 
 
-def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> str:
-    """The plan of one lesson as HTML, without the page round it."""
-    path, exercises = class_steps(lesson), exercise_steps(makers)
-    total, practice = (sum(step.minutes for step in steps) for steps in (path, exercises))
-    bring = [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())]
-    parts = [
-        f'<h2 id="lesson-{lesson.number:02d}">{e(lesson.title)}</h2>',
-        "<h3>Goals: learners can afterwards</h3>" + _listed([markdown(goal.rstrip(";.")) for goal in lesson.goals]),
-        f"<h3>Bring</h3>{_listed([e(thing) for thing in bring])}",
-        *(f"<blockquote>{markdown(caution)}</blockquote>" for caution in lesson.cautions),
-        "<h3>Time on task</h3>",
-        table(
-            ("part", "what stands there", "min"),
-            [
-                *((e(s.title), e(s.what), str(s.minutes)) for s in path),
-                ("<b>plain path</b>", "", f"<b>{total}</b>"),
-                *((e(s.title), e(s.what), str(s.minutes)) for s in exercises),
-                *([("<b>exercises, all</b>", "", f"<b>{practice}</b>")] if exercises else []),
-                *(
-                    (f"{e(s.title)} <i>(who is ahead, or at home)</i>", e(s.what), str(s.minutes))
-                    for s in more_steps(lesson)
-                ),
-            ],
-            numbers=(2,),
-        ),
-    ]
-    for slot in SLOTS:
-        fitted = fit(lesson, makers, slot)
-        parts.append(_slot(fitted))
-    if makers:
-        parts.append("<h3>Likely misconceptions, and the question that meets each</h3>")
-        parts.append(table(("misconception", "met by", "ask"), [_met(k, maker) for k, maker in enumerate(makers, 1)]))
-    return "\n".join(parts)
+@dataclass(frozen=True)
+class Plan:
+    """The plan of one lesson: what its page shows beside goals and cautions."""
+
+    lesson: Lesson
+    bring: list[str]
+    path: list[Step]
+    exercises: list[Step]
+    more: list[Step]
+    fitted: list[Fitted]
+    met: list[tuple[str, str, str]]
+    """Misconceptions, what the exercise is for that meets each, and the question that repairs it."""
 
 
-def _listed(items: Sequence[str]) -> str:
-    return f"<ul>{''.join(f'<li>{item}</li>' for item in items)}</ul>"
-
-
-def _slot(fitted: Fitted) -> str:
-    rows = []
-    for k, steps in enumerate(fitted.lessons):
-        name = f"{k + 1} of {len(fitted.lessons)}" if len(fitted.lessons) > 1 else "one"
-        told = "<br>".join(f"{e(step.title)} ({step.minutes})" for step in steps)
-        rows.append((name, told, str(fitted.minutes(k))))
-    if fitted.at_home:
-        told = "<br>".join(f"{e(step.title)} ({step.minutes})" for step in fitted.at_home)
-        rows.append(("home", told, str(sum(step.minutes for step in fitted.at_home))))
-    return f"<h3>In lessons of {fitted.slot} minutes</h3>" + table(
-        ("lesson", "in this order (minutes)", "min"), rows, numbers=(2,)
+def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> Plan:
+    """The plan of a lesson with its exercises."""
+    return Plan(
+        lesson,
+        [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())],
+        class_steps(lesson),
+        exercise_steps(makers),
+        more_steps(lesson),
+        [fit(lesson, makers, slot) for slot in SLOTS],
+        [(maker.misconception, maker.aim, _repairing_question(maker)) for maker in makers],
     )
 
 
-def _met(number: int, maker: ExerciseTemplate) -> tuple[str, str, str]:
-    """A misconception, the exercise that meets it, and the question that repairs it."""
+def _repairing_question(maker: ExerciseTemplate) -> str:
     made = maker()
     asks = [m.repair for m in made.mistakes if m.repair.rstrip().endswith("?") and "wrong unit" not in m.name]
     asks += [reply for k, reply in enumerate(made.replies) if k != made.right and reply.rstrip().endswith("?")]
     asks += [hint for hint in made.hints if hint.rstrip().endswith("?")]
-    return e(maker.misconception), f"exercise {number}: {e(maker.aim)}", e(asks[0] if asks else made.question)
+    return asks[0] if asks else made.question
 
 
 def plans(lessons: Sequence[Lesson], makers: Sequence[ExerciseTemplate]) -> str:
     """All lesson plans as one page."""
-    contents_ = [f'<a href="#lesson-{lesson.number:02d}">{e(lesson.title)}</a>' for lesson in lessons]
-    intro = (
-        f"<p>Minutes are computed from what stands in each lesson: {WORDS_A_MINUTE:g} words read in a minute, "
-        f"{MINUTES['panel']:g} min for a panel, {MINUTES['prediction']:g} for a prediction, {MINUTES['numbers']:g} for "
-        f"a table of numbers, {MINUTES['task']:g} for each task; for exercises "
-        + ", ".join(f"{minutes:g} to {sort}" for sort, minutes in EXERCISE_MINUTES.items())
-        + f"; {START:g} to begin and {END:g} to end. All of these are estimates, no source. Write down what your class "
-        "takes, and plan with that next time.</p>"
+    return filled(
+        "plans.html",
+        "Lesson plans",
+        plans=[plan(lesson, [m for m in makers if m.lesson == lesson.number]) for lesson in lessons],
+        markdown=markdown,
+        words_a_minute=WORDS_A_MINUTE,
+        minutes=MINUTES,
+        exercise_minutes=EXERCISE_MINUTES,
+        start=START,
+        end=END,
     )
-    bodies = [
-        f'<div class="new-page">{plan(lesson, [m for m in makers if m.lesson == lesson.number])}</div>'
-        for lesson in lessons
-    ]
-    return page("Lesson plans", f"<h1>Lesson plans</h1>{intro}{_listed(contents_)}" + "\n".join(bodies))

@@ -12,10 +12,7 @@ import ipywidgets
 from oilkit.errors import InputError
 from oilkit.panels.framework.base import Panel, acting, guarded
 from oilkit.storage.saving import saved_where, write_keeping_earlier
-from oilkit.storage.textfile import read_text
-
-LARGEST = 1_000_000
-"""Bytes of readings."""
+from oilkit.storage.textfile import LARGEST, read_text
 
 
 class KeepingPanel(Panel):
