@@ -28,7 +28,7 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import base, instrument
 from oilkit.panels.framework.controls import Amount, Choice, Lines
 from oilkit.panels.framework.picture import DPI
-from oilkit.panels.lessons.lesson_09_proof import ReadingForm
+from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.panels.questions import QUESTIONS
 from oilkit.quantities.kinds import GAUGE
 

@@ -109,14 +109,14 @@ class Graph(Bound):
         self.ax = drawing.framed(figure, where, title, _shown_axis(*x), _shown_axis(*y))
         self._x, self._y = x[1], y[1]
 
-    def line(self, x: Source, y: Source, look: str = "", **style: Any) -> Line2D:
+    def line(self, x: Source, y: Source, look: str = "", /, **style: Any) -> Line2D:
         """A line, or points if `look` names a marker, as matplotlib does. One number is repeated along many."""
         (line,) = self.ax.plot([], [], *filter(None, (look,)), **style)
         across, up = of(x, self._x), of(y, self._y)
         self.add([line], lambda state: line.set_data(_row(across(state)), _row(up(state))))
         return line
 
-    def point(self, x: Source, y: Source, look: str = "o", **style: Any) -> Line2D:
+    def point(self, x: Source, y: Source, look: str = "o", /, **style: Any) -> Line2D:
         """A black point that stands whole on the edge of the graph too, unless its style says otherwise."""
         return self.line(x, y, look, **{"ms": 11, "color": drawing.BLACK, "clip_on": False} | style)
 
