@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from oilkit import InputError, Q, panels, use_units
-from oilkit.panels.lessons.lesson_09_fault_bench import instrument
+from oilkit.panels.lessons.lesson_09_instruments import instrument
 from oilkit.quantities.kinds import GAUGE
 from oilkit.shop.acceptance import COMPARED
 from oilkit.shop.as_built import READINGS, SHOP_TESTS

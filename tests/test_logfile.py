@@ -198,11 +198,11 @@ def test_a_long_log_is_read_in_little_memory_and_tells_its_progress(tmp_path: Pa
 
 
 def test_the_progress_bar_waits_half_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
-    from oilkit.panels.lessons import lesson_07_lap
+    from oilkit.panels.lessons import lesson_07_car
 
     now = [10.0]
-    monkeypatch.setattr(lesson_07_lap.time, "monotonic", lambda: now[0])
-    bar = lesson_07_lap.Progress("reading")
+    monkeypatch.setattr(lesson_07_car.time, "monotonic", lambda: now[0])
+    bar = lesson_07_car.Progress("reading")
     bar.begin()
     now[0] = 10.4
     bar(0.3)

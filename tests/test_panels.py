@@ -29,7 +29,7 @@ from oilkit.exercises import all_predictions
 from oilkit.panels.framework import base, instrument
 from oilkit.panels.framework.controls import Amount, Choice, Lines
 from oilkit.panels.framework.picture import DPI
-from oilkit.panels.lessons.lesson_09_proof import ReadingForm
+from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.quantities.kinds import GAUGE
 
 NAMES = sorted(ANSWERS)

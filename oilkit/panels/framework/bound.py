@@ -109,29 +109,25 @@ class Graph(Bound):
         self.ax = drawing.framed(figure, where, title, _shown_axis(*x), _shown_axis(*y))
         self._x, self._y = x[1], y[1]
 
-    def line(self, x: Source, y: Source, look: str = "", **style: Any) -> Line2D:
+    def line(self, x: Source, y: Source, look: str = "", /, **style: Any) -> Line2D:
         """A line, or points if `look` names a marker, as matplotlib does. One number is repeated along many."""
         (line,) = self.ax.plot([], [], *filter(None, (look,)), **style)
         across, up = of(x, self._x), of(y, self._y)
         self.add([line], lambda state: line.set_data(_row(across(state)), _row(up(state))))
         return line
 
-    def point(self, x: Source, y: Source, look: str = "o", **style: Any) -> Line2D:
+    def point(self, x: Source, y: Source, look: str = "o", /, **style: Any) -> Line2D:
         """A black point that stands whole on the edge of the graph too, unless its style says otherwise."""
         return self.line(x, y, look, **{"ms": 11, "color": drawing.BLACK, "clip_on": False} | style)
 
-    def box(
-        self, left: Source, right: Source, low: Source, high: Source, seen: Source = True, **style: Any
-    ) -> Rectangle:
+    def box(self, left: Source, right: Source, low: Source, high: Source, **style: Any) -> Rectangle:
         """A rectangle between two numbers on each axis."""
         patch = drawing.box(self.ax, (0.0, 0.0), 0.0, 0.0, **style)
-        ends = of(left, self._x), of(right, self._x), of(low, self._y), of(high, self._y)
-        visible = of(seen)
+        start, end, bottom, top = of(left, self._x), of(right, self._x), of(low, self._y), of(high, self._y)
 
         def move(state: State) -> None:
-            start, end, bottom, top = (float(end(state)) for end in ends)
-            patch.set_bounds(start, bottom, end - start, top - bottom)
-            patch.set_visible(bool(visible(state)))
+            x, y = float(start(state)), float(bottom(state))
+            patch.set_bounds(x, y, float(end(state)) - x, float(top(state)) - y)
 
         self.add([patch], move)
         return patch
@@ -178,4 +174,4 @@ def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) ->
 
 
 def _row(value: Any) -> Any:
-    return value if np.ndim(value) else [value]
+    return [value] if isinstance(value, float) or np.ndim(value) == 0 else value

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import amount, pressure
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State, us
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
+from oilkit.panels.framework.choices import OWN_UNITS
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.panels.framework.keeping import ReadingsPanel
 from oilkit.physics import gas
@@ -49,13 +50,10 @@ class Cylinder(Panel):
     alt = "A capped cylinder with a piston, a dial gauge, and the curve of absolute pressure against volume."
     full = Q(2, "qt")
 
-    def make_controls(self) -> Sequence[Control]:
-        step = (0.02, 0.02)
+    def make_controls(self) -> list[Control]:
         return [
-            Amount("volume", "Volume of the gas", VOLUME, Q(0.5, "qt"), self.full, self.full, step),
-            Amount(
-                "capped_at", "Gauge pressure when capped", GAUGE, Q(0, "psig"), Q(15, "psig"), Q(0, "psig"), (0.5, 0.05)
-            ),
+            Amount("volume", "Volume of the gas", VOLUME, Q(0.5, "qt"), self.full, self.full, (0.02, 0.02)),
+            pressure("capped_at", "Gauge pressure when capped", 0, 15, 0, (0.5, 0.05)),
         ]
 
     def solve(self, at: Setting) -> State:
@@ -74,38 +72,21 @@ class Cylinder(Panel):
             "fraction": 1.0 - at.volume / full,
         }
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        cut, dial, curve = (
-            figure.add_axes(box) for box in ((0.01, 0.45, 0.5, 0.52), (0.16, 0.0, 0.2, 0.46), (0.59, 0.15, 0.39, 0.75))
-        )
-        self._cut = drawing.Cutaway(
-            cut, float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in", oil=False
-        )
-        top = us(GAUGE, 110.0)
-        self._dial = drawing.Dial(dial, "gauge pressure", GAUGE, top)
-        drawing.graph(
-            curve,
-            "Absolute pressure against volume",
-            f"volume ({VOLUME.label()})",
-            f"absolute pressure ({ABSOLUTE.label()})",
-        )
-        curve.set_xlim(0.0, float(VOLUME.display(VOLUME.from_display(2.15, "US"))))
-        curve.set_ylim(0.0, float(ABSOLUTE.display(ABSOLUTE.from_display(125.0, "US"))))
-        (self._curve,) = curve.plot([], [], color=drawing.BLUE, label="Boyle, absolute pressure")
-        (self._wrong,) = curve.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="gauge used by mistake")
-        (self._point,) = curve.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
-        curve.legend(loc="upper right")
-        return [*self._cut.moving, *self._dial.moving, self._curve, self._wrong, self._point]
+    def build(self, figure: Figure) -> Parts:
+        pushed = float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in"
+        cut = drawing.Cutaway(figure.add_axes((0.01, 0.45, 0.5, 0.52)), *pushed, oil=False)
+        dial = drawing.Dial(figure.add_axes((0.16, 0.0, 0.2, 0.46)), "gauge pressure", GAUGE, us(GAUGE, 110.0))
+        curve = Graph(
+            figure, (0.59, 0.15, 0.39, 0.75), "Absolute pressure against volume",
+            ("volume", VOLUME, 0.0, us(VOLUME, 2.15)), ("absolute pressure", ABSOLUTE, 0.0, us(ABSOLUTE, 125.0)),
+        )  # fmt: skip
+        curve.line("axis", "curve", color=drawing.BLUE, label="Boyle, absolute pressure")
+        curve.line("axis", "wrong", color=drawing.RED, ls="--", lw=1.8, label="gauge used by mistake")
+        curve.point("volume", "absolute")
+        curve.ax.legend(loc="upper right")
+        return [Bound(cut, "fraction"), Bound(dial, "gauge"), curve]
 
-    def update_artists(self, state: State) -> None:
-        self._cut.show(state["fraction"])
-        self._dial.show(state["gauge"])
-        axis = VOLUME.display(state["axis"])
-        self._curve.set_data(axis, ABSOLUTE.display(state["curve"]))
-        self._wrong.set_data(axis, ABSOLUTE.display(state["wrong"]))
-        self._point.set_data([VOLUME.display(state["volume"])], [ABSOLUTE.display(state["absolute"])])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         product = f"{float(Q(state['product'], 'Paa*m**3').to('psia*qt').m):.1f} psia·qt"
         if VOLUME.unit() != VOLUME.us:
             product = f"{float(Q(state['product'], 'Paa*m**3').to('bara*L').m):.3f} bara·L"
@@ -131,7 +112,7 @@ class BoyleTable(Panel):
     title = "Boyle's own readings, 1662"
     alt = "Boyle's 25 readings as points on the curve of constant pressure times volume, one of them marked."
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._data = boyle_1662()
         spaces, pressures = self._data.volume.m, self._data.pressure.to("Paa").m
         self._spaces, self._pressures = spaces, pressures
@@ -155,10 +136,10 @@ class BoyleTable(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["axis"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
-        self._cut = drawing.Cutaway(cut, 48.0, "gone", oil=False)
+        cutaway = drawing.Cutaway(cut, 48.0, "gone", oil=False)
         cut.set_title("48 spaces of air at first;\na piston stands for his mercury", fontsize=10.5)
         graph = drawing.graph(
             figure.add_axes((0.54, 0.15, 0.44, 0.75)),
@@ -175,16 +156,16 @@ class BoyleTable(Panel):
         graph.set_ylim(bottom=0.0)
         graph.legend(loc="upper left" if inverse else "upper right")
         (self._point,) = graph.plot([], [], "D", ms=11, color=drawing.RED)
-        return [*self._cut.moving, self._point]
+        return [Bound(cutaway, lambda s: 1.0 - s["space"] / 48.0), self._point]
 
     def _x(self, space: Any) -> Any:
         return 1.0 / space if self.state["axis"] == "inverse" else space
 
     def update_artists(self, state: State) -> None:
-        self._cut.show(1.0 - state["space"] / 48.0)
+        super().update_artists(state)
         self._point.set_data([self._x(state["space"])], [INCHES.display(state["pressure"])])
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
             Reading("space of air", state["space"], SPACE),
             Reading("total pressure Boyle read", f"{INCHES.display(state['pressure']):.2f} inches of mercury"),
@@ -200,6 +181,8 @@ class BoyleTable(Panel):
             "absolute pressure: Boyle added the barometer to what his tube showed."
         )
 
+
+RING: dict[str, Any] = {"mfc": "white", "mec": drawing.BLACK, "mew": 2}
 
 _START_TEXT = """60 0
 50 3.0
@@ -217,11 +200,11 @@ class ClassReadings(ReadingsPanel):
     alt = "The class's readings as points beside the curve of constant absolute pressure times volume."
     file = Path("class_readings.csv")
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._fitted = ""
         return [
             Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
-            Choice("unit", "Gauge reads", [("psi", "psig"), ("bar", "barg"), ("kPa", "kPag")]),
+            Choice("unit", "Gauge reads", OWN_UNITS),
             Amount("ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)),
             Choice(
                 "law", "Compare with", [("absolute × volume", "absolute"), ("gauge × volume (the mistake)", "gauge")]
@@ -252,7 +235,7 @@ class ClassReadings(ReadingsPanel):
         except InputError as problem:
             raise InputError("readings", problem.got, problem.wanted) from None
         pressure = absolute if at.law == "absolute" else gauge
-        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "law": at.law, "assumed": assumed}
+        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "read": pressure, "assumed": assumed}
         state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
         product, stray = gas.mean_product(volume, pressure)
         state["product"], state["off"] = pressure * volume, stray
@@ -264,35 +247,26 @@ class ClassReadings(ReadingsPanel):
     def redraw_key(self, state: State) -> Any:
         return state["limits"], state["law"], min(0.0, float(np.min(state["gauge"])))
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         absolute = self.state["law"] == "absolute"
-        self._graph = drawing.graph(
-            figure.add_axes((0.1, 0.15, 0.86, 0.75)),
-            "Do the readings fall on the curve?",
-            "volume, as typed",
-            f"absolute pressure ({ABSOLUTE.label()})" if absolute else f"gauge pressure ({GAUGE.label()})",
-        )
-        (self._curve,) = self._graph.plot([], [], color=drawing.BLUE, label="p × V = constant")
-        (self._points,) = self._graph.plot(
-            [], [], "o", ms=9, mfc="white", mec=drawing.BLACK, mew=2, clip_on=False, label="readings"
-        )
-        self._graph.legend(loc="upper right")
-        self._graph.set_xlim(0.0, self.state["limits"][0])
+        across, up = self.state["limits"]
         lowest = min(0.0, float(np.min(self.state["gauge"])))
-        self._graph.set_ylim(1.1 * float(ABSOLUTE.display(lowest)), float(ABSOLUTE.display(self.state["limits"][1])))
-        return [self._curve, self._points]
-
-    def update_artists(self, state: State) -> None:
-        pressure = state["absolute"] if state["law"] == "absolute" else state["gauge"]
-        self._curve.set_data(state["axis"], ABSOLUTE.display(state["curve"]))
-        self._points.set_data(state["volume"], ABSOLUTE.display(pressure))
+        graph = Graph(
+            figure, (0.1, 0.15, 0.86, 0.75), "Do the readings fall on the curve?",
+            ("volume, as typed", None, 0.0, across),
+            ("absolute pressure" if absolute else "gauge pressure", ABSOLUTE if absolute else GAUGE, 1.1 * lowest, up),
+        )  # fmt: skip
+        graph.line("axis", "curve", color=drawing.BLUE, label="p × V = constant")
+        graph.line("volume", "read", "o", ms=9, clip_on=False, label="readings", **RING)
+        graph.ax.legend(loc="upper right")
+        return [graph]
 
     @property
     def data(self) -> Readings:
         """The readings as they stand, pressures absolute."""
         return self.state["data"]  # type: ignore[no-any-return]
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         name = "absolute" if state["law"] == "absolute" else "gauge"
         kind = ABSOLUTE if name == "absolute" else GAUGE
         products = kind.display(state["product"])
@@ -381,16 +355,13 @@ class Residuals(Panel):
         if readings is not None:
             readings.tell_of_changes(self)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         sets = [("Boyle 1662", "boyle")]
         if self._class is not None:
             sets.insert(0, ("this class", "class"))
         return [
             Choice("data", "Readings", sets),
-            Amount(
-                "hidden", "Hidden volume, in % of the largest", PERCENT, Q(0, "percent"), Q(15, "percent"),
-                Q(0, "percent"), (0.1, 0.1),
-            ),
+            amount("hidden", "Hidden volume, in % of the largest", PERCENT, "percent", 0, 15, 0, 0.1),
             Choice("law", "Residuals from", [("p × V = constant", "boyle"), ("p × Vⁿ = constant, n fitted", "power")]),
         ]  # fmt: skip
 
@@ -404,39 +375,29 @@ class Residuals(Panel):
         volume = readings.volume + at.hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
         fit = gas.power_law_fit(volume, readings.pressure)
         residual = fit.boyle_residual if at.law == "boyle" else fit.residual
-        return {"share": volume.m / np.max(volume.m), "residual": residual, "fit": fit, "source": readings.source}
+        share = volume.m / np.max(volume.m)
+        return {"share": share, "percent": 100.0 * residual, "fit": fit, "source": readings.source}
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        graph = drawing.graph(
-            figure.add_axes((0.1, 0.15, 0.86, 0.75)),
-            "A pattern here is something that the law leaves out",
-            "volume / largest volume",
-            "reading above the fit (%)",
-        )
-        graph.set_xlim(0.0, 1.05)
-        graph.set_ylim(-6.0, 6.0)
-        graph.axhline(0.0, color=drawing.BLUE)
-        (self._points,) = graph.plot([], [], "o", ms=8, mfc="white", mec=drawing.BLACK, mew=2)
-        (self._above,) = graph.plot([], [], "^", ms=10, color=drawing.RED, ls="none", label="beyond the axis")
-        (self._below,) = graph.plot([], [], "v", ms=10, color=drawing.RED, ls="none")
-        graph.legend(loc="upper right")
-        return [self._points, self._above, self._below]
+    def build(self, figure: Figure) -> Parts:
+        graph = Graph(
+            figure, (0.1, 0.15, 0.86, 0.75), "A pattern here is something that the law leaves out",
+            ("volume / largest volume", None, 0.0, 1.05), ("reading above the fit (%)", None, -6.0, 6.0),
+        )  # fmt: skip
+        graph.ax.axhline(0.0, color=drawing.BLUE)
+        graph.line("share", lambda s: np.where(np.abs(s["percent"]) <= 6.0, s["percent"], np.nan), "o", ms=8, **RING)
+        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "ls": "none"}
+        graph.line("share", lambda s: np.where(s["percent"] > 6.0, 5.6, np.nan), "^", label="beyond the axis", **beyond)
+        graph.line("share", lambda s: np.where(s["percent"] < -6.0, -5.6, np.nan), "v", **beyond)
+        graph.ax.legend(loc="upper right")
+        return [graph]
 
-    def update_artists(self, state: State) -> None:
-        percent = 100.0 * state["residual"]
-        inside = np.abs(percent) <= 6.0
-        self._points.set_data(state["share"][inside], percent[inside])
-        above, below = percent > 6.0, percent < -6.0
-        self._above.set_data(state["share"][above], np.full(above.sum(), 5.6))
-        self._below.set_data(state["share"][below], np.full(below.sum(), -5.6))
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         fit = state["fit"]
         return [
             Reading("fitted exponent n", f"{fit.exponent:.4f}"),
             Reading("standard error of n", _error_text(fit.exponent_error, ".4f")),
-            Reading("largest residual", f"{100 * np.max(np.abs(state['residual'])):.2f} %"),
-            Reading("root mean square residual", f"{100 * np.sqrt(np.mean(state['residual'] ** 2)):.2f} %"),
+            Reading("largest residual", f"{np.max(np.abs(state['percent'])):.2f} %"),
+            Reading("root mean square residual", f"{np.sqrt(np.mean(state['percent'] ** 2)):.2f} %"),
         ]
 
     def summary(self, state: State) -> str:

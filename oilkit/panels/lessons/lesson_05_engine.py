@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
-from matplotlib.axes import Axes
-from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import clearance_change, speed, warmth
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice, oil_choice
-from oilkit.panels.framework.controls import Amount, Control
+from oilkit.panels.framework.controls import Control
 from oilkit.physics.catalog import engines
 from oilkit.physics.engine import NO_PRESSURE, Engine, OperatingPoint, operating_point
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.precharge import rule_of_thumb_pressure
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TEMPERATURE, THROUGH_FLOW
-from oilkit.quantities.units import Q
 
 SPEEDS = 31
 """Points of a curve from idle to red line."""
@@ -36,143 +33,84 @@ class DemandLedger(Panel):
         "Left: oil taken against speed, stacked by kind, under the pump's flow. Right: gallery pressure against speed."
     )
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._fastest = max(engine.si.redline for engine in engines().values())
         return [
-            engine_choice("street_v8"),
+            engine_choice(),
             oil_choice(),
-            Amount(
-                "sump", "Oil temperature in the sump", TEMPERATURE,
-                Q(20, "degC"), Q(150, "degC"), Q(100, "degC"), (2, 1),
-            ),
-            Amount(
-                "clearance_change", "Mains and rods: clearance changed by", CLEARANCE_CHANGE,
-                Q(-1, "thou"), Q(2, "thou"), Q(0, "thou"), (0.1, 0.002),
-            ),
-            Amount(
-                "speed", "Engine speed", SPEED,
-                Q(0, "rpm"), SPEED.quantity(self._fastest), Q(3000, "rpm"), (50, 50),
-            ),
-        ]  # fmt: skip
+            warmth("sump", "Oil temperature in the sump", 20, 150, 100),
+            clearance_change(),
+            speed(0, float(SPEED.display(self._fastest, "US")), 3000, step=50),
+        ]
 
     def solve(self, at: Setting) -> State:
         run = (at.engine, at.oil, at.sump, at.clearance_change)
-        changes = np.array([[at.clearance_change], [0.0]])
-        if self.state.get("run") != run:  # a new speed alone moves the point and leaves the curves
-            e = at.engine.si
-            speeds = np.append(np.linspace(e.idle, e.redline, SPEEDS), at.speed)
-            balance = _balance(at.engine, at.oil, speeds[None, :], at.sump, changes)
-            self._curves = {key: series[..., :-1] for key, series in balance.items() if key != "state"}
-            self._curves["speed"] = speeds[:-1]
-            self._curves["opening"] = _opening(speeds[:-1], self._curves["pump_pressure"][0], e.pump.relief_opening)
-            here = {key: series[..., -1] for key, series in balance.items()}
-        else:
-            here = _balance(at.engine, at.oil, at.speed, at.sump, changes[:, 0])
+        curves = self.kept(run, lambda: _curves(*run))  # a new speed alone moves the point and leaves the curves
+        change = np.array([at.clearance_change, 0.0])
+        here = _balance(at.engine, at.oil, at.speed, at.sump, change)
         return {
-            "run": run,
-            "change": at.clearance_change,
+            **curves,
             "rule": rule_of_thumb_pressure.si(at.speed),
             "unchanged": float(here["gallery"][1]),
             **{key: (str if key == "state" else float)(series[0]) for key, series in here.items()},
         }
 
-    def _top(self) -> float:
-        """Upper end of the flow axis: above what the pump gives at red line."""
-        return 1.05 * float(np.max(self._curves["pump"]))
-
     def redraw_key(self, state: State) -> Any:
         return state["engine"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         e = self.state["engine"].si
-        fastest = float(SPEED.display(self._fastest)) * 1.02
-        speeds = f"engine speed ({SPEED.label()})", 0.0, fastest
-        flows = drawing.framed(
-            figure,
-            (0.075, 0.135, 0.46, 0.635),
-            "The pump gives, the engine takes, the valve lets go",
-            speeds,
-            (f"oil flow ({THROUGH_FLOW.label()})", 0.0, float(THROUGH_FLOW.display(self._top()))),
-        )
-        kinds = (
-            ("jets, lifters", drawing.SKY, ""),
-            ("pressed", drawing.ORANGE, "//"),
-            ("dragged", drawing.GREEN, "\\\\"),
-        )
-        self._stack = [_area(flows, *kind) for kind in kinds]
-        (self._total,) = flows.plot([], [], color=drawing.BLACK)
-        (self._pump,) = flows.plot([], [], color=drawing.BLUE, ls="--", label="pump gives")
-        (self._opens,) = flows.plot([], [], color=drawing.RED, ls=":", label="relief valve opens")
-        (self._taken,) = flows.plot([], [], "o", ms=10, color=drawing.BLACK, clip_on=False, label="engine takes")
-        flows.legend(
-            loc="lower left", bbox_to_anchor=(-0.11, 0.99), ncols=3, columnspacing=1.0, handlelength=2.0, fontsize=9.5
-        )
-        flows.set_title(flows.get_title(loc="left"), loc="left", x=-0.11, pad=44.0)
         top = max(e.pump.relief_rated_pressure * 1.25, rule_of_thumb_pressure.si(self._fastest) * 1.02)
-        pressures = drawing.framed(
-            figure,
-            (0.635, 0.135, 0.345, 0.635),
-            "Gallery pressure",
-            speeds,
-            (f"gallery pressure ({GAUGE.label()})", 0.0, float(GAUGE.display(top))),
-        )
+        flows, pressures = self._flows(figure), self._pressures(figure, top)
+        redline = float(SPEED.display(e.redline))
+        for graph, left, columns in ((flows, -0.11, 3), (pressures, -0.14, 2)):
+            ax = graph.ax
+            ax.axvline(redline, color=drawing.RED, lw=1.0)
+            style: dict[str, Any] = {"columnspacing": 1.0, "handlelength": 2.0, "fontsize": 9.5}
+            ax.legend(loc="lower left", bbox_to_anchor=(left, 0.99), ncols=columns, **style)
+            ax.set_title(ax.get_title(loc="left"), loc="left", x=left, pad=44.0)
+        aside: dict[str, Any] = {"rotation": 90, "ha": "right", "va": "top", "fontsize": 9}
+        pressures.ax.text(redline, float(GAUGE.display(top)), "red line ", **aside)
+        return [flows, pressures]
+
+    def _flows(self, figure: Figure) -> Graph:
+        most = 1.05 * float(np.max(self.state["pump_line"]))  # above what the pump gives at red line
+        flows = Graph(
+            figure, (0.075, 0.135, 0.46, 0.635), "The pump gives, the engine takes, the valve lets go",
+            ("engine speed", SPEED, 0.0, 1.02 * self._fastest), ("oil flow", THROUGH_FLOW, 0.0, most),
+        )  # fmt: skip
+        for low, high, label, colour, hatch in (
+            (0.0, "jets_top", "jets, lifters", drawing.SKY, ""),
+            ("jets_top", "pressed_top", "pressed", drawing.ORANGE, "//"),
+            ("pressed_top", "dragged_top", "dragged", drawing.GREEN, "\\\\"),
+        ):
+            flows.area("speeds", low, high, fc=colour, ec=drawing.BLACK, lw=0.5, hatch=hatch, label=label)
+        flows.line("speeds", "dragged_top", color=drawing.BLACK)
+        flows.line("speeds", "pump_line", color=drawing.BLUE, ls="--", label="pump gives")
+        flows.line("opening", [0.0, most], color=drawing.RED, ls=":", label="relief valve opens")
+        flows.point("speed", "total", ms=10, label="engine takes")
+        return flows
+
+    def _pressures(self, figure: Figure, top: float) -> Graph:
+        pressures = Graph(
+            figure, (0.635, 0.135, 0.345, 0.635), "Gallery pressure",
+            ("engine speed", SPEED, 0.0, 1.02 * self._fastest), ("gallery pressure", GAUGE, 0.0, top),
+        )  # fmt: skip
         ends = np.array([0.0, self._fastest])
-        pressures.plot(
-            SPEED.display(ends), GAUGE.display(rule_of_thumb_pressure.si(ends)), color=drawing.GREY, ls="-.", lw=1.6,
-            label="the trade's rule",
-        )  # fmt: skip
-        warning = float(GAUGE.display(e.warning))
-        pressures.axhspan(
-            0.0, warning, fc=drawing.YELLOW, alpha=0.5, hatch="xx", ec=drawing.GREY, label="below warning"
-        )
-        (self._before,) = pressures.plot([], [], color=drawing.PURPLE, ls="--", label="clearance as it was")
-        (self._pressure,) = pressures.plot([], [], color=drawing.BLUE, label="gallery")
-        (self._opens_too,) = pressures.plot([], [], color=drawing.RED, ls=":")
-        (self._point,) = pressures.plot([], [], "o", ms=10, color=drawing.BLACK, clip_on=False)
-        for ax in (flows, pressures):
-            ax.axvline(float(SPEED.display(e.redline)), color=drawing.RED, lw=1.0)
-        pressures.text(
-            float(SPEED.display(e.redline)), float(GAUGE.display(top)), "red line ", rotation=90, ha="right", va="top",
-            fontsize=9,
-        )  # fmt: skip
-        pressures.legend(
-            loc="lower left", bbox_to_anchor=(-0.14, 0.99), ncols=2, columnspacing=1.0, handlelength=2.0, fontsize=9.5
-        )
-        pressures.set_title(pressures.get_title(loc="left"), loc="left", x=-0.14, pad=44.0)
-        return [
-            *self._stack,
-            self._total,
-            self._pump,
-            self._opens,
-            self._taken,
-            self._before,
-            self._pressure,
-            self._opens_too,
-            self._point,
-        ]
+        rule = SPEED.display(ends), GAUGE.display(rule_of_thumb_pressure.si(ends))
+        pressures.ax.plot(*rule, color=drawing.GREY, ls="-.", lw=1.6, label="the trade's rule")
+        warning = float(GAUGE.display(self.state["engine"].si.warning))
+        low: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.5, "hatch": "xx", "ec": drawing.GREY}
+        pressures.ax.axhspan(0.0, warning, label="below warning", **low)
+        pressures.line("speeds", "before_line", color=drawing.PURPLE, ls="--", label="clearance as it was")
+        pressures.line("speeds", "gallery_line", color=drawing.BLUE, label="gallery")
+        pressures.line("opening", [0.0, 1e7], color=drawing.RED, ls=":")
+        pressures.point("speed", "gallery", ms=10)
+        return pressures
 
     size = (10.0, 4.6)
 
-    def update_artists(self, state: State) -> None:
-        curves = self._curves
-        speeds, here = SPEED.display(curves["speed"]), float(SPEED.display(state["speed"]))
-        below = np.zeros(len(speeds))
-        for area, key in zip(self._stack, ("jets", "pressed", "dragged"), strict=True):
-            above = below + THROUGH_FLOW.display(curves[key][0])
-            area.set_verts([np.column_stack([np.append(speeds, speeds[::-1]), np.append(below, above[::-1])])])
-            below = above
-        self._total.set_data(speeds, below)
-        self._pump.set_data(speeds, THROUGH_FLOW.display(curves["pump"][0]))
-        self._taken.set_data([here], [THROUGH_FLOW.display(state["total"])])
-        opening = curves["opening"]
-        for line, ax_top in ((self._opens, THROUGH_FLOW.display(self._top())), (self._opens_too, GAUGE.display(1e7))):
-            at = [] if opening is None else [float(SPEED.display(opening))] * 2
-            line.set_data(at, [0.0, ax_top][: len(at)])
-        self._before.set_data(speeds, GAUGE.display(curves["gallery"][1]))
-        self._pressure.set_data(speeds, GAUGE.display(curves["gallery"][0]))
-        self._point.set_data([here], [GAUGE.display(state["gallery"])])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         none = state["state"] == NO_PRESSURE
         return [
             Reading("state", state["state"]),
@@ -204,10 +142,10 @@ class DemandLedger(Panel):
             if gallery < e.warning
             else "That is above the warning limit."
         )
-        opening = self._curves["opening"]
-        if opening is None:
+        opening = state["opening"]
+        if np.isnan(opening):
             valve = "The relief valve stays shut up to the red line"
-        elif opening <= self._curves["speed"][0]:
+        elif opening <= state["speeds"][0]:
             valve = "The relief valve is open from idle on"
         else:
             valve = (
@@ -222,10 +160,22 @@ class DemandLedger(Panel):
         )
 
 
-def _area(ax: Axes, label: str, colour: str, hatch: str) -> PolyCollection:
-    area = PolyCollection([], fc=colour, ec=drawing.BLACK, lw=0.5, hatch=hatch, label=label)
-    ax.add_collection(area, autolim=False)
-    return area
+def _curves(engine: Engine, oil: Lubricant, sump: float, change: float) -> State:
+    """From idle to red line: who takes how much, what the pump gives, and the gallery with its clearance before."""
+    e = engine.si
+    speeds = np.linspace(e.idle, e.redline, SPEEDS)
+    found = _balance(engine, oil, speeds[None, :], sump, np.array([[change], [0.0]]))
+    jets = found["jets"][0]
+    return {
+        "speeds": speeds,
+        "jets_top": jets,
+        "pressed_top": jets + found["pressed"][0],
+        "dragged_top": jets + found["pressed"][0] + found["dragged"][0],
+        "pump_line": found["pump"][0],
+        "gallery_line": found["gallery"][0],
+        "before_line": found["gallery"][1],
+        "opening": _opening(speeds, found["pump_pressure"][0], e.pump.relief_opening),
+    }
 
 
 def _balance(engine: Engine, oil: Lubricant, speed: Any, sump: float, change: Any) -> State:
@@ -248,10 +198,10 @@ def _balance(engine: Engine, oil: Lubricant, speed: Any, sump: float, change: An
     return {key: np.broadcast_to(series, shape) for key, series in si.items()} | {"state": point.state}
 
 
-def _opening(speed: Any, pressure: Any, opening: float) -> float | None:
-    """Speed at which the pump's pressure passes the relief valve's opening, between two points of its curve."""
+def _opening(speed: Any, pressure: Any, opening: float) -> float:
+    """Speed at which the pump's pressure passes the relief valve's opening, between two points of its curve; or NaN."""
     over = np.flatnonzero(pressure > opening)
     if not over.size:
-        return None
+        return math.nan
     k = int(over[0])
     return float(speed[0]) if k == 0 else float(np.interp(opening, pressure[k - 1 : k + 1], speed[k - 1 : k + 1]))

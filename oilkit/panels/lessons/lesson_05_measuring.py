@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import amount, drop, pressure, seconds
 from oilkit.panels.framework.axes import StillAxis, round_up
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.choices import OWN_UNITS
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.physics.catalog import engines
-from oilkit.physics.measure import MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+from oilkit.physics.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
 from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (
     DISPLACEMENT,
@@ -60,14 +60,14 @@ class MeasureByPump(Panel):
     title = "Measure it by its pump: where does the pressure stop rising?"
     alt = "Readings of oil pressure against speed with the fitted kink, and the engine's demand with its interval."
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._axis = StillAxis(THROUGH_FLOW, LEAST_FLOW)
         return [
             Lines("readings", "Readings, hot: speed in rpm, oil pressure", _READINGS, rows=9),
-            Choice("unit", "Gauge reads", [("psi", "psig"), ("bar", "barg"), ("kPa", "kPag")]),
-            Amount(
-                "displacement", "Pump: displacement per turn of the pump", DISPLACEMENT,
-                Q(0.3, "in**3/rev"), Q(4, "in**3/rev"), Q(1.2, "in**3/rev"), (0.02, 0.5),
+            Choice("unit", "Gauge reads", OWN_UNITS),
+            amount(
+                "displacement", "Pump: displacement per turn of the pump", DISPLACEMENT, "in**3/rev", 0.3, 4, 1.2,
+                (0.02, 0.5),
             ),
             Choice("ratio", "The pump turns", [("half as fast as the crank", 0.5), ("with the crank", 1.0)]),
             Amount("efficiency", "Pump: volumetric efficiency", FACTOR, 0.5, 1.0, 0.85, (0.01, 0.01)),
@@ -75,14 +75,8 @@ class MeasureByPump(Panel):
         ]  # fmt: skip
 
     def solve(self, at: Setting) -> State:
-        typed = (at.readings, at.unit)
-        if self.state.get("typed") != typed:  # finding the kink costs more than all the rest
-            self._speed, self._pressure = _read_lines(at.readings, at.unit)
-            try:
-                self._knee = pressure_knee(SPEED.quantity(self._speed), GAUGE.quantity(self._pressure))
-            except InputError as problem:
-                raise InputError("readings", problem.got, problem.wanted) from None
-        knee = self._knee
+        # finding the kink costs more than all the rest
+        speeds, pressures, knee = self.kept((at.readings, at.unit), lambda: _knee(at.readings, at.unit))
         pump = dataclasses.replace(
             next(iter(engines().values())).pump,
             displacement=DISPLACEMENT.quantity(at.displacement),
@@ -90,66 +84,56 @@ class MeasureByPump(Panel):
             efficiency=at.efficiency,
         )
         assert knee.fitted is not None
+        kink, off = float(knee.speed.m_as(SPEED.si)), float(knee.speed_error.m_as(SPEED.si))
+        pressure = float(knee.pressure.m_as(GAUGE.si))
+        axis = np.append(speeds, kink)
+        order = np.argsort(axis)
         return {
-            "typed": typed,
-            "knee": float(knee.speed.m_as(SPEED.si)),
-            "knee_error": float(knee.speed_error.m_as(SPEED.si)),
-            "pressure": float(knee.pressure.m_as(GAUGE.si)),
-            "fitted": knee.fitted.m_as(GAUGE.si),
+            "speeds": speeds,
+            "pressures": pressures,
+            "knee": kink,
+            "knee_error": off,
+            "spread": kink + np.array([-off, off]),
+            "pressure": pressure,
+            "axis": axis[order],
+            "fitted": np.append(knee.fitted.m_as(GAUGE.si), pressure)[order],
             **_measured(demand_at_relief(knee, pump, at.efficiency_error)),
         }
 
-    def _ends(self, state: State) -> tuple[float, float, float]:
+    def redraw_key(self, state: State) -> Any:
         """Upper ends of the axes of speed, pressure and flow, as shown."""
-        fastest = float(SPEED.display(np.max(self._speed) * 1.02))
-        highest = float(GAUGE.display(max(np.max(self._pressure), state["pressure"]) * 1.05))
+        fastest = float(SPEED.display(np.max(state["speeds"]) * 1.02))
+        highest = float(GAUGE.display(max(np.max(state["pressures"]), state["pressure"]) * 1.05))
         return round_up(fastest), round_up(highest), self._axis.end(state["highest"])
 
-    def redraw_key(self, state: State) -> Any:
-        return self._ends(state)
+    def build(self, figure: Figure) -> Parts:
+        fastest, highest, most = self.redraw_key(self.state)
+        graph = Graph(
+            figure, (0.085, 0.15, 0.57, 0.75), "At the kink the valve opens: all that the pump gives, the engine takes",
+            ("engine speed", SPEED, 0.0, float(SPEED.from_display(fastest))),
+            ("oil pressure, hot", GAUGE, 0.0, float(GAUGE.from_display(highest))),
+        )  # fmt: skip
+        ring: dict[str, Any] = {"ls": "none", "mfc": "white", "mec": drawing.BLACK, "mew": 2, "clip_on": False}
+        fit = graph.line("axis", "fitted", color=drawing.BLUE, label="fitted: bend, kink, straight line")
+        spread = graph.line("spread", "pressure", color=drawing.RED, lw=5, alpha=0.85, label="± one standard error")
+        read = graph.line("speeds", "pressures", "o", ms=8, label="readings", **ring)
+        kink = graph.line("knee", "pressure", "D", ms=11, color=drawing.RED, ls="none", label="kink")
+        graph.ax.legend(handles=[fit, read, spread, kink], loc="lower right")
+        return [graph, _interval_bar(figure, most)]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        fastest, highest, most = self._ends(self.state)
-        graph = drawing.framed(
-            figure,
-            (0.085, 0.15, 0.57, 0.75),
-            "At the kink the valve opens: all that the pump gives, the engine takes",
-            (f"engine speed ({SPEED.label()})", 0.0, fastest),
-            (f"oil pressure, hot ({GAUGE.label()})", 0.0, highest),
-        )
-        (self._fit,) = graph.plot([], [], color=drawing.BLUE, label="fitted: bend, kink, straight line")
-        (self._read,) = graph.plot(
-            [], [], "o", ms=8, ls="none", mfc="white", mec=drawing.BLACK, mew=2, clip_on=False, label="readings"
-        )
-        (self._spread,) = graph.plot([], [], color=drawing.RED, lw=5, alpha=0.85, label="± one standard error")
-        (self._kink,) = graph.plot([], [], "D", ms=11, color=drawing.RED, ls="none", label="kink")
-        graph.legend(loc="lower right")
-        bar, self._answer = _interval_bar(figure, most)
-        return [self._fit, self._spread, self._read, self._kink, *bar]
-
-    def update_artists(self, state: State) -> None:
-        speeds = np.append(self._speed, state["knee"])
-        order = np.argsort(speeds)
-        curve = np.append(state["fitted"], state["pressure"])
-        self._fit.set_data(SPEED.display(speeds[order]), GAUGE.display(curve[order]))
-        self._read.set_data(SPEED.display(self._speed), GAUGE.display(self._pressure))
-        off = np.array([-1.0, 1.0]) * state["knee_error"]
-        self._spread.set_data(SPEED.display(state["knee"] + off), [GAUGE.display(state["pressure"])] * 2)
-        self._kink.set_data([SPEED.display(state["knee"])], [GAUGE.display(state["pressure"])])
-        self._answer(state)
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
-            Reading("readings", str(len(self._speed))),
+            Reading("readings", str(len(state["speeds"]))),
             Reading("pressure stops rising at", state["knee"], SPEED),
             Reading("… one standard error of that, ±", state["knee_error"], SPEED),
             *_demand_rows(state),
         ]
 
     def summary(self, state: State) -> str:
-        if np.max(self._pressure) > TOO_MUCH:
+        highest = float(np.max(state["pressures"]))
+        if highest > TOO_MUCH:
             return (
-                f"{GAUGE.text(float(np.max(self._pressure)))} is more than any engine's oil gauge shows. If you meant "
+                f"{GAUGE.text(highest)} is more than any engine's oil gauge shows. If you meant "
                 "another unit, choose it under Gauge reads."
             )
         return (
@@ -158,6 +142,15 @@ class MeasureByPump(Panel):
             "counts the pump's efficiency as you state it, its displacement to 2 %, the tachometer to 50 rpm and the "
             "gauge to 1.5 psi (0.1 bar), largest errors either way."
         )
+
+
+def _knee(text: str, unit: str) -> tuple[Any, Any, Knee]:
+    """Speeds and pressures (SI) as typed, and the kink in them."""
+    speeds, pressures = _read_lines(text, unit)
+    try:
+        return speeds, pressures, pressure_knee(SPEED.quantity(speeds), GAUGE.quantity(pressures))
+    except InputError as problem:
+        raise InputError("readings", problem.got, problem.wanted) from None
 
 
 def _read_lines(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
@@ -207,25 +200,22 @@ def _interval_words(state: State) -> str:
     return f"The truth lies between {ends} 19 times in 20: about ± {width:.0f} %."
 
 
-def _interval_bar(figure: Figure, most: float) -> tuple[list[Artist], Any]:
-    """A narrow graph of one flow with its interval, and the function that moves it."""
-    ax = drawing.framed(
+def _interval_bar(figure: Figure, most: float) -> Graph:
+    """A narrow graph of one flow with its interval; most: the axis's end, as shown."""
+    end = float(THROUGH_FLOW.from_display(most))
+    graph = Graph(
         figure,
         (0.78, 0.15, 0.2, 0.75),
         "The engine takes",
-        ("", -1.0, 1.0),
-        (f"oil flow ({THROUGH_FLOW.label()})", 0.0, most),
+        (None, None, -1.0, 1.0),
+        ("oil flow", THROUGH_FLOW, 0.0, end),
     )
-    ax.set_xticks([])
-    (reach,) = ax.plot([], [], "_-", ms=26, mew=2.4, color=drawing.BLUE, label="19 in 20")
-    (best,) = ax.plot([], [], "o", ms=11, color=drawing.BLACK, label="best guess")
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.01))
-
-    def answer(state: State) -> None:
-        reach.set_data([0.0, 0.0], [THROUGH_FLOW.display(state[end]) for end in ("lowest", "highest")])
-        best.set_data([0.0], [THROUGH_FLOW.display(state["flow"])])
-
-    return [reach, best], answer
+    graph.ax.set_xticks([])
+    reach: dict[str, Any] = {"ms": 26, "mew": 2.4, "color": drawing.BLUE, "label": "19 in 20"}
+    graph.line(0.0, lambda s: np.array([s["lowest"], s["highest"]]), "_-", **reach)
+    graph.line(0.0, "flow", "o", ms=11, color=drawing.BLACK, label="best guess")
+    graph.ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.01))
+    return graph
 
 
 class MeasureByFall(Panel):
@@ -235,35 +225,18 @@ class MeasureByFall(Panel):
     title = "Measure it by the vessel: how far does it fall?"
     alt = "Oil in the vessel against its settled pressure, before and after, and the engine's demand with its interval."
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._axis = StillAxis(THROUGH_FLOW, LEAST_FLOW)
         return [
-            Amount("gas_volume", "Vessel: gas volume", VOLUME, Q(0.5, "qt"), Q(12, "qt"), Q(3, "qt"), (0.1, 0.1)),
-            Amount(
-                "precharge", "Vessel: pre-charge, at its present temperature", GAUGE,
-                Q(0, "psig"), Q(15, "psig"), Q(10, "psig"), (0.5, 0.02),
-            ),
-            Amount(
-                "before", "Vessel: settled, before", GAUGE, Q(50, "psig"), Q(120, "psig"), Q(60, "psig"), (0.5, 0.02)
-            ),
-            Amount(
-                "fell", "Vessel: settled again, lower by", PRESSURE_DIFFERENCE,
-                Q(2, "psi"), Q(30, "psi"), Q(22.5, "psi"), (0.5, 0.02),
-            ),
-            Amount("open_for", "Valve open for", TIME, Q(1, "s"), Q(20, "s"), Q(3, "s"), (0.1, 0.1)),
-            Amount(
-                "gallery", "Engine's gauge, just after opening", GAUGE,
-                Q(40, "psig"), Q(120, "psig"), Q(57, "psig"), (0.5, 0.02),
-            ),
-            Amount(
-                "gallery_fell", "… just before shutting, lower by", PRESSURE_DIFFERENCE,
-                Q(1, "psi"), Q(35, "psi"), Q(26, "psi"), (0.5, 0.02),
-            ),
-            Amount(
-                "reading_error", "Largest error of each reading, ±", PRESSURE_DIFFERENCE,
-                Q(0.05, "psi"), Q(2, "psi"), Q(0.3, "psi"), (0.05, 0.005),
-            ),
-        ]  # fmt: skip
+            amount("gas_volume", "Vessel: gas volume", VOLUME, "qt", 0.5, 12, 3, 0.1),
+            pressure("precharge", "Vessel: pre-charge, at its present temperature", 0, 15, 10),
+            pressure("before", "Vessel: settled, before", 50, 120, 60),
+            drop("fell", "Vessel: settled again, lower by", 2, 30, 22.5),
+            seconds("open_for", "Valve open for", 1, 20, 3, 0.1),
+            pressure("gallery", "Engine's gauge, just after opening", 40, 120, 57),
+            drop("gallery_fell", "… just before shutting, lower by", 1, 35, 26),
+            drop("reading_error", "Largest error of each reading, ±", 0.05, 2, 0.3, (0.05, 0.005)),
+        ]
 
     def solve(self, at: Setting) -> State:
         found = demand_from_fall(
@@ -280,54 +253,44 @@ class MeasureByFall(Panel):
         pressures = np.append(axis, [at.before, at.before - at.fell])
         oil = oil_stored.si(at.gas_volume, at.precharge, pressures, resting=True)
         return {
-            "room": at.gas_volume,
             "after": at.before - at.fell,
             "axis": axis,
             "curve": oil[:-2],
-            "held": oil[-2:],
+            "full": oil[-2],
+            "left": oil[-1],
             "given": float(oil[-2] - oil[-1]),
             **_measured(found),
         }
 
     _top = float(Q(125, "psig").to("Pag").m)
 
-    def _ends(self, state: State) -> tuple[float, float]:
-        return round_up(float(OIL.display(state["room"])) * 0.999), self._axis.end(state["highest"])
-
     def redraw_key(self, state: State) -> Any:
-        return self._ends(state)
+        """Upper ends of the axes of oil and flow, as shown."""
+        return round_up(float(OIL.display(state["gas_volume"])) * 0.999), self._axis.end(state["highest"])
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        room, most = self._ends(self.state)
-        graph = drawing.framed(
-            figure,
-            (0.085, 0.15, 0.57, 0.75),
-            "What left the vessel went into the engine",
-            (f"settled pressure in the vessel ({GAUGE.label()})", 0.0, float(GAUGE.display(self._top))),
-            (f"oil in the vessel ({OIL.label()})", 0.0, room),
-        )
-        (self._curve,) = graph.plot([], [], color=drawing.BLUE, label="Boyle's law, gas settled")
-        (self._left,) = graph.plot(
-            [], [], color=drawing.RED, lw=5, alpha=0.85, solid_capstyle="butt", label="oil that left"
-        )
-        (self._guide,) = graph.plot([], [], color=drawing.GREY, ls=":", lw=1.6)
-        (self._start,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, label="before")
-        (self._end,) = graph.plot([], [], "s", ms=10, mfc="white", mec=drawing.BLACK, mew=2, label="after")
-        graph.legend(loc="lower right")
-        bar, self._answer = _interval_bar(figure, most)
-        return [self._curve, self._guide, self._left, self._start, self._end, *bar]
+    def build(self, figure: Figure) -> Parts:
+        room, most = self.redraw_key(self.state)
+        graph = Graph(
+            figure, (0.085, 0.15, 0.57, 0.75), "What left the vessel went into the engine",
+            ("settled pressure in the vessel", GAUGE, 0.0, self._top),
+            ("oil in the vessel", OIL, 0.0, float(OIL.from_display(room))),
+        )  # fmt: skip
+        went: dict[str, Any] = {
+            "color": drawing.RED,
+            "lw": 5,
+            "alpha": 0.85,
+            "solid_capstyle": "butt",
+        }
+        ring: dict[str, Any] = {"ms": 10, "mfc": "white", "mec": drawing.BLACK, "mew": 2, "label": "after"}
+        graph.line("axis", "curve", color=drawing.BLUE, label="Boyle's law, gas settled")
+        graph.line(lambda s: np.array([s["after"], s["before"]]), "left", color=drawing.GREY, ls=":", lw=1.6)
+        graph.line("before", lambda s: np.array([s["left"], s["full"]]), label="oil that left", **went)
+        graph.line("before", "full", "o", ms=11, color=drawing.BLACK, label="before")
+        graph.line("after", "left", "s", **ring)
+        graph.ax.legend(loc="lower right")
+        return [graph, _interval_bar(figure, most)]
 
-    def update_artists(self, state: State) -> None:
-        self._curve.set_data(GAUGE.display(state["axis"]), OIL.display(state["curve"]))
-        start, end = (float(GAUGE.display(state[key])) for key in ("before", "after"))
-        full, left = (float(oil) for oil in OIL.display(state["held"]))
-        self._left.set_data([start, start], [left, full])
-        self._guide.set_data([end, start], [left, left])
-        self._start.set_data([start], [full])
-        self._end.set_data([end], [left])
-        self._answer(state)
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
             Reading("vessel settled, before", state["before"], GAUGE),
             Reading("vessel settled, after", state["after"], GAUGE),

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Circle, Wedge
 from matplotlib.ticker import FuncFormatter, NullLocator
 from matplotlib.transforms import Affine2D
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import amount, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.physics import bearing
@@ -35,7 +34,6 @@ from oilkit.quantities.kinds import (
     KINEMATIC_VISCOSITY,
     LENGTH,
     NUMBER,
-    SPEED,
     TEMPERATURE,
     THROUGH_FLOW,
 )
@@ -55,20 +53,13 @@ class OilThickness(Panel):
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
 
-    def make_controls(self) -> Sequence[Control]:
-        ends = Q(0, "degC"), Q(150, "degC"), Q(100, "degC")
+    def make_controls(self) -> list[Control]:
         return [
             oil_choice(),
-            Amount("temperature", "Oil temperature", TEMPERATURE, *ends, (2, 1)),
-            Amount(
-                "viscosity_40", "My own oil: viscosity at 40 °C", KINEMATIC_VISCOSITY,
-                Q(30, "cSt"), Q(250, "cSt"), Q(110, "cSt"), (1, 1),
-            ),
-            Amount(
-                "viscosity_100", "My own oil: viscosity at 100 °C", KINEMATIC_VISCOSITY,
-                Q(5, "cSt"), Q(25, "cSt"), Q(14, "cSt"), (0.1, 0.1),
-            ),
-        ]  # fmt: skip
+            warmth("temperature", "Oil temperature", 0, 150, 100),
+            amount("viscosity_40", "My own oil: viscosity at 40 °C", KINEMATIC_VISCOSITY, "cSt", 30, 250, 110, 1),
+            amount("viscosity_100", "My own oil: viscosity at 100 °C", KINEMATIC_VISCOSITY, "cSt", 5, 25, 14, 0.1),
+        ]
 
     def solve(self, at: Setting) -> State:
         o, axis = at.oil.si, np.linspace(*self.span, 61)
@@ -82,7 +73,8 @@ class OilThickness(Panel):
             "now": float(thickness[-1]),
             "own_curve": own[:-1],
             "own": float(own[-1]),
-            "sheet": (at.viscosity_40, at.viscosity_100),
+            "sheared": thickness[:-1] * o.high_shear,
+            "points": thickness[-1] * np.array([1.0, o.high_shear]),
             "density": density_of(o, at.temperature),
             "line": in_line,
             "bearing": in_bearing,
@@ -93,47 +85,36 @@ class OilThickness(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["oil"].grade
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        low, high = (float(TEMPERATURE.display(t)) for t in self.span)
-        graph = drawing.framed(
-            figure,
-            (0.085, 0.15, 0.475, 0.75),
-            "Cold to hot: a hundred times thinner",
-            (f"oil temperature ({TEMPERATURE.label()})", low, high),
-            (f"kinematic viscosity ({KINEMATIC_VISCOSITY.label()})", 2.0, 5000.0),
-        )
-        graph.set_yscale("log")
-        graph.set_yticks([2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000])
-        graph.yaxis.set_major_formatter(FuncFormatter(lambda number, place: f"{number:g}"))
-        graph.yaxis.set_minor_locator(NullLocator())
-        graph.axvline(float(TEMPERATURE.display(AT_100)), color=drawing.GREY, lw=1.0)
-        (self._own,) = graph.plot([], [], color=drawing.GREEN, ls=":", label="my own oil, in a line")
-        (self._line,) = graph.plot([], [], color=drawing.BLUE, label="chosen oil, in a line")
-        (self._sheared,) = graph.plot([], [], color=drawing.RED, ls="--", label="chosen oil, in a bearing")
-        (self._sheet,) = graph.plot([], [], "s", ms=8, mfc="white", mec=drawing.GREEN, mew=2)
-        (self._points,) = graph.plot([], [], "o", ms=9, color=drawing.BLACK, clip_on=False)
-        graph.legend(loc="upper right")
-        self._chosen_hot, self._own_hot = self._ladder(figure)
-        return [
-            self._own,
-            self._line,
-            self._sheared,
-            self._sheet,
-            self._points,
-            self._chosen_hot,
-            self._own_hot,
-        ]
+    def build(self, figure: Figure) -> Parts:
+        graph = Graph(
+            figure, (0.085, 0.15, 0.475, 0.75), "Cold to hot: a hundred times thinner",
+            ("oil temperature", TEMPERATURE, *self.span), ("kinematic viscosity", KINEMATIC_VISCOSITY, 2e-6, 5e-3),
+        )  # fmt: skip
+        ax = graph.ax
+        ax.set_yscale("log")
+        ax.set_yticks([2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000])
+        ax.yaxis.set_major_formatter(FuncFormatter(lambda number, place: f"{number:g}"))
+        ax.yaxis.set_minor_locator(NullLocator())
+        ax.axvline(float(TEMPERATURE.display(AT_100)), color=drawing.GREY, lw=1.0)
+        graph.line("axis", "own_curve", color=drawing.GREEN, ls=":", label="my own oil, in a line")
+        graph.line("axis", "curve", color=drawing.BLUE, label="chosen oil, in a line")
+        graph.line("axis", "sheared", color=drawing.RED, ls="--", label="chosen oil, in a bearing")
+        graph.line(
+            [AT_40, AT_100], lambda s: np.array([s["viscosity_40"], s["viscosity_100"]]), "s", ms=8, mfc="white",
+            mec=drawing.GREEN, mew=2,
+        )  # fmt: skip
+        graph.point("temperature", "points", ms=9)
+        ax.legend(loc="upper right")
+        return [graph, self._ladder(figure)]
 
-    def _ladder(self, figure: Figure) -> list[Line2D]:
+    def _ladder(self, figure: Figure) -> Graph:
         """What the grades ask for at 100 °C, as bars, the chosen oil's own ones hatched; two lines that move."""
         rungs = list(grades().values())
-        ax = drawing.framed(
-            figure,
-            (0.66, 0.15, 0.33, 0.75),
-            "Grades at 100 °C; ▷: at least",
-            (f"kinematic viscosity ({KINEMATIC_VISCOSITY.label()})", 0.0, 28.0),
-            ("", -0.7, len(rungs) - 0.3),
-        )
+        ladder = Graph(
+            figure, (0.66, 0.15, 0.33, 0.75), "Grades at 100 °C; ▷: at least",
+            ("kinematic viscosity", KINEMATIC_VISCOSITY, 0.0, 28e-6), (None, None, -0.7, len(rungs) - 0.3),
+        )  # fmt: skip
+        ax = ladder.ax
         ax.set_yticks(range(len(rungs)), [grade.name for grade in rungs])
         ax.tick_params(axis="y", labelsize=9, length=0)
         mine = self.state["oil"].grade.split("-")
@@ -145,24 +126,12 @@ class OilThickness(Panel):
                 ax.plot([ends[0]], [k], ">", ms=9 if grade.name in mine else 6, mec=drawing.BLACK, color=style["fc"])
             else:
                 drawing.box(ax, (ends[0], k - 0.36), ends[1] - ends[0], 0.72, ec=drawing.BLACK, lw=0.8, **style)
-        (chosen,) = ax.plot([], [], color=drawing.BLUE)
-        (own,) = ax.plot([], [], color=drawing.GREEN, ls=":")
-        return [chosen, own]
+        ends = [-0.7, len(rungs) - 0.3]
+        ladder.line(lambda s: s["oil"].si.viscosity_100, ends, color=drawing.BLUE)
+        ladder.line("viscosity_100", ends, color=drawing.GREEN, ls=":")
+        return ladder
 
-    def update_artists(self, state: State) -> None:
-        axis = TEMPERATURE.display(state["axis"])
-        self._own.set_data(axis, KINEMATIC_VISCOSITY.display(state["own_curve"]))
-        self._line.set_data(axis, KINEMATIC_VISCOSITY.display(state["curve"]))
-        self._sheared.set_data(axis, KINEMATIC_VISCOSITY.display(state["curve"] * state["shear"]))
-        self._sheet.set_data(
-            [TEMPERATURE.display(t) for t in (AT_40, AT_100)], KINEMATIC_VISCOSITY.display(np.array(state["sheet"]))
-        )
-        here, now = float(TEMPERATURE.display(state["temperature"])), KINEMATIC_VISCOSITY.display(state["now"])
-        self._points.set_data([here, here], [now, now * state["shear"]])
-        for line, hot in ((self._chosen_hot, state["oil"].si.viscosity_100), (self._own_hot, state["sheet"][1])):
-            line.set_data([KINEMATIC_VISCOSITY.display(hot)] * 2, [-0.7, len(grades()) - 0.3])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
             Reading("viscosity in a line (kinematic)", state["now"], KINEMATIC_VISCOSITY),
             Reading("density", state["density"], DENSITY),
@@ -171,7 +140,7 @@ class OilThickness(Panel):
             Reading("15 K (27 °F) hotter, flow through a clearance is ×", state["hotter"], NUMBER),
             Reading("its grade asks at 100 °C for", _limits_text(state["oil"].grade)),
             Reading("my own oil: viscosity in a line (kinematic)", state["own"], KINEMATIC_VISCOSITY),
-            Reading("my own oil's grade, by its value at 100 °C", _grade_text(state["sheet"][1])),
+            Reading("my own oil's grade, by its value at 100 °C", _grade_text(state["viscosity_100"])),
         ]
 
     def summary(self, state: State) -> str:
@@ -213,6 +182,8 @@ def _grade_text(hot: float) -> str:
 
 WIDTH, GROOVE, HOLE = Q(0.8, "in"), Q(0.15, "in"), Q(0.2, "in")
 """Width of the panel's bearing, of its groove and of its feed hole: those of a common V8, as the lesson says."""
+FASTEST = 9000.0
+"""Revolutions a minute."""
 FULL, HALF, TURNING, WIDEST = (
     "groove all round",
     "groove round half",
@@ -231,22 +202,18 @@ class BearingFlow(Panel):
     exaggeration = 100.0
     widest = float(Q(5, "thou").to("m").m)
 
-    def make_controls(self) -> Sequence[Control]:
-        gaps = Q(0.5, "thou"), Q(5, "thou"), Q(2.5, "thou")
+    def make_controls(self) -> list[Control]:
         self._axis = StillAxis(SMALL_FLOW, floor=float(Q(0.01, "gpm").to("m**3/s").m))
         return [
-            Choice("feed", "Oil comes in through", [(way, way) for way in (FULL, HALF, TURNING, WIDEST)], listed=True),
-            Amount("clearance", "Diametral clearance: bore less journal", CLEARANCE, *gaps, (0.1, 0.002)),
+            Choice("feed", "Oil comes in through", [FULL, HALF, TURNING, WIDEST], listed=True),
+            amount("clearance", "Diametral clearance: bore less journal", CLEARANCE, "thou", 0.5, 5, 2.5, (0.1, 0.002)),
             Amount("eccentricity", "Eccentricity: 0 centred, 1 touching", ECCENTRICITY, 0.0, 1.0, 0.7, (0.01, 0.01)),
-            Amount("pressure", "Pressure at its feed", DROP, Q(0, "psi"), Q(100, "psi"), Q(50, "psi"), (1, 0.05)),
+            amount("pressure", "Pressure at its feed", DROP, "psi", 0, 100, 50, (1, 0.05)),
             oil_choice(),
-            Amount(
-                "temperature", "Temperature of the oil film", TEMPERATURE, Q(20, "degC"), Q(150, "degC"),
-                Q(115, "degC"), (2, 1),
-            ),
-            Amount("speed", "Shaft speed", SPEED, Q(0, "rpm"), Q(9000, "rpm"), Q(3000, "rpm"), (100, 100)),
-            Amount("diameter", "Journal diameter", LENGTH, Q(1.5, "in"), Q(3, "in"), Q(2.45, "in"), (0.01, 0.5)),
-        ]  # fmt: skip
+            warmth("temperature", "Temperature of the oil film", 20, 150, 115),
+            speed(0, FASTEST, 3000, label="Shaft speed"),
+            amount("diameter", "Journal diameter", LENGTH, "in", 1.5, 3, 2.45, (0.01, 0.5)),
+        ]
 
     def solve(self, at: Setting) -> State:
         film = viscosity_of(at.oil.si, at.temperature, in_bearing=True)
@@ -276,36 +243,25 @@ class BearingFlow(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["feed"], self._top(state)
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        sketch = self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96)))
-        graph = drawing.framed(
-            figure,
-            (0.52, 0.135, 0.46, 0.635),
-            "Double the clearance, eight times the flow",
-            (f"diametral clearance ({CLEARANCE.label()})", 0.0, float(CLEARANCE.display(self.widest))),
-            (f"flow ({SMALL_FLOW.label()})", 0.0, self._top(self.state)),
-        )
-        (self._curve,) = graph.plot([], [], color=drawing.BLUE, label="pressed through: cube")
-        (self._dragged,) = graph.plot([], [], color=drawing.GREEN, ls="-.", label="dragged by turning: straight")
-        (self._mistaken,) = graph.plot([], [], color=drawing.RED, ls="--", lw=1.8, label="put in as radial: × 8")
-        (self._wrong,) = graph.plot([], [], "x", ms=10, mew=3, color=drawing.RED)
-        (self._beyond,) = graph.plot(
-            [], [], "^", ms=10, color=drawing.RED, clip_on=False, label="that, beyond the axis"
-        )
-        (self._side,) = graph.plot([], [], "D", ms=8, color=drawing.GREEN, clip_on=False)
-        (self._point,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False)
-        graph.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
-        graph.set_title(graph.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
-        return [
-            *sketch,
-            self._curve,
-            self._dragged,
-            self._mistaken,
-            self._wrong,
-            self._beyond,
-            self._side,
-            self._point,
-        ]
+    def build(self, figure: Figure) -> Parts:
+        top = float(SMALL_FLOW.from_display(self._top(self.state)))
+        graph = Graph(
+            figure, (0.52, 0.135, 0.46, 0.635), "Double the clearance, eight times the flow",
+            ("diametral clearance", CLEARANCE, 0.0, self.widest), ("flow", SMALL_FLOW, 0.0, top),
+        )  # fmt: skip
+        graph.line("axis", "curve", color=drawing.BLUE, label="pressed through: cube")
+        graph.line("axis", "dragged_curve", color=drawing.GREEN, ls="-.", label="dragged by turning: straight")
+        wrong: dict[str, Any] = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": "put in as radial: × 8"}
+        graph.line("axis", "mistaken_curve", **wrong)
+        graph.line("clearance", "mistaken", "x", ms=10, mew=3, color=drawing.RED)
+        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "label": "that, beyond the axis"}
+        graph.point("clearance", lambda s: 0.97 * top if s["mistaken"] > top else math.nan, "^", **beyond)
+        graph.point("clearance", "dragged", "D", ms=8, color=drawing.GREEN)
+        graph.point("clearance", "pressed")
+        ax = graph.ax
+        ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
+        ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
+        return [*self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96))), graph]
 
     def _sketch(self, ax: Axes) -> list[Artist]:
         """The bearing seen along its shaft. Radius of its bore: 1."""
@@ -339,6 +295,7 @@ class BearingFlow(Panel):
         return [*moving, *self._name.moving]
 
     def update_artists(self, state: State) -> None:
+        super().update_artists(state)
         gap = self.exaggeration * state["clearance"] / state["diameter"]
         middle = -gap * state["eccentricity"]
         self._journal.set_radius(1.0 - gap)
@@ -346,20 +303,7 @@ class BearingFlow(Panel):
         self._centre.set_data([0.0], [middle])
         self._drilling.set_xy((-0.065, middle + 1.0 - gap - 0.3))
         self._name.show(0.0, middle - 0.27)
-        self._show_turning(middle, 0.82 * (1.0 - gap), state["speed"] / (9000.0 / 60.0))
-        axis = CLEARANCE.display(state["axis"])
-        self._curve.set_data(axis, SMALL_FLOW.display(state["curve"]))
-        self._mistaken.set_data(axis, SMALL_FLOW.display(state["mistaken_curve"]))
-        self._dragged.set_data(axis, SMALL_FLOW.display(state["dragged_curve"]))
-        here, top, wrong = (
-            float(CLEARANCE.display(state["clearance"])),
-            self._top(state),
-            float(SMALL_FLOW.display(state["mistaken"])),
-        )
-        self._point.set_data([here], [SMALL_FLOW.display(state["pressed"])])
-        self._side.set_data([here], [SMALL_FLOW.display(state["dragged"])])
-        self._wrong.set_data([here], [wrong])
-        self._beyond.set_data([here] if wrong > top else [], [0.97 * top] if wrong > top else [])
+        self._show_turning(middle, 0.82 * (1.0 - gap), state["speed"] / (FASTEST / 60.0))
 
     def _show_turning(self, middle: float, radius: float, share: float) -> None:
         """An arrow round the journal's middle, as long as it is fast."""
@@ -370,7 +314,7 @@ class BearingFlow(Panel):
         self._tip.set_data([radius * math.cos(sweep[-1])], [middle + radius * math.sin(sweep[-1])])
         self._tip.set_marker(MarkerStyle("^", transform=Affine2D().rotate(sweep[-1] + math.pi)))
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
             Reading("viscosity of the film", state["film"], DYNAMIC_VISCOSITY),
             Reading("pressed through", state["pressed"], SMALL_FLOW),

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
 import ipywidgets
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel, guarded
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.vessel_view import VesselView, room_of
@@ -148,15 +147,12 @@ class Commissioning(Panel):
     )
     size = (10.0, 4.4)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         first = next(iter(PROCEDURES.values()))
         return [
             Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()]),
             Order("order", "Steps in your order: choose one, then move it", first),
-            Amount(
-                "played", "Played up to step", COUNT, Q(0, "dimensionless"), Q(MOST_STEPS, "dimensionless"),
-                Q(MOST_STEPS, "dimensionless"), (1, 1), typed=False,
-            ),
+            Amount("played", "Played up to step", COUNT, 0, MOST_STEPS, MOST_STEPS, (1, 1), typed=False),
             Choice("shop", "Shop, and morning", list(SHOPS)),
         ]  # fmt: skip
 
@@ -186,6 +182,7 @@ class Commissioning(Panel):
             "done": done,
             "chosen": at.order[2],
             "now": now,
+            "fraction": now.oil["vessel"] / now.job.numbers.room,
             "shown": shown,
             "danger": sum(c.kind == DANGER for c in shown),
             "poured": run.states[0].oil["can"] - now.oil["can"],
@@ -195,11 +192,12 @@ class Commissioning(Panel):
         run: Played = state["run"]
         return run.procedure.key, run.order, [(c.step, c.kind) for c in run.consequences]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        self._view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2])
-        return [*self._view.moving, *self._build_pan(figure), *self._list_steps(figure)]
+    def build(self, figure: Figure) -> Parts:
+        view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2])
+        inside = Bound(view, "fraction", lambda s: s["now"].oil_gauge, lambda s: s["now"].gas_gauge)
+        return [inside, self._build_pan(figure), self._list_steps(figure)]
 
-    def _list_steps(self, figure: Figure) -> list[Artist]:
+    def _list_steps(self, figure: Figure) -> Bound:
         """The steps as they are played, each with a word for what came of it, covered until it has been played."""
         run = self.state["run"]
         ax = figure.add_axes((0.625, 0.02, 0.37, 0.96))
@@ -207,26 +205,35 @@ class Commissioning(Panel):
         ax.set_xlim(0.0, 1.0)
         ax.set_ylim(MOST_STEPS + 0.6, -0.6)
         ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=11.5, va="center")
-        self._covers = []
+        covers = []
         for k, key in enumerate(run.order):
             kinds = [c.kind for c in run.consequences if c.step == key]
             word = "DANGER" if DANGER in kinds else kinds[0] if kinds else "nothing wrong"
             ax.text(0.075, k + 0.3, f"{k + 1}. {run.procedure.step(key).title}", fontsize=9.5, va="center")
             style: dict[str, Any] = {"weight": "bold"} if kinds else {"style": "italic"}
             ax.text(0.12, k + 0.7, word, fontsize=9.5, va="center", **style)
-            self._covers.append(drawing.box(ax, (0.1, k + 0.51), 0.9, 0.45, fc="white", ec="none", zorder=4))
+            covers.append(drawing.box(ax, (0.1, k + 0.51), 0.9, 0.45, fc="white", ec="none", zorder=4))
         y = [k + 0.3 for k in range(len(run.order))]
         ax.plot([0.03] * len(y), y, "s", ms=8, mfc="white", mec=drawing.GREY, ls="none")
-        (self._done,) = ax.plot([], [], "s", ms=8, color=drawing.BLUE, ls="-", lw=1.5)
+        (done,) = ax.plot([], [], "s", ms=8, color=drawing.BLUE, ls="-", lw=1.5)
         ax.text(0.94, -0.3, "chosen in the list", fontsize=9.5, va="center", ha="right")
         ax.plot([0.985], [-0.3], "<", ms=10, color=drawing.RED, clip_on=False)
-        (self._pointer,) = ax.plot([], [], "<", ms=10, color=drawing.RED, clip_on=False)
-        return [*self._covers, self._done, self._pointer]
+        (pointer,) = ax.plot([], [], "<", ms=10, color=drawing.RED, clip_on=False)
+        steps = Bound()
 
-    def _build_pan(self, figure: Figure) -> list[Artist]:
+        def move(state: State) -> None:
+            for k, cover in enumerate(covers):
+                cover.set_visible(k >= state["done"])
+            done.set_data([0.03] * state["done"], y[: state["done"]])
+            pointer.set_data([0.985], [state["run"].order.index(state["chosen"]) + 0.3])
+
+        steps.add([*covers, done, pointer], move)
+        return steps
+
+    def _build_pan(self, figure: Figure) -> Bound:
         """The pan's level as a gauge glass beside the dials."""
         n = self.state["now"].job.numbers
-        self._brim = brim = 1.5 * float(DISTANCE.display(n.windage))
+        brim = 1.5 * float(DISTANCE.display(n.windage))
         ax = figure.add_axes((0.505, 0.05, 0.035, 0.36))
         ax.set_xlim(0.0, 1.0)
         ax.set_ylim(0.0, brim)
@@ -235,7 +242,7 @@ class Commissioning(Panel):
         ax.grid(False)
         for side in ("top", "right"):
             ax.spines[side].set_visible(True)
-        self._glass = drawing.box(ax, (0.0, 0.0), 1.0, 0.0, fc=drawing.OIL, ec="none", hatch="//")
+        glass = drawing.box(ax, (0.0, 0.0), 1.0, 0.0, fc=drawing.OIL, ec="none", hatch="//")
         marks = []
         for height, name, dashes in (
             (n.pickup, "pick-up", (0, (5, 2))),
@@ -246,18 +253,11 @@ class Commissioning(Panel):
             marks += ax.plot([-0.25, 1.25], [where, where], color=drawing.BLACK, lw=1.4, ls=dashes, clip_on=False)
             ax.text(1.4, where, name, va="center", fontsize=9)
         ax.set_title("pan", fontsize=10.5)
-        return [self._glass, *marks]
+        pan = Bound()
+        pan.add([glass, *marks], lambda s: glass.set_height(min(float(DISTANCE.display(s["now"].level)), brim)))
+        return pan
 
-    def update_artists(self, state: State) -> None:
-        now = state["now"]
-        self._view.show(now.oil["vessel"] / now.job.numbers.room, now.oil_gauge, now.gas_gauge)
-        self._glass.set_height(min(float(DISTANCE.display(now.level)), self._brim))
-        for k, cover in enumerate(self._covers):
-            cover.set_visible(k >= state["done"])
-        self._done.set_data([0.03] * state["done"], [k + 0.3 for k in range(state["done"])])
-        self._pointer.set_data([0.985], [state["run"].order.index(state["chosen"]) + 0.3])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         now = state["now"]
         return [
             Reading("steps played", str(state["done"])),
@@ -303,15 +303,14 @@ class GaugeChecks(Panel):
     title = "Each look costs a little gas"
     alt = "The vessel cut open with its gauges; beside it the charge left against the number of gauge checks."
 
-    def make_controls(self) -> Sequence[Control]:
-        looks = Q(0, "dimensionless"), Q(60, "dimensionless"), Q(10, "dimensionless")
+    def make_controls(self) -> list[Control]:
         return [
-            Amount("checks", "Checks with the gauge", COUNT, *looks, (1, 1)),
+            Amount("checks", "Checks with the gauge", COUNT, 0, 60, 10, (1, 1)),
             Amount(
                 "dead_volume", "Inside of gauge and hose", DEAD_VOLUME, Q(1, "cm**3"), Q(60, "cm**3"), GAUGE_AND_HOSE,
                 (0.05, 1),
             ),
-            Amount("precharge", "Pre-charge", GAUGE, Q(2, "psig"), Q(30, "psig"), Q(10, "psig"), (0.5, 0.02)),
+            pressure("precharge", "Pre-charge", 2, 30, 10),
             vessel_choice(),
         ]  # fmt: skip
 
@@ -325,7 +324,6 @@ class GaugeChecks(Panel):
             "count": count,
             "axis": axis,
             "line": charge_after_checks.si(at.precharge, room, axis, at.dead_volume),
-            "charge": at.precharge,
             "left": left,
             "each": at.precharge - float(charge_after_checks.si(at.precharge, room, 1.0, at.dead_volume)),
         }
@@ -333,39 +331,28 @@ class GaugeChecks(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["stroke"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        self._view = VesselView(figure, self.state["stroke"])
-        top = float(GAUGE.display(GAUGE.from_display(32.0, "US")))
-        graph = drawing.framed(
-            figure,
-            drawing.RIGHT_HALF,
-            "Look when you must, and write it down",
-            ("checks with the gauge", 0.0, 60.0),
-            (f"pre-charge left ({GAUGE.label()})", 0.0, top),
-        )
-        (self._line,) = graph.plot([], [], color=drawing.BLUE, label="pre-charge left")
-        (self._set,) = graph.plot([], [], color=drawing.PURPLE, ls=":", label="as set")
-        (self._point,) = graph.plot([], [], "o", ms=11, color=drawing.BLACK, clip_on=False, label="now")
-        graph.legend(loc="upper right", ncols=3)
-        return [*self._view.moving, self._set, self._line, self._point]
+    def build(self, figure: Figure) -> Parts:
+        graph = Graph(
+            figure, drawing.RIGHT_HALF, "Look when you must, and write it down",
+            ("checks with the gauge", None, 0.0, 60.0), ("pre-charge left", GAUGE, 0.0, us(GAUGE, 32.0)),
+        )  # fmt: skip
+        line = graph.line("axis", "line", color=drawing.BLUE, label="pre-charge left", zorder=2.1)
+        as_set = graph.line([0.0, 60.0], "precharge", color=drawing.PURPLE, ls=":", label="as set")
+        now = graph.point("count", "left", label="now", zorder=2.2)
+        graph.ax.legend(handles=[line, as_set, now], loc="upper right", ncols=3)
+        return [Bound(VesselView(figure, self.state["stroke"]), 0.0, 0.0, "left"), graph]
 
-    def update_artists(self, state: State) -> None:
-        self._view.show(0.0, 0.0, state["left"])
-        self._line.set_data(state["axis"], GAUGE.display(state["line"]))
-        self._set.set_data([0.0, 60.0], [GAUGE.display(state["charge"])] * 2)
-        self._point.set_data([state["count"]], [GAUGE.display(state["left"])])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         return [
             Reading("pre-charge left", state["left"], GAUGE),
-            Reading("lost in all", state["charge"] - state["left"], PRESSURE_DIFFERENCE),
+            Reading("lost in all", state["precharge"] - state["left"], PRESSURE_DIFFERENCE),
             Reading("lost by the first check", state["each"], PRESSURE_DIFFERENCE),
         ]
 
     def summary(self, state: State) -> str:
         return (
             f"The first look costs {PRESSURE_DIFFERENCE.text(state['each'])}, and {COUNT.text(state['count'])} of them "
-            f"{PRESSURE_DIFFERENCE.text(state['charge'] - state['left'])}: the gauge fills from the vessel and is "
+            f"{PRESSURE_DIFFERENCE.text(state['precharge'] - state['left'])}: the gauge fills from the vessel and is "
             "emptied into the room. A short hose and a small gauge cost little; a reading that nobody writes down is "
             "wasted gas."
         )

@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
 import ipywidgets
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel, guarded
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.physics.catalog import engines
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities.kinds import COUNT, GAUGE, one_to_si
-from oilkit.quantities.typed import parse
-from oilkit.quantities.units import Q, unit_switch
+from oilkit.quantities.kinds import COUNT, GAUGE
+from oilkit.quantities.units import unit_switch
 from oilkit.shop.acceptance import (
     DOUBTFUL,
     FAIL,
@@ -34,7 +33,7 @@ from oilkit.shop.acceptance import (
     acceptance_card,
     with_differences,
 )
-from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, shown, with_errors
+from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, with_errors
 from oilkit.shop.faults import HEALTHY, case, demo_set_up
 from oilkit.shop.set_up import SetUp
 
@@ -115,127 +114,11 @@ def judged(card: dict[str, Line], readings: dict[str, float]) -> dict[str, tuple
     return {name: (told[name], line.value.judge_si(told[name])) for name, line in card.items() if name in told}
 
 
-def reading_text(name: str, value: float) -> str:
-    """A reading in SI as the learner reads it."""
-    kind = READINGS[name].kind
-    return kind.text(value) if kind else str(shown(name, value))
-
-
 def engine_choice() -> Choice:
     """One of the demo engines, the street V8 first. Its value is the engine's key in the data file."""
     found = engines()
     order = sorted(found, key=lambda key: key != "street_v8")
     return Choice("engine", "Engine", [(found[key].name, key) for key in order], listed=True)
-
-
-class ReadingForm(Control):
-    """A box for each reading of the card, empty where nothing was read. ``value``: SI numbers by name."""
-
-    def __init__(self, name: str, label: str) -> None:
-        self._known: dict[str, float] = {}
-        self._waiting: list[str] = []
-        self._bad: dict[str, InputError] = {}
-        self.boxes: dict[str, Any] = {}
-        rows: list[Any] = []
-        for test in SHOP_TESTS.values():
-            for reading in test.readings:
-                box = ipywidgets.Text(
-                    description=READINGS[reading].label,
-                    continuous_update=False,
-                    placeholder="not read",
-                    layout={"width": "440px", "margin": "1px 0 1px 8px"},
-                )
-                box.style.description_width = "320px"
-                box.observe(lambda change, reading=reading: self._typed(reading), "value")
-                self.boxes[reading] = box
-                rows.append(box)
-        super().__init__(name, label, [ipywidgets.VBox(rows)])
-        widget: Any = self
-        title, row, error = widget.children
-        widget.children = (title, error, row)  # the sentence stands above the form, where it is seen
-
-    @property
-    def value(self) -> dict[str, float]:
-        return dict(self._known)
-
-    def set(self, value: Any) -> None:
-        """Readings by name: quantities, or for a lamp "lit" or "dark"; what is not named is not read."""
-        if not isinstance(value, dict):
-            raise InputError(self.label, f"a {type(value).__name__}", "a dictionary of readings by name")
-        known = {}
-        for name, reading in value.items():
-            if name not in READINGS:
-                raise InputError(self.label, repr(name), " or ".join(READINGS))
-            kind = READINGS[name].kind
-            if kind is None:
-                known[name] = _lamp(READINGS[name].label, reading)
-            else:
-                known[name] = one_to_si(READINGS[name].label, reading, kind)
-        self.set_si(known)
-
-    def set_si(self, value: Any) -> None:
-        self._known = {name: float(number) for name, number in value.items()}
-        self._bad.clear()
-        self._waiting.clear()
-        self.refused = False
-        self._soon(self._show_all)
-
-    def units_changed(self) -> None:
-        self._bad.clear()
-        self.refused = False
-        self._show_all()
-
-    def _show_all(self) -> None:
-        self.quiet = True
-        try:
-            for name, box in self.boxes.items():
-                if name not in self._bad:
-                    self._show(name, box)
-        finally:
-            self.quiet = False
-
-    def _show(self, name: str, box: Any) -> None:
-        box.value = reading_text(name, self._known[name]) if name in self._known else ""
-
-    def _typed(self, name: str) -> None:
-        if not self.quiet:
-            self._waiting.append(name)
-            self._report()
-
-    def collect(self) -> None:
-        waiting, self._waiting = self._waiting, []
-        fresh = None
-        for name in waiting:
-            try:
-                self._take(name)
-                self._bad.pop(name, None)
-            except InputError as problem:
-                self._bad[name] = fresh = InputError(
-                    self.label, f"{problem.got} for “{READINGS[name].label}”", problem.wanted
-                )
-        self.refused = bool(self._bad)
-        if fresh is not None:
-            raise fresh
-        if self._bad:  # another box still holds what was refused
-            self.set_error(str(next(iter(self._bad.values()))))
-
-    def _take(self, name: str) -> None:
-        text, kind = self.boxes[name].value, READINGS[name].kind
-        if not text.strip():
-            self._known.pop(name, None)
-        else:
-            self._known[name] = parse(self.label, text, kind) if kind else _lamp(self.label, text)
-        self.quiet = True
-        try:
-            self._show(name, self.boxes[name])
-        finally:
-            self.quiet = False
-
-
-def _lamp(argument: str, word: Any) -> float:
-    if not isinstance(word, str) or word.strip().lower() not in LAMP:
-        raise InputError(argument, f"“{word}”", " or ".join(LAMP))
-    return float(word.strip().lower() == LAMP[0])
 
 
 MARKS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
@@ -259,13 +142,10 @@ class AcceptancePanel(Panel):
     size = (10.0, 6.6)
     _plan: tuple[Any, ...] = ()
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._empty = ipywidgets.Button(description="Empty all boxes", layout={"width": "auto"})
         self._empty.on_click(self._empty_clicked)
-        charge = Amount(
-            "precharge", "Pre-charge, at the shop's temperature", GAUGE, Q(0, "psig"), Q(25, "psig"), Q(7, "psig"),
-            (0.5, 0.02),
-        )  # fmt: skip
+        charge = pressure("precharge", "Pre-charge, at the shop's temperature", 0, 25, 7)
         charge.slider.continuous_update = False  # a new card takes half a second
         sources = [("a healthy day", HEALTHY_DAY), ("a fault bench case", A_CASE), ("typed by you", TYPED)]
         form = ReadingForm("readings", "Readings, as you read them (empty: not read)")
@@ -327,7 +207,7 @@ class AcceptancePanel(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["plan"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
         rows = len(card)
         ax = figure.add_axes((0.385, 0.07, 0.42, 0.87))
@@ -365,7 +245,7 @@ class AcceptancePanel(Panel):
         for word, artist in (*self._marks.items(), ("below", self._below)):
             artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
         unread = len(state["card"]) - len(state["read"])
         return [

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import ipywidgets
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.build.comparison import input_differences
@@ -19,15 +18,16 @@ from oilkit.build.sheet_files import write_sheet
 from oilkit.build.spread import LENGTH_NAME
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel, acting, guarded
-from oilkit.panels.framework.bound import Reading, Setting, State, us
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
-from oilkit.quantities.kinds import ALTITUDE, CLEARANCE_CHANGE, GAUGE, OIL, SPEED, TEMPERATURE, TIME
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
 from oilkit.quantities.records import data_file
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Qty
 from oilkit.storage.saving import named_file, saved_where
 
 DRAWS = 30
@@ -49,14 +49,6 @@ AMOUNTS: dict[str, str] = {
 """Each amount of the form, and where it stands in a set-up file."""
 
 
-def _warmth(name: str, label: str, low: float, high: float) -> Amount:
-    return Amount(name, label, TEMPERATURE, Q(low, "degC"), Q(high, "degC"), Q(max(low, 20.0), "degC"), (1, 1))
-
-
-def _height(name: str, label: str) -> Amount:
-    return Amount(name, label, ALTITUDE, Q(0, "ft"), Q(12_000, "ft"), Q(0, "ft"), (100, 50))
-
-
 class YourEngine(KeepingPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
@@ -76,21 +68,18 @@ class YourEngine(KeepingPanel):
         self._axis, self._event_axis = StillAxis(TIME, 2.0), StillAxis(TIME, 2.0)
         super().__init__(**start)
 
-    def make_controls(self) -> Sequence[Control]:
-        thou = Q(-1, "thou"), Q(4, "thou"), Q(0, "thou")
+    def make_controls(self) -> list[Control]:
         amounts = [
-            Amount("precharge", "Pre-charge, hot", GAUGE, Q(2, "psig"), Q(50, "psig"), Q(10, "psig"), (0.5, 0.02)),
-            Amount("clearance_change", "Mains and rods: clearance changed by", CLEARANCE_CHANGE, *thou, (0.1, 0.002)),
-            Amount("lasts", "The first event lasts", TIME, Q(0.5, "s"), Q(12, "s"), Q(2, "s"), (0.25, 0.25)),
-            Amount(
-                "speed", "… at an engine speed of", SPEED, Q(800, "rpm"), Q(8000, "rpm"), Q(3000, "rpm"), (100, 100)
-            ),
-            Amount("limit", "Pressure that counts", GAUGE, Q(5, "psig"), Q(45, "psig"), Q(20, "psig"), (1, 0.05)),
-            _warmth("sump_temperature", "Oil in the sump", 60, 150),
-            _warmth("gas_temperature", "Gas in the warm vessel", 0, 120),
-            _height("track_altitude", "Altitude of the track"),
-            _warmth("shop_temperature", "Shop", -30, 45),
-            _height("shop_altitude", "Altitude of the shop"),
+            pressure("precharge", "Pre-charge, hot", 2, 50, 10),
+            clearance_change(high=4),
+            seconds("lasts", "The first event lasts", 0.5, 12, 2, 0.25),
+            speed(800, 8000, 3000, label="… at an engine speed of"),
+            pressure("limit", "Pressure that counts", 5, 45, 20, (1, 0.05)),
+            warmth("sump_temperature", "Oil in the sump", 60, 150, 60, 1),
+            warmth("gas_temperature", "Gas in the warm vessel", 0, 120, 20, 1),
+            altitude("track_altitude", "Altitude of the track", 12_000),
+            warmth("shop_temperature", "Shop", -30, 45, 20, 1),
+            altitude("shop_altitude", "Altitude of the shop", 12_000),
         ]
         for control in amounts:
             self._fit(control)
@@ -213,7 +202,19 @@ class YourEngine(KeepingPanel):
             build = self._base.changed(changes)
         except InputError as problem:
             raise self._named(problem) from None
-        return {"build": build, "sheet": build_sheet(build, DRAWS, whole=False)}
+        sheet = build_sheet(build, DRAWS, whole=False)
+        hardest = sheet.hardest
+        return {
+            "build": build,
+            "sheet": sheet,
+            "to_set": float(sheet.precharge_to_set.m_as("Pag")),
+            "hot": float(sheet.precharge_hot.m_as("Pag")),
+            "events": [_seconds(r.protected_time, r.protected_low, r.protected_high) for r in sheet.events],
+            "goals": [float(r.event.lasts.m_as("s")) for r in sheet.events],
+            "middle": min(float(hardest.protected_time.m), HORIZON),
+            "goal": float(hardest.event.lasts.m_as("s")),
+            "swings": [(float(swing.at_low.m), float(swing.at_high.m)) for swing in sheet.tornado],
+        }
 
     def _named(self, problem: InputError) -> InputError:
         """The same problem, named after the control that it belongs to."""
@@ -223,7 +224,7 @@ class YourEngine(KeepingPanel):
                 return InputError(name, problem.got, problem.wanted)
         return problem
 
-    def _seconds(self, sheet: BuildSheet) -> tuple[float, float]:
+    def _ends(self, sheet: BuildSheet) -> tuple[float, float]:
         """Ends of both axes of time: the tornado's and the events'."""
         swings = [float(q.m) for s in sheet.tornado for q in (s.at_low, s.at_high)]
         chart = self._axis.end(max([*swings, float(sheet.hardest.event.lasts.m_as("s"))]))
@@ -233,68 +234,70 @@ class YourEngine(KeepingPanel):
     def redraw_key(self, state: State) -> Any:
         sheet = state["sheet"]
         names = tuple(swing.name for swing in sheet.tornado)
-        return names, sheet.hardest.event.name, self._seconds(sheet), tuple(r.event.name for r in sheet.events)
+        return names, sheet.hardest.event.name, self._ends(sheet), tuple(r.event.name for r in sheet.events)
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
+        chart_end, event_end = self._ends(self.state["sheet"])
+        top = us(GAUGE, 60.0)
+        in_shop = drawing.Dial(figure.add_axes((0.01, 0.5, 0.18, 0.48)), "set in the shop", GAUGE, top)
+        hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.18, 0.48)), "reads hot", GAUGE, top)
+        charts = self._events(figure, event_end), self._tornado(figure, chart_end)
+        return [Bound(in_shop, "to_set"), Bound(hot, "hot"), *charts]
+
+    def _events(self, figure: Figure, end: float) -> Graph:
+        results = self.state["sheet"].events
+        events = Graph(
+            figure, (0.13, 0.13, 0.25, 0.27), "Protected for",
+            ("time (s)", None, 0.0, end), (None, None, len(results) - 0.5, -0.5),
+        )  # fmt: skip
+        events.ax.set_yticks(range(len(results)), [_short(r.event.name, 14) for r in results])
+        events.ax.grid(False, axis="y")
+        bar: dict[str, Any] = {"fc": drawing.SKY, "ec": drawing.BLACK}
+        spread: dict[str, Any] = {"color": drawing.BLACK, "lw": 2.5, "marker": "|", "ms": 9}
+        goal: dict[str, Any] = {"color": drawing.RED, "lw": 3.0, "ls": "--", "clip_on": False, "zorder": 2.2}
+        for k in range(len(results)):
+            events.box(0.0, lambda s, k=k: s["events"][k][0], k - 0.3, k + 0.3, **bar)
+            events.line(lambda s, k=k: s["events"][k][1:], k, zorder=2.1, **spread)
+            events.line(lambda s, k=k: s["goals"][k], [k - 0.45, k + 0.45], **goal)
+        return events
+
+    def _tornado(self, figure: Figure, end: float) -> Graph:
         sheet: BuildSheet = self.state["sheet"]
-        chart_end, event_end = self._seconds(sheet)
-        self._set = drawing.Dial(figure.add_axes((0.01, 0.5, 0.18, 0.48)), "set in the shop", GAUGE, us(GAUGE, 60.0))
-        self._hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.18, 0.48)), "reads hot", GAUGE, us(GAUGE, 60.0))
-        events = drawing.framed(
-            figure, (0.13, 0.13, 0.25, 0.27), "Protected for", ("time (s)", 0.0, event_end),
-            ("", len(sheet.events) - 0.5, -0.5),
-        )  # fmt: skip
-        events.set_yticks(range(len(sheet.events)), [_short(r.event.name, 14) for r in sheet.events])
-        events.grid(False, axis="y")
-        rows = range(len(sheet.events))
-        self._bars = [drawing.box(events, (0.0, k - 0.3), 0.0, 0.6, fc=drawing.SKY, ec=drawing.BLACK) for k in rows]
-        self._spreads = [events.plot([], [], color=drawing.BLACK, lw=2.5, marker="|", ms=9)[0] for _ in rows]
-        self._goals = [events.plot([], [], color=drawing.RED, lw=3.0, ls="--", clip_on=False)[0] for _ in rows]
         count = len(sheet.tornado)
-        chart = drawing.framed(
+        chart = Graph(
             figure, (0.645, 0.13, 0.345, 0.77), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
-            ("protected time (s)", 0.0, chart_end), ("", count - 0.5, -0.5),
+            ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
-        chart.set_yticks(range(count), [swing.name for swing in sheet.tornado])
-        for label in chart.get_yticklabels()[:3]:
+        ax = chart.ax
+        ax.set_yticks(range(count), [swing.name for swing in sheet.tornado])
+        for label in ax.get_yticklabels()[:3]:
             label.set_fontweight("bold")
-        chart.grid(False, axis="y")
+        ax.grid(False, axis="y")
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}
         high: dict[str, Any] = {"fc": drawing.ORANGE, "ec": drawing.BLACK, "lw": 0.8, "hatch": "///"}
-        self._lows = [drawing.box(chart, (0.0, k - 0.35), 0.0, 0.7, **low) for k in range(count)]
-        self._highs = [drawing.box(chart, (0.0, k - 0.35), 0.0, 0.7, **high) for k in range(count)]
-        (self._middle,) = chart.plot([], [], color=drawing.BLACK, lw=1.6)
-        (self._goal,) = chart.plot([], [], color=drawing.RED, lw=2.2, ls="--", label="event lasts")
-        self._lows[0].set_label("input at its low")
-        self._highs[0].set_label("input at its high")
-        chart.legend(loc="lower left")
-        lines = [*self._spreads, *self._goals, *self._lows, *self._highs, self._middle, self._goal]
-        return [*self._set.moving, *self._hot.moving, *self._bars, *lines]
+        bars = [
+            chart.box(
+                lambda s, k=k, end=end: min(s["middle"], s["swings"][k][end]),
+                lambda s, k=k, end=end: max(s["middle"], s["swings"][k][end]), k - 0.35, k + 0.35, **style,
+            )
+            for end, style in enumerate((low, high))
+            for k in range(count)
+        ]  # fmt: skip
+        ends = [-0.5, count - 0.5]
+        chart.line("middle", ends, color=drawing.BLACK, lw=1.6)
+        chart.line("goal", ends, color=drawing.RED, lw=2.2, ls="--", label="event lasts")
+        bars[0].set_label("input at its low")
+        bars[count].set_label("input at its high")
+        ax.legend(loc="lower left")
+        return chart
 
-    def update_artists(self, state: State) -> None:
-        sheet: BuildSheet = state["sheet"]
-        self._set.show(sheet.precharge_to_set.m_as("Pag"))
-        self._hot.show(sheet.precharge_hot.m_as("Pag"))
-        for k, r in enumerate(sheet.events):
-            self._bars[k].set_width(min(float(r.protected_time.m), HORIZON))
-            self._spreads[k].set_data([min(float(q.m), HORIZON) for q in (r.protected_low, r.protected_high)], [k, k])
-            self._goals[k].set_data([float(r.event.lasts.m_as("s"))] * 2, [k - 0.45, k + 0.45])
-        middle = min(float(sheet.hardest.protected_time.m), HORIZON)
-        for k, swing in enumerate(sheet.tornado):
-            for bar, end in ((self._lows[k], swing.at_low), (self._highs[k], swing.at_high)):
-                bar.set_x(min(middle, float(end.m)))
-                bar.set_width(abs(float(end.m) - middle))
-        ends = [-0.5, len(sheet.tornado) - 0.5]
-        self._middle.set_data([middle, middle], ends)
-        self._goal.set_data([float(sheet.hardest.event.lasts.m_as("s"))] * 2, ends)
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         sheet: BuildSheet = state["sheet"]
         hardest = sheet.hardest
         running = next(level for level in sheet.pan if level.state == "running at speed")
         return [
-            Reading("pre-charge to set in the shop", float(sheet.precharge_to_set.m_as("Pag")), GAUGE),
-            Reading("it then reads hot, oil side empty", float(sheet.precharge_hot.m_as("Pag")), GAUGE),
+            Reading("pre-charge to set in the shop", state["to_set"], GAUGE),
+            Reading("it then reads hot, oil side empty", state["hot"], GAUGE),
             Reading("oil to add", float(sheet.oil_to_add.m_as("m**3")), OIL),
             Reading("pan at speed", running.words),
             Reading("hardest event", hardest.event.name),
@@ -312,6 +315,11 @@ class YourEngine(KeepingPanel):
         most = [name for name in sheet.matter_most if name != LENGTH_NAME]
         advice = f" Measure first: {', '.join(most)}." if most else ""
         return " ".join([sheet.verdict + advice, *sheet.build.questions])
+
+
+def _seconds(*times: Qty) -> list[float]:
+    """Times as far as the model follows them."""
+    return [min(float(one.m_as("s")), HORIZON) for one in times]
 
 
 def _short(name: str, most: int) -> str:
@@ -336,15 +344,14 @@ class CompareSetUps(Panel):
         self._time_axis = StillAxis(TIME, 2.0)
         super().__init__(**start)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         options = list(self._all.items())
         others = Choice("second", "Second set-up", options, listed=True)
         others.set_si(options[-1][1])
-        thou = Q(-0.5, "thou"), Q(2, "thou"), Q(0, "thou")
         return [
             Choice("first", "First set-up", options, listed=True),
             others,
-            Amount("wear", "Clearance of both, changed by another", CLEARANCE_CHANGE, *thou, (0.1, 0.002)),
+            amount("wear", "Clearance of both, changed by another", CLEARANCE_CHANGE, "thou", -0.5, 2, 0, (0.1, 0.002)),
         ]
 
     def solve(self, at: Setting) -> State:
@@ -354,7 +361,16 @@ class CompareSetUps(Panel):
             worn = build.changed({"driving.clearance_change": CLEARANCE_CHANGE.quantity(now)}) if at.wear else build
             sheets.append(build_sheet(worn, DRAWS, whole=False))
         names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
-        return {"sheets": sheets, "names": names}
+        results = [(sheet.hardest, sheet.build.limits.lowest_pressure.m_as("Pag")) for sheet in sheets]
+        return {
+            "sheets": sheets,
+            "names": names,
+            "times": [_seconds(r.protected_time, r.protected_low, r.protected_high, r.event.lasts) for r, _ in results],
+            "pressures": [
+                np.array([*(q.m_as("Pag") for q in (r.lowest_pressure, r.lowest_low, r.lowest_high)), limit])
+                for r, limit in results
+            ],
+        }
 
     def _end(self, state: State) -> float:
         results = [sheet.hardest for sheet in state["sheets"]]
@@ -364,41 +380,33 @@ class CompareSetUps(Panel):
     def redraw_key(self, state: State) -> Any:
         return self._end(state)
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        times = drawing.framed(
+    def build(self, figure: Figure) -> Parts:
+        rows = (None, None, 1.5, -0.5)
+        times = Graph(
             figure, (0.09, 0.2, 0.38, 0.66), "Protected in its hardest event",
-            ("time (s)", 0.0, self._end(self.state)), ("", 1.5, -0.5),
+            ("time (s)", None, 0.0, self._end(self.state)), rows,
         )  # fmt: skip
-        top = float(GAUGE.display(GAUGE.from_display(80.0, "US")))
-        pressures = drawing.framed(
-            figure, (0.58, 0.2, 0.38, 0.66), "Lowest pressure in it", (f"({GAUGE.label()})", 0.0, top), ("", 1.5, -0.5)
+        pressures = Graph(
+            figure, (0.58, 0.2, 0.38, 0.66), "Lowest pressure in it", ("", GAUGE, 0.0, us(GAUGE, 80.0)), rows
         )
-        self._bars, self._spreads, self._goals = [], [], []
-        for ax, goal in ((times, "event lasts"), (pressures, "limit")):
-            ax.set_yticks([0, 1], ["first", "second"])
-            ax.grid(False, axis="y")
+        for graph, key, goal in ((times, "times", "event lasts"), (pressures, "pressures", "limit")):
+            graph.ax.set_yticks([0, 1], ["first", "second"])
+            graph.ax.grid(False, axis="y")
             for k, (colour, hatch) in enumerate(((drawing.SKY, None), (drawing.ORANGE, "//"))):
-                self._bars.append(drawing.box(ax, (0.0, k - 0.3), 0.0, 0.6, fc=colour, ec=drawing.BLACK, hatch=hatch))
-                self._spreads.append(ax.plot([], [], color=drawing.BLACK, lw=2.5, marker="|", ms=12)[0])
-                self._goals.append(ax.plot([], [], color=drawing.RED, lw=3.0, ls="--", label=goal)[0])
-            ax.legend(handles=[self._spreads[-1], self._goals[-1]], labels=["8 of 10 draws", goal], loc="lower right")
-        return [*self._bars, *self._spreads, *self._goals]
+                seen = [lambda s, key=key, k=k, n=n: s[key][k][n] for n in range(4)]
+                graph.box(
+                    0.0, lambda s, middle=seen[0]: max(middle(s), 0.0), k - 0.3, k + 0.3, fc=colour, ec=drawing.BLACK,
+                    hatch=hatch,
+                )  # fmt: skip
+                spread = graph.line(
+                    lambda s, key=key, k=k: np.array(s[key][k][1:3]), k, color=drawing.BLACK, lw=2.5, marker="|", ms=12,
+                    zorder=2.1,
+                )  # fmt: skip
+                wanted = graph.line(seen[3], [k - 0.45, k + 0.45], color=drawing.RED, lw=3.0, ls="--", zorder=2.2)
+            graph.ax.legend(handles=[spread, wanted], labels=["8 of 10 draws", goal], loc="lower right")
+        return [times, pressures]
 
-    def update_artists(self, state: State) -> None:
-        for k, sheet in enumerate(state["sheets"]):
-            r = sheet.hardest
-            times = (r.protected_time, r.protected_low, r.protected_high, r.event.lasts)
-            pressures = (r.lowest_pressure, r.lowest_low, r.lowest_high, sheet.build.limits.lowest_pressure)
-            numbers = [min(float(q.m_as("s")), HORIZON) for q in times]
-            for place, (middle, low, high, goal) in (
-                (k, numbers),
-                (2 + k, [float(GAUGE.display(q.m_as("Pag"))) for q in pressures]),
-            ):
-                self._bars[place].set_width(max(middle, 0.0))
-                self._spreads[place].set_data([low, high], [k, k])
-                self._goals[place].set_data([goal, goal], [k - 0.45, k + 0.45])
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         first, second = state["sheets"]
         rows = []
         for title, number, kind in (

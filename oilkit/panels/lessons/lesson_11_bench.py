@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +13,16 @@ from matplotlib.figure import Figure
 
 from oilkit.bench.fit import RULE_WITHIN, WITHIN, BenchFit, fit_bench
 from oilkit.bench.model import PARAMETERS
-from oilkit.bench.planning import CandidateReading, next_reading
+from oilkit.bench.planning import CandidateReading, NextReading, next_reading
 from oilkit.bench.readings import RULE, BenchReadings, read_bench
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import amount, pressure
 from oilkit.panels.framework.axes import round_up
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
-from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.controls import Choice, Control, Lines
 from oilkit.panels.framework.keeping import ReadingsPanel
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import GAUGE
@@ -111,6 +112,10 @@ class Bars:
             self._given[k].show(19.0, place, name in given)
 
 
+def _pairs(graph: Graph, key: str, **style: Any) -> None:
+    graph.line(lambda s: s[key][0], lambda s: s[key][1], **style)
+
+
 class BenchFitPanel(ReadingsPanel):
     """A bench's readings, what they say about vessel and gauges, and what they leave open."""
 
@@ -123,7 +128,7 @@ class BenchFitPanel(ReadingsPanel):
     size = (10.0, 5.8)
     file = Path("my_bench.csv")
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         self._parsed: tuple[str, BenchReadings] | None = None
         return [
@@ -135,15 +140,9 @@ class BenchFitPanel(ReadingsPanel):
             _knows("pressure_zero", "Pressure gauge's zero", "right to 0.3 psi (0.02 bar): checked"),
             _knows("friction", "Seal friction", "none"),
             _knows("index", "Polytropic index, gas warm", "1: the gas had settled"),
-            Amount(
-                "rule_within", "A rule reading is right within ±", RULE_WITHIN,
-                Q(0.01, "in"), Q(0.3, "in"), Q(0.04, "in"), (0.01, 0.1),
-            ),
-            Amount(
-                "gauge_within", "A gauge reading is right within ±", WITHIN,
-                Q(0, "psi"), Q(3, "psi"), Q(0.3, "psi"), (0.05, 0.005),
-            ),
-        ]  # fmt: skip
+            amount("rule_within", "A rule reading is right within ±", RULE_WITHIN, "in", 0.01, 0.3, 0.04, (0.01, 0.1)),
+            amount("gauge_within", "A gauge reading is right within ±", WITHIN, "psi", 0, 3, 0.3, (0.05, 0.005)),
+        ]
 
     def text_to_save(self) -> str:
         text = str(self.controls["readings"].value).rstrip() + "\n"
@@ -175,7 +174,21 @@ class BenchFitPanel(ReadingsPanel):
             if problem.argument.split(",")[0] in ("precharge", "pressure", "rule", "time"):
                 raise InputError("readings", f"{problem.argument}: {problem.got}", problem.wanted) from None
             raise
-        return {"fit": fit, "known": given, "errors": errors, "curves": _curves(fit)}
+        si, number = fit.readings.si, np.arange(1, len(fit.readings) + 1)
+        ways = {name: si["drag"] == drag for name, drag in (("rising", 1.0), ("falling", -1.0), ("freed", 0.0))}
+        far = np.abs(np.nan_to_num(fit.standardised)) > 0.93 * FAR
+        if fit.outlier is not None:
+            far[fit.outlier] = True
+        return {
+            "fit": fit,
+            "known": given,
+            "errors": errors,
+            "number": number,
+            "near": np.where(far, np.nan, fit.standardised),
+            "far": np.where(far, np.clip(fit.standardised, -0.93 * FAR, 0.93 * FAR), np.nan),
+            **_curves(fit),
+            **{name: (si["pressure"][chosen], si["rule"][chosen]) for name, chosen in ways.items()},
+        }
 
     @property
     def data(self) -> State:
@@ -196,59 +209,41 @@ class BenchFitPanel(ReadingsPanel):
     def redraw_key(self, state: State) -> Any:
         return self._ends(state)
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         lowest, highest, shortest, longest, count = self._ends(self.state)
-        main = drawing.framed(
+        main = Graph(
             figure, (0.085, 0.46, 0.49, 0.47), "Readings, and what the fit says",
-            (f"pressure, as read ({GAUGE.label()})", lowest, highest), (f"rule ({RULE.label()})", shortest, longest),
+            ("pressure, as read", GAUGE, float(GAUGE.from_display(lowest)), float(GAUGE.from_display(highest))),
+            ("rule", RULE, float(RULE.from_display(shortest)), float(RULE.from_display(longest))),
         )  # fmt: skip
-        (self._settled,) = main.plot([], [], color=drawing.BLUE, lw=1.6, label="fit, settled")
-        (self._warm,) = main.plot([], [], color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
-        points: dict[str, Any] = {"ls": "none", "mew": 1.6, "clip_on": False}
-        (self._rising,) = main.plot([], [], "^", ms=8, mfc="white", mec=drawing.BLACK, label="rising", **points)
-        (self._falling,) = main.plot([], [], "v", ms=8, mfc="white", mec=drawing.BLACK, label="falling", **points)
-        (self._freed,) = main.plot([], [], "s", ms=7, mfc="white", mec=drawing.BLACK, label="freed", **points)
-        main.legend(loc="lower right", ncols=2, fontsize=9)
-        low = drawing.framed(
-            figure,
-            (0.085, 0.1, 0.49, 0.2),
-            "Residuals: reading less fit",
-            ("reading", 0.0, count + 1.0),
-            ("standard errors", -FAR, FAR),
-        )
-        low.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")
-        low.axhline(0.0, color=drawing.BLUE, lw=1.4)
-        (self._residual,) = low.plot([], [], "o", ms=6, mfc="white", mec=drawing.BLACK, mew=1.6, ls="none")
-        (self._far,) = low.plot([], [], "D", ms=8, color=drawing.RED, ls="none", label="stands out, or off the axis")
-        low.legend(loc="upper right", bbox_to_anchor=(1.02, 1.36), fontsize=9)
+        _pairs(main, "settled", color=drawing.BLUE, lw=1.6, label="fit, settled")
+        _pairs(main, "warm", color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
+        ring: dict[str, Any] = {"ls": "none", "mew": 1.6, "clip_on": False, "mfc": "white", "mec": drawing.BLACK}
+        for way, marker, size in (("rising", "^", 8), ("falling", "v", 8), ("freed", "s", 7)):
+            _pairs(main, way, marker=marker, ms=size, label=way, **ring)
+        main.ax.legend(loc="lower right", ncols=2, fontsize=9)
+        low = Graph(
+            figure, (0.085, 0.1, 0.49, 0.2), "Residuals: reading less fit",
+            ("reading", None, 0.0, count + 1.0), ("standard errors", None, -FAR, FAR),
+        )  # fmt: skip
+        low.ax.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")
+        low.ax.axhline(0.0, color=drawing.BLUE, lw=1.4)
+        low.line("number", "near", "o", ms=6, mfc="white", mec=drawing.BLACK, mew=1.6, ls="none")
+        low.line("number", "far", "D", ms=8, color=drawing.RED, ls="none", label="stands out, or off the axis")
+        low.ax.legend(loc="upper right", bbox_to_anchor=(1.02, 1.36), fontsize=9)
         self._bars = Bars(figure, (0.765, 0.13, 0.215, 0.8), ["now"])
-        points_drawn = [self._rising, self._falling, self._freed, self._residual, self._far]
-        return [self._settled, self._warm, *points_drawn, *self._bars.moving]
+        return [main, low, *self._bars.moving]
 
     def update_artists(self, state: State) -> None:
-        fit: BenchFit = state["fit"]
-        si = fit.readings.si
-        for line, drag in ((self._rising, 1.0), (self._falling, -1.0), (self._freed, 0.0)):
-            chosen = si["drag"] == drag
-            line.set_data(GAUGE.display(si["pressure"][chosen]), RULE.display(si["rule"][chosen]))
-        for line, key in ((self._settled, "settled"), (self._warm, "warm")):
-            pressure, rule = state["curves"][key]
-            line.set_data(GAUGE.display(pressure), RULE.display(rule))
-        number = np.arange(1, len(fit.readings) + 1)
-        far = np.abs(np.nan_to_num(fit.standardised)) > 0.93 * FAR
-        if fit.outlier is not None:
-            far[fit.outlier] = True
-        near = ~far & np.isfinite(fit.standardised)
-        self._residual.set_data(number[near], fit.standardised[near])
-        self._far.set_data(number[far], np.clip(fit.standardised[far], -0.93 * FAR, 0.93 * FAR))
-        found = fit.parameters.values()
+        super().update_artists(state)
+        found = state["fit"].parameters.values()
         self._bars.show(
             {p.name: p.share for p in found},
             lost=[p.name for p in found if p.value is None],
             given=[p.name for p in found if p.share == 0.0],
         )
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         fit: BenchFit = state["fit"]
         rows = [Reading("readings", str(len(fit.readings)))]
         for name, sort in PARAMETERS.items():
@@ -320,20 +315,17 @@ class NextReadingPanel(Panel):
     def __init__(self, bench: BenchFitPanel | None = None, **start: Any) -> None:
         """bench: a panel with readings; the kit's invented ones unless given."""
         self._bench = bench
-        self._kept: Any = None
         super().__init__(**start)
         if bench is not None:
             bench.tell_of_changes(self)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         return [
-            Choice(
-                "taken", "Readings so far", [("one pre-charge", 1), ("two pre-charges", 2), ("all", 0)],
-            ),
-            Amount("precharge", "Plan: pre-charge", GAUGE, Q(0, "psig"), Q(25, "psig"), Q(10, "psig"), (0.5, 0.02)),
-            Amount("pressure", "Plan: pressure", GAUGE, Q(0, "psig"), Q(100, "psig"), Q(50, "psig"), (1, 0.05)),
+            Choice("taken", "Readings so far", [("one pre-charge", 1), ("two pre-charges", 2), ("all", 0)]),
+            pressure("precharge", "Plan: pre-charge", 0, 25, 10),
+            pressure("pressure", "Plan: pressure", 0, 100, 50, (1, 0.05)),
             Choice("way", "Plan: reached", _WAYS, listed=True),
-        ]  # fmt: skip
+        ]
 
     def _source(self) -> tuple[BenchReadings, Vessel, dict[str, Any], dict[str, Any]]:
         if self._bench is None:
@@ -350,57 +342,42 @@ class NextReadingPanel(Panel):
     def solve(self, at: Setting) -> State:
         readings, vessel, known, errors = self._source()
         key = (at.taken, id(readings), vessel, str(known), str(errors))
-        if self._kept is None or self._kept[0] != key:  # moving the plan leaves the fit alone
+
+        def fitted() -> Any:
             fit = fit_bench(vessel, _settings(readings, at.taken), known, **errors)
-            self._kept = key, fit, next_reading(fit), readings
-        _, fit, best, _ = self._kept
+            return fit, next_reading(fit), readings
+
+        fit, best, _ = self.kept(key, fitted)  # moving the plan leaves the fit alone
         direction = at.way[0] if fit.readings.direction is not None else "freed"
         planned = CandidateReading(GAUGE.quantity(at.precharge), GAUGE.quantity(at.pressure), direction, at.way[1])
         try:
             mine = next_reading(fit, [planned])
         except InputError as problem:
             raise InputError(problem.argument, problem.got, problem.wanted) from None
-        return {"fit": fit, "best": best, "mine": mine, "planned": planned}
+        return {"fit": fit, "best": best, "mine": mine, **_circles(best, planned)}
 
-    def redraw_key(self, state: State) -> Any:
-        return None
-
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        left = drawing.framed(
+    def build(self, figure: Figure) -> Parts:
+        left = Graph(
             figure, (0.075, 0.22, 0.5, 0.68), "The larger the circle, the more the reading would tell",
-            (f"pressure ({GAUGE.label()})", float(GAUGE.display(-4 * _PSI)), float(GAUGE.display(104 * _PSI))),
-            (f"pre-charge ({GAUGE.label()})", float(GAUGE.display(-2 * _PSI)), float(GAUGE.display(28 * _PSI))),
+            ("pressure", GAUGE, -4 * _PSI, 104 * _PSI), ("pre-charge", GAUGE, -2 * _PSI, 28 * _PSI),
         )  # fmt: skip
-        self._sizes = [
-            left.plot([], [], "o", ms=size, mfc=drawing.SKY, mec=drawing.BLACK, mew=0.8, ls="none", clip_on=False)[0]
-            for size in _SIZES
-        ]
-        (self._best,) = left.plot([], [], "*", ms=17, color=drawing.ORANGE, mec=drawing.BLACK, ls="none", label="best")
-        (self._mine,) = left.plot([], [], "X", ms=11, color=drawing.RED, mec=drawing.BLACK, ls="none", label="yours")
-        left.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=2)
+        circle: dict[str, Any] = {"mfc": drawing.SKY, "mec": drawing.BLACK, "mew": 0.8, "ls": "none", "clip_on": False}
+        for k, size in enumerate(_SIZES):
+            across, up = (lambda s, key=key, k=k: s[key][s["size"] == k] for key in ("across", "up"))
+            left.line(across, up, "o", ms=size, **circle)
+        mark: dict[str, Any] = {"mec": drawing.BLACK, "ls": "none"}
+        left.line("best_pressure", "best_precharge", marker="*", ms=17, color=drawing.ORANGE, label="best", **mark)
+        left.line("pressure", "precharge", marker="X", ms=11, color=drawing.RED, label="yours", **mark)
+        left.ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=2)
         self._bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
-        return [*self._sizes, self._best, self._mine, *self._bars.moving]
+        return [left, *self._bars.moving]
 
     def update_artists(self, state: State) -> None:
-        best, planned = state["best"], state["planned"]
-        same = [
-            k for k, c in enumerate(best.candidates)
-            if (c.settled == planned.settled and c.direction == planned.direction) or c.pressure.m == 0.0
-        ]  # fmt: skip
-        x, y = (
-            GAUGE.display(np.array([getattr(best.candidates[k], name).m_as("Pag") for k in same]))
-            for name in ("pressure", "precharge")
-        )
-        most = max(float(np.max(best.tells)), 1e-9)
-        size = np.minimum((len(_SIZES) * best.tells[same] / most).astype(int), len(_SIZES) - 1)
-        for k, dots in enumerate(self._sizes):
-            dots.set_data(x[size == k], y[size == k])
-        for mark, reading in ((self._best, best.reading), (self._mine, planned)):
-            mark.set_data([reading.pressure.m_as(_shown())], [reading.precharge.m_as(_shown())])
+        super().update_artists(state)
         given = [name for name in NAMES if name not in state["mine"].before]
         self._bars.show(state["mine"].before, state["mine"].after, given=given)
 
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         mine, vessel = state["mine"], state["fit"].vessel.si
         rows = [Reading("readings so far", str(len(state["fit"].readings)))]
         for name, sort in PARAMETERS.items():
@@ -435,8 +412,23 @@ _WAYS = [
 _SIZES = (3, 5, 7, 9, 11, 13, 15)
 
 
-def _shown() -> str:
-    return GAUGE.unit()
+def _circles(best: NextReading, planned: CandidateReading) -> State:
+    """Where the circles of the readings stand that are reached as the planned one is, and how large each is."""
+    same = [
+        k
+        for k, c in enumerate(best.candidates)
+        if (c.settled == planned.settled and c.direction == planned.direction) or c.pressure.m == 0.0
+    ]
+    candidates = [best.candidates[k] for k in same]
+    most = max(float(np.max(best.tells)), 1e-9)
+    size = np.minimum((len(_SIZES) * best.tells[same] / most).astype(int), len(_SIZES) - 1)
+    return {
+        "across": np.array([one.pressure.m_as("Pag") for one in candidates]),
+        "up": np.array([one.precharge.m_as("Pag") for one in candidates]),
+        "size": size,
+        "best_pressure": best.reading.pressure.m_as("Pag"),
+        "best_precharge": best.reading.precharge.m_as("Pag"),
+    }
 
 
 def _settings(readings: BenchReadings, count: int) -> BenchReadings:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
 from oilkit.audit import constants, register, worked
 from oilkit.audit.constants import Moved
@@ -21,7 +21,7 @@ from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
 from oilkit.quantities.kinds import (
     GAUGE,
@@ -116,7 +116,7 @@ class RegisterBrowser(Panel):
     alt = "Bars: by how many per cent the result changes for one per cent more of each input."
     size = (10.0, 3.6)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         self._lines_of = FIRST
         names = evaluable()
         choice = Choice("function", "Formula", [(_listed(name), name) for name in names], listed=True)
@@ -140,7 +140,7 @@ class RegisterBrowser(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["function"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         counts = self.state["counts"]
         graph = drawing.framed(
             figure,
@@ -153,17 +153,13 @@ class RegisterBrowser(Panel):
         graph.invert_yaxis()
         graph.grid(False, axis="y")
         graph.axvline(0.0, color=drawing.BLACK, lw=1.0)
-        self._bars = [
-            drawing.box(graph, (0.0, k - 0.35), 0.0, 0.7, fc=drawing.SKY, ec=drawing.BLACK, hatch="//")
-            for k in range(len(counts))
-        ]
-        return self._bars
+        bars = Bound()
+        for k, name in enumerate(counts):
+            bar = drawing.box(graph, (0.0, k - 0.35), 0.0, 0.7, fc=drawing.SKY, ec=drawing.BLACK, hatch="//")
+            bars.add([bar], _follows(bar, name))
+        return [bars]
 
-    def update_artists(self, state: State) -> None:
-        for bar, count in zip(self._bars, state["counts"].values(), strict=True):
-            bar.set_width(0.0 if math.isnan(count) else min(max(count, -4.0), 4.0))
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         found: Entry = state["entry"]
         kind = found.function.returns
         return [
@@ -179,6 +175,16 @@ class RegisterBrowser(Panel):
         found: Entry = state["entry"]
         parts = [found.summary, found.assumptions, f"Source: {found.source}"]
         return " ".join(part for part in parts if part).replace("`", "")
+
+
+def _follows(bar: Rectangle, name: str) -> Callable[[State], None]:
+    """Moves a bar to how much an input counts, as far as the picture goes."""
+
+    def move(state: State) -> None:
+        count = state["counts"][name]
+        bar.set_width(0.0 if math.isnan(count) else min(max(count, -4.0), 4.0))
+
+    return move
 
 
 def _listed(name: str) -> str:
@@ -233,12 +239,11 @@ class WhatMoves(Panel):
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in per cent."
     size = (10.0, 3.8)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]
-        share = Q(-20, "dimensionless"), Q(20, "dimensionless"), Q(10, "dimensionless")
         return [
             Choice("constant", "Constant", offered, listed=True),
-            Amount("change", "Changed by, in per cent", NUMBER, *share, (5, 5)),
+            Amount("change", "Changed by, in per cent", NUMBER, -20, 20, 10, (5, 5)),
         ]
 
     def solve(self, at: Setting) -> State:
@@ -259,7 +264,7 @@ class WhatMoves(Panel):
     def redraw_key(self, state: State) -> Any:
         return state["constant"], state["number"]
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
+    def build(self, figure: Figure) -> Parts:
         rows = most_moved(self.state["moved"])
         reach = max([abs(100.0 * row.change) for row in rows], default=1.0) * 1.25
         graph = drawing.framed(
@@ -283,10 +288,7 @@ class WhatMoves(Panel):
             graph.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
         return []
 
-    def update_artists(self, state: State) -> None:
-        """Everything here is fixed by the constant and its number."""
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         found = state["found"]
         rows = [
             Reading("as it is", found.text()),
@@ -328,7 +330,7 @@ class HowExact(Panel):
     alt = "Error of the protected time against steps taken, both on logarithmic axes, with the slope of fourth order."
     size = (10.0, 3.6)
 
-    def make_controls(self) -> Sequence[Control]:
+    def make_controls(self) -> list[Control]:
         charge = INPUTS["precharge_set"].usual
         fade = INPUTS["pump_decay"].usual
         return [
@@ -345,27 +347,24 @@ class HowExact(Panel):
             "steps": found.steps,
             "seconds": found.protected_time.m_as("s"),
             "error": found.error.m_as("s"),
+            "errors": np.maximum(found.error.m_as("s")[:-1], 1e-10),
         }
 
-    def build(self, figure: Figure) -> Iterable[Artist]:
-        graph = drawing.framed(
+    def build(self, figure: Figure) -> Parts:
+        ends = np.array([20.0, 3000.0])
+        graph = Graph(
             figure, drawing.WHOLE, "Twice the steps: a sixteenth of the error, or less",
-            ("steps taken", 20.0, 3000.0), ("error of the protected time (s)", 1e-10, 0.1),
+            ("steps taken", None, 20.0, 3000.0), ("error of the protected time (s)", None, 1e-10, 0.1),
         )  # fmt: skip
-        graph.set_xscale("log")
-        graph.set_yscale("log")
-        (self._slope,) = graph.plot([], [], color=drawing.GREY, ls="--", label="fourth order: error as 1 / steps⁴")
-        (self._line,) = graph.plot([], [], "o-", color=drawing.BLUE, label="the kit, from 1e-3 to 1e-8")
-        graph.legend(loc="upper right")
-        return [self._slope, self._line]
+        graph.ax.set_xscale("log")
+        graph.ax.set_yscale("log")
+        slope = {"color": drawing.GREY, "ls": "--", "label": "fourth order: error as 1 / steps⁴"}
+        graph.line(ends, lambda s: s["errors"][2] * (s["steps"][2] / ends) ** 4, **slope)
+        graph.line(lambda s: s["steps"][:-1], "errors", "o-", color=drawing.BLUE, label="the kit, from 1e-3 to 1e-8")
+        graph.ax.legend(loc="upper right")
+        return [graph]
 
-    def update_artists(self, state: State) -> None:
-        steps, error = state["steps"][:-1], np.maximum(state["error"][:-1], 1e-10)
-        self._line.set_data(steps, error)
-        axis = np.array([20.0, 3000.0])
-        self._slope.set_data(axis, error[2] * (steps[2] / axis) ** 4)
-
-    def readings(self, state: State) -> Sequence[Reading]:
+    def readings(self, state: State) -> list[Reading]:
         rows = [Reading("protected time, finest", float(state["seconds"][-1]), TIME)]
         for k in (0, 2, 4):
             rows.append(Reading(f"error at accuracy {state['accuracy'][k]:.0e}", below(state["error"][k])))

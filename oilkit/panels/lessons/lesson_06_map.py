@@ -1,0 +1,187 @@
+"""Panel of lesson 06: a map of how it ends."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import (
+    clearance_change,
+)
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
+from oilkit.panels.framework.choices import (
+    engine_choice,
+)
+from oilkit.panels.framework.controls import Control
+from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
+from oilkit.physics.catalog import hoses
+from oilkit.physics.discharging import (
+    EMPTY,
+    LIMIT_REACHED,
+    discharge,
+)
+from oilkit.physics.engine import Engine
+from oilkit.quantities.kinds import (
+    CLEARANCE_CHANGE,
+    GAUGE,
+    OIL,
+    TEMPERATURE,
+    TIME,
+    TIME_CONSTANT,
+)
+from oilkit.quantities.units import Q
+
+
+class HowItEnds(Panel):
+    """A map of how the protection ends, over pre-charge and thermal time constant, with the time it lasts."""
+
+    call = "how_it_ends"
+    title = "How does it end? A map over pre-charge and time constant"
+    alt = (
+        "Map over the gas's time constant and pre-charge: where the pressure limit ends the protection, where an empty "
+        "vessel does, and lines of equal protected time."
+    )
+    size = (10.0, 4.6)
+    charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
+    taus = np.geomspace(0.5, 50.0, 18)
+
+    def make_controls(self) -> list[Control]:
+        redrawn = clearance_change("clearance"), sump()
+        for control in redrawn:  # these draw the map afresh: when the slider is let go
+            control.slider.continuous_update = False
+        return [charge(25), tau(50), *redrawn, engine_choice()]
+
+    def solve(self, at: Setting) -> State:
+        run = (at.clearance, at.sump, at.engine)  # the chosen point moves on the same map
+        found = self.kept(run, lambda: self._ended(*run, self.charges[:, None], self.taus[None, :]))
+        here = self._ended(*run, at.precharge, np.array([at.tau, 0.0, math.inf]))
+        return {
+            "run": run,
+            "map": found,
+            **{key: values[0] for key, values in here.items()},
+            "warm": (here["protected"][1], here["ending"][1]),
+            "alone": (here["protected"][2], here["ending"][2]),
+        }
+
+    def _ended(self, clearance: float, sump: float, engine: Engine, precharge: Any, tau: Any) -> State:
+        went = discharge(
+            built(engine, line_of(hoses()["trade_12"], self._length)),
+            duration=TIME.quantity(LONGEST),
+            precharge=GAUGE.quantity(precharge),
+            pressure=GAUGE.quantity(START),
+            clearance_change=CLEARANCE_CHANGE.quantity(clearance),
+            sump_temperature=TEMPERATURE.quantity(sump),
+            thermal_time_constant=TIME_CONSTANT.quantity(tau),
+            limit=engine.warning,
+        )
+        return {
+            "protected": went.protected_time.m_as("s"),
+            "ending": went.ending,
+            "used": went.oil_used.m_as(OIL.si),
+        }
+
+    _length = float(Q(6, "ft").to("m").magnitude)
+
+    def redraw_key(self, state: State) -> Any:
+        return state["run"]
+
+    def build(self, figure: Figure) -> Parts:
+        graph = Graph(
+            figure, (0.075, 0.13, 0.66, 0.78), "How it ends: at the pressure limit, or with an empty vessel",
+            ("thermal time constant (s): warm gas left, cold gas right", None, self.taus[0], self.taus[-1]),
+            ("pre-charge", GAUGE, self.charges[0], self.charges[-1]),
+        )  # fmt: skip
+        ax = graph.ax
+        ax.set_xscale("log")
+        ticks = [0.5, 1, 2, 5, 10, 20, 50]
+        ax.set_xticks(ticks, [f"{t:g}" for t in ticks])
+        ax.minorticks_off()
+        ax.grid(False)
+        handles = self._regions(ax)
+        self._times(ax)
+        limit = float(GAUGE.display(self.state["engine"].si.warning))
+        handles.append(ax.axhline(limit, color=drawing.RED, ls="--", label="pre-charge = limit"))
+        yours: dict[str, Any] = {"ms": 12, "color": drawing.BLACK, "mec": "white", "mew": 2.0, "label": "your choice"}
+        own_point = graph.line("tau", "precharge", "o", **yours)
+        (line,) = ax.plot([], [], color=drawing.BLUE, lw=1.3, label="protected time")
+        ax.legend(handles=[*handles, line, own_point], **drawing.OUTSIDE, labelspacing=1.0)
+        return [graph]
+
+    def _regions(self, ax: Axes) -> list[Artist]:
+        """A hatched patch with its letter for each way to end; their patches for the legend."""
+        ending, heights = self.state["map"]["ending"], GAUGE.display(self.charges)
+        which = np.select([ending == LIMIT_REACHED, ending == EMPTY], [0.0, 1.0], 2.0)
+        handles: list[Artist] = []
+        for k, (name, colour, hatch) in enumerate(
+            (
+                ("L: pressure limit\nreached, oil left over", drawing.SKY, "//"),
+                ("E: vessel empty", drawing.ORANGE, ".."),
+                (f"H: pressure holds\nfor {LONGEST:.0f} s", drawing.GREEN, ""),
+            )
+        ):
+            style: dict[str, Any] = {"fc": colour, "alpha": 0.45, "hatch": hatch, "ec": drawing.GREY}
+            handles.append(drawing.box(ax, (1e-3, -9.0), 1e-4, 0.1, label=name, **style))
+            own = (which == k).astype(float)
+            if not own.any():
+                continue
+            area: dict[str, Any] = {"colors": [colour], "alpha": 0.45, "hatches": [hatch or None]}
+            ax.contourf(self.taus, heights, own, levels=[0.5, 1.5], **area)
+            if 0.0 < own.mean() < 1.0:
+                ax.contour(self.taus, heights, own, levels=[0.5], colors=[drawing.BLACK], linewidths=3.0)
+            rows, columns = np.nonzero(own)
+            middle = int(np.argmin(np.hypot((rows - rows.mean()) / 26.0, (columns - columns.mean()) / 18.0)))
+            at = float(self.taus[columns[middle]]), float(heights[rows[middle]])
+            white = [withStroke(linewidth=5, foreground="white")]
+            ax.text(*at, name[0], fontsize=24, weight="bold", ha="center", va="center", path_effects=white)
+        return handles
+
+    def _times(self, ax: Axes) -> None:
+        """Lines of equal protected time."""
+        times = np.ma.masked_invalid(self.state["map"]["protected"])
+        if not times.count():
+            return
+        wanted = [0.2, 0.5, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50]
+        levels = [t for t in wanted if times.min() < t < times.max()]
+        if levels:
+            heights = GAUGE.display(self.charges)
+            lines = ax.contour(self.taus, heights, times, levels=levels, colors=[drawing.BLUE], linewidths=1.3)
+            ax.clabel(lines, fmt=lambda t: f"{t:g} s", fontsize=9)
+
+    def readings(self, state: State) -> list[Reading]:
+        return [
+            finite("protected time", state["protected"], TIME),
+            Reading("it ends with", str(state["ending"])),
+            Reading("oil used by then", state["used"], OIL),
+            finite("if the gas stayed warm (time constant 0)", state["warm"][0], TIME),
+            Reading("it would end with", str(state["warm"][1])),
+            finite("without any heat (time constant infinite)", state["alone"][0], TIME),
+            Reading("it would then end with", str(state["alone"][1])),
+        ]
+
+    def summary(self, state: State) -> str:
+        times = [state["protected"], state["warm"][0], state["alone"][0]]
+        if not all(map(math.isfinite, times)):
+            return (
+                f"With a pre-charge of {GAUGE.text(state['precharge'])} the pressure holds for {LONGEST:.0f} s in at "
+                "least one of the three cases: looser bearings, hotter oil or another pre-charge show an end."
+            )
+        here, warm, alone = times
+        between = min(warm, alone) <= here <= max(warm, alone)
+        return (
+            f"With {GAUGE.text(state['precharge'])} and {TIME_CONSTANT.text(state['tau'])} the engine is protected for "
+            f"{TIME.text(here)}; it ends with: {state['ending']}. Gas always warm gives {TIME.text(warm)}, gas without "
+            f"any heat {TIME.text(alone)}: "
+            + (
+                "yours lies between the two."
+                if between
+                else "yours lies outside the two, so they are no bounds. A middle time constant may last longest."
+            )
+        )

@@ -1,0 +1,50 @@
+"""What the panels of lesson 07 share: the car, the track, and a bar for what takes long."""
+
+from __future__ import annotations
+
+import time
+
+import ipywidgets
+
+from oilkit.laps.lap import (
+    usual_installation,
+)
+from oilkit.panels.framework.bound import us
+from oilkit.physics.discharging import Installation
+from oilkit.physics.engine import Engine
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities.kinds import (
+    GAUGE,
+    Kind,
+)
+
+TRACK = Kind("a distance along the road", "m", "ft", 0, "m", 0, "Q(500, 'm')", low=0.0)
+TOP = us(GAUGE, 90.0)
+CHARGE = "Pre-charge, at working temperature"
+SOON = 0.5
+"""Seconds of work after which a progress bar shows."""
+
+
+class Progress(ipywidgets.FloatProgress):
+    """A bar that shows itself when work takes longer than half a second. Call it with the share that is done."""
+
+    def __init__(self, doing: str) -> None:
+        super().__init__(min=0.0, max=1.0, description=doing, layout={"display": "none", "width": "330px"})
+        self.style.description_width = "auto"
+        self._since = time.monotonic()
+
+    def begin(self) -> None:
+        """Start the clock for a new piece of work."""
+        self._since = time.monotonic()
+
+    def __call__(self, share: float) -> None:
+        if share >= 1.0:
+            self.layout.display = "none"
+        elif time.monotonic() - self._since > SOON:
+            self.layout.display = ""
+        self.value = share
+
+
+def built(engine: Engine, vessel: Vessel | None = None) -> Installation:
+    usual = usual_installation()
+    return Installation(engine, usual.oil, vessel or usual.vessel, usual.line)

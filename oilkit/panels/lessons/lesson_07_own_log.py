@@ -1,0 +1,185 @@
+"""Panel of lesson 07: a log of your own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import ipywidgets
+import numpy as np
+from matplotlib.figure import Figure
+
+from oilkit.errors import InputError
+from oilkit.laps.lap import (
+    Starved,
+    expected_pressure,
+    starved_stretches,
+)
+from oilkit.laps.logfile import KIT_LAP, SORTS, Log, log_remarks, read_log
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import (
+    warmth,
+)
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.choices import (
+    engine_choice,
+)
+from oilkit.panels.framework.controls import Amount, Control, Lines
+from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
+from oilkit.quantities.kinds import (
+    FRACTION,
+    GAUGE,
+    TEMPERATURE,
+    TIME,
+)
+from oilkit.quantities.records import data_file
+from oilkit.storage.saving import named_file
+from oilkit.storage.textfile import stamp
+
+_LOG_TEXT = "\n".join(
+    ["file = lap.csv", *(f"{name} = {column}, {unit}" for name, (column, unit) in KIT_LAP.items()), "sensor = gallery"]
+)
+
+
+def _read_settings(text: str) -> tuple[str, dict[str, tuple[str, str]], str]:
+    """File, columns and sensor from lines such as ``time = Time, s``."""
+    file, sensor, columns = "", "gallery", {}
+    wanted = "file, sensor or one of " + ", ".join(SORTS)
+    for number, line in enumerate(text.splitlines(), 1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        key, sign, rest = (part.strip() for part in line.partition("="))
+        if not sign or not rest:
+            raise InputError("log", f"“{line.strip()}” in line {number}", "a line such as time = Time, s")
+        if key == "file":
+            file = rest
+        elif key == "sensor":
+            sensor = rest
+        elif key in SORTS:
+            column, comma, unit = (part.strip() for part in rest.rpartition(","))
+            if not comma:
+                raise InputError("log", f"“{line.strip()}” in line {number}", "column and unit, such as time = Time, s")
+            columns[key] = (column, unit)
+        else:
+            raise InputError("log", f"“{key}” in line {number}", wanted)
+    if not file:
+        raise InputError("log", "no file", "a line such as file = my_lap.csv")
+    return file, columns, sensor
+
+
+class OwnLog(Panel):
+    """A log of your own: its columns and units as you name them, and where its pressure says the pick-up starved."""
+
+    call = "own_log"
+    title = "A log of your own: where did the pick-up starve?"
+    alt = "Measured oil pressure and what a full pump gives, against distance, starved stretches marked; below it g."
+    size = (10.0, 4.6)
+
+    def make_controls(self) -> list[Control]:
+        self._log: Log | None = None
+        self._read: Any = None
+        return [
+            Lines("log", "File, then column and unit of each", _LOG_TEXT, rows=9),
+            Amount("share", "Starved is less than this share of a full pump's", FRACTION, 0.3, 0.95, 0.7, (0.01, 0.01)),
+            warmth("sump", "Oil temperature in the sump", 60, 140, 100),
+            engine_choice(),
+        ]  # fmt: skip
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        self._bar = Progress("reading")
+        return [self._bar]
+
+    def solve(self, at: Setting) -> State:
+        file, columns, sensor = _read_settings(at.log)
+        path = named_file(file, argument="log")
+        if file == "lap.csv" and stamp(path) is None:
+            path = data_file(file)
+        self._bar.begin()
+        try:
+            key = (at.log, stamp(path))
+            if key != self._read:
+                self._log, self._read = read_log(path, columns, self._bar), key
+            assert self._log is not None
+            expected = expected_pressure(built(at.engine), self._log, TEMPERATURE.quantity(at.sump))
+            remarks = log_remarks(self._log, sensor=sensor, expected=expected)
+        except InputError as problem:
+            said = f"{problem.argument}: {problem.got}" if problem.argument != "log" else problem.got
+            raise InputError("log", said, problem.wanted) from None
+        finally:
+            self._bar(1.0)
+        measured = self._log.pressure is not None
+        starved = starved_stretches(self._log, expected, at.share) if measured else []
+        return {
+            "log": self._log,
+            "distance": self._log.distance.m_as("m"),
+            "expected": expected.m_as("Pag"),
+            "measured": self._log.si["pressure"] if measured else np.full(len(self._log.time.m), np.nan),
+            "hard": np.hypot(self._log.si["lateral"], self._log.si["longitudinal"]) / 9.80665,
+            "starved": starved,
+            "remarks": remarks,
+            "stretches": _stretches(self._log, starved),
+        }
+
+    @property
+    def data(self) -> Log:
+        """The log as it stands."""
+        return self.state["log"]  # type: ignore[no-any-return]
+
+    def redraw_key(self, state: State) -> Any:
+        return float(state["distance"][-1])
+
+    def build(self, figure: Figure) -> Parts:
+        end = float(self.state["distance"][-1])
+        top = Graph(
+            figure, (0.085, 0.42, 0.68, 0.5), "Where the pressure falls short, the pick-up drew air",
+            (None, TRACK, 0.0, end), ("oil pressure", GAUGE, 0.0, TOP),
+        )  # fmt: skip
+        top.ax.tick_params(labelbottom=False)
+        top.line("distance", "expected", color=drawing.GREY, ls="--", lw=1.6, label="a full pump gives")
+        top.line("distance", "measured", color=drawing.BLUE, lw=1.4, label="measured")
+        short = {"color": drawing.RED, "lw": 6, "solid_capstyle": "butt", "label": "starved"}
+        top.line("stretches", lambda s: np.full(len(s["stretches"]), 0.03 * TOP), **short)
+        top.ax.legend(**drawing.OUTSIDE)
+        low = Graph(figure, (0.085, 0.13, 0.68, 0.22), "", ("distance", TRACK, 0.0, end), ("total g", None, 0.0, 1.6))
+        low.line("distance", "hard", color=drawing.BLACK, lw=1.4)
+        return [top, low]
+
+    def readings(self, state: State) -> list[Reading]:
+        found, log = state["starved"], state["log"]
+        lengths = [float((s.end - s.start).m) for s in found]
+        rows = [
+            Reading("samples", str(log.time.size)),
+            Reading("the log lasts", float(log.time.m[-1]), TIME),
+            Reading("from sample to sample", float(log.interval.m), TIME),
+            Reading("starved stretches", str(len(found))),
+            Reading("starved in all", sum(lengths), TIME),
+            Reading("longest", max(lengths, default=0.0), TIME),
+        ]
+        if found:
+            worst = min(found, key=lambda s: float(s.lowest.m))
+            rows += [
+                Reading("lowest pressure there", float(worst.lowest.m_as(GAUGE.si)), GAUGE),
+                Reading("… at a distance of", float(worst.at.m_as("m")), TRACK),
+            ]
+        return rows
+
+    def summary(self, state: State) -> str:
+        found = state["starved"]
+        if state["log"].pressure is None:
+            first = "This log has no measured pressure: the next panel can still drive it through the model."
+        elif found:
+            first = (
+                f"In {len(found)} stretches the pressure stands well below what a full pump gives at "
+                "that speed: there the pick-up drew air, or the sensor lies."
+            )
+        else:
+            first = "Nowhere does the pressure stand that far below what a full pump gives."
+        return " ".join([first, *state["remarks"]])
+
+
+def _stretches(log: Log, starved: Sequence[Starved]) -> Any:
+    """Both ends of each stretch along the road, in SI, with a gap behind each."""
+    seconds, along = log.si["time"], log.distance.m_as("m")
+    ends = [[*np.interp([stretch.start.m, stretch.end.m], seconds, along), np.nan] for stretch in starved]
+    return np.array(ends).ravel()

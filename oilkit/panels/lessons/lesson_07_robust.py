@@ -1,0 +1,138 @@
+"""Panel of lesson 07: a robust choice."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from oilkit.laps.lap import (
+    robust_choice,
+)
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import (
+    amount,
+    pressure,
+    seconds,
+)
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
+from oilkit.panels.framework.choices import (
+    engine_choice,
+)
+from oilkit.panels.framework.controls import Amount, Control
+from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
+from oilkit.quantities.kinds import (
+    CLEARANCE_CHANGE,
+    FRACTION,
+    GAUGE,
+    TEMPERATURE_DIFFERENCE,
+    TIME,
+)
+from oilkit.quantities.units import Q
+
+USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)
+"""The trade's usual pre-charge (common practice, no source)."""
+FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
+
+
+class RobustChoicePanel(Panel):
+    """The needle for the one expected event, and the plateau for everything that nobody knows exactly."""
+
+    call = "robust_choice"
+    title = "A robust choice, not a needle"
+    alt = "Left: lowest pressure in the one expected event. Right: share of draws protected, both against pre-charge."
+
+    def make_controls(self) -> list[Control]:
+        return [
+            pressure("precharge", CHARGE, 2, 50, 40),
+            seconds("event", "The event lasts, expected", 0.5, 10, 4, 0.25),
+            Amount("event_spread", "… spread of it, as a share", FRACTION, 0.0, 0.6, 0.2, (0.05, 0.05)),
+            amount("clearance_spread", "Spread of the clearance", CLEARANCE_CHANGE, "thou", 0, 0.6, 0.3, (0.05, 0.001)),
+            amount(
+                "temperature_spread", "Spread of the oil temperature", TEMPERATURE_DIFFERENCE, "delta_degC", 0, 20, 8, 1
+            ),
+            engine_choice(),
+        ]
+
+    def solve(self, at: Setting) -> State:
+        key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
+        found = self.kept(  # a new pre-charge alone only moves the point
+            key,
+            lambda: robust_choice(
+                built(at.engine),
+                FEWER,
+                TIME.quantity(at.event),
+                at.event_spread,
+                CLEARANCE_CHANGE.quantity(at.clearance_spread),
+                TEMPERATURE_DIFFERENCE.quantity(at.temperature_spread),
+            ),
+        )
+        charges, lowest = found.precharge.m_as("Pag"), found.lowest_pressure.m_as("Pag")
+        needle, best = (int(np.argmin(np.abs(found.precharge.m - one.m))) for one in (found.needle, found.best))
+        return {
+            "found": found,
+            "charges": charges,
+            "lowest_line": lowest,
+            "percent_line": 100.0 * found.share,
+            "needle": needle,
+            "best": best,
+            "share": float(np.interp(at.precharge, charges, found.share)),
+            "lowest": float(np.interp(at.precharge, charges, lowest)),
+        }
+
+    def build(self, figure: Figure) -> Parts:
+        low, high = (float(end) for end in FEWER.m_as("Pag")[[0, -1]])
+        across = ("pre-charge", GAUGE, low, high)
+        left = Graph(
+            figure, (0.075, 0.15, 0.36, 0.74), "One expected event: a needle", across,
+            ("lowest pressure in it", GAUGE, 0.0, TOP * 0.67),
+        )  # fmt: skip
+        right = Graph(
+            figure, (0.52, 0.15, 0.3, 0.74), "All that may come: a plateau", across,
+            ("draws protected (%)", None, 0.0, 104.0),
+        )  # fmt: skip
+        usual: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.45, "hatch": "..", "ec": drawing.GREY}
+        for graph, line, here, colour in (
+            (left, "lowest_line", lambda s: s["lowest"], drawing.BLUE),
+            (right, "percent_line", lambda s: 100.0 * s["share"], drawing.GREEN),
+        ):
+            ends = (float(GAUGE.display(end)) for end in USUAL)
+            graph.ax.axvspan(*ends, label="the trade's usual", **usual)
+            graph.line("charges", line, color=colour)
+            for name, key, look in (
+                ("needle", "needle", {"marker": "v", "ms": 13, "color": drawing.RED}),
+                ("robust", "best", {"marker": "*", "ms": 16, "color": drawing.PURPLE}),
+            ):
+                graph.line(
+                    lambda s, key=key: s["charges"][s[key]], lambda s, key=key, line=line: s[line][s[key]], ls="none",
+                    label=name, **look,
+                )  # fmt: skip
+            graph.point("precharge", here, ms=9, ls="none", label="yours")
+        right.ax.legend(**drawing.OUTSIDE)
+        return [left, right]
+
+    def readings(self, state: State) -> list[Reading]:
+        found = state["found"]
+        return [
+            Reading("needle: best for the one expected event", float(found.needle.m_as("Pag")), GAUGE),
+            Reading("… protects of all draws", f"{100.0 * found.needle_share:.0f} %"),
+            Reading("robust: protects most draws", float(found.best.m_as("Pag")), GAUGE),
+            Reading("… namely", f"{100.0 * found.best_share:.0f} %"),
+            Reading("your pre-charge protects about", f"{100.0 * state['share']:.0f} %"),
+            Reading("… and keeps in the expected event", state["lowest"], GAUGE),
+        ]
+
+    def summary(self, state: State) -> str:
+        found = state["found"]
+        needle, best = (GAUGE.text(float(charge.m_as("Pag"))) for charge in (found.needle, found.best))
+        if found.needle_share >= found.best_share - 0.005:
+            return (
+                f"Here {needle}, the best for the one expected event, is also as good as any for what "
+                "may come: the spread is small, or no pre-charge can do more."
+            )
+        return (
+            f"For exactly {TIME.text(state['event'])} the highest pressure comes with {needle}, but that protects only "
+            f"{100.0 * found.needle_share:.0f} % of what may come; {best} protects {100.0 * found.best_share:.0f} %."
+        )
