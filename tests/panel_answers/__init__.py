@@ -7,39 +7,14 @@ lesson; a function in it named as a panel takes the controls' values and returns
 from __future__ import annotations
 
 from collections.abc import Callable
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Any
 
 from oilkit import panels
 from oilkit.panels.framework.controls import Amount
-from panel_answers import (
-    lesson_03,
-    lesson_04,
-    lesson_05,
-    lesson_06,
-    lesson_07,
-    lesson_08,
-    lesson_09_commissioning,
-    lesson_09_faults,
-    lesson_10,
-    lesson_11,
-    lesson_12,
-    lessons_00_to_02,
-)
 
-MODULES = (
-    lessons_00_to_02,
-    lesson_03,
-    lesson_04,
-    lesson_05,
-    lesson_06,
-    lesson_07,
-    lesson_08,
-    lesson_09_commissioning,
-    lesson_09_faults,
-    lesson_10,
-    lesson_11,
-    lesson_12,
-)
+MODULES = tuple(import_module(f"{__name__}.{found.name}") for found in iter_modules(__path__))
 ANSWERS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
     name: getattr(module, name) for module in MODULES for name in panels.__all__ if hasattr(module, name)
 }
