@@ -16,35 +16,31 @@ from oilkit.quantities import kinds
 from oilkit.quantities.kinds import Kind
 from oilkit.quantities.records import Record
 
+ABOVE = "A set-up for oilkit. Every value is a text with its unit, except plain numbers; psi means what a gauge shows."
+
 
 def set_up_text(document: Mapping[str, Any]) -> str:
     """The text of a set-up file: tables in the kit's order, each with a comment, values as they were typed."""
-    lines = [
-        "# A set-up for oilkit. Every value is a text with its unit, except plain numbers; psi means what a gauge "
-        "shows."
-    ]
-    lines += [f"{key} = {_value(document[key])}" for key in HEAD if key in document]
-
-    def block(title: str, table: Mapping[str, Any], cls: type[Record], note: str = "") -> Iterator[str]:
-        yield ""
-        if note:
-            yield f"# {note}"
-        yield title
-        inner = {name: kind for name, kind in cls.fields().items() if isinstance(table.get(name), dict)}
-        for name in cls.fields():
-            if name in table and name not in inner:
-                yield f"{name} = {_value(table[name])}"
-        for name, kind in inner.items():
-            yield from block(f"{title[:-1]}.{name}]", table[name], kind)
-
+    lines = [f"# {ABOVE}", *(f"{key} = {_value(document[key])}" for key in HEAD if key in document)]
+    listed = {"line": ("fittings", document), "driving": ("driving.events", document["driving"])}
     for key, (cls, note) in TABLES.items():
-        lines += block(f"[{key}]", document[key], cls, note)
-        for path, (item, about, _) in LISTS.items():
-            if path == f"{key}.events" or (path == "fittings" and key == "line"):
-                tables = document[key].get("events", []) if path != "fittings" else document.get("fittings", [])
-                for number, table in enumerate(tables):
-                    lines += block(f"[[{path}]]", table, item, "" if number else about)
+        lines += _table(f"[{key}]", document[key], cls, note)
+        if key in listed:
+            path, place = listed[key]
+            item, about, _ = LISTS[path]
+            for number, table in enumerate(place.get(path.rpartition(".")[2], [])):
+                lines += _table(f"[[{path}]]", table, item, "" if number else about)
     return "\n".join(lines) + "\n"
+
+
+def _table(title: str, table: Mapping[str, Any], cls: type[Record], note: str = "") -> Iterator[str]:
+    """The lines of a table and of those in it."""
+    yield from ("", f"# {note}", title) if note else ("", title)
+    known = {name: kind for name, kind in cls.fields().items() if name in table}
+    inner = [name for name in known if isinstance(table[name], dict)]
+    yield from (f"{name} = {_value(table[name])}" for name in known if name not in inner)
+    for name in inner:
+        yield from _table(f"{title[:-1]}.{name}]", table[name], known[name])
 
 
 def _value(value: Any) -> str:

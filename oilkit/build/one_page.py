@@ -46,30 +46,22 @@ def _width(words: str, bold: bool) -> float:
     return sum(_word_width(part, bold) for part in parts) + SPACE * max(len(parts) - 1, 0)
 
 
-def _parted(word: str, room: float, bold: bool) -> list[str]:
-    """A word in pieces that fit a width: a name of many letters, or a script without spaces."""
-    if len(word) * 1.2 < room or _word_width(word, bold) <= room:
-        return [word]
-    pieces, used = [""], 0.0
-    for one in word:
-        wide = _word_width(one, bold)
-        if pieces[-1] and used + wide > room:
-            pieces.append("")
-            used = 0.0
-        pieces[-1] += one
-        used += wide
-    return pieces
-
-
 def _wrapped(words: str, room: float, bold: bool) -> list[str]:
-    """Words in lines that fit a width, at a size of 1 point; a word that is wider is parted where it must be."""
+    """Words in lines that fit a width, at a size of 1 point.
+
+    A word that is wider, a name of many letters or a script without spaces, is parted wherever a line is full.
+    """
     lines, used = [""], 0.0
-    for word in itertools.chain.from_iterable(_parted(word, room, bold) for word in words.split()):
-        wide = _word_width(word, bold)
-        if lines[-1] and used + SPACE + wide > room:
-            lines.append("")
-        used = used + SPACE + wide if lines[-1] else wide
-        lines[-1] = f"{lines[-1]} {word}".lstrip()
+    for word in words.split():
+        space = " " if lines[-1] else ""
+        for part in [word] if _word_width(word, bold) <= room else word:
+            wide = _word_width(part, bold)
+            if lines[-1] and used + SPACE * len(space) + wide > room:
+                lines.append("")
+                space, used = "", 0.0
+            lines[-1] += space + part
+            used += SPACE * len(space) + wide
+            space = ""
     return lines
 
 

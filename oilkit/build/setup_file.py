@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from oilkit.build.as_typed import put, set_up_text, typed
+from oilkit.build.as_typed import put, set_up_text
 from oilkit.build.records import (
     HEAD,
     LISTS,
@@ -349,23 +350,23 @@ def write_set_up(build: Build, path: Path | str, overwrite: bool = False) -> str
                 f"a file that is there and is not a set-up the kit can read ({cut(problem.got, 60)})",
                 "another name, so that it is not lost",
             ) from None
-    try:
+    with _written(path):
         return write_keeping_earlier(path, build.text())
-    except OSError as problem:
-        raise _unwritten(path, problem) from None
 
 
 def save(path: Path, content: str | bytes) -> None:
     """Write a file whole or not at all. Raises `InputError` if that fails; nothing is then changed."""
-    try:
+    with _written(path):
         write_safely(path, content)
+
+
+@contextmanager
+def _written(path: Path) -> Iterator[None]:
+    try:
+        yield
     except OSError as problem:
-        raise _unwritten(path, problem) from None
-
-
-def _unwritten(path: Path, problem: OSError) -> InputError:
-    reason = problem.strerror or type(problem).__name__
-    return InputError(path.name, f"a file that cannot be written ({reason})", "another place")
+        reason = problem.strerror or type(problem).__name__
+        raise InputError(path.name, f"a file that cannot be written ({reason})", "another place") from None
 
 
 def demo_set_ups() -> dict[str, Build]:
@@ -378,22 +379,15 @@ def demo_set_ups() -> dict[str, Build]:
 
     street = read_set_up(data_file("setup_street_v8.toml"))
 
-    def other(name: str, **changes: Any) -> Build:
-        dotted = {key.replace("__", "."): value for key, value in changes.items()}
-        return street.changed({"name": f"{name} (invented)", "note": "Invented.", **dotted})
-
-    def engine(key: str) -> dict[str, Any]:
-        return typed(engines()[key])
-
-    tiny = replace(
-        vessels()["small"], name="tiny vessel, 0.5 qt (invented)", gas_volume=vessels()["small"].gas_volume / 3
-    )
-    return {
-        "street V8": street,
-        "small four": other("small four", engine=engine("small_four")),
-        "race V8": other("race V8", engine=engine("race_v8"), vessel=typed(vessels()["very_large"])),
-        "high altitude": other("high altitude", driving__altitude="9000 ft", shop__altitude="300 ft"),
-        "very cold shop": other("very cold shop", shop__temperature="-22 degF"),
-        "huge clearances": other("huge clearances", driving__clearance_change="3 thou"),
-        "tiny vessel": other("tiny vessel", vessel=typed(tiny)),
+    small = vessels()["small"]
+    tiny = replace(small, name="tiny vessel, 0.5 qt (invented)", gas_volume=small.gas_volume / 3)
+    changes: dict[str, dict[str, Any]] = {
+        "small four": {"engine": engines()["small_four"]},
+        "race V8": {"engine": engines()["race_v8"], "vessel": vessels()["very_large"]},
+        "high altitude": {"driving.altitude": "9000 ft", "shop.altitude": "300 ft"},
+        "very cold shop": {"shop.temperature": "-22 degF"},
+        "huge clearances": {"driving.clearance_change": "3 thou"},
+        "tiny vessel": {"vessel": tiny},
     }
+    named = {name: {"name": f"{name} (invented)", "note": "Invented."} for name in changes}
+    return {"street V8": street} | {name: street.changed(named[name] | change) for name, change in changes.items()}

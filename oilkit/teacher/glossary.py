@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from oilkit.audit import register
 from oilkit.errors import InputError
 from oilkit.quantities.records import data_file, parse_toml
 from oilkit.storage.saving import write_safely
+from oilkit.storage.templates import template
 from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.lesson import Lesson, read_lessons
 
@@ -72,20 +74,8 @@ def _linked(number: int, lessons: Sequence[Lesson]) -> str:
 
 def glossary_markdown(lessons: Sequence[Lesson] | None = None) -> str:
     """The glossary as markdown."""
-    there = read_lessons() if lessons is None else lessons
-    lines = [
-        "# Glossary",
-        "",
-        "The trade's words in plain ones, and the lesson that introduces each. Where ISO 5598, the vocabulary of fluid "
-        f"power, has another word (from memory), it is given too. What stands in formulas: [symbols]({SYMBOLS}).",
-        "",
-        "| word | what it means | introduced in |",
-        "|---|---|---|",
-    ]
-    for term in terms():
-        iso = f" ISO 5598: *{term.iso}*." if term.iso and term.iso != term.term else ""
-        lines.append(f"| **{term.term}** | {term.says}{iso} | {_linked(term.lesson, there)} |")
-    return "\n".join(lines) + "\n"
+    linked = partial(_linked, lessons=read_lessons() if lessons is None else lessons)
+    return template("oilkit.teacher", "glossary.txt").render(terms=terms(), linked=linked)
 
 
 def tex(symbol: str) -> str:
@@ -113,31 +103,18 @@ def _meaning(given: register.Argument) -> str:
 
 def symbols_markdown(lessons: Sequence[Lesson] | None = None) -> str:
     """The symbols as markdown: each with what it is, its units, the lesson, and its names in the code."""
-    there = read_lessons() if lessons is None else lessons
+    linked = partial(_linked, lessons=read_lessons() if lessons is None else lessons)
     used: dict[str, list[tuple[str, str, str, str]]] = {}
     for entry in register.register().values():
         for given in entry.arguments:
             if given.symbol and given.kind:
-                units = given.units.split(" (inside")[0]
-                used.setdefault(given.symbol, []).append((given.name, _meaning(given), units, entry.lesson))
-    lines = [
-        "# Symbols",
-        "",
-        "What the letters in the formulas stand for, with US units first. The code writes words instead; they stand in "
-        f"the last column. Words of the trade: [glossary]({GLOSSARY}).",
-        "",
-        "Small letters below say which one: g gauge, amb ambient, 0 pre-charge or start, 2 afterwards, min the lowest, "
-        "40 and 100 at these °C. Pressures without a letter are absolute inside a gas law.",
-        "",
-        "| symbol | what it is | units | from | in the code |",
-        "|---|---|---|---|---|",
-    ]
+                unit = given.units.split(" (inside")[0]
+                used.setdefault(given.symbol, []).append((_meaning(given), unit, given.name, entry.lesson))
+    rows = []
     for symbol, uses in used.items():
-        nouns, units, names = ("; ".join(dict.fromkeys(use[k] for use in uses)) for k in (1, 2, 0))
-        lesson = _linked(int(min(use[3] for use in uses)), there)
-        code = ", ".join(f"`{name}`" for name in names.split("; "))
-        lines.append(f"| ${tex(symbol)}$ | {nouns} | {units if units != 'none' else ''} | {lesson} | {code} |")
-    return "\n".join(lines) + "\n"
+        nouns, units, names, numbers = (list(dict.fromkeys(column)) for column in zip(*uses, strict=True))
+        rows.append((tex(symbol), nouns, [] if units == ["none"] else units, int(min(numbers)), names))
+    return template("oilkit.teacher", "symbols.txt").render(rows=rows, linked=linked)
 
 
 def write_pages(folder: Path) -> list[Path]:

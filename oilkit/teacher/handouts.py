@@ -13,10 +13,13 @@ def handout_file(number: int) -> str:
     return f"handouts/lesson-{number:02d}.html"
 
 
-def handout_links(lessons: list[Lesson]) -> Callable[[str], str | None]:
-    """Where a lesson's links lead from its handout: to other handouts and the pack's own pages."""
-    known = {lesson.file: f"lesson-{lesson.number:02d}.html" for lesson in lessons}
-    known |= {"glossary.md": "../glossary.html", "symbols.md": "../symbols.html"}
+def links_to(lessons: list[Lesson], top: str = "") -> Callable[[str], str | None]:
+    """Where a link of a lesson, the glossary or the symbols leads in the pack: to a handout or one of its own pages.
+
+    top: the way from the page with the link to the pack's folder.
+    """
+    known = {lesson.file: top + handout_file(lesson.number) for lesson in lessons}
+    known |= {"glossary.md": f"{top}glossary.html", "symbols.md": f"{top}symbols.html"}
 
     def lead(url: str) -> str | None:
         file, mark, part = url.partition("#")
@@ -28,7 +31,7 @@ def handout_links(lessons: list[Lesson]) -> Callable[[str], str | None]:
 def handout(lesson: Lesson, lessons: list[Lesson]) -> str:
     """A lesson as a self-contained page."""
     cells = [cell for section in (lesson.opening, *lesson.sections) for cell in section.cells]
-    tools = {"links": handout_links(lessons), "markdown": markdown, "printed": printed, "asked": _asked}
+    tools = {"links": links_to(lessons, "../"), "markdown": markdown, "printed": printed, "asked": _asked}
     return filled("handout.html", lesson.title, cells=cells, **tools)
 
 

@@ -14,8 +14,8 @@ from oilkit.exercises import NOBODY, Owner, all_exercises
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text, shown_name
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
-from oilkit.teacher.handouts import handout, handout_file
-from oilkit.teacher.lesson import Lesson, read_lessons
+from oilkit.teacher.handouts import handout, handout_file, links_to
+from oilkit.teacher.lesson import read_lessons
 from oilkit.teacher.pages import filled, markdown, shown_in
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
@@ -90,8 +90,8 @@ def make_pack(
             if rows:
                 printed_too(worksheet_file(lesson.number), worksheet(lesson, list(zip(*rows, strict=True))))
     pages |= {handout_file(lesson.number): handout(lesson, found) for lesson in wanted}
-    pages["glossary.html"] = _from_markdown("Glossary", glossary_markdown(found), found)
-    pages["symbols.html"] = _from_markdown("Symbols", symbols_markdown(found), found)
+    for title, source in (("Glossary", glossary_markdown(found)), ("Symbols", symbols_markdown(found))):
+        pages[f"{title.lower()}.html"] = filled("page.html", title, body=markdown(source, links_to(found)))
     printed, told = printer.finish()
     pages["index.html"] = filled(
         "index.html",
@@ -105,13 +105,6 @@ def make_pack(
     )
     files = {name: text.encode("utf-8") for name, text in pages.items()} | printed
     return Pack(dict(sorted(files.items())), tuple(told))
-
-
-def _from_markdown(title: str, source: str, lessons: Sequence[Lesson]) -> str:
-    known = {lesson.file: handout_file(lesson.number) for lesson in lessons}
-    known |= {"glossary.md": "glossary.html", "symbols.md": "symbols.html"}
-    body = markdown(source, lambda url: known.get(url.partition("#")[0]))
-    return filled("page.html", title, body=body)
 
 
 # ------------------------------------------------------------------------------------------------------------ writing
