@@ -14,7 +14,7 @@ import math
 import pkgutil
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
-from typing import Any, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 import numpy as np
 import pytest
@@ -612,6 +612,18 @@ def test_si_numbers_beside_records_give_what_quantities_give(name: str) -> None:
     result = function.si(**values | numbers)
     result = function.returns.quantity(result) if function.returns else result
     assert plain_values(result) == plain_values(function(**values))
+
+
+EITHER_KIND = {("power_law_fit", "volume")}
+"""A volume, or a plain number in proportion to it: no one kind."""
+
+
+@pytest.mark.parametrize("name", [name for name in WHOLE if hasattr(getattr(oilkit, name), "kinds")])
+def test_no_quantity_comes_in_without_its_kind(name: str) -> None:
+    """A hint that says no more than "quantity" would leave the check to the function, and the register in the dark."""
+    for argument, hint in get_type_hints(getattr(oilkit, name)).items():
+        parts = {get_origin(part) or part for part in (hint, *get_args(hint))}
+        assert PlainQuantity not in parts or argument == "return" or (name, argument) in EITHER_KIND, argument
 
 
 @pytest.mark.parametrize("name", ["engine_demand", "operating_point", "supply_drop", "overnight", "coil_supply"])

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
@@ -24,8 +24,8 @@ from oilkit.bench.readings import DIRECTIONS, RULE, BenchReadings
 from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated
-from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
+from oilkit.quantities.checked import Ambient, Gauge, One, public
+from oilkit.quantities.kinds import GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import Q, Qty
 
 EFFECTIVE_VOLUME = Kind("a gas volume", "m**3", "qt", 3, "L", 3, "Q(3, 'qt')")
@@ -35,6 +35,10 @@ FRICTION = Kind("a seal friction, as a pressure", "Pa", "psi", 2, "bar", 3, "Q(1
 FITTED_INDEX = Kind("a polytropic index", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.2", 0.5, 3.0)
 WITHIN = Kind("how far off a reading may be", "Pa", "psi", 2, "bar", 3, "Q(0.3, 'psi')", low=0.0)
 RULE_WITHIN = Kind("how far off a rule reading may be", "m", "in", 3, "mm", 2, "Q(0.04, 'in')", 0.0, above_low=True)
+RuleWithin: TypeAlias = Annotated[Any, RULE_WITHIN]
+Within: TypeAlias = Annotated[Any, WITHIN]
+Waiting: TypeAlias = Annotated[Any, replace(TIME, infinite=True)]
+"""Infinite if no reading was ever left to settle."""
 
 USUAL_RULE = Q(0.04, "in")
 USUAL_GAUGE = Q(0.3, "psi")
@@ -278,11 +282,11 @@ def fit_bench(
     readings: BenchReadings,
     known: Mapping[str, Any] | None = None,
     *,
-    rule_within: Qty = USUAL_RULE,
-    pressure_within: Qty = USUAL_GAUGE,
-    charge_within: Qty = USUAL_GAUGE,
-    ambient: Qty = STANDARD_ATMOSPHERE,
-    settled_after: Qty = SETTLED_AFTER,
+    rule_within: One[RuleWithin] = USUAL_RULE,
+    pressure_within: One[Within] = USUAL_GAUGE,
+    charge_within: One[Within] = USUAL_GAUGE,
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
+    settled_after: One[Waiting] = SETTLED_AFTER,
     from_scatter: bool = False,
     depth: bool = False,
 ) -> BenchFit:
@@ -321,19 +325,13 @@ def _problem(
     vessel: Vessel,
     readings: BenchReadings,
     known: Mapping[str, Any],
-    within: tuple[Qty, Qty, Qty],
-    ambient: Qty,
-    settled_after: Qty,
+    within: tuple[float, float, float],
+    air: float,
+    waiting: float,
     depth: bool,
 ) -> _Problem:
     si = readings.si
-    air = one_to_si("ambient", ambient, AMBIENT)
-    waiting = one_to_si("settled_after", settled_after, Kind(**{**TIME.__dict__, "infinite": True}))
-    names = ("rule_within", "pressure_within", "charge_within")
-    errors = tuple(
-        one_to_si(name, value, kind) / NINETEEN_IN_TWENTY
-        for name, value, kind in zip(names, within, (RULE_WITHIN, WITHIN, WITHIN), strict=True)
-    )
+    errors = tuple(value / NINETEEN_IN_TWENTY for value in within)
     for name in ("precharge", "pressure"):
         first = int(np.argmin(si[name]))
         if si[name][first] + air < 1e3:
@@ -726,7 +724,7 @@ class NextReading:
 
 
 @public
-def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[CandidateReading, ...]:
+def usual_candidates(fit: BenchFit, highest: One[Gauge] | None = None) -> tuple[CandidateReading, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
     highest: gauge, at most the vessel's rating; four fifths of the rating unless given, and at most 100 psi (estimate,
@@ -740,7 +738,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Candida
     60
     """
     rated = fit.vessel.si.rated_pressure
-    top = min(0.8 * rated, 100 * _PSI) if highest is None else one_to_si("highest", highest, GAUGE)
+    top = min(0.8 * rated, 100 * _PSI) if highest is None else highest
     if not 0.0 < top <= rated:
         raise InputError("highest", GAUGE.exact_text(top), f"above 0, up to the vessel's {GAUGE.exact_text(rated)}")
     problem = fit._problem

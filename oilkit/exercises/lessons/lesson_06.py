@@ -10,7 +10,8 @@ import numpy as np
 from oilkit.exercises.exercise import READ_WITHIN, WITHIN, Exercise, ExerciseTemplate, Mistake, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.laps.lap import usual_installation
-from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
+from oilkit.physics.dip import WAVE_SPEED
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
 from oilkit.physics.precharge import useful_oil
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure

@@ -17,18 +17,8 @@ from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
-from oilkit.physics.discharging import (
-    CONDITIONS,
-    EMPTY,
-    LASTS,
-    LIMIT_REACHED,
-    NOT_VALID,
-    ROUGH,
-    Dip,
-    Installation,
-    discharge,
-    first_dip,
-)
+from oilkit.physics.dip import NOT_VALID, ROUGH, Dip, first_dip
+from oilkit.physics.discharging import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED, Installation, discharge
 from oilkit.physics.engine import Engine
 from oilkit.physics.line import Hose, SupplyLine
 from oilkit.quantities.kinds import (

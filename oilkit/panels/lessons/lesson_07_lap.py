@@ -16,18 +16,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from oilkit.errors import InputError
-from oilkit.laps.lap import (
-    compare_laps,
-    corners,
-    expected_pressure,
-    highest_for_prelube,
-    precharge_map,
-    robust_choice,
-    simulate_lap,
-    starved_stretches,
-    usual_installation,
-)
-from oilkit.laps.logfile import KIT_LAP, SORTS, Log, kit_lap, log_remarks, read_log
+from oilkit.laps.choice import highest_for_prelube, precharge_map, robust_choice
+from oilkit.laps.cornering import compare_laps, corners, expected_pressure, starved_stretches
+from oilkit.laps.lap import simulate_lap, usual_installation
+from oilkit.laps.logfile import KIT_LAP, SORTS, Log, kit_lap, read_log
+from oilkit.laps.remarks import log_remarks
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel, Reading, State

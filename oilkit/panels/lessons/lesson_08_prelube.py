@@ -19,20 +19,12 @@ from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubri
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
 from oilkit.physics.line import Fitting, Hose, SupplyLine
+from oilkit.physics.night import overnight, overnight_si
 from oilkit.physics.oil import Lubricant, density_of
-from oilkit.physics.prelube import (
-    BY_HAND,
-    CONTACTS,
-    cable_resistance,
-    coil_si,
-    overnight,
-    overnight_si,
-    pre_lube,
-    valve_flow,
-    wire_gauge_area,
-)
+from oilkit.physics.prelube import BY_HAND, pre_lube
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, oil_stored
+from oilkit.physics.wiring import CONTACTS, cable_resistance, coil_si, valve_flow, wire_gauge_area
 from oilkit.quantities.kinds import (
     CURRENT,
     FRACTION,

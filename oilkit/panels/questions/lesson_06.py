@@ -8,7 +8,8 @@ import numpy as np
 
 from oilkit.panels.framework.predict import Prediction
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
-from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
+from oilkit.physics.dip import first_dip
+from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge
 from oilkit.physics.line import SupplyLine
 from oilkit.physics.precharge import time_to_empty
 from oilkit.physics.pressure import absolute_pressure

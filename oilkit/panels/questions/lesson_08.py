@@ -6,8 +6,10 @@ from oilkit.panels.framework.predict import Prediction
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import SupplyLine
-from oilkit.physics.prelube import PreLube, cable_resistance, coil_supply, overnight, pre_lube, stall, wire_gauge_area
+from oilkit.physics.night import overnight
+from oilkit.physics.prelube import PreLube, pre_lube, stall
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.physics.wiring import cable_resistance, coil_supply, wire_gauge_area
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
