@@ -1,11 +1,11 @@
 """oilkit: a teaching kit for the oil accumulator, the gas-charged vessel that feeds an engine when its pump cannot.
 
 `oilkit.physics`, in lesson order: `pressure` (00), `gas` (01), `vessel` (02), `precharge` (03), `line`, `tee`, `valve`
-and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` on `dynamics` (06), `prelube` (08).
-`oilkit.laps`: `logfile` and `lap` (07). `oilkit.shop`: `set_up`, `hazards`, `commissioning` with its `procedures`,
-`as_built`, `acceptance` and `faults` (09). `oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and
-`planning` (11). `oilkit.audit`: `register` (12). Everything listed here takes and returns pint quantities. The
-instruments of the lessons are in `oilkit.panels`.
+and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` and `dip` on `dynamics` (06),
+`night`, `prelube` and `wiring` (08). `oilkit.laps`: `logfile`, `remarks`, `lap`, `cornering`, `choice` (07).
+`oilkit.shop`: `set_up`, `hazards`, `commissioning` with its `procedures`, `as_built`, `acceptance` and `faults` (09).
+`oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and `planning` (11). `oilkit.audit`: `register`
+(12). Everything listed here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
 """
 
 from __future__ import annotations
@@ -27,26 +27,19 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.build.sheet import build_sheet
     from oilkit.build.sheet_files import sheet_html, sheet_pdf, write_sheet
     from oilkit.errors import InputError
-    from oilkit.laps.lap import (
+    from oilkit.laps.choice import PrechargeMap, RobustChoice, highest_for_prelube, precharge_map, robust_choice
+    from oilkit.laps.cornering import (
         Corner,
         CornerCompared,
-        Lap,
-        PickUp,
-        PrechargeMap,
-        RobustChoice,
         Starved,
         compare_laps,
         corners,
         expected_pressure,
-        highest_for_prelube,
-        precharge_map,
-        robust_choice,
-        simulate_lap,
         starved_stretches,
-        surface_tilt,
-        usual_installation,
     )
-    from oilkit.laps.logfile import KIT_LAP, Log, kit_lap, log_remarks, read_log
+    from oilkit.laps.lap import Lap, PickUp, simulate_lap, surface_tilt, usual_installation
+    from oilkit.laps.logfile import KIT_LAP, Log, kit_lap, read_log
+    from oilkit.laps.remarks import log_remarks
     from oilkit.physics.bearing import (
         crank_inward_loss,
         crank_outward_gain,
@@ -58,7 +51,8 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         usual_clearance,
     )
     from oilkit.physics.catalog import boyle_1662, engines, fittings, grades, hoses, lubricants, vessels
-    from oilkit.physics.discharging import Dip, Discharge, History, Installation, discharge, first_dip
+    from oilkit.physics.dip import Dip, first_dip
+    from oilkit.physics.discharging import Discharge, History, Installation, discharge
     from oilkit.physics.engine import Demand, Engine, OperatingPoint, engine_demand, operating_point
     from oilkit.physics.gas import (
         ADIABATIC,
@@ -88,6 +82,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         velocity_in,
     )
     from oilkit.physics.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+    from oilkit.physics.night import Overnight, overnight
     from oilkit.physics.oil import Grade, Lubricant, density, dynamic_viscosity, kinematic_viscosity
     from oilkit.physics.pan import OilBudget, Pan, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
     from oilkit.physics.precharge import (
@@ -98,19 +93,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         time_to_empty,
         useful_oil,
     )
-    from oilkit.physics.prelube import (
-        Overnight,
-        PreLube,
-        Stall,
-        Wiring,
-        cable_resistance,
-        coil_supply,
-        overnight,
-        pre_lube,
-        stall,
-        valve_flow,
-        wire_gauge_area,
-    )
+    from oilkit.physics.prelube import PreLube, Stall, pre_lube, stall
     from oilkit.physics.pressure import (
         STANDARD_ATMOSPHERE,
         absolute_pressure,
@@ -140,6 +123,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         precharge_to_set,
         rule_reading,
     )
+    from oilkit.physics.wiring import Wiring, cable_resistance, coil_supply, valve_flow, wire_gauge_area
     from oilkit.quantities.printed import report, table
     from oilkit.quantities.units import Q, plain, unit_switch, ureg, use_units
     from oilkit.shop.acceptance import AcceptanceValue, acceptance_card

@@ -14,7 +14,7 @@ import math
 import pkgutil
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
-from typing import Any, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 import numpy as np
 import pytest
@@ -26,7 +26,8 @@ from oilkit import Q, use_units
 from oilkit.physics.discharging import CONDITIONS
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Gauge, One, Own, Public, Seed, Shape, Volume, public, without_none
-from oilkit.quantities.kinds import Kind, to_si, typical
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import to_si, typical
 from oilkit.quantities.units import Qty
 
 
@@ -612,6 +613,18 @@ def test_si_numbers_beside_records_give_what_quantities_give(name: str) -> None:
     result = function.si(**values | numbers)
     result = function.returns.quantity(result) if function.returns else result
     assert plain_values(result) == plain_values(function(**values))
+
+
+EITHER_KIND = {("power_law_fit", "volume")}
+"""A volume, or a plain number in proportion to it: no one kind."""
+
+
+@pytest.mark.parametrize("name", [name for name in WHOLE if hasattr(getattr(oilkit, name), "kinds")])
+def test_no_quantity_comes_in_without_its_kind(name: str) -> None:
+    """A hint that says no more than "quantity" would leave the check to the function, and the register in the dark."""
+    for argument, hint in get_type_hints(getattr(oilkit, name)).items():
+        parts = {get_origin(part) or part for part in (hint, *get_args(hint))}
+        assert PlainQuantity not in parts or argument == "return" or (name, argument) in EITHER_KIND, argument
 
 
 @pytest.mark.parametrize("name", ["engine_demand", "operating_point", "supply_drop", "overnight", "coil_supply"])

@@ -9,7 +9,7 @@ import pytest
 from sentences import refused
 
 from oilkit import Q, boyle_1662, use_units, vessels
-from oilkit.physics.catalog import data_file
+from oilkit.quantities.records import data_file
 
 # ------------------------------------------------------------------------------------------------------- Boyle, 1662
 

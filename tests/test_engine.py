@@ -27,7 +27,7 @@ from oilkit import (
     pump_flow,
     relief_flow,
 )
-from oilkit.physics.catalog import data_file, engines, lubricants
+from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import (
     BEARINGS,
     NO_PRESSURE,
@@ -38,6 +38,7 @@ from oilkit.physics.engine import (
     bearing_take,
     consumers,
 )
+from oilkit.quantities.records import data_file
 
 ENGINES, OILS = engines(), lubricants()
 OWN_OIL = {"small_four": "thin", "street_v8": "street", "race_v8": "thick"}

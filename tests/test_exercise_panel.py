@@ -16,8 +16,8 @@ from ipywidgets.widgets import widget as widget_module
 from parts import quick_named
 from sentences import refused
 
-from oilkit.exercises import Owner, all_exercises
-from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG
+from oilkit.exercises import all_exercises
+from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG, Owner
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
 from oilkit.panels.framework.exercise import ExercisePanel, LearnerPanel
 from oilkit.quantities.printed import text

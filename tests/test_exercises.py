@@ -10,20 +10,12 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import (
-    NOBODY,
-    ExerciseTemplate,
-    Owner,
-    all_exercises,
-    all_predictions,
-    find,
-    find_prediction,
-    judge,
-)
+from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge
 from oilkit.exercises.exercise import (
     APART,
     DONE,
     MISTAKE,
+    NOBODY,
     READ_WITHIN,
     RIGHT,
     ROUGH,
@@ -31,6 +23,8 @@ from oilkit.exercises.exercise import (
     WITHIN,
     WRONG,
     Exercise,
+    ExerciseTemplate,
+    Owner,
     Sampler,
     Verdict,
     figures,
@@ -249,7 +243,7 @@ def test_a_number_without_unit_is_read_in_the_units_on_display() -> None:
 
 def test_a_maker_whose_mistakes_cannot_be_told_apart_says_so() -> None:
     def hopeless(draw: Sampler) -> Exercise:
-        from oilkit.exercises import Mistake
+        from oilkit.exercises.exercise import Mistake
 
         return Exercise("How much?", ("h",), ("s",), answer=Q(2, "qt"), mistakes=(Mistake("same", Q(2.01, "qt"), "?"),))
 

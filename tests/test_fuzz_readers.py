@@ -35,7 +35,7 @@ from oilkit.exercises.exercise import NOBODY
 from oilkit.exercises.progress import COLUMNS, Progress
 from oilkit.panels.lessons.lesson_01_boyle import read_pairs
 from oilkit.physics.catalog import engines, fittings, grades, hoses, lubricants, vessels
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.records import Record, data_file
 from oilkit.storage.settings import load_owner, load_units
 

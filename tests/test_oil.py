@@ -13,8 +13,9 @@ from randomly import number, spread, tried
 from sentences import check_sentence, refused
 
 from oilkit import Grade, InputError, Lubricant, Q, density, dynamic_viscosity, kinematic_viscosity
-from oilkit.physics.catalog import data_file, grades, lubricants
+from oilkit.physics.catalog import grades, lubricants
 from oilkit.physics.oil import check_grade, d341_constants, density_of, viscosity_of
+from oilkit.quantities.records import data_file
 
 STRAIGHT = Q(100, "cSt"), Q(12, "cSt")
 

@@ -14,8 +14,19 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import NOBODY, Exercise, ExerciseTemplate, Owner, all_exercises, judge
-from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Verdict
+from oilkit.exercises import all_exercises, judge
+from oilkit.exercises.exercise import (
+    DONE,
+    MISTAKE,
+    NOBODY,
+    RIGHT,
+    ROUGH,
+    WRONG,
+    Exercise,
+    ExerciseTemplate,
+    Owner,
+    Verdict,
+)
 from oilkit.exercises.progress import COLUMNS, HINT, SOLUTION, Entry, Mark, Progress, file_name, mark_book, mark_of
 
 ODD_NAMES = [

@@ -37,7 +37,8 @@ from oilkit import (
 )
 from oilkit.physics.engine import Bearings, check_engine
 from oilkit.physics.oil import check_grade
-from oilkit.quantities.kinds import Kind, checked, typical
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import checked, typical
 from oilkit.quantities.records import Record, data_file
 
 BEARING = {

@@ -18,9 +18,10 @@ from sentences import refused
 import oilkit
 from oilkit import Q
 from oilkit.audit import constants, dimensions, left_out, register, sensitivity, uses, worked
-from oilkit.audit.constants import basis_of, changed, constant, what_moves
+from oilkit.audit.constants import changed, constant, what_moves
 from oilkit.audit.dimensions import check_dimensions, worked_line
 from oilkit.audit.inputs import INPUTS
+from oilkit.audit.inventory import basis_of
 from oilkit.audit.page import entry_text
 from oilkit.audit.register import (
     MISSING,

@@ -17,8 +17,7 @@ from randomly import examples
 from sentences import check_sentence, refused
 
 from oilkit.errors import InputError
-from oilkit.exercises import NOBODY
-from oilkit.exercises.exercise import DONE, Verdict
+from oilkit.exercises.exercise import DONE, NOBODY, Verdict
 from oilkit.exercises.progress import Progress
 from oilkit.storage import saving
 from oilkit.storage.saving import alone, named_file, write_keeping_earlier, write_safely

@@ -19,13 +19,13 @@ from markupsafe import escape
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import NOBODY, Owner, all_exercises
-from oilkit.exercises.exercise import UNIT_MISTAKE, Sampler, Verdict
+from oilkit.exercises import all_exercises
+from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler, Verdict
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import unit_switch, use_units
-from oilkit.teacher import make_pack, marks, read_names, write_marks, write_pack
+from oilkit.teacher import marks
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
 from oilkit.teacher.glossary import (
@@ -39,6 +39,8 @@ from oilkit.teacher.glossary import (
     write_pages,
 )
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
+from oilkit.teacher.marks import write_marks
+from oilkit.teacher.pack import make_pack, read_names, write_pack
 from oilkit.teacher.pages import formula, markdown, printed, shown_in
 from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper

@@ -25,7 +25,8 @@ from sentences import check_sentence, refused
 import oilkit
 from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pressure, plain, ureg, use_units
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind, typical
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import typical
 from oilkit.quantities.typed import _NUMBER_AND_UNIT, has_unit, parse
 from oilkit.quantities.units import UnitSwitch, short_text, unit_switch
 from oilkit.storage import settings as remembered

@@ -17,7 +17,8 @@ from pint.facets.plain import PlainQuantity
 import oilkit
 from oilkit.audit.register import entry
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind, to_si
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import to_si
 from oilkit.quantities.units import Q, Qty
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.units import Q, Qty
 
 

@@ -12,7 +12,8 @@ from oilkit.audit.sensitivity import main_results
 from oilkit.audit.steps import Book
 from oilkit.audit.worked import MAIN, SHORT, work
 from oilkit.physics import line, pressure
-from oilkit.physics.discharging import OIL_STIFFNESS, WAVE_SPEED
+from oilkit.physics.dip import WAVE_SPEED
+from oilkit.physics.discharging import OIL_STIFFNESS
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.units import Q, Qty
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from oilkit.audit.register import Entry, dimension_of, units_of
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 
 
 def entry_text(found: Entry, brief: bool = False, width: int = 116) -> str:

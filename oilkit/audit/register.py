@@ -21,7 +21,7 @@ import oilkit
 from oilkit.audit.inventory import basis_of, lesson_of, physics_modules, sort_of
 from oilkit.audit.uses import uses_of
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.units import Q
 
 SYMBOLS = {

@@ -10,7 +10,7 @@ import numpy as np
 
 from oilkit.audit.inputs import INPUTS
 from oilkit.audit.worked import MAIN, SHORT, work
-from oilkit.physics.discharging import cases_of, conditions_si
+from oilkit.physics.discharging import cases_of, conditions_si, flat
 from oilkit.quantities.units import Q, Qty
 
 
@@ -73,7 +73,7 @@ def convergence(accuracies: Sequence[float] = ACCURACIES, **changed: Qty) -> Con
 
     f = work(SHORT, **changed).found
     given, _ = conditions_si(f.conditions, f.built.vessel)
-    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    numbers = flat(given)
     cases, starts = cases_of(f.built, numbers)
     times, table = pump_lets_go(numbers, 60.0)
     rows = [dynamics.many(cases, times, table, starts, accuracy)[0] for accuracy in accuracies]

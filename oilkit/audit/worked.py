@@ -15,9 +15,24 @@ import numpy as np
 from oilkit.audit.inputs import EVENT, INPUTS, LIMIT
 from oilkit.audit.steps import DIGITS_IN_TIME, Book
 from oilkit.errors import InputError
-from oilkit.physics import bearing, gas, line, oil, pan, precharge, prelube, pressure, pump, valve, vessel
+from oilkit.physics import (
+    bearing,
+    gas,
+    line,
+    night,
+    oil,
+    pan,
+    precharge,
+    prelube,
+    pressure,
+    pump,
+    valve,
+    vessel,
+    wiring,
+)
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
-from oilkit.physics.discharging import CONDITIONS, Installation, discharge, first_dip
+from oilkit.physics.dip import first_dip
+from oilkit.physics.discharging import CONDITIONS, Installation, discharge
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import SupplyLine
 from oilkit.physics.tee import tee_flow
@@ -219,9 +234,7 @@ def _more_line(b: Book) -> None:
     b.do("and back: that drives", line.supply_flow, f.line, lost, rho, mu)
     b.do("the column gets going in", line.column_time, g.length, speed, _difference(f.full), rho)
     b.do("1 g along the line", line.acceleration_head, rho, Q(1, "g_0"), g.length)
-    b.do(
-        "the valve alone, at 10 psi", prelube.valve_flow, f.reduced.bore, f.reduced.loss_coefficient, Q(10, "psi"), rho
-    )
+    b.do("the valve alone, at 10 psi", wiring.valve_flow, f.reduced.bore, f.reduced.loss_coefficient, Q(10, "psi"), rho)
     b.do("a worn check valve lets back", valve.check_valve_leak, _difference(f.full), Q(0.2, "gpm"), Q(25, "psi"))
     b.do(
         "tee before the filter, 10 psi to drive: the gallery gets", tee_flow,
@@ -278,14 +291,14 @@ def _night(b: Book) -> None:
     g, f = b.given, b.found
     cold = Q(5, "degC")
     evening = f.precharge, f.full, g.gas_temperature
-    night = b.do(
-        "the vessel after a night at 5 °C", prelube.overnight,
-        f.vessel, f.oil, *evening, g.line_temperature, cold, prelube.NOTHING, f.ambient, take="pressure",
+    morning = b.do(
+        "the vessel after a night at 5 °C", night.overnight,
+        f.vessel, f.oil, *evening, g.line_temperature, cold, night.NOTHING, f.ambient, take="pressure",
     )  # fmt: skip
     without = replace(f.built, line=SupplyLine(f.hose, g.length, (fittings()["port"],)))
     b.do(
         "opened on the cold engine: galleries full after", prelube.pre_lube,
-        without, f.reduced, night.precharge, night.pressure, cold, ambient=f.ambient, take="full_after",
+        without, f.reduced, morning.precharge, morning.pressure, cold, ambient=f.ambient, take="full_after",
         digits=DIGITS_IN_TIME,
     )  # fmt: skip
     b.do(
@@ -293,10 +306,10 @@ def _night(b: Book) -> None:
         without, f.reduced, f.precharge, f.full, g.sump_temperature, g.gas_temperature, ambient=f.ambient,
         take="empty_after", digits=DIGITS_IN_TIME,
     )  # fmt: skip
-    wire = b.do("a wire of 16 AWG", prelube.wire_gauge_area, 16)
-    b.do("20 ft of it, there and back", prelube.cable_resistance, Q(20, "ft"), wire)
+    wire = b.do("a wire of 16 AWG", wiring.wire_gauge_area, 16)
+    b.do("20 ft of it, there and back", wiring.cable_resistance, Q(20, "ft"), wire)
     b.do(
-        "the electric valve's coil gets", prelube.coil_supply, Q(11.5, "V"), Q(12, "V"), Q(3, "A"), Q(20, "ft"), wire,
+        "the electric valve's coil gets", wiring.coil_supply, Q(11.5, "V"), Q(12, "V"), Q(3, "A"), Q(20, "ft"), wire,
         take="coil_voltage",
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
@@ -19,12 +19,17 @@ from oilkit.bench.separation import Confounded, Fitted, along, directions, fitte
 from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import AMBIENT, GAUGE, TIME, Kind, fitted_together, one_to_si, to_si
+from oilkit.quantities.checked import Ambient, One, public
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, TIME, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import Q, Qty
 
 WITHIN = Kind("how far off a reading may be", "Pa", "psi", 2, "bar", 3, "Q(0.3, 'psi')", low=0.0)
 RULE_WITHIN = Kind("how far off a rule reading may be", "m", "in", 3, "mm", 2, "Q(0.04, 'in')", 0.0, above_low=True)
+RuleWithin: TypeAlias = Annotated[Any, RULE_WITHIN]
+Within: TypeAlias = Annotated[Any, WITHIN]
+Waiting: TypeAlias = Annotated[Any, replace(TIME, infinite=True)]
+"""Infinite if no reading was ever left to settle."""
 
 USUAL_RULE = Q(0.04, "in")
 USUAL_GAUGE = Q(0.3, "psi")
@@ -97,11 +102,11 @@ def fit_bench(
     readings: BenchReadings,
     known: Mapping[str, Any] | None = None,
     *,
-    rule_within: Qty = USUAL_RULE,
-    pressure_within: Qty = USUAL_GAUGE,
-    charge_within: Qty = USUAL_GAUGE,
-    ambient: Qty = STANDARD_ATMOSPHERE,
-    settled_after: Qty = SETTLED_AFTER,
+    rule_within: One[RuleWithin] = USUAL_RULE,
+    pressure_within: One[Within] = USUAL_GAUGE,
+    charge_within: One[Within] = USUAL_GAUGE,
+    ambient: One[Ambient] = STANDARD_ATMOSPHERE,
+    settled_after: One[Waiting] = SETTLED_AFTER,
     from_scatter: bool = False,
     depth: bool = False,
 ) -> BenchFit:
@@ -140,19 +145,13 @@ def _problem(
     vessel: Vessel,
     readings: BenchReadings,
     known: Mapping[str, Any],
-    within: tuple[Qty, Qty, Qty],
-    ambient: Qty,
-    settled_after: Qty,
+    within: tuple[float, float, float],
+    air: float,
+    waiting: float,
     depth: bool,
 ) -> Problem:
     si = readings.si
-    air = one_to_si("ambient", ambient, AMBIENT)
-    waiting = one_to_si("settled_after", settled_after, Kind(**{**TIME.__dict__, "infinite": True}))
-    names = ("rule_within", "pressure_within", "charge_within")
-    errors = tuple(
-        one_to_si(name, value, kind) / NINETEEN_IN_TWENTY
-        for name, value, kind in zip(names, within, (RULE_WITHIN, WITHIN, WITHIN), strict=True)
-    )
+    errors = tuple(value / NINETEEN_IN_TWENTY for value in within)
     for name in ("precharge", "pressure"):
         first = int(np.argmin(si[name]))
         if si[name][first] + air < 1e3:

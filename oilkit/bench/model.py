@@ -19,7 +19,7 @@ import numpy as np
 
 from oilkit.bench.readings import DIRECTIONS, RULE
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.units import Q
 
 EFFECTIVE_VOLUME = Kind("a gas volume", "m**3", "qt", 3, "L", 3, "Q(3, 'qt')")

@@ -14,7 +14,7 @@ from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, PSI, Probl
 from oilkit.bench.separation import Confounded, listed, together_in
 from oilkit.errors import InputError
 from oilkit.physics.vessel import check_rated
-from oilkit.quantities.checked import public
+from oilkit.quantities.checked import Gauge, One, public
 from oilkit.quantities.kinds import GAUGE, one_to_si
 from oilkit.quantities.units import Q, Qty
 
@@ -61,7 +61,7 @@ class NextReading:
 
 
 @public
-def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[CandidateReading, ...]:
+def usual_candidates(fit: BenchFit, highest: One[Gauge] | None = None) -> tuple[CandidateReading, ...]:
     """Readings that the bench allows: pre-charges 2 to 25 psi and pressures in steps of 10 psi, either way.
 
     highest: gauge, at most the vessel's rating; four fifths of the rating unless given, and at most 100 psi (estimate,
@@ -75,7 +75,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Candida
     60
     """
     rated = fit.vessel.si.rated_pressure
-    top = min(0.8 * rated, 100 * PSI) if highest is None else one_to_si("highest", highest, GAUGE)
+    top = min(0.8 * rated, 100 * PSI) if highest is None else highest
     if not 0.0 < top <= rated:
         raise InputError("highest", GAUGE.exact_text(top), f"above 0, up to the vessel's {GAUGE.exact_text(rated)}")
     problem = fit._problem

@@ -21,7 +21,8 @@ import numpy as np
 from oilkit.errors import InputError
 from oilkit.quantities import columns as table
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import GAUGE, TIME, Kind, to_si
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, TIME, to_si
 from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.saving import named_file, write_keeping_earlier

@@ -13,7 +13,7 @@ from typing import Any
 from oilkit.build.records import HEAD, LISTS, TABLES
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.records import Record
 
 ABOVE = "A set-up for oilkit. Every value is a text with its unit, except plain numbers; psi means what a gauge shows."

@@ -20,7 +20,8 @@ from oilkit.build.results import (
 )
 from oilkit.build.tornado import tornado_chart
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import ALTITUDE, Kind
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import ALTITUDE
 from oilkit.quantities.printed import kind_for, text
 from oilkit.quantities.units import Qty
 

@@ -27,7 +27,7 @@ from oilkit.quantities.checked import (
     Time,
     TimeConstant,
 )
-from oilkit.quantities.kinds import Span
+from oilkit.quantities.kind import Span
 from oilkit.quantities.records import Record
 
 

@@ -9,8 +9,9 @@ from typing import Any
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
 from oilkit.physics.line import Hose
+from oilkit.physics.night import Overnight
 from oilkit.physics.pan import OilBudget
-from oilkit.physics.prelube import Overnight, PreLube
+from oilkit.physics.prelube import PreLube
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.shop.acceptance import AcceptanceValue

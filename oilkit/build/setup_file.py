@@ -42,7 +42,8 @@ from oilkit.physics.oil import Lubricant, check_grade
 from oilkit.physics.pressure import ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME, Kind
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.quantities.units import Qty
 from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely

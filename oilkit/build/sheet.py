@@ -45,9 +45,10 @@ from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import supply_drop
+from oilkit.physics.night import Overnight, overnight
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import OilBudget, level_in_words, oil_budget, oil_in_flight, pan_level, pan_volume
-from oilkit.physics.prelube import Overnight, PreLube, overnight, pre_lube
+from oilkit.physics.prelube import PreLube, pre_lube
 from oilkit.physics.pressure import gauge_error
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature, precharge_to_set
 from oilkit.quantities import kinds

@@ -18,7 +18,8 @@ from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, pump_
 from oilkit.physics.engine import operating_point
 from oilkit.physics.oil import density_of
 from oilkit.physics.vessel import precharge_at_temperature, precharge_to_set
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, PRESSURE_DIFFERENCE, SPEED, TEMPERATURE, WORKING_TEMPERATURE, Kind
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, PRESSURE_DIFFERENCE, SPEED, TEMPERATURE, WORKING_TEMPERATURE
 from oilkit.quantities.units import Q
 
 FORGIVING = 1e6

@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import kind_for
 from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import Q, Qty, unit_switch

@@ -10,7 +10,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.exercises.exercise import Picture
-from oilkit.quantities.kinds import DISTANCE, Kind
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import DISTANCE
 from oilkit.quantities.lettering import letter
 from oilkit.quantities.printed import kind_for
 from oilkit.quantities.units import Qty, unit_switch

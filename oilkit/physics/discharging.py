@@ -23,16 +23,8 @@ from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated, gas_absolute
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Accuracy, Duration, Named, One, Own, Time, check_sorts, public
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-    THROUGH_FLOW,
-    TIME,
-    Kind,
-    fitted_together,
-    to_si,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME, fitted_together, to_si
 from oilkit.quantities.units import Q, Qty
 
 OIL_STIFFNESS = 1.5e9
@@ -175,7 +167,7 @@ def discharge(
             volumes[part] = starts[:, dynamics.V]
         return _summary(results, volumes, shape, None)
     moments = _moments(duration) if samples is None else _rising(samples, duration)
-    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
+    numbers = flat(given)
     cases, starts = cases_of(installation, numbers, inertia)
     times, table = pump_lets_go(numbers, duration)
     result, followed = dynamics.one(cases[0], times[0], table[0], starts[0], accuracy, moments)
@@ -234,6 +226,11 @@ def every_condition(conditions: dict[str, Any], vessel: Vessel) -> tuple[dict[st
     return dict(zip(given, together, strict=True)), shape
 
 
+def flat(conditions: dict[str, Any]) -> dict[str, Any]:
+    """Conditions of one shape in a row, a case each, as `cases_of` wants them."""
+    return {name: np.ravel(array).astype(float) for name, array in conditions.items()}
+
+
 @cache
 def usual_si() -> dict[str, Any]:
     """The usual conditions in SI, as arrays of one case."""
@@ -258,10 +255,6 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     if np.any(length <= 0.0):
         raise InputError("line_length", kinds.LINE_LENGTH.exact_text(0.0), "a line that is longer than nothing")
     area = math.pi * bore**2 / 4.0
-    drinks = consumers(engine, oil, np.array([[1.0], [0.0]]), sump, c["clearance_change"])
-
-    def turning_and_resting(value: Any) -> Any:
-        return np.broadcast_to(value, (2, len(start)))
 
     thickness = viscosity_of(o, sump)
     elements = [part for part in (e.filter, e.cooler) if part is not None]
@@ -300,6 +293,24 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "pickup_band": 1.0,
     }
     named["exchange"] = np.where(np.isnan(named["exchange"]), np.inf, named["exchange"])
+    named |= _drinking(engine, oil, sump, c["clearance_change"], len(start))
+    cases = np.zeros((len(start), len(CASE)))
+    for name, values in named.items():
+        cases[:, CASE.index(name)] = values
+    starts = np.zeros((len(start), len(START)))
+    for name, values in (("V", start), ("P", c["pressure"]), ("T", c["gas_temperature"])):
+        starts[:, START.index(name)] = values
+    return cases, starts
+
+
+def _drinking(engine: Engine, oil: Lubricant, sump: Any, change: Any, many: int) -> dict[str, Any]:
+    """The numbers of so many cases that say what the engine takes, turning and at rest."""
+    drinks = consumers(engine, oil, np.array([[1.0], [0.0]]), sump, change)
+
+    def turning_and_resting(value: Any) -> Any:
+        return np.broadcast_to(value, (2, many))
+
+    named: dict[str, Any] = {}
     for name in BEARINGS:
         bearing = getattr(drinks, name)
         named[f"{name}_pressed"], named[f"{name}_pressed_rest"] = turning_and_resting(bearing["per_pascal"])
@@ -308,16 +319,10 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     for name in ("inward", "outward"):
         named[f"rods_{name}"], _ = turning_and_resting(drinks.rods[name])
     for name in ("jets", "lifters"):
-        holes = getattr(e, name)
+        holes = getattr(engine.si, name)
         through = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
         named[name], named[f"{name}_open"] = through * np.sqrt(2.0 / drinks.density), holes.opens_at
-    cases = np.zeros((len(start), len(CASE)))
-    for name, values in named.items():
-        cases[:, CASE.index(name)] = values
-    starts = np.zeros((len(start), len(START)))
-    for name, values in (("V", start), ("P", c["pressure"]), ("T", c["gas_temperature"])):
-        starts[:, START.index(name)] = values
-    return cases, starts
+    return named
 
 
 def history_of(moments: Any, followed: Any, case: Any, speed: Any) -> History:
@@ -357,99 +362,4 @@ def _summary(results: Any, start_volumes: Any, shape: tuple[int, ...], history: 
         empty_after=TIME.quantity(shaped(empty)),
         oil_used=OIL.quantity(shaped(results[:, dynamics.LAST_VOLUME] - start_volumes)),
         history=history,
-    )
-
-
-WAVE_SPEED = 700.0
-"""Speed of a pressure wave in an oil hose, m/s (estimate from memory: 300 to 1300 by how soft the hose is)."""
-DIP_WINDOW = 0.5
-_DIP_MOMENTS = np.unique(np.concatenate([np.linspace(0.0, 0.1, 201), np.linspace(0.1, DIP_WINDOW, 101)]))
-GOOD, ROUGH, NOT_VALID = "good", "rough", "not valid"
-
-
-@dataclass(frozen=True)
-class Dip:
-    """The first dip of the gallery's pressure, while the oil in the line gets going: see `first_dip`."""
-
-    depth: Qty
-    """How far the pressure falls below that of the same case with a line whose oil weighs nothing."""
-    lowest_pressure: Qty
-    """From the beginning to the end of the dip."""
-    deepest_at: Qty
-    duration: Qty
-    """How long it lies lower by more than half the depth."""
-    time_below: Qty
-    """Time below the limit within the first half second."""
-    round_trip: Qty
-    """Of a pressure wave through the line and back."""
-    validity: str
-    """``good``, ``rough`` or ``not valid``: what a line's oil that moves as one piece can say about this dip."""
-    history: History = field(repr=False)
-    weightless: History = field(repr=False)
-
-
-@public
-def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **conditions: Conditions) -> Dip:
-    """How deep and how long the gallery's pressure dips in the first moments, because the line's oil has to get going.
-
-    The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;
-    the dip is what lies between. The oil moves as one piece here. That is good if the dip takes three round trips of
-    a pressure wave or more to its deepest point (``good``), poor below (``rough``); not valid if it gets there within
-    one round trip (water hammer) or goes below atmospheric pressure (air comes out of the oil, cavitation).
-
-    conditions: those of one case, as in `discharge`. Raises `InputError`, also for more than one case.
-    Source: first principles (rigid column); three round trips and the wave's speed: estimate, no source.
-
-    >>> from oilkit import engines, fittings, hoses, lubricants, vessels
-    >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
-    >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
-    >>> dip = first_dip(built, pump_decay=Q(0, "s"))
-    >>> print(f"{dip.depth:.0f~} deep, {dip.duration.to('ms'):.0f~} long: {dip.validity}")
-    9 psi deep, 32 ms long: good
-    """
-    from oilkit.physics import dynamics
-
-    given, shape = every_condition(conditions, installation.vessel)
-    if shape:
-        raise InputError("conditions", f"cases of shape {shape}", "one case")
-    numbers = {name: np.ravel(array).astype(float) for name, array in given.items()}
-    speed = numbers["speed"][0]
-    times, table = pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))
-    cases, starts = cases_of(installation, numbers)
-    weightless = cases[0].copy()
-    weightless[dynamics.INERTANCE] *= LIGHT
-    heavy, light = (
-        history_of(
-            _DIP_MOMENTS, dynamics.one(case, times[0], table[0], starts[0], accuracy, _DIP_MOMENTS)[1], case, speed
-        )
-        for case in (cases[0], weightless)
-    )
-    real, ideal = (run.gallery_pressure.m_as(GAUGE.si) for run in (heavy, light))
-    lower = ideal - real
-    deepest = int(np.argmax(lower))
-    depth = float(lower[deepest])
-    began = float(np.interp(0.5 * depth, lower[: deepest + 1], _DIP_MOMENTS[: deepest + 1])) if depth > 0.0 else 0.0
-    after = np.flatnonzero(lower[deepest:] < 0.5 * depth)
-    ended = DIP_WINDOW
-    if depth > 0.0 and after.size:
-        k = deepest + int(after[0])
-        ended = float(np.interp(-0.5 * depth, -lower[k - 1 : k + 1], _DIP_MOMENTS[k - 1 : k + 1]))
-    limit = numbers["limit"][0]
-    low, high = np.minimum(real[:-1], real[1:]), np.maximum(real[:-1], real[1:])
-    below = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) * np.diff(_DIP_MOMENTS)
-    length = conditions.get("line_length")
-    metres = way_of(installation.line)[1] if length is None else length
-    trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
-    lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
-    validity = NOT_VALID if moment < trip or lowest < 0.0 else ROUGH if moment < 3.0 * trip else GOOD
-    return Dip(
-        depth=kinds.PRESSURE_DIFFERENCE.quantity(depth),
-        lowest_pressure=GAUGE.quantity(lowest),
-        deepest_at=TIME.quantity(moment),
-        duration=TIME.quantity(ended - began if depth > 0.0 else 0.0),
-        time_below=TIME.quantity(float(np.sum(below))),
-        round_trip=TIME.quantity(trip),
-        validity=validity,
-        history=heavy,
-        weightless=light,
     )

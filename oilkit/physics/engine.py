@@ -46,6 +46,7 @@ from oilkit.quantities.checked import (
     Volume,
     public,
 )
+from oilkit.quantities.kind import Span
 from oilkit.quantities.kinds import (
     CLEARANCE,
     CLEARANCE_CHANGE,
@@ -54,7 +55,6 @@ from oilkit.quantities.kinds import (
     ROUNDING,
     SPEED,
     THROUGH_FLOW,
-    Span,
     first_where,
 )
 from oilkit.quantities.records import Record
@@ -353,8 +353,6 @@ def operating_point(
     >>> print(f"{hot.gallery_pressure:.0f~}, {hot.state}")
     60 psig, relief valve open
     """
-    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
-
     change = 0.0 if clearance_change is None else clearance_change
     turning, sump, change, share = np.broadcast_arrays(speed, sump_temperature, change, supply)
     e = engine.si
@@ -362,42 +360,10 @@ def operating_point(
     given = pump_flow.si(turning, e.pump.displacement, e.pump.ratio, e.pump.efficiency, share)
     thickness = viscosity_of(oil.si, sump)
     valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
-    names = [(name, key) for name in BEARINGS for key in ("per_pascal", "dragged", "feed", "inward", "outward")]
-    numbers = [getattr(wanting, name)[key] for name, key in names]
-
-    def outlet(pressure: Any, taken: Any, mu: Any) -> Any:
-        for part in (e.filter, e.cooler):
-            if part is not None:
-                pressure = pressure + rated_drop(part, taken, mu)
-        return pressure
-
-    # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
-    # inward loss, so that its last digit does not show in the balance
-    def surplus(above: Any, base: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
-        pressure = base + above
-        taken = orifice_take(pressure, SimpleNamespace(e=e, density=rho))
-        for k, name in enumerate(BEARINGS):
-            per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
-            reaching = (base - inward) + above if name == "rods" else None
-            taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
-        return poured - taken - relief_flow.si(outlet(pressure, taken, mu), *valve)
-
-    everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
-    highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
-    inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
-    nothing = np.zeros(highest.shape)
-    base = np.where((inward < highest) & (surplus(nothing, inward, *everything) > 0.0), inward, 0.0)
-    root = elementwise.find_root(
-        surplus,
-        (nothing, highest - base),
-        args=(base, *everything),
-        tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
-    )
-    above = np.where(everything[0] > 0.0, root.x, 0.0)
-    pressure = (base + above)[()]
-    demand = _demand(pressure, wanting, ((base - inward) + above)[()])
+    pressure, reaching = _balance(e, wanting, given, thickness)
+    demand = _demand(pressure, wanting, reaching)
     taken = demand.total.to("m**3/s").m
-    at_pump = outlet(pressure, taken, thickness)
+    at_pump = _outlet(e, pressure, taken, thickness)
     let_go = relief_flow.si(at_pump, *valve)
     short = given - taken - let_go
     starved = np.zeros(np.shape(pressure), dtype=bool)
@@ -415,3 +381,48 @@ def operating_point(
         residual=np.where(given > 0.0, short / np.maximum(given, 1e-300), 0.0)[()],
         state=state[()] if np.ndim(state) else str(state),
     )
+
+
+def _outlet(e: Any, pressure: Any, taken: Any, mu: Any) -> Any:
+    """Pressure at the pump's outlet: the gallery's, and what filter and cooler cost. SI."""
+    for part in (e.filter, e.cooler):
+        if part is not None:
+            pressure = pressure + rated_drop(part, taken, mu)
+    return pressure
+
+
+def _balance(e: Any, wanting: Any, given: Any, thickness: Any) -> tuple[Any, Any]:
+    """Gallery pressure at which pump, relief valve and engine agree, and that pressure less the rods' inward loss. SI.
+
+    given: what the pump pours; thickness: of the oil in filter and cooler.
+    """
+    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
+
+    valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
+    names = [(name, key) for name in BEARINGS for key in ("per_pascal", "dragged", "feed", "inward", "outward")]
+    numbers = [getattr(wanting, name)[key] for name, key in names]
+
+    # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
+    # inward loss, so that its last digit does not show in the balance
+    def surplus(above: Any, base: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
+        pressure = base + above
+        taken = orifice_take(pressure, SimpleNamespace(e=e, density=rho))
+        for k, name in enumerate(BEARINGS):
+            per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
+            reaching = (base - inward) + above if name == "rods" else None
+            taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
+        return poured - taken - relief_flow.si(_outlet(e, pressure, taken, mu), *valve)
+
+    everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
+    highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
+    inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
+    nothing = np.zeros(highest.shape)
+    base = np.where((inward < highest) & (surplus(nothing, inward, *everything) > 0.0), inward, 0.0)
+    root = elementwise.find_root(
+        surplus,
+        (nothing, highest - base),
+        args=(base, *everything),
+        tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
+    )
+    above = np.where(everything[0] > 0.0, root.x, 0.0)
+    return (base + above)[()], ((base - inward) + above)[()]

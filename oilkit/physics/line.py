@@ -33,11 +33,11 @@ from oilkit.quantities.checked import (
     check_sorts,
     public,
 )
+from oilkit.quantities.kind import Span
 from oilkit.quantities.kinds import (
     LINE_LENGTH,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
-    Span,
     first_where,
     fitted_together,
     one_to_si,

@@ -18,7 +18,6 @@ from oilkit.physics.pump import Pump, pump_flow
 from oilkit.physics.vessel import gas_absolute
 from oilkit.quantities.checked import Ambient, Drop, Fraction, Gauge, One, Own, Seed, Speed, Time, Volume, public
 from oilkit.quantities.kinds import (
-    FACTOR,
     GAUGE,
     SPEED,
     THROUGH_FLOW,
@@ -142,7 +141,7 @@ def demand_at_relief(
     """
     speed, scatter = one_to_si("knee", knee.speed, SPEED), one_to_si("knee", knee.speed_error, SPEED)
     gauge = one_to_si("knee", knee.pressure, GAUGE)
-    size, ratio, eta = pump.si.displacement, pump.si.ratio, one_to_si("efficiency", pump.efficiency, FACTOR)
+    size, ratio, eta = pump.si.displacement, pump.si.ratio, pump.si.efficiency
     dice = np.random.default_rng(seed)
     turning = speed + scatter * dice.standard_normal(DRAWS) + _either_way(dice, speed_error)
     sizes = size * (1.0 + _either_way(dice, displacement_error))
@@ -188,16 +187,7 @@ def demand_from_fall(
     """
     room, seconds, charge, air = gas_volume, open_for, precharge, ambient
     before, after, start, end = settled_before, settled_after, gallery_start, gallery_end
-    gas_absolute("precharge", charge, air)  # refuses a vacuum
-    for name, high, low in (
-        ("settled_after", before, after),
-        ("gallery_end", start, end),
-        ("precharge", after, charge),
-    ):
-        if not low < high:
-            raise InputError(name, GAUGE.unlike(low, high), f"less than {GAUGE.exact_text(high)}")
-    if end <= 0.0:
-        raise InputError("gallery_end", GAUGE.exact_text(end), f"more than {GAUGE.exact_text(0.0)}")
+    _check_fall(charge, before, after, start, end, air)
     if not time_error < seconds:
         raise InputError(
             "open_for", TIME.exact_text(seconds), f"more than the clock's error, {TIME.exact_text(time_error)}"
@@ -225,6 +215,20 @@ def demand_from_fall(
     )
     read_as = (mean / mean_over_time(start_drawn, end_drawn, air, law)) ** law
     return _interval(flow(room, charge, before, after, seconds), drawn * read_as, mean)
+
+
+def _check_fall(charge: float, before: float, after: float, start: float, end: float, air: float) -> None:
+    """Raise `InputError` for pressures that do not fall, or a pre-charge that is none."""
+    gas_absolute("precharge", charge, air)  # refuses a vacuum
+    for name, high, low in (
+        ("settled_after", before, after),
+        ("gallery_end", start, end),
+        ("precharge", after, charge),
+    ):
+        if not low < high:
+            raise InputError(name, GAUGE.unlike(low, high), f"less than {GAUGE.exact_text(high)}")
+    if end <= 0.0:
+        raise InputError("gallery_end", GAUGE.exact_text(end), f"more than {GAUGE.exact_text(0.0)}")
 
 
 def mean_over_time(start: Any, end: Any, ambient: Any, law: Any) -> Any:

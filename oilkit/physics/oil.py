@@ -18,7 +18,8 @@ from oilkit.quantities.checked import (
     Temperature,
     public,
 )
-from oilkit.quantities.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, Span, first_where
+from oilkit.quantities.kind import Span
+from oilkit.quantities.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, first_where
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q
 

@@ -13,7 +13,8 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.quantities.checked import Area, Distance, Length, Oil, One, ThroughFlow, Time, public
-from oilkit.quantities.kinds import OIL, Span
+from oilkit.quantities.kind import Span
+from oilkit.quantities.kinds import OIL
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
 

@@ -1,7 +1,6 @@
-"""Pre-lube: oil before the first turn, from a vessel shut off hot and opened cold; and its electric valve. (Lesson 08)
+"""Pre-lube: oil before the first turn, from a vessel shut off hot and opened cold; and a stall. (Lesson 08)
 
-Three steps: a night behind a shut valve (`overnight`), the morning's opening (`pre_lube`), and what the valve on the
-ignition feed does besides (`coil_supply`, `stall`).
+What the vessel holds in the morning, `oilkit.physics.night` tells.
 """
 
 from __future__ import annotations
@@ -13,152 +12,40 @@ from typing import Any
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.physics.discharging import Installation, cases_of, every_condition
+from oilkit.physics.discharging import Installation, cases_of, every_condition, flat
 from oilkit.physics.line import Fitting
-from oilkit.physics.oil import Lubricant, density_of
+from oilkit.physics.oil import density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
-from oilkit.physics.vessel import Vessel, check_rated, oil_stored
 from oilkit.quantities.checked import (
     Accuracy,
     Ambient,
-    Bore,
-    CrossSection,
-    Current,
-    Density,
-    Drop,
     Duration,
-    Factor,
     Fraction,
     Gauge,
     GaugeAboveZero,
-    LineLength,
-    LossAboveZero,
-    Oil,
     One,
-    RatedVoltage,
-    Resistance,
     Temperature,
     ThroughFlow,
     Time,
     TimeConstant,
-    Voltage,
-    WireGauge,
     public,
 )
 from oilkit.quantities.kinds import (
-    CURRENT,
     GAUGE,
     OIL,
     THROUGH_FLOW,
     TIME,
-    VOLTAGE,
-    first_where,
 )
 from oilkit.quantities.units import Q, Qty
 
-COPPER = 1.7241e-8
-"""Resistivity of annealed copper at 20 °C, ohm m: 1/58 ohm mm2/m (IEC 60028)."""
-COPPER_PER_KELVIN = 0.00393
-"""Share by which it rises per kelvin above 20 °C (IEC 60028)."""
-AT_20 = 293.15
-NOTHING = Q(0, "qt")
 AT_ONCE = 1e-6
 """A valve that opens within so many seconds opens at once."""
 WEIGHTLESS = 1e-5
 """Share of its mass that the line's oil keeps once the galleries are full, without inertia: no swing is left."""
-ROOM = Q(20, "degC")
 WAIT_FOR = Q(15, "psig")
 BY_HAND = Q(0.5, "s")
 """How long a hand needs to open a quarter-turn valve (estimate, no source)."""
 USUAL_TAU, NO_LEAK, A_MINUTE, FIVE_MINUTES = Q(5, "s"), Q(0, "gpm"), Q(60, "s"), Q(300, "s")
-CONTACTS = Q(0.05, "ohm")
-"""Plugs, switch, fuse and relay of a feed together (estimate, no source)."""
-
-# ---------------------------------------------------------------------------------------------------------- the night
-
-
-@dataclass(frozen=True)
-class Overnight:
-    """A vessel in the morning: see `overnight`. Arrays have the broadcast shape of the arguments."""
-
-    pressure: Qty
-    """Gauge, of gas and oil alike."""
-    oil: Qty
-    oil_before: Qty
-    shrunk: Qty
-    """What the oil lost by cooling alone."""
-    if_only_gas_cooled: Qty = field(repr=False)
-    """Pressure if the oil had kept its volume: how much of the fall is the gas's."""
-    precharge: Qty = field(repr=False)
-    """What the pre-charge has become at the morning's temperature."""
-
-
-@public
-def overnight(
-    vessel: Vessel,
-    oil: Lubricant,
-    precharge: Gauge,
-    pressure: Gauge,
-    gas_temperature: Temperature,
-    oil_temperature: Temperature,
-    morning_temperature: Temperature,
-    leaked: Oil = NOTHING,
-    ambient: Ambient = STANDARD_ATMOSPHERE,
-) -> Overnight:
-    """A vessel shut off settled and warm, and left until gas, oil and steel have the morning's temperature.
-
-    The oil shrinks with its density and makes room for the gas, whose mass stays: ``p V = m R T``. Both take pressure.
-
-    precharge: gauge, with the gas at ``gas_temperature``, at or below the pressure; pressure: gauge, when the valve
-    was shut; leaked: what a valve that is not tight let go, measured cold. The vessel's steel keeps its size (it
-    changes 0.1 %). Shapes broadcast. Raises `InputError` for a leak of more than there was.
-    Source: first principles (ideal gas of constant mass; `oilkit.density` of the oil).
-
-    >>> from oilkit import lubricants, vessels
-    >>> night = overnight(vessels()["bench"], lubricants()["street"], Q(10, "psig"), Q(60, "psig"), Q(40, "degC"),
-    ...                   Q(90, "degC"), Q(5, "degC"))
-    >>> print(f"{night.pressure:.1f~}, {night.oil:.2f~} of {night.oil_before:.2f~}")
-    44.6 psig, 1.89 qt of 2.01 qt
-    """
-    for name, gauge in (("precharge", precharge), ("pressure", pressure)):
-        check_rated(vessel, name, gauge)
-    given = np.broadcast_arrays(
-        precharge, pressure, gas_temperature, oil_temperature, morning_temperature, leaked, ambient
-    )
-    found = overnight_si(vessel.si.gas_volume, oil.si, *given)
-    return Overnight(
-        pressure=GAUGE.quantity(found["pressure"]),
-        oil=OIL.quantity(found["oil"]),
-        oil_before=OIL.quantity(found["oil_before"]),
-        shrunk=OIL.quantity(found["shrunk"]),
-        if_only_gas_cooled=GAUGE.quantity(found["if_only_gas_cooled"]),
-        precharge=GAUGE.quantity(found["precharge"]),
-    )
-
-
-def overnight_si(
-    room: Any, oil: Any, charge: Any, before: Any, warm_gas: Any, warm_oil: Any, morning: Any, lost: Any, air: Any
-) -> dict[str, Any]:
-    """`overnight` on SI numbers. room: the vessel's gas volume; oil: a `Lubricant`'s ``si``; pressures gauge."""
-    held = oil_stored.si(room, charge, before, air)
-    cold = held * density_of(oil, warm_oil) / density_of(oil, morning)
-    left = cold - lost
-    if np.any(left < -1e-12 * room):
-        (leak, most) = first_where(left < -1e-12 * room, lost, cold)
-        raise InputError("leaked", OIL.unlike(leak, most), f"no more than the {OIL.exact_text(most)} that are there")
-    left = np.maximum(left, 0.0)
-    ratio = (charge + air) * morning / warm_gas
-    return {
-        "pressure": ratio * room / (room - left) - air,
-        "oil": left,
-        "oil_before": np.asarray(held)[()],
-        "shrunk": held - cold,
-        "if_only_gas_cooled": ratio * room / (room - held) - air,
-        "precharge": ratio - air,
-    }
-
-
-# -------------------------------------------------------------------------------------------------------- the morning
 
 
 @dataclass(frozen=True)
@@ -256,54 +143,44 @@ def pre_lube(
     hollow = empty * capacity
     if start[dynamics.V] >= room:
         raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
-    # while the galleries are filling, what flows in raises no pressure, as if they could stretch without end
     case[dynamics.LIMIT] = level
-    soft = case.copy()
-    soft[dynamics.COMPLIANCE] = 1e9
+    filling, filled, full = _filling(case, start, opening, seconds, hollow, accuracy)
     case[dynamics.INERTANCE] *= 1.0 if inertia else WEIGHTLESS
-    times, table = _opening(0.0, opening, seconds)
-    early = np.unique(np.concatenate([[0.0, min(opening, seconds)], np.geomspace(1e-4, seconds, 160)]))
-    full = 0.0
-    filling, filled = np.zeros(1), np.zeros((1, dynamics.ROWS))
-    filled[0, : dynamics.N] = start
-    if hollow > 0.0:
-        _, followed = dynamics.one(soft, times, table, start, accuracy, early)
-        full = _first(early, followed[:, dynamics.V], followed[:, dynamics.Q], start[dynamics.V] + hollow)
-        end = min(full, seconds)
-        filling = np.unique(np.append(np.geomspace(1e-4, 1.0, 60) * end, [0.0, end]))
-        times, table = _opening(0.0, opening, end)
-        _, filled = dynamics.one(soft, times, table, start, accuracy, filling)
-    if math.isinf(full) or full >= seconds:
-        moments, states, takes = filling, filled, np.zeros(len(filling))
-        pressures, in_galleries = np.zeros(len(filling)), filled[:, dynamics.V] - start[dynamics.V]
-        spent = np.zeros(len(filling))
-        full, ready, peak, peaked, crank = math.inf, math.inf, 0.0, 0.0, math.inf
-    else:
+    ready, peak, peaked, crank = math.inf, 0.0, 0.0, math.inf
+    moments, states = filling, filled
+    pressures, takes, spent = (np.zeros(len(filling)) for _ in range(3))
+    in_galleries = filled[:, dynamics.V] - start[dynamics.V]
+    if math.isfinite(full):
         begin = filled[-1, : dynamics.N].copy()
         begin[dynamics.V] = start[dynamics.V] + hollow  # to the last digit: full means full
         begin[dynamics.P] = 0.0
-        after = np.concatenate([[0.0], np.geomspace(1e-5, 1.0, 240)]) * (seconds - full) + full
-        after[-1] = seconds
-        times, table = _opening(full, opening, seconds)
-        _, fed = dynamics.one(case, times, table, begin, accuracy, after)
+        after, fed = _feeding(case, begin, opening, full, seconds, accuracy)
         p = fed[:, dynamics.P]
-        takes = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
-        slopes = (fed[:, dynamics.Q] - takes - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
+        drunk = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
+        slopes = (fed[:, dynamics.Q] - drunk - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
         ready = _first(after, p, slopes, level)
         peak, peaked = _highest(after, p, slopes)
         crank = min(ready, peaked)
-        moments = np.concatenate([filling[:-1], after])
-        states = np.concatenate([filled[:-1], fed])
-        pressures = np.concatenate([np.zeros(len(filling) - 1), p])
-        poured_early = filled[:-1, dynamics.V] - start[dynamics.V]
-        poured = hollow + case[dynamics.COMPLIANCE] * p
-        in_galleries = np.concatenate([poured_early, poured])
-        through = fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]
-        spent = np.concatenate([np.zeros(len(filling) - 1), through])
-        takes = np.concatenate([np.zeros(len(filling) - 1), takes])
+        moments, states = np.concatenate([filling[:-1], after]), np.concatenate([filled[:-1], fed])
+        pressures, takes = np.concatenate([pressures[:-1], p]), np.concatenate([takes[:-1], drunk])
+        in_galleries = np.concatenate([in_galleries[:-1], hollow + case[dynamics.COMPLIANCE] * p])
+        spent = np.concatenate([spent[:-1], fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]])
     volume = states[:, dynamics.V]
     at = min(crank, moments[-1])
     oil_left = room - np.interp(at, moments, volume)
+    history = MorningHistory(
+        time=TIME.quantity(moments),
+        gallery_pressure=GAUGE.quantity(pressures),
+        gas_pressure=GAUGE.quantity(
+            case[dynamics.GAS_CONSTANT] * states[:, dynamics.T] / volume - case[dynamics.AMBIENT]
+        ),
+        line_flow=THROUGH_FLOW.quantity(states[:, dynamics.Q]),
+        engine_flow=THROUGH_FLOW.quantity(takes),
+        oil=OIL.quantity(np.maximum(room - volume, 0.0)),
+        gallery_fill=np.minimum((capacity - hollow + in_galleries) / capacity, 1.0),
+        spent=OIL.quantity(spent),
+        oil_missing=(volume - start[dynamics.V] - in_galleries - spent) / room,
+    )
     return PreLube(
         full_after=TIME.quantity(full),
         wanted_after=TIME.quantity(ready),
@@ -313,20 +190,42 @@ def pre_lube(
         oil_in_galleries=OIL.quantity(float(np.interp(at, moments, in_galleries))),
         oil_spent=OIL.quantity(float(np.interp(at, moments, spent))),
         oil_left=OIL.quantity(float(max(oil_left, 0.0))),
-        history=MorningHistory(
-            time=TIME.quantity(moments),
-            gallery_pressure=GAUGE.quantity(pressures),
-            gas_pressure=GAUGE.quantity(
-                case[dynamics.GAS_CONSTANT] * states[:, dynamics.T] / volume - case[dynamics.AMBIENT]
-            ),
-            line_flow=THROUGH_FLOW.quantity(states[:, dynamics.Q]),
-            engine_flow=THROUGH_FLOW.quantity(takes),
-            oil=OIL.quantity(np.maximum(room - volume, 0.0)),
-            gallery_fill=np.minimum((capacity - hollow + in_galleries) / capacity, 1.0),
-            spent=OIL.quantity(spent),
-            oil_missing=(volume - start[dynamics.V] - in_galleries - spent) / room,
-        ),
+        history=history,
     )
+
+
+def _filling(
+    case: Any, start: Any, opening: float, seconds: float, hollow: float, accuracy: float
+) -> tuple[Any, Any, float]:
+    """Moments, states, and when the galleries are full: infinite if not in the time watched.
+
+    While they fill, what flows in raises no pressure, as if they could stretch without end.
+    """
+    from oilkit.physics import dynamics
+
+    if hollow <= 0.0:
+        filled = np.zeros((1, dynamics.ROWS))
+        filled[0, : dynamics.N] = start
+        return np.zeros(1), filled, 0.0
+    soft = case.copy()
+    soft[dynamics.COMPLIANCE] = 1e9
+    early = np.unique(np.concatenate([[0.0, min(opening, seconds)], np.geomspace(1e-4, seconds, 160)]))
+    _, followed = dynamics.one(soft, *_opening(0.0, opening, seconds), start, accuracy, early)
+    full = _first(early, followed[:, dynamics.V], followed[:, dynamics.Q], start[dynamics.V] + hollow)
+    end = min(full, seconds)
+    moments = np.unique(np.append(np.geomspace(1e-4, 1.0, 60) * end, [0.0, end]))
+    _, filled = dynamics.one(soft, *_opening(0.0, opening, end), start, accuracy, moments)
+    return moments, filled, full if full < seconds else math.inf
+
+
+def _feeding(case: Any, begin: Any, opening: float, full: float, seconds: float, accuracy: float) -> tuple[Any, Any]:
+    """Moments and states from full galleries on."""
+    from oilkit.physics import dynamics
+
+    moments = np.concatenate([[0.0], np.geomspace(1e-5, 1.0, 240)]) * (seconds - full) + full
+    moments[-1] = seconds
+    _, fed = dynamics.one(case, *_opening(full, opening, seconds), begin, accuracy, moments)
+    return moments, fed
 
 
 def _made_ready(
@@ -355,7 +254,7 @@ def _made_ready(
         "ambient": ambient,
     }
     c, _ = every_condition(given, installation.vessel)
-    cases, starts = cases_of(installation, {name: np.ravel(value) for name, value in c.items()})
+    cases, starts = cases_of(installation, flat(c))
     case, start = cases[0], starts[0]
     rho = float(density_of(installation.oil.si, oil_temperature))
     area = math.pi * valve.si.bore**2 / 4.0
@@ -460,123 +359,3 @@ def stall(
 
 
 # ---------------------------------------------------------------------------------------------------------- the valve
-
-
-@public
-def valve_flow(bore: Bore, loss_coefficient: LossAboveZero, pressure_difference: Drop, density: Density) -> ThroughFlow:
-    """Flow through an open valve at a pressure difference: `oilkit.fitting_drop` the other way round.
-
-    loss_coefficient: above 0. Good for hot, thin oil; thick oil passes less. Shapes broadcast.
-    Source: definition of a loss coefficient.
-
-    >>> print(f"{valve_flow(Q(0.375, 'in'), 2.5, Q(10, 'psi'), Q(820, 'kg/m**3')):.1f~}")
-    9.3 gpm
-    """
-    return math.pi * bore**2 / 4.0 * np.sqrt(2.0 * pressure_difference / (loss_coefficient * density))
-
-
-@public
-def wire_gauge_area(gauge: WireGauge) -> CrossSection:
-    """Copper cross-section of a wire by its American gauge number: ``d = 0.005 in * 92**((36 - n) / 39)``.
-
-    gauge: the number, a plain number from -3 (4/0) to 40. Shapes broadcast. Raises `InputError`.
-    Source: ASTM B258.
-
-    >>> print(f"{wire_gauge_area(16):.2f~}")
-    1.31 mm ** 2
-    """
-    diameter = 0.127e-3 * np.power(92.0, (36.0 - gauge) / 39.0)
-    return math.pi * diameter**2 / 4.0
-
-
-@public
-def cable_resistance(length: LineLength, cross_section: CrossSection, temperature: Temperature = ROOM) -> Resistance:
-    """Resistance of a copper conductor: ``rho L / A``, with copper's resistivity at its temperature.
-
-    length: of the whole way that the current takes, there and back. Shapes broadcast.
-    Source: Ohm's law; annealed copper 1/58 ohm mm2/m at 20 °C, 0.393 % more per kelvin (IEC 60028).
-
-    >>> print(f"{cable_resistance(Q(10, 'm'), Q(1.5, 'mm**2')).to('ohm'):.3f~}")
-    0.115 Ω
-    """
-    warmed = 1.0 + COPPER_PER_KELVIN * (np.asarray(temperature) - AT_20)
-    return COPPER * warmed * length / cross_section
-
-
-@dataclass(frozen=True)
-class Wiring:
-    """What arrives at a valve's coil: see `coil_supply`. Arrays have the broadcast shape of the arguments."""
-
-    current: Qty
-    coil_voltage: Qty
-    cable_drop: Qty
-    """Lost in the cable and its contacts."""
-    needed_voltage: Qty
-    """At the coil, as warm as it is, to pull the valve in."""
-    pulls_in: Any
-    """Whether it does."""
-
-
-@public
-def coil_supply(
-    battery: Voltage,
-    rated_voltage: RatedVoltage,
-    rated_current: Current,
-    cable_length: LineLength,
-    cross_section: CrossSection,
-    contacts: Resistance = CONTACTS,
-    pick_up: Factor = 0.75,
-    coil_temperature: Temperature = ROOM,
-    cable_temperature: Temperature = ROOM,
-) -> Wiring:
-    """Current and voltage at the coil of an electric valve behind a cable, and whether it opens.
-
-    rated_voltage, rated_current: as its maker states them, coil at 20 °C; together they are its resistance.
-    cable_length: of the copper there and back; contacts: plugs, switch, fuse and relay together (estimate, no source).
-    pick_up: share of the rated voltage that pulls a cold coil in, above 0 (its maker's; 0.75 is an estimate). It is the
-    *current* that pulls, so a hot coil, whose copper resists more, needs more volts. Shapes broadcast.
-    Source: Ohm's law; copper as in `cable_resistance`.
-
-    >>> weak = coil_supply(Q(10, "V"), Q(12, "V"), Q(3, "A"), Q(10, "m"), Q(0.5, "mm**2"))
-    >>> print(f"{weak.coil_voltage:.2f~}, needs {weak.needed_voltage:.2f~}: {weak.pulls_in}")
-    9.10 V, needs 9.00 V: True
-    """
-    given = np.broadcast_arrays(
-        battery, rated_voltage, rated_current, cable_length, cross_section, contacts, pick_up, coil_temperature,
-        cable_temperature,
-    )  # fmt: skip
-    found = coil_si(*given)
-    return Wiring(
-        current=CURRENT.quantity(found["current"]),
-        coil_voltage=VOLTAGE.quantity(found["volts"]),
-        cable_drop=VOLTAGE.quantity(found["drop"]),
-        needed_voltage=VOLTAGE.quantity(found["needed"]),
-        pulls_in=found["pulls_in"],
-    )
-
-
-def coil_si(
-    battery: Any,
-    rated: Any,
-    current: Any,
-    length: Any,
-    area: Any,
-    contacts: Any,
-    pick_up: Any,
-    hot: Any,
-    warm: Any = AT_20,
-) -> dict[str, Any]:
-    """`coil_supply` on SI numbers."""
-    cold_coil = rated / current
-    coil = cold_coil * (1.0 + COPPER_PER_KELVIN * (hot - AT_20))
-    way = cable_resistance.si(length, area, warm) + contacts
-    flowing = battery / (coil + way)
-    needed = pick_up * rated * coil / cold_coil
-    return {
-        "current": flowing[()] if np.ndim(flowing) else float(flowing),
-        "volts": flowing * coil,
-        "drop": flowing * way,
-        "way": way,
-        "needed": needed,
-        "pulls_in": flowing * coil >= needed,
-    }

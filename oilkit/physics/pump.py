@@ -20,7 +20,8 @@ from oilkit.quantities.checked import (
     ThroughFlow,
     public,
 )
-from oilkit.quantities.kinds import GAUGE, Span, first_where
+from oilkit.quantities.kind import Span
+from oilkit.quantities.kinds import GAUGE, first_where
 from oilkit.quantities.records import Record
 
 

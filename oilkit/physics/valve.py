@@ -23,7 +23,7 @@ from oilkit.quantities.checked import (
     Volume,
     public,
 )
-from oilkit.quantities.kinds import Span
+from oilkit.quantities.kind import Span
 from oilkit.quantities.records import Record
 
 

@@ -35,16 +35,8 @@ from oilkit.quantities.checked import (
     WorkingTemperature,
     public,
 )
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    ROUNDING,
-    TIME,
-    VOLUME,
-    WORKING_TEMPERATURE,
-    Span,
-    first_where,
-)
+from oilkit.quantities.kind import Span
+from oilkit.quantities.kinds import GAUGE, OIL, ROUNDING, TIME, VOLUME, WORKING_TEMPERATURE, first_where
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
 

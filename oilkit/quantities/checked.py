@@ -31,7 +31,8 @@ from pint.facets.plain import PlainQuantity
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.described import described
-from oilkit.quantities.kinds import Kind, checked, fitted_together, one_to_si, to_si
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import checked, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import what_came
 
 P = ParamSpec("P")
@@ -221,18 +222,16 @@ def public(function: Callable[P, R]) -> Public[P, R]:
     @functools.wraps(function)
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> Any:
         bound = signature.bind(*args, **kwargs)
-        check_sorts(function, {name: value for name, value in bound.arguments.items() if name != starred})
-        for value in bound.arguments.get(starred, ()):
+        given = bound.arguments
+        check_sorts(function, {name: value for name, value in given.items() if name != starred})
+        for value in given.get(starred, ()):
             check_sorts(function, {starred: value})
-        found = {name: number.si(name, bound.arguments[name]) for name, number in numbers.items()
-                 if name in bound.arguments}  # fmt: skip
-        further = named.si(bound.arguments.get(by_name, {})) if named else {}
+        found = {name: number.si(name, given[name]) for name, number in numbers.items() if name in given}
+        further = named.si(given.get(by_name, {})) if named else {}
         together = {name: value for name, value in found.items() if numbers[name].shape is Shape.BROADCAST} | further
         if sum(np.ndim(value) > 0 for value in together.values()) > 1:
             fitted_together({name: value for name, value in together.items() if value is not None})
-        bound.arguments.update(inside | found)
-        if further:
-            bound.arguments[by_name] = further
+        given.update(inside | found | ({by_name: further} if further else {}))
         result = function(*bound.args, **bound.kwargs)
         return returns.quantity(result) if returns else result
 

@@ -12,7 +12,8 @@ from pint.facets.plain import PlainQuantity
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import Kind, is_difference
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import is_difference
 from oilkit.quantities.units import Qty, ureg
 
 _BY_DIMENSION: dict[str, Kind] = {

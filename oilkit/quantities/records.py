@@ -26,7 +26,8 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError, cut
 from oilkit.quantities.checked import kind_of, without_none
-from oilkit.quantities.kinds import Kind, checked, one_to_si, to_si, typical
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import checked, one_to_si, to_si, typical
 from oilkit.quantities.typed import has_unit, parse
 from oilkit.quantities.units import short_text
 from oilkit.storage.textfile import LARGEST, read_text, shown, shown_name, stamp

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from oilkit.errors import InputError, cut
-from oilkit.quantities.kinds import Kind, checked, to_si, typical
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import checked, to_si, typical
 from oilkit.quantities.units import Q, Qty, unit_switch, ureg
 
 LONGEST_TYPED = 100

@@ -16,7 +16,8 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, Kind, one_to_si
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, one_to_si
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, shown, true_readings
 from oilkit.shop.set_up import Condition, SetUp

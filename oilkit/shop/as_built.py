@@ -20,7 +20,8 @@ from oilkit.physics.pan import pan_level, pan_volume
 from oilkit.physics.valve import rated_drop
 from oilkit.physics.vessel import check_rated, precharge_at_temperature
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME, Kind
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import SetUp, pan_shape
 from oilkit.shop.texts import beside

@@ -24,6 +24,7 @@ from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
 from oilkit.physics.pump import relief_flow
 from oilkit.physics.valve import rated_drop
 from oilkit.quantities.checked import Count, Gauge, Volume, public
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import (
     DISTANCE,
     FRACTION,
@@ -36,7 +37,6 @@ from oilkit.quantities.kinds import (
     THROUGH_FLOW,
     TIME,
     WORKING_TEMPERATURE,
-    Kind,
     one_to_si,
 )
 from oilkit.quantities.units import Q, Qty

@@ -12,9 +12,10 @@ from oilkit.physics.catalog import fittings
 from oilkit.physics.discharging import LEAST_GAS, Installation
 from oilkit.physics.engine import operating_point
 from oilkit.physics.line import Fitting, line_volume, way_flow, way_of
+from oilkit.physics.night import overnight
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_volume
-from oilkit.physics.prelube import PreLube, Stall, overnight, pre_lube, stall
+from oilkit.physics.prelube import PreLube, Stall, pre_lube, stall
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.pump import pump_flow
 from oilkit.physics.vessel import oil_stored, precharge_to_set

@@ -30,7 +30,7 @@ from oilkit.quantities.checked import (
     TimeConstant,
     check_sorts,
 )
-from oilkit.quantities.kinds import Span
+from oilkit.quantities.kind import Span
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 

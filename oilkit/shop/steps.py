@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeAlias
 
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.records import Record, record_of
 from oilkit.quantities.units import Qty
 from oilkit.shop.job import Job

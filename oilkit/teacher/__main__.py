@@ -8,7 +8,7 @@ import time
 from collections.abc import Sequence
 
 from oilkit.errors import InputError
-from oilkit.exercises import NOBODY, Owner
+from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.saving import named_file
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.lesson import notebooks_folder

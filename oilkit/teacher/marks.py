@@ -7,7 +7,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from oilkit.errors import InputError
-from oilkit.exercises import Owner, all_exercises
+from oilkit.exercises import all_exercises
+from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import Entry, Progress, file_name, mark_table
 from oilkit.storage.saving import named_file, write_keeping_earlier
 from oilkit.storage.textfile import LARGEST, read_text

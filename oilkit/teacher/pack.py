@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from oilkit.errors import InputError
-from oilkit.exercises import NOBODY, Owner, all_exercises
+from oilkit.exercises import all_exercises
+from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text, shown_name
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown

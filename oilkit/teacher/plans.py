@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from oilkit.exercises import ExerciseTemplate
+from oilkit.exercises.exercise import ExerciseTemplate
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
 from oilkit.teacher.pages import filled, markdown

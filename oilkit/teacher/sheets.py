@@ -12,10 +12,9 @@ from typing import Any, TypeVar
 
 from pint.facets.plain import PlainQuantity
 
-from oilkit.exercises import Exercise, ExerciseTemplate, Owner
-from oilkit.exercises.exercise import UNIT_MISTAKE, Sampler, label
+from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler, label
 from oilkit.panels.framework.exercise import TITLES
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.teacher.lesson import Lesson

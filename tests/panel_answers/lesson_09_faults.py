@@ -8,7 +8,7 @@ from typing import Any
 
 import oilkit
 from oilkit import Q
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 from oilkit.shop.acceptance import acceptance_card, card_readings
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, with_errors
 from oilkit.shop.faults import FAULTS, case, demo_set_up

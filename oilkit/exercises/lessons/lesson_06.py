@@ -11,7 +11,8 @@ from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
 from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
 from oilkit.laps.lap import usual_installation
-from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, WAVE_SPEED, discharge
+from oilkit.physics.dip import WAVE_SPEED
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
 from oilkit.physics.precharge import useful_oil
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure

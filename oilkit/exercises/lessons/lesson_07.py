@@ -9,7 +9,8 @@ import numpy as np
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
 from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
-from oilkit.laps.lap import PickUp, precharge_map, surface_tilt, usual_installation
+from oilkit.laps.choice import precharge_map
+from oilkit.laps.lap import PickUp, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.physics.engine import engine_demand
 from oilkit.physics.pan import pan_level

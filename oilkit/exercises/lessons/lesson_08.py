@@ -13,9 +13,11 @@ from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubri
 from oilkit.physics.discharging import Installation
 from oilkit.physics.gas import gauge_used_by_mistake, pressure_at_volume
 from oilkit.physics.line import SupplyLine
-from oilkit.physics.prelube import coil_supply, overnight, pre_lube
+from oilkit.physics.night import overnight
+from oilkit.physics.prelube import pre_lube
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature
+from oilkit.physics.wiring import coil_supply
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 

@@ -12,7 +12,8 @@ from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.making import prediction
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.catalog import bench_vessel, hoses
-from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge, first_dip
+from oilkit.physics.dip import first_dip
+from oilkit.physics.discharging import EMPTY, LASTS, LIMIT_REACHED, Installation, discharge
 from oilkit.physics.precharge import time_to_empty
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import oil_stored

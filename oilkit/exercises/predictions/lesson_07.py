@@ -6,8 +6,11 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.making import prediction
-from oilkit.laps.lap import compare_laps, robust_choice, simulate_lap, usual_installation
-from oilkit.laps.logfile import SAMPLES_OF_A_DIP, kit_lap
+from oilkit.laps.choice import robust_choice
+from oilkit.laps.cornering import compare_laps
+from oilkit.laps.lap import simulate_lap, usual_installation
+from oilkit.laps.logfile import kit_lap
+from oilkit.laps.remarks import SAMPLES_OF_A_DIP
 from oilkit.physics.pan import pan_level
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q

@@ -6,8 +6,10 @@ from oilkit.exercises.exercise import Exercise
 from oilkit.exercises.lessons.lesson_08 import installation_of_the_lesson
 from oilkit.exercises.making import prediction
 from oilkit.physics.catalog import bench_vessel, fittings, lubricants
-from oilkit.physics.prelube import PreLube, cable_resistance, coil_supply, overnight, pre_lube, stall, wire_gauge_area
+from oilkit.physics.night import overnight
+from oilkit.physics.prelube import PreLube, pre_lube, stall
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
+from oilkit.physics.wiring import cable_resistance, coil_supply, wire_gauge_area
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 

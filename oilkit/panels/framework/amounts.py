@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from oilkit.panels.framework.controls import Amount
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import (
     ALTITUDE,
     CLEARANCE_CHANGE,
@@ -15,7 +16,6 @@ from oilkit.quantities.kinds import (
     SPEED,
     TEMPERATURE,
     TIME,
-    Kind,
 )
 from oilkit.quantities.units import Q
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 
 
 class StillAxis:

@@ -18,7 +18,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
 from oilkit.panels.framework import drawing
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 
 State = dict[str, Any]
 """Results of one setting, in SI, and the controls' values by their names: what artists, tables and sentences read."""

@@ -15,7 +15,8 @@ import ipywidgets
 import traitlets
 
 from oilkit.errors import InputError
-from oilkit.quantities.kinds import Kind, one_to_si
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import one_to_si
 from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Qty
 

@@ -19,7 +19,7 @@ from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath
 from matplotlib.transforms import Affine2D
 
-from oilkit.quantities.kinds import Kind
+from oilkit.quantities.kind import Kind
 
 # Okabe & Ito's colours, told apart in all common kinds of colour blindness
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"

@@ -16,9 +16,9 @@ from oilkit.exercises import find, find_prediction
 from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, Verdict, judge
 from oilkit.exercises.gauges import still
 from oilkit.exercises.progress import HINT, SOLUTION, Progress
-from oilkit.panels.framework.base import Instrument, guarded
 from oilkit.panels.framework.controls import Control, alert
 from oilkit.panels.framework.drawing import STYLE
+from oilkit.panels.framework.instrument import Instrument, guarded
 from oilkit.storage.settings import load_owner, owner_trouble, save_owner
 
 TITLES = {"predict": "Predict", "compute": "Compute", "read": "Read", "explain": "Explain in a sentence"}

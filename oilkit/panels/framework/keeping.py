@@ -10,7 +10,8 @@ from typing import Any
 import ipywidgets
 
 from oilkit.errors import InputError
-from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.storage.saving import saved_where, write_keeping_earlier
 from oilkit.storage.textfile import LARGEST, read_text
 

@@ -9,8 +9,9 @@ from typing import Any, ClassVar
 
 import ipywidgets
 
-from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.instrument import acting, guarded
 
 
 class MovingPanel(Panel):

@@ -22,14 +22,8 @@ from oilkit.physics import gas
 from oilkit.physics.catalog import Readings, boyle_1662
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.quantities import columns
-from oilkit.quantities.kinds import (
-    ABSOLUTE,
-    AMBIENT,
-    GAUGE,
-    VOLUME,
-    Kind,
-    to_si,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import ABSOLUTE, AMBIENT, GAUGE, VOLUME, to_si
 from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q
 from oilkit.storage.textfile import shown

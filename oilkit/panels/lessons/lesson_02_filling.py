@@ -19,6 +19,7 @@ from oilkit.physics import gas, vessel
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
+from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import (
     ABSOLUTE,
     DISTANCE,
@@ -32,7 +33,6 @@ from oilkit.quantities.kinds import (
     TIME,
     TIME_CONSTANT,
     VOLUME,
-    Kind,
 )
 from oilkit.quantities.units import Q
 

@@ -38,11 +38,8 @@ from oilkit.physics.pan import (
     pan_volume,
 )
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import (
-    DISTANCE,
-    OIL,
-    Kind,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import DISTANCE, OIL
 from oilkit.quantities.units import Q, Qty
 
 MORE_OR_LESS = Kind("an amount of oil, more or less", "m**3", "qt", 2, "L", 2, "Q(0.5, 'qt')")

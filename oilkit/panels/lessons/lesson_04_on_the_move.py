@@ -17,15 +17,8 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import hose_choice
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.line import acceleration_head, column_time, velocity_in
-from oilkit.quantities.kinds import (
-    ACCELERATION,
-    GAUGE,
-    LINE_LENGTH,
-    PRESSURE_DIFFERENCE,
-    THROUGH_FLOW,
-    VELOCITY,
-    Kind,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import ACCELERATION, GAUGE, LINE_LENGTH, PRESSURE_DIFFERENCE, THROUGH_FLOW, VELOCITY
 
 MILLISECONDS = Kind("a time", "s", "ms", 0, "ms", 0, "Q(20, 'ms')", low=0.0)
 PLACED = {

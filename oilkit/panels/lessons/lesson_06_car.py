@@ -17,12 +17,8 @@ from oilkit.physics.discharging import (
 )
 from oilkit.physics.engine import Engine
 from oilkit.physics.line import Hose, SupplyLine
-from oilkit.quantities.kinds import (
-    GAUGE,
-    LINE_LENGTH,
-    TIME_CONSTANT,
-    Kind,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, LINE_LENGTH, TIME_CONSTANT
 
 LONGEST = 60.0
 """Seconds for which a discharge is followed."""

@@ -21,21 +21,10 @@ from oilkit.panels.framework.choices import (
 )
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
-from oilkit.physics.discharging import (
-    CONDITIONS,
-    NOT_VALID,
-    ROUGH,
-    first_dip,
-)
-from oilkit.quantities.kinds import (
-    GAUGE,
-    PRESSURE_DIFFERENCE,
-    TEMPERATURE,
-    THROUGH_FLOW,
-    TIME,
-    Kind,
-    one_to_si,
-)
+from oilkit.physics.dip import NOT_VALID, ROUGH, first_dip
+from oilkit.physics.discharging import CONDITIONS
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, PRESSURE_DIFFERENCE, TEMPERATURE, THROUGH_FLOW, TIME, one_to_si
 
 MILLISECONDS = Kind("a time", "s", "ms", 1, "ms", 1, "Q(20, 'ms')", low=0.0)
 AIR = Kind("a share of air", "percent", "percent", 1, "percent", 1, "Q(5, 'percent')", low=0.0, high=100.0)

@@ -13,10 +13,8 @@ from oilkit.panels.framework.bound import us
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
 from oilkit.physics.vessel import Vessel
-from oilkit.quantities.kinds import (
-    GAUGE,
-    Kind,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE
 
 TRACK = Kind("a distance along the road", "m", "ft", 0, "m", 0, "Q(500, 'm')", low=0.0)
 TOP = us(GAUGE, 90.0)

@@ -11,11 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.laps.lap import (
-    compare_laps,
-    corners,
-    simulate_lap,
-)
+from oilkit.laps.cornering import compare_laps, corners
+from oilkit.laps.lap import simulate_lap
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import (

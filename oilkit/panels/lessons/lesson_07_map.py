@@ -12,10 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import AxesImage
 from matplotlib.patches import Patch
 
-from oilkit.laps.lap import (
-    highest_for_prelube,
-    precharge_map,
-)
+from oilkit.laps.choice import highest_for_prelube, precharge_map
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import (
     clearance_change,

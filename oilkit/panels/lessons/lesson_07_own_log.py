@@ -10,12 +10,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.laps.lap import (
-    Starved,
-    expected_pressure,
-    starved_stretches,
-)
-from oilkit.laps.logfile import KIT_LAP, SORTS, Log, log_remarks, read_log
+from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
+from oilkit.laps.logfile import KIT_LAP, SORTS, Log, read_log
+from oilkit.laps.remarks import log_remarks
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import (
     warmth,

@@ -7,9 +7,7 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from oilkit.laps.lap import (
-    robust_choice,
-)
+from oilkit.laps.choice import robust_choice
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import (
     amount,

@@ -21,10 +21,8 @@ from oilkit.panels.framework.choices import (
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import lubricants
+from oilkit.physics.night import overnight_si
 from oilkit.physics.oil import density_of
-from oilkit.physics.prelube import (
-    overnight_si,
-)
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (

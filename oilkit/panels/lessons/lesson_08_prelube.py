@@ -25,11 +25,8 @@ from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import bench_vessel, fittings, hoses
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
-from oilkit.physics.prelube import (
-    BY_HAND,
-    overnight,
-    pre_lube,
-)
+from oilkit.physics.night import overnight
+from oilkit.physics.prelube import BY_HAND, pre_lube
 from oilkit.quantities.kinds import (
     FRACTION,
     GAUGE,

@@ -17,14 +17,8 @@ from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
-from oilkit.physics.prelube import (
-    BY_HAND,
-    CONTACTS,
-    cable_resistance,
-    coil_si,
-    valve_flow,
-    wire_gauge_area,
-)
+from oilkit.physics.prelube import BY_HAND
+from oilkit.physics.wiring import CONTACTS, cable_resistance, coil_si, valve_flow, wire_gauge_area
 from oilkit.quantities.kinds import (
     CURRENT,
     FRACTION,

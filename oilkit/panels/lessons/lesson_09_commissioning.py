@@ -13,10 +13,11 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
-from oilkit.panels.framework.base import Panel, guarded
+from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
 from oilkit.quantities.units import Q

@@ -13,9 +13,10 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_09_instruments import DIALS, Dipstick, Face, Lamp, instrument
 from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, whole

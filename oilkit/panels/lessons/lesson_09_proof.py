@@ -14,10 +14,11 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
-from oilkit.panels.framework.base import Panel, guarded
+from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.physics.catalog import engines
 from oilkit.physics.vessel import Vessel

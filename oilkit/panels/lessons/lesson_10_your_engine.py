@@ -20,9 +20,10 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.base import Panel, acting, guarded
+from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME

@@ -23,15 +23,8 @@ from oilkit.panels.framework import drawing
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
-from oilkit.quantities.kinds import (
-    GAUGE,
-    NUMBER,
-    OIL,
-    TIME,
-    Kind,
-    checked,
-    to_si,
-)
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, checked, to_si
 from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q, Qty
 

@@ -1,0 +1,202 @@
+"""Choosing a pre-charge: over a map, for a pre-lube, and with everything that nobody knows exactly. (Lesson 07)"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from oilkit.errors import InputError
+from oilkit.physics.discharging import (
+    Conditions,
+    Installation,
+    cases_of,
+    discharge,
+    every_condition,
+    flat,
+    pump_lets_go,
+)
+from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.quantities.checked import (
+    Accuracy,
+    Ambient,
+    ClearanceSpread,
+    Draws,
+    Duration,
+    Fraction,
+    Gauge,
+    GaugeAboveZero,
+    Oil,
+    One,
+    Own,
+    Seed,
+    TemperatureRise,
+    Volume,
+    public,
+)
+from oilkit.quantities.kinds import (
+    CLEARANCE_CHANGE,
+    GAUGE,
+    TIME,
+    WORKING_TEMPERATURE,
+    checked,
+)
+from oilkit.quantities.units import Qty
+
+
+@dataclass(frozen=True)
+class PrechargeMap:
+    """Lowest pressure over pre-charge and event length, and protected time over pre-charge: see `precharge_map`."""
+
+    precharge: Qty
+    """Shape (m,)."""
+    event: Qty
+    """Shape (k,)."""
+    lowest_pressure: Qty = field(repr=False)
+    """In an event of that length: shape (k, m)."""
+    protected_time: Qty = field(repr=False)
+    """Shape (m,); infinite where it is longer than the longest event."""
+    best: Qty = field(repr=False)
+    """For each event the pre-charge of the list with the highest lowest pressure: shape (k,)."""
+
+
+@public
+def precharge_map(
+    installation: Installation,
+    precharge: Own[Gauge],
+    event: Own[Duration],
+    accuracy: One[Accuracy] = 1e-4,
+    **conditions: Conditions,
+) -> PrechargeMap:
+    """Lowest gallery pressure in events of many lengths, over many pre-charges, with the ridge of the best.
+
+    precharge: rising, shape (m,), meant at working temperature; event: lengths, rising, shape (k,). conditions: as in
+    `discharge`, one value each. Every length is read from one run for each pre-charge: the lowest pressure so far.
+    Raises `InputError`. Source: as `discharge`.
+
+    >>> from oilkit import engines, fittings, hoses, lubricants, vessels, SupplyLine
+    >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
+    >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
+    >>> found = precharge_map(built, Q([5, 10, 20, 30, 40], "psig"), Q([2, 6], "s"))
+    >>> print(f"{found.best:.0f~}")
+    [40 30] psig
+    """
+    from oilkit.physics import dynamics
+
+    charges, lengths = precharge, event
+    for name, values in (("precharge", charges), ("event", lengths)):
+        if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
+            raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
+    numbers = flat(every_condition({**conditions, "precharge": charges}, installation.vessel)[0])
+    cases, starts = cases_of(installation, numbers)
+    longest = float(lengths[-1])
+    times, tables = pump_lets_go(numbers, longest)
+    moments = np.union1d(np.concatenate([np.linspace(0.0, min(1.0, longest), 101), lengths]), times[0])
+    lowest, protected = np.empty((lengths.size, charges.size)), np.empty(charges.size)
+    for k in range(charges.size):
+        result, followed = dynamics.one(cases[k], times[k], tables[k], starts[k], accuracy, moments)
+        so_far = np.minimum.accumulate(followed[:, dynamics.P])
+        lowest[:, k] = so_far[np.searchsorted(moments, lengths)]
+        protected[k] = result[dynamics.PROTECTED]
+    return PrechargeMap(
+        precharge=GAUGE.quantity(charges),
+        event=TIME.quantity(lengths),
+        lowest_pressure=GAUGE.quantity(lowest),
+        protected_time=TIME.quantity(protected),
+        best=GAUGE.quantity(charges[np.argmax(lowest, axis=1)]),
+    )
+
+
+@public
+def highest_for_prelube(
+    gas_volume: Volume, pressure: GaugeAboveZero, demand: Oil, ambient: Ambient = STANDARD_ATMOSPHERE
+) -> Gauge:
+    """The highest pre-charge with which a vessel settled at a pressure still holds the oil that a pre-lube wants.
+
+    Boyle: stored = V0 (1 - p0 / p1), absolute. Cooling overnight is left out (lesson 08). Below 0: even an empty gas
+    side would hold less. Shapes broadcast. Source: first principles.
+
+    >>> print(f"{highest_for_prelube(Q(3, 'qt'), Q(60, 'psig'), Q(1.5, 'qt')):.1f~}")
+    22.7 psig
+    """
+    return (pressure + ambient) * (1.0 - demand / gas_volume) - ambient
+
+
+@dataclass(frozen=True)
+class RobustChoice:
+    """Share of all draws that a pre-charge protects: see `robust_choice`."""
+
+    precharge: Qty
+    """Shape (m,)."""
+    share: Any
+    """Protected from the event's beginning to its end: shape (m,)."""
+    lowest_pressure: Qty = field(repr=False)
+    """In the one expected event, without any spread: shape (m,)."""
+    best: Qty
+    """The pre-charge of the list that protects most draws; of several, the middle one."""
+    best_share: float
+    needle: Qty
+    """The pre-charge with the highest pressure in the one expected event, which knows no spread."""
+    needle_share: float
+
+
+@public
+def robust_choice(
+    installation: Installation,
+    precharge: Own[Gauge],
+    event: One[Duration],
+    event_spread: One[Fraction] = 0.2,
+    clearance_spread: One[ClearanceSpread] | None = None,
+    temperature_spread: One[TemperatureRise] | None = None,
+    draws: Draws = 60,
+    seed: Seed = 7,
+    accuracy: One[Accuracy] = 1e-3,
+    **conditions: Conditions,
+) -> RobustChoice:
+    """How many of many possible cars and corners each pre-charge protects.
+
+    Drawn with a seed, the same for every pre-charge: event length (log-normal about ``event``, one standard deviation
+    of ``event_spread``), clearance of mains and rods and oil temperature (normal about the conditions' values; 0.3 thou
+    and 8 K unless given; never beyond 2.5 standard deviations). Raises `InputError`.
+    Source: `discharge`; the spreads are yours to know (estimates, no source).
+    """
+    charges, length = precharge, event
+    if np.ndim(charges) != 1 or charges.size < 2:
+        raise InputError("precharge", f"{np.size(charges)} values", "two or more")
+    loose = 0.3 * 2.54e-5 if clearance_spread is None else clearance_spread
+    warm = 8.0 if temperature_spread is None else temperature_spread
+    dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
+    lengths = length * np.exp(event_spread * dice[0])
+    given, shape = every_condition(conditions, installation.vessel)
+    numbers = flat(given)
+    if shape:
+        raise InputError("conditions", f"conditions of shape {shape}", "one value each")
+    checked("clearance_change", numbers["clearance_change"] + loose * dice[1], CLEARANCE_CHANGE)
+    checked("sump_temperature", numbers["sump_temperature"] + warm * dice[2], WORKING_TEMPERATURE)
+    run = discharge.si(
+        installation,
+        float(np.max(lengths)) + 2.0 * numbers["tolerance"][0],  # an end shows only after it
+        accuracy=accuracy,
+        **{
+            **conditions,
+            "precharge": charges[:, None],
+            "clearance_change": numbers["clearance_change"][0] + loose * dice[1],
+            "sump_temperature": numbers["sump_temperature"][0] + warm * dice[2],
+        },
+    )
+    share = np.mean(run.protected_time.m_as("s") >= lengths, axis=1)
+    single = precharge_map.si(installation, charges, np.array([0.5 * length, length]), **conditions)
+    lowest = single.lowest_pressure.m_as(GAUGE.si)[1]
+    needle = int(np.argmax(lowest))
+    tops = np.flatnonzero(share >= np.max(share) - 1e-12)
+    best = int(tops[tops.size // 2])
+    return RobustChoice(
+        precharge=GAUGE.quantity(charges),
+        share=share,
+        lowest_pressure=GAUGE.quantity(lowest),
+        best=GAUGE.quantity(float(charges[best])),
+        best_share=float(share[best]),
+        needle=GAUGE.quantity(float(charges[needle])),
+        needle_share=float(share[needle]),
+    )
