@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
 from oilkit.quantities.checked import Absolute, Gauge, Index, One, Own, Temperature, Time, TimeConstant, Volume, public
@@ -198,7 +199,8 @@ def power_law_fit(volume: Qty, pressure: Own[Absolute]) -> PowerLawFit:
     >>> print(f"n = {fit.exponent:.3f}")
     n = 1.000
     """
-    v = to_si("volume", volume, NUMBER if volume.dimensionless else VOLUME)
+    in_proportion = not isinstance(volume, PlainQuantity) or volume.dimensionless
+    v = to_si("volume", volume, NUMBER if in_proportion else VOLUME)
     if np.ndim(v) != 1 or np.shape(v) != np.shape(pressure) or np.size(v) < 2 or np.ptp(v) == 0.0:
         raise InputError(
             "volume",

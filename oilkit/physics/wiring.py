@@ -25,10 +25,7 @@ from oilkit.quantities.checked import (
     WireGauge,
     public,
 )
-from oilkit.quantities.kinds import (
-    CURRENT,
-    VOLTAGE,
-)
+from oilkit.quantities.kinds import CURRENT, VOLTAGE
 from oilkit.quantities.units import Q, Qty
 
 COPPER = 1.7241e-8
