@@ -69,7 +69,7 @@ def usual_candidates(fit: BenchFit, highest: Qty | None = None) -> tuple[Candida
     are among them if the index is not given exactly and times were noted.
     Source: estimate, no source (what a bench in a class can be set to).
 
-    >>> from oilkit import demo_bench, vessels
+    >>> from oilkit import demo_bench, fit_bench, vessels
     >>> fit = fit_bench(vessels()["bench"], demo_bench(), {"bore": Q(4.5, "in")})
     >>> print(len(usual_candidates(fit, Q(40, "psig"))))
     60
@@ -109,7 +109,7 @@ def next_reading(fit: BenchFit, candidates: Sequence[CandidateReading] | None = 
     candidates: any that you can take, none above the vessel's rating; `usual_candidates` unless given.
     Raises `InputError`. Source: design of experiments, E- and D-optimality, from memory.
 
-    >>> from oilkit import demo_bench, vessels
+    >>> from oilkit import demo_bench, fit_bench, vessels
     >>> fit = fit_bench(vessels()["bench"], demo_bench().first(9), {"bore": Q(4.5, "in")})
     >>> best = next_reading(fit)
     >>> print(f"{best.reading.precharge:~}, {best.reading.pressure:~}: {best.worst_before:.2f}, {best.worst_after:.2f}")
