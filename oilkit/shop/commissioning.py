@@ -124,31 +124,26 @@ def _right_end(procedure: Procedure, job: Job) -> State:
     return kept["right", procedure.key]  # type: ignore[no-any-return]
 
 
+FLAGS = {
+    "engine": "engine", "valve": "valve_open", "gauge": "gauge_on", "cap": "cap_on", "tightness": "tight",
+    "proof": "proved", "filter": "new_filter",
+}  # fmt: skip
+"""What may end another way beside charge, oil and marks, and its field in a `State`."""
+
+
 def _differences(final: State, right: State) -> tuple[str, ...]:
-    n = final.job.numbers
-    found = []
-    for name, here, there in (
-        ("engine", final.engine, right.engine),
-        ("valve", final.valve_open, right.valve_open),
-        ("gauge", final.gauge_on, right.gauge_on),
-        ("cap", final.cap_on, right.cap_on),
-        ("tightness", final.tight, right.tight),
-        ("proof", final.proved, right.proved),
-        ("filter", final.new_filter, right.new_filter),
-    ):
-        if here != there:
-            found.append(name)
+    least = 1e-9 * final.job.numbers.room
+    found = [name for name, flag in FLAGS.items() if getattr(final, flag) != getattr(right, flag)]
     if abs(final.charge - right.charge) > UNSEEN:
         found.append("charge")
     for place in PLACES:
-        if abs(final.oil[place] - right.oil[place]) > 1e-9 * n.room:
+        if abs(final.oil[place] - right.oil[place]) > least:
             found.append(place)
-        elif abs(final.old[place] - right.old[place]) > 1e-9 * n.room:
+        elif abs(final.old[place] - right.old[place]) > least:
             found.append(f"old oil in the {place}")
-    for mine, its in zip(final.marks or (), right.marks or (), strict=True) if final.marks and right.marks else ():
-        if abs(mine - its) > 1e-9:
-            found.append("marks")
-    return tuple(dict.fromkeys(found))
+    if any(abs(a - b) > 1e-9 for a, b in zip(final.marks or (), right.marks or (), strict=False)):
+        found.append("marks")
+    return tuple(found)
 
 
 def _at_the_end(final: State, right: State, said: list[Consequence]) -> None:
