@@ -42,6 +42,37 @@ def test_one_thing_brings_its_module_and_no_lesson_after_it() -> None:
     assert not {"oilkit.physics.gas", "oilkit.physics.engine", "oilkit.physics.dynamics", "oilkit.panels"} & set(found)
 
 
+def test_one_panel_brings_its_own_module_alone() -> None:
+    found = printed(
+        "import sys, oilkit; oilkit.panels.cylinder; print(*(m for m in sys.modules if 'panels.lessons.' in m))"
+    )
+    assert found == ["oilkit.panels.lessons.lesson_01_boyle"]
+
+
+def test_every_panel_is_found_by_the_name_it_says_and_no_two_say_the_same() -> None:
+    said = [
+        (name, path.stem)
+        for path in sorted((ROOT / "oilkit" / "panels" / "lessons").glob("*.py"))
+        for name in re.findall(r'call(?:: .*)? = "(.*)"', path.read_text(encoding="utf-8"))
+    ]
+    panels = oilkit.panels
+    assert sorted(name for name, _ in said) == sorted(set(panels.__all__) - set(panels.NO_PANELS))
+    for name, module in said:
+        found = getattr(panels, name)
+        assert (found.call, found.__module__.rpartition(".")[2]) == (name, module)
+    assert set(panels.__all__) <= set(dir(panels))
+
+
+def test_a_panel_that_is_open_is_not_kept_from_being_collected() -> None:
+    """What is loaded is frozen for the garbage collector, but not together with what a notebook has open."""
+    code = (
+        "import gc, oilkit; first = oilkit.panels.gauge_and_absolute(); frozen = gc.get_freeze_count()\n"
+        "oilkit.panels.cylinder; print(frozen > 100_000, gc.get_freeze_count() <= frozen)\n"
+        "first.close(); oilkit.panels.useful_oil; print(gc.get_freeze_count() > frozen)"
+    )
+    assert printed(code) == ["True", "True", "True"]
+
+
 def test_parts_are_there_unasked() -> None:
     assert printed("import oilkit; print(oilkit.fill.__module__, oilkit.panels.__name__)") == [
         "oilkit.physics.vessel",

@@ -49,17 +49,23 @@ def us(kind: Kind, number: float) -> float:
 
 
 def of(source: Source, kind: Kind | None = None) -> Callable[[State], Any]:
-    """What a source stands for in a state, as it is shown."""
-    if isinstance(source, str):
-        if kind is None:
-            return itemgetter(source)
-        display = kind.display
-        return lambda state: display(state[source])
+    """What a source stands for in a state, as it is shown.
+
+    The unit is looked up here and not at each move: in another system of units the picture is built afresh.
+    """
     if callable(source):
-        return source if kind is None else lambda state: kind.display(source(state))
-    fixed = np.array(source) if isinstance(source, Sequence) else source
-    stays = fixed if kind is None else kind.display(fixed)
-    return lambda state: stays
+        number: Callable[[State], Any] = source
+    elif isinstance(source, str):
+        number = itemgetter(source)
+    else:
+        fixed = np.array(source) if isinstance(source, Sequence) else source
+        stays = fixed if kind is None else kind.display(fixed)
+        return lambda state: stays
+    if kind is None:
+        return number
+    zero = float(kind.from_display(0.0))
+    scale = float(kind.from_display(1.0)) - zero
+    return lambda state: (number(state) - zero) / scale
 
 
 class Drawing(Protocol):
@@ -153,8 +159,8 @@ class Graph(Bound):
 
         def move(state: State) -> None:
             at = across(state)
-            up = np.append(np.broadcast_to(below(state), at.shape), above(state)[::-1])
-            patch.set_xy(np.column_stack([np.append(at, at[::-1]), up]))
+            there = np.concatenate((below(state) + 0.0 * at, above(state)[::-1]))
+            patch.set_xy(np.array((np.concatenate((at, at[::-1])), there)).T)
             patch.set_visible(bool(visible(state)))
 
         self.add([patch], move)
@@ -174,4 +180,4 @@ def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) ->
 
 
 def _row(value: Any) -> Any:
-    return [value] if isinstance(value, float) or np.ndim(value) == 0 else value
+    return value if isinstance(value, list) or getattr(value, "ndim", False) else [value]
