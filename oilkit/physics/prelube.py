@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -144,53 +144,86 @@ def pre_lube(
     if start[dynamics.V] >= room:
         raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
     case[dynamics.LIMIT] = level
+    seen = _followed(case, start, opening, seconds, hollow, level, accuracy, inertia)
+    at = min(seen.crank, seen.moments[-1])
+    oil_left = room - np.interp(at, seen.moments, seen.states[:, dynamics.V])
+    return PreLube(
+        full_after=TIME.quantity(seen.full),
+        wanted_after=TIME.quantity(seen.ready),
+        peak_pressure=GAUGE.quantity(seen.peak),
+        peak_after=TIME.quantity(seen.peaked),
+        crank_after=TIME.quantity(seen.crank),
+        oil_in_galleries=OIL.quantity(float(np.interp(at, seen.moments, seen.in_galleries))),
+        oil_spent=OIL.quantity(float(np.interp(at, seen.moments, seen.spent))),
+        oil_left=OIL.quantity(float(max(oil_left, 0.0))),
+        history=_history(case, start, capacity, hollow, seen),
+    )
+
+
+class _Followed(NamedTuple):
+    """Both phases in SI: when what happened, and at each moment state, gallery pressure, and where the oil is."""
+
+    full: float
+    ready: float
+    peak: float
+    peaked: float
+    crank: float
+    moments: Any
+    states: Any
+    pressures: Any
+    takes: Any
+    in_galleries: Any
+    spent: Any
+
+
+def _followed(
+    case: Any, start: Any, opening: float, seconds: float, hollow: float, level: float, accuracy: float, inertia: bool
+) -> _Followed:
+    """The galleries fill, and if they do, pressure builds in them."""
+    from oilkit.physics import dynamics
+
+    case[dynamics.LIMIT] = level
     filling, filled, full = _filling(case, start, opening, seconds, hollow, accuracy)
     case[dynamics.INERTANCE] *= 1.0 if inertia else WEIGHTLESS
-    ready, peak, peaked, crank = math.inf, 0.0, 0.0, math.inf
-    moments, states = filling, filled
-    pressures, takes, spent = (np.zeros(len(filling)) for _ in range(3))
+    nothing = np.zeros(len(filling))
     in_galleries = filled[:, dynamics.V] - start[dynamics.V]
-    if math.isfinite(full):
-        begin = filled[-1, : dynamics.N].copy()
-        begin[dynamics.V] = start[dynamics.V] + hollow  # to the last digit: full means full
-        begin[dynamics.P] = 0.0
-        after, fed = _feeding(case, begin, opening, full, seconds, accuracy)
-        p = fed[:, dynamics.P]
-        drunk = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
-        slopes = (fed[:, dynamics.Q] - drunk - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
-        ready = _first(after, p, slopes, level)
-        peak, peaked = _highest(after, p, slopes)
-        crank = min(ready, peaked)
-        moments, states = np.concatenate([filling[:-1], after]), np.concatenate([filled[:-1], fed])
-        pressures, takes = np.concatenate([pressures[:-1], p]), np.concatenate([takes[:-1], drunk])
-        in_galleries = np.concatenate([in_galleries[:-1], hollow + case[dynamics.COMPLIANCE] * p])
-        spent = np.concatenate([spent[:-1], fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]])
-    volume = states[:, dynamics.V]
-    at = min(crank, moments[-1])
-    oil_left = room - np.interp(at, moments, volume)
-    history = MorningHistory(
-        time=TIME.quantity(moments),
-        gallery_pressure=GAUGE.quantity(pressures),
-        gas_pressure=GAUGE.quantity(
-            case[dynamics.GAS_CONSTANT] * states[:, dynamics.T] / volume - case[dynamics.AMBIENT]
-        ),
-        line_flow=THROUGH_FLOW.quantity(states[:, dynamics.Q]),
-        engine_flow=THROUGH_FLOW.quantity(takes),
+    if not math.isfinite(full):
+        return _Followed(full, math.inf, 0.0, 0.0, math.inf, filling, filled, nothing, nothing, in_galleries, nothing)
+    begin = filled[-1, : dynamics.N].copy()
+    begin[dynamics.V] = start[dynamics.V] + hollow  # to the last digit: full means full
+    begin[dynamics.P] = 0.0
+    after, fed = _feeding(case, begin, opening, full, seconds, accuracy)
+    p = fed[:, dynamics.P]
+    drunk = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
+    slopes = (fed[:, dynamics.Q] - drunk - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
+    ready, (peak, peaked) = _first(after, p, slopes, level), _highest(after, p, slopes)
+
+    def both(first: Any, second: Any) -> Any:
+        return np.concatenate([first[:-1], second])
+
+    return _Followed(
+        full, ready, peak, peaked, min(ready, peaked),
+        both(filling, after), both(filled, fed), both(nothing, p), both(nothing, drunk),
+        both(in_galleries, hollow + case[dynamics.COMPLIANCE] * p),
+        both(nothing, fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]),
+    )  # fmt: skip
+
+
+def _history(case: Any, start: Any, capacity: float, hollow: float, seen: _Followed) -> MorningHistory:
+    from oilkit.physics import dynamics
+
+    room, volume = case[dynamics.GAS_VOLUME], seen.states[:, dynamics.V]
+    gas = case[dynamics.GAS_CONSTANT] * seen.states[:, dynamics.T] / volume - case[dynamics.AMBIENT]
+    return MorningHistory(
+        time=TIME.quantity(seen.moments),
+        gallery_pressure=GAUGE.quantity(seen.pressures),
+        gas_pressure=GAUGE.quantity(gas),
+        line_flow=THROUGH_FLOW.quantity(seen.states[:, dynamics.Q]),
+        engine_flow=THROUGH_FLOW.quantity(seen.takes),
         oil=OIL.quantity(np.maximum(room - volume, 0.0)),
-        gallery_fill=np.minimum((capacity - hollow + in_galleries) / capacity, 1.0),
-        spent=OIL.quantity(spent),
-        oil_missing=(volume - start[dynamics.V] - in_galleries - spent) / room,
-    )
-    return PreLube(
-        full_after=TIME.quantity(full),
-        wanted_after=TIME.quantity(ready),
-        peak_pressure=GAUGE.quantity(peak),
-        peak_after=TIME.quantity(peaked),
-        crank_after=TIME.quantity(crank),
-        oil_in_galleries=OIL.quantity(float(np.interp(at, moments, in_galleries))),
-        oil_spent=OIL.quantity(float(np.interp(at, moments, spent))),
-        oil_left=OIL.quantity(float(max(oil_left, 0.0))),
-        history=history,
+        gallery_fill=np.minimum((capacity - hollow + seen.in_galleries) / capacity, 1.0),
+        spent=OIL.quantity(seen.spent),
+        oil_missing=(volume - start[dynamics.V] - seen.in_galleries - seen.spent) / room,
     )
 
 
