@@ -246,7 +246,7 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
 
     engine, oil = installation.engine, installation.oil
     e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
-    air, sump, in_line = c["ambient"], c["sump_temperature"], c["line_temperature"]
+    air, sump, in_line, tau = c["ambient"], c["sump_temperature"], c["line_temperature"], c["thermal_time_constant"]
     charge = gas_absolute("precharge", c["precharge"], air)
     start = np.clip(room * charge / (c["pressure"] + air), LEAST_GAS * room, room)
     rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
@@ -265,7 +265,7 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "gas_volume": room,
         "least_volume": LEAST_GAS * room,
         "wall_temperature": c["gas_temperature"],
-        "exchange": 1.0 / np.where(c["thermal_time_constant"] > 0.0, c["thermal_time_constant"], np.nan),
+        "exchange": np.divide(1.0, tau, out=np.full_like(tau, np.inf), where=tau > 0.0),
         "ambient": air,
         "seal_friction": c["seal_friction"],
         "inertance": rho * length / area * (1.0 if inertia else LIGHT),
@@ -287,12 +287,8 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "limit": c["limit"],
         "tolerance": c["tolerance"],
         "heat_ratio": gas.ADIABATIC,
-        "sump_area": 1.0,
-        "sump_depth": 1.0,
-        "upper_area": 1.0,
-        "pickup_band": 1.0,
+        **dict.fromkeys(("sump_area", "sump_depth", "upper_area", "pickup_band"), 1.0),  # a pan that plays no part
     }
-    named["exchange"] = np.where(np.isnan(named["exchange"]), np.inf, named["exchange"])
     named |= _drinking(engine, oil, sump, c["clearance_change"], len(start))
     cases = np.zeros((len(start), len(CASE)))
     for name, values in named.items():

@@ -189,9 +189,8 @@ def demand_from_fall(
     before, after, start, end = settled_before, settled_after, gallery_start, gallery_end
     _check_fall(charge, before, after, start, end, air)
     if not time_error < seconds:
-        raise InputError(
-            "open_for", TIME.exact_text(seconds), f"more than the clock's error, {TIME.exact_text(time_error)}"
-        )
+        least = f"more than the clock's error, {TIME.exact_text(time_error)}"
+        raise InputError("open_for", TIME.exact_text(seconds), least)
 
     def flow(v: Any, p0: Any, p1: Any, p2: Any, t: Any) -> Any:
         return v * (p0 + air) * (1.0 / (p2 + air) - 1.0 / (p1 + air)) / t
@@ -201,13 +200,8 @@ def demand_from_fall(
     charge_drawn, before_drawn, after_drawn = (
         reading + offset + _either_way(dice, reading_error) for reading in (charge, before, after)
     )
-    drawn = flow(
-        room * (1.0 + _either_way(dice, volume_error)),
-        charge_drawn,
-        before_drawn,
-        after_drawn,
-        seconds + _either_way(dice, time_error),
-    )
+    room_drawn, seconds_drawn = room * (1.0 + _either_way(dice, volume_error)), seconds + _either_way(dice, time_error)
+    drawn = flow(room_drawn, charge_drawn, before_drawn, after_drawn, seconds_drawn)
     mean = float(mean_over_time(start, end, air, 1.0))
     offset, law = _either_way(dice, gauge_error), dice.uniform(*STOPPED_LAW, DRAWS)
     start_drawn, end_drawn = (

@@ -145,19 +145,7 @@ def pre_lube(
         raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
     case[dynamics.LIMIT] = level
     seen = _followed(case, start, opening, seconds, hollow, level, accuracy, inertia)
-    at = min(seen.crank, seen.moments[-1])
-    oil_left = room - np.interp(at, seen.moments, seen.states[:, dynamics.V])
-    return PreLube(
-        full_after=TIME.quantity(seen.full),
-        wanted_after=TIME.quantity(seen.ready),
-        peak_pressure=GAUGE.quantity(seen.peak),
-        peak_after=TIME.quantity(seen.peaked),
-        crank_after=TIME.quantity(seen.crank),
-        oil_in_galleries=OIL.quantity(float(np.interp(at, seen.moments, seen.in_galleries))),
-        oil_spent=OIL.quantity(float(np.interp(at, seen.moments, seen.spent))),
-        oil_left=OIL.quantity(float(max(oil_left, 0.0))),
-        history=_history(case, start, capacity, hollow, seen),
-    )
+    return _told(case, start, capacity, hollow, seen)
 
 
 class _Followed(NamedTuple):
@@ -207,6 +195,24 @@ def _followed(
         both(in_galleries, hollow + case[dynamics.COMPLIANCE] * p),
         both(nothing, fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]),
     )  # fmt: skip
+
+
+def _told(case: Any, start: Any, capacity: float, hollow: float, seen: _Followed) -> PreLube:
+    from oilkit.physics import dynamics
+
+    room, at = case[dynamics.GAS_VOLUME], min(seen.crank, seen.moments[-1])
+    oil_left = room - np.interp(at, seen.moments, seen.states[:, dynamics.V])
+    return PreLube(
+        full_after=TIME.quantity(seen.full),
+        wanted_after=TIME.quantity(seen.ready),
+        peak_pressure=GAUGE.quantity(seen.peak),
+        peak_after=TIME.quantity(seen.peaked),
+        crank_after=TIME.quantity(seen.crank),
+        oil_in_galleries=OIL.quantity(float(np.interp(at, seen.moments, seen.in_galleries))),
+        oil_spent=OIL.quantity(float(np.interp(at, seen.moments, seen.spent))),
+        oil_left=OIL.quantity(float(max(oil_left, 0.0))),
+        history=_history(case, start, capacity, hollow, seen),
+    )
 
 
 def _history(case: Any, start: Any, capacity: float, hollow: float, seen: _Followed) -> MorningHistory:

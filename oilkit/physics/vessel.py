@@ -252,12 +252,9 @@ def fill(
     charge = gas_absolute("precharge", precharge, ambient)
     goal = gas_absolute("pressure", pressure, ambient)
     if charge >= goal:
-        raise InputError(
-            "precharge",
-            f"{GAUGE.exact_text(precharge)}, which is not below the oil pressure of {GAUGE.exact_text(pressure)}: "
-            "the piston stays at the oil end",
-            "a pre-charge below the oil pressure",
-        )
+        stays = f"not below the oil pressure of {GAUGE.exact_text(pressure)}: the piston stays at the oil end"
+        wanted = "a pre-charge below the oil pressure"
+        raise InputError("precharge", f"{GAUGE.exact_text(precharge)}, which is {stays}", wanted)
     moving, temperature = _pumped(volume, charge, goal, rate, wall, tau, steps)
     reached = moving[-1]
     cooling_time = gas.ADIABATIC * tau
