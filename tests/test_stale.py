@@ -53,7 +53,7 @@ def test_every_panel_marks_what_a_refusal_leaves(name: str) -> None:
 def _refusing(label: str) -> Any:
     from oilkit.errors import InputError
 
-    def solve(**values: Any) -> Any:
+    def solve(at: Any) -> Any:
         raise InputError(label, "something", "something else")
 
     return solve
@@ -62,7 +62,7 @@ def _refusing(label: str) -> Any:
 def test_an_unexpected_error_marks_it_too(monkeypatch: pytest.MonkeyPatch) -> None:
     panel = panels.filling()
     with monkeypatch.context() as patch:
-        patch.setattr(panel, "solve", lambda **values: 1 / 0)
+        patch.setattr(panel, "solve", lambda at: 1 / 0)
         panel.controls["precharge"].slider.value += 1.0
     assert "ZeroDivisionError" in panel.trouble
     assert panel.stale == STALE
