@@ -32,6 +32,8 @@ def described(
     for name, parameter in signature.parameters.items():
         if parameter.kind is parameter.VAR_KEYWORD and named:
             for one, (its, usual) in named.items():
+                if one in signature.parameters:
+                    continue
                 lines += [f"{one} : {its.noun}, optional", f"    {_range(its)}{_usual(usual)}"]
             continue
         left_out = parameter.default is not parameter.empty

@@ -16,28 +16,33 @@ import numpy as np
 
 from oilkit.laps.lap import PickUp, surface_tilt
 from oilkit.laps.logfile import Log
-from oilkit.physics.discharging import Installation, cases_of, conditions_si, discharge
+from oilkit.physics.discharging import Conditions, Installation, cases_of, discharge, every_condition, usual_si
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
 from oilkit.physics.pump import relief_flow
 from oilkit.physics.valve import rated_drop
-from oilkit.quantities.checked import Count, Gauge, Volume, public
+from oilkit.quantities.checked import (
+    Count,
+    Fraction,
+    Gauge,
+    GaugeAboveZero,
+    One,
+    PanChange,
+    Speed,
+    Volume,
+    WorkingTemperature,
+    public,
+)
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import (
     DISTANCE,
-    FRACTION,
     GAUGE,
-    GAUGE_ABOVE_ZERO,
     OIL,
-    PAN_CHANGE,
     SHARE,
-    SPEED,
     THROUGH_FLOW,
     TIME,
-    WORKING_TEMPERATURE,
-    one_to_si,
 )
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import pan_shape
@@ -100,13 +105,13 @@ class BurstHose:
 def burst_hose(
     installation: Installation,
     valve: Fitting,
-    precharge: Qty,
-    pressure: Qty,
-    speed: Qty,
-    oil_temperature: Qty,
-    gas_temperature: Qty,
-    line_temperature: Qty = USUAL_LINE,
-    vessel_side: Qty | float = 0.5,
+    precharge: One[Gauge],
+    pressure: One[GaugeAboveZero],
+    speed: One[Speed],
+    oil_temperature: One[WorkingTemperature],
+    gas_temperature: One[WorkingTemperature],
+    line_temperature: One[WorkingTemperature] = USUAL_LINE,
+    vessel_side: One[Fraction] = 0.5,
 ) -> BurstHose:
     """A hose bursts while the engine runs and the valve is open: both ends pour into the open.
 
@@ -124,21 +129,11 @@ def burst_hose(
     >>> print(f"vessel empty after {burst.empty_after:.1f~}; gallery {burst.gallery_pressure:.0f~}")
     vessel empty after 1.1 s; gallery 1 psig
     """
-    share = one_to_si("vessel_side", vessel_side, FRACTION)
-    for name, value, kind in (
-        ("precharge", precharge, GAUGE),
-        ("pressure", pressure, GAUGE_ABOVE_ZERO),
-        ("speed", speed, SPEED),
-        ("oil_temperature", oil_temperature, WORKING_TEMPERATURE),
-        ("gas_temperature", gas_temperature, WORKING_TEMPERATURE),
-        ("line_temperature", line_temperature, WORKING_TEMPERATURE),
-    ):
-        one_to_si(name, value, kind)
     line = installation.line
-    near_vessel = SupplyLine(line.hose, line.length * max(share, 1e-6), (valve,))
-    near_engine = SupplyLine(line.hose, line.length * (1.0 - share), line.fittings)
+    near_vessel = SupplyLine(line.hose, line.length * max(vessel_side, 1e-6), (valve,))
+    near_engine = SupplyLine(line.hose, line.length * (1.0 - vessel_side), line.fittings)
     conditions = {
-        "precharge": precharge, "pressure": pressure, "speed": Q(0, "rpm"), "line_temperature": line_temperature,
+        "precharge": precharge, "pressure": pressure, "speed": 0.0, "line_temperature": line_temperature,
         "gas_temperature": gas_temperature,
     }  # fmt: skip
     flow, empty_after, lost = _open_vessel(replace(installation, line=near_vessel), conditions)
@@ -160,7 +155,7 @@ def _open_vessel(installation: Installation, conditions: dict[str, Any]) -> tupl
     """A vessel that empties into the open: its highest flow, when it is empty, and how much oil has gone by then."""
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    given, _ = conditions_si(conditions, installation.vessel)
+    given, _ = every_condition(conditions, installation.vessel)
     cases, starts = cases_of(installation, {name: np.ravel(value).astype(float) for name, value in given.items()})
     case, start = cases[0], starts[0]
     case[dynamics.COMPLIANCE] = 1e9  # the open air: what flows in raises no pressure
@@ -175,16 +170,14 @@ def _open_vessel(installation: Installation, conditions: dict[str, Any]) -> tupl
 
 
 def _open_gallery(
-    installation: Installation, rest: SupplyLine, speed: Qty, oil_temperature: Qty, line_temperature: Qty
+    installation: Installation, rest: SupplyLine, speed: float, hot: float, cold: float
 ) -> tuple[float, float, float, float]:
     """Gallery pressure before and after a way into the open is added to it, the flow out there, and oil in the pan."""
     from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
 
     engine, oil = installation.engine, installation.oil
-    point = operating_point(engine, oil, speed, oil_temperature)
+    point = operating_point.si(engine, oil, speed, hot)
     before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
-    cold = one_to_si("line_temperature", line_temperature, WORKING_TEMPERATURE)
-    hot = one_to_si("oil_temperature", oil_temperature, WORKING_TEMPERATURE)
     rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
     way, e = way_of(rest), engine.si
 
@@ -192,7 +185,7 @@ def _open_gallery(
         return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
 
     def surplus(pressure: float) -> float:
-        takes = engine_demand(engine, oil, Q(pressure, "Pag"), speed, oil_temperature).total.m_as("m**3/s")
+        takes = engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")
         through = float(takes) + let_out(pressure)
         at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
         valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
@@ -226,9 +219,9 @@ class PanFirst:
 def pan_first(
     installation: Installation,
     log: Log,
-    pan_change: Qty = AS_IT_IS,
+    pan_change: One[PanChange] = AS_IT_IS,
     pickup: PickUp | None = None,
-    **conditions: Any,
+    **conditions: Conditions,
 ) -> PanFirst:
     """Put the questions that come before a vessel: is the pick-up covered, how often is it bare, and for how long?
 
@@ -247,23 +240,22 @@ def pan_first(
     The pick-up draws air on a level road: baffles, pan depth and oil level come first.
     """
     engine, time = installation.engine, log.si["time"]
-    speed = conditions.pop("speed", Q(float(np.median(log.si["rpm"])), "rev/s"))
-    sump = conditions.get("sump_temperature", Q(100, "degC"))
-    point = operating_point(engine, installation.oil, speed, sump, conditions.get("clearance_change"))
-    pressure = conditions.pop("pressure", point.gallery_pressure)
+    usual = {name: value[0] for name, value in usual_si().items()} | conditions
+    speed = conditions.pop("speed", float(np.median(log.si["rpm"])))
+    point = operating_point.si(engine, installation.oil, speed, usual["sump_temperature"], usual["clearance_change"])
+    pressure = conditions.pop("pressure", point.gallery_pressure.m_as(GAUGE.si))
     pan, shape = engine.si.pan, pan_shape(engine)
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), engine.si.drain_time))
-    more = one_to_si("pan_change", pan_change, PAN_CHANGE)
-    stands = max(float(pan_volume.si(pan.full_height, *shape)) + more - flight, 0.0)
+    stands = max(float(pan_volume.si(pan.full_height, *shape)) + pan_change - flight, 0.0)
     level = float(pan_level.si(stands, *shape))
     needed = pan.pickup_height + (pickup or PickUp()).si.band / 2.0
-    bare = level - surface_tilt(log, pickup).m_as("m") < needed
+    bare = level - surface_tilt.si(log, pickup) < needed
     steps = np.diff(time, append=time[-1])
     uncovered = float(np.sum(steps[bare]) / (time[-1] - time[0]))
     longest = _longest_stretch(time, bare)
-    run = discharge(installation, speed=speed, pressure=pressure, **conditions)
+    run = discharge.si(installation, speed=speed, pressure=pressure, **conditions)
     lasts = float(run.protected_time.m)
-    never_fills = pressure.m_as("psig") <= conditions.get("precharge", Q(10, "psig")).m_as("psig")
+    never_fills = pressure <= usual["precharge"]
     return PanFirst(
         level=DISTANCE.quantity(level),
         uncovered=Q(uncovered, "dimensionless"),
