@@ -154,10 +154,11 @@ def many(truth: str, from_scatter: bool, free_bore: bool = False) -> list[BenchF
     ("truth", "from_scatter"),
     [
         ("truth", False),
-        pytest.param("other", False, marks=pytest.mark.thorough),
-        pytest.param("truth", True, marks=pytest.mark.thorough),
+        ("other", False),
+        ("truth", True),
     ],
 )
+@pytest.mark.thorough
 def test_intervals_hold_the_truth_as_often_as_they_say(truth: str, from_scatter: bool) -> None:
     fits, true = many(truth, from_scatter), {"truth": TRUTH, "other": OTHER}[truth]
     held = {

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from parts import quick, quick_named
+from parts import quick
 
 from oilkit import Q
 from oilkit.errors import InputError
@@ -117,7 +117,8 @@ def test_shifted_moves_one_number_by_its_deviation_and_never_out_of_range(street
 # ------------------------------------------------------------------------------------------------------- the bench
 
 
-@pytest.mark.parametrize("engine", quick_named(["small_four"], engines()))
+@pytest.mark.thorough
+@pytest.mark.parametrize("engine", engines())
 def test_the_scripted_diagnostician_names_the_fault(engine: str) -> None:
     """500 seeded cases on the street V8, a fifth as many on the others: at least 95 % named, from readings alone."""
     found = confusions(bench(engine), CASES if engine == "street_v8" else CASES // 5)

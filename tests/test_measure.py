@@ -118,7 +118,8 @@ def knee_draws(run: HotRun, errors: dict[str, Any], gauge: float, tachometer: fl
     return found, truth
 
 
-@pytest.mark.parametrize("key", quick(1, HOT_RUNS))
+@pytest.mark.thorough
+@pytest.mark.parametrize("key", HOT_RUNS)
 def test_the_interval_from_the_knee_holds_the_truth_as_often_as_it_says(key: str) -> None:
     run = hot_run(key)
     found, truth = knee_draws(run, {}, GAUGE_ERROR, TACHOMETER_ERROR)

@@ -837,6 +837,7 @@ def test_a_picture_that_failed_is_drawn_again(monkeypatch: pytest.MonkeyPatch) -
     assert panel.png == good
 
 
+@pytest.mark.thorough
 def test_panels_in_two_threads_do_not_lock_each_other_up() -> None:
     readings = panels.class_readings()
     deeper = panels.residuals(readings)

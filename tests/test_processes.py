@@ -147,6 +147,7 @@ def homes(folder: Path) -> dict[str, str]:
     return {name: str(folder) for name in ("HOME", "XDG_CACHE_HOME", "MPLCONFIGDIR")} | {"PYTHONDONTWRITEBYTECODE": "1"}
 
 
+@pytest.mark.thorough
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows names the folder of a user's cache in its registry")
 def test_a_read_only_install_keeps_compiled_code_with_the_user(read_only: Path) -> None:
     home = read_only / "home"
@@ -157,6 +158,7 @@ def test_a_read_only_install_keeps_compiled_code_with_the_user(read_only: Path) 
     assert Path(second[2]).is_relative_to(home)
 
 
+@pytest.mark.thorough
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows names the folder of a user's cache in its registry")
 def test_with_nowhere_to_write_the_kit_compiles_each_time_and_says_so(read_only: Path) -> None:
     for environment in ({}, {"NUMBA_CACHE_DIR": str(read_only / "file" / "below")}):

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from parts import quick
 from sentences import refused
 
 from oilkit.exercises import all_exercises, judge
@@ -314,7 +313,8 @@ def points_in_words(script: str) -> float | None:
     return 0.5 if "hint" in steps[: answers[0]] else 1.0
 
 
-@pytest.mark.parametrize("learners", quick(1, [3, len(CLASS)]))
+@pytest.mark.thorough
+@pytest.mark.parametrize("learners", [3, len(CLASS)])
 def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners: int) -> None:
     """All exercises of all lessons, every answer judged and recorded; the expected mark book is worked out from the
     script alone."""

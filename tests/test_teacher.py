@@ -16,7 +16,6 @@ from typing import Any
 import pytest
 from browser import chromium, find_chromium
 from markupsafe import escape
-from parts import quick
 from sentences import refused
 
 from oilkit.exercises import all_exercises
@@ -431,7 +430,8 @@ def boxes(pdf: bytes) -> set[tuple[int, int]]:
 
 
 @need_browser
-@pytest.mark.parametrize("paper", quick(1, PAPER))
+@pytest.mark.thorough
+@pytest.mark.parametrize("paper", PAPER)
 def test_pdf_files_have_the_size_of_their_paper(tmp_path: Path, paper: str) -> None:
     made = make_pack([Owner("c", "Ann Other"), Owner("c", "Björn")], paper=paper, lessons=[1])
     assert made.told == ()

@@ -395,6 +395,3 @@ def stall(
         oil_lost=OIL.quantity(float(followed[-1, dynamics.V] - start[dynamics.V])),
         warning_after=TIME.quantity(float(result[dynamics.PROTECTED])),
     )
-
-
-# ---------------------------------------------------------------------------------------------------------- the valve

@@ -15,6 +15,12 @@ valve let go. A step changes state and sums by one linear rule, so no oil is los
     dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime, where it has such times; else S is not used
                                                          and the pump has the supply of the table
 
+p_gas = gas constant T / V - ambient, gauge; I = rho L / A of the line; C = V (x / p + 1 / K) of the gallery, with its
+share of air x at the pressure p at which the case starts and the oil's stiffness K. Q is positive out of the vessel,
+head helps it, friction is against the motion. A valve opened by a share s costs 1 / s**2 of what it costs wide open;
+one that is shut stops the column at once. leak = (leak per pascal) max(P, 0) (1 - supply). Oil that leaves the gallery
+is back in the pan at once: what is on its way is not followed here.
+
 At either end of its stroke the piston stops (Q = 0), and between them while seal friction holds it; the moments of
 stopping and of coming loose are found, not stepped over. Source: first principles; laws of line, engine and gas as in
 `oilkit.physics.line`, `oilkit.physics.engine` and `oilkit.physics.gas`.

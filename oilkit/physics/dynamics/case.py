@@ -17,8 +17,8 @@ CASE = (
     "valve",  # the same of the valve, wide open
     "line_filter",  # pressure per flow of a filter between tee and gallery; 0 if none
     "line_bypass",
-    "head_per_acceleration",  # rho x between vessel and gallery
-    "height_head",  # rho g z
+    "head_per_acceleration",  # rho x between vessel and gallery; acceleration positive where it helps vessel to gallery
+    "height_head",  # rho g z, positive with the vessel above the gallery
     "compliance",  # of the gallery
     "pump_per_turn",  # oil per turn of the crank at full supply
     "relief_opening",
@@ -27,11 +27,11 @@ CASE = (
     "filter_bypass",
     "cooler",  # the same of a cooler; 0 if none
     "cooler_bypass",
-    "leak",  # flow per pascal back past the check valve while the pump gives nothing
+    "leak",  # flow per pascal back past the check valve, as far as the pump has lost its supply
     "mains_pressed",  # flow per pascal
     "mains_pressed_rest",  # the same at rest, shafts lying on their shells, film as warm as the sump
     "mains_dragged",  # oil per turn
-    "mains_feed",
+    "mains_feed",  # pressure per flow squared of the feed hole
     "rods_pressed",
     "rods_pressed_rest",
     "rods_dragged",
@@ -91,3 +91,4 @@ LOOSE = 0.01
 ON_STOP = 1e-12
 """Share of its volume within which the piston counts as standing on a stop."""
 SMALL = 3.0
+"""Pressure, Pa, below which a root is rounded off, so that its slope stays finite."""

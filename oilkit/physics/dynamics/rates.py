@@ -43,7 +43,7 @@ def line_loss(flow: float, c: Any, opening: float) -> Any:
 
 @njit(cache=True, error_model="numpy", inline="always")
 def bearing_takes(p: float, pressed: float, dragged: float, feed: float, inward: float, outward: float) -> Any:
-    """`oilkit.physics.engine.bearing_take`, one number at a time."""
+    """`oilkit.physics.engine.bearing_take`, one number at a time; below ``SMALL`` its root is rounded off."""
     wanted = max(pressed * (p + outward) + dragged, 0.0)
     flow = 2.0 * wanted / (1.0 + math.sqrt(1.0 + 4.0 * feed * pressed * wanted))
     return min(flow, rounded_root(p - inward) / math.sqrt(feed))
