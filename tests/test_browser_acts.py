@@ -19,7 +19,7 @@ lab.skip_without_chromium()
 pytestmark = pytest.mark.thorough
 
 
-@pytest.mark.parametrize("name", LESSONS)
+@pytest.mark.parametrize("name", LESSONS[::3])
 def test_lesson_read_without_running_shows_each_picture(served: tuple[Any, str, Path], lesson: Any, name: str) -> None:
     # a copy under another name: JupyterLab saves by itself, so the first copy may hold the panels of a kernel that runs
     as_stored = f"stored_{name}"
