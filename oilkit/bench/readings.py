@@ -33,29 +33,14 @@ DIRECTIONS = {"rising": 1.0, "falling": -1.0, "freed": 0.0}
 """How the pressure was reached: seals drag against the motion. "freed": tapped or rocked until nothing drags."""
 
 
-@dataclass(frozen=True)
-class _Column:
-    noun: str
-    kind: Kind
-    units: dict[str, str]
-    """As a learner writes it: as the kit writes it."""
-    low: float
-    high: float
-    """SI. Outside no such bench can be: the unit or the column must be another one."""
-
-    def scale(self, unit: str) -> float:
-        """What one of the unit is in SI: a gauge's zero is zero in each of them."""
-        return float(Q(1.0, self.units[unit]).m_as(self.kind.si))
-
-
 RULE = Kind("a rule reading", "m", "in", 2, "mm", 1, "Q(2.75, 'in')")
 _PRESSURES = {"psi": "psig", "psig": "psig", "bar": "barg", "barg": "barg", "kPa": "kPag"}
 _LENGTHS = {"in": "in", "inch": "in", "mm": "mm", "cm": "cm"}
 COLUMNS = {
-    "precharge": _Column("pre-charge that a bench can have", GAUGE, _PRESSURES, -5e4, 2e6),
-    "pressure": _Column("pressure that a bench can have", GAUGE, _PRESSURES, -5e4, 4e6),
-    "rule": _Column("rule reading that a bench can have", RULE, _LENGTHS, -0.5, 3.0),
-    "time": _Column("waiting time", TIME, {"s": "s", "min": "minute"}, 0.0, 90_000.0),
+    "precharge": table.Sort("pre-charge that a bench can have", GAUGE, _PRESSURES, -5e4, 2e6),
+    "pressure": table.Sort("pressure that a bench can have", GAUGE, _PRESSURES, -5e4, 4e6),
+    "rule": table.Sort("rule reading that a bench can have", RULE, _LENGTHS, -0.5, 3.0),
+    "time": table.Sort("waiting time", TIME, {"s": "s", "min": "minute"}, 0.0, 90_000.0),
 }
 """What a bench file may hold, beside ``direction``. Pre-charge, pressure and rule are needed.
 
@@ -120,7 +105,7 @@ class BenchReadings:
         return plain | {"drag": np.array([DIRECTIONS[word] for word in words])}
 
     @staticmethod
-    def _believe(name: str, column: _Column, values: Any) -> None:
+    def _believe(name: str, column: table.Sort, values: Any) -> None:
         outside = ~((values >= column.low) & (values <= column.high))
         if np.any(outside):
             place = int(np.flatnonzero(outside)[0])
@@ -214,12 +199,12 @@ def _parse(name: str, text: str) -> BenchReadings:
     return BenchReadings(name, **quantities, direction=direction, assumed=assumed)
 
 
-def _reader(sort: _Column, name: str, unit: str, comma: bool) -> table.Column:
+def _reader(sort: table.Sort, name: str, unit: str, comma: bool) -> table.Column:
     scale = sort.scale(unit)
     return table.Column(name, sort.noun, unit, sort.low / scale, sort.high / scale, comma)
 
 
-def _quantity(sort: _Column, unit: str, values: Any) -> Qty:
+def _quantity(sort: table.Sort, unit: str, values: Any) -> Qty:
     if sort.units[unit] == sort.kind.us:
         return Q(np.array(values), sort.kind.us)  # as typed, to the last digit
     return sort.kind.quantity(np.array(values) * sort.scale(unit))

@@ -35,29 +35,14 @@ EVERY = 5_000
 """Lines between two reports of progress."""
 
 
-@dataclass(frozen=True)
-class _Sort:
-    noun: str
-    kind: Any
-    units: dict[str, str]
-    """As a learner writes it: as the kit writes it."""
-    low: float
-    high: float
-    """SI. Outside no car can be: the unit or the column must be another one."""
-
-    def scale(self, unit: str) -> float:
-        """What one of the unit is in SI: a gauge's zero is zero in each of them."""
-        return float(Q(1.0, self.units[unit]).m_as(self.kind.si))
-
-
 _G = {"g": "g_0", "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2"}
 SORTS = {
-    "time": _Sort("time", TIME, {"s": "s", "ms": "ms", "min": "minute"}, -math.inf, math.inf),
-    "speed": _Sort("vehicle speed", VELOCITY, {"km/h": "km/hour", "mph": "mile/hour", "m/s": "m/s"}, -1.0, 150.0),
-    "lateral": _Sort("lateral acceleration", ACCELERATION, _G, -60.0, 60.0),
-    "longitudinal": _Sort("longitudinal acceleration", ACCELERATION, _G, -60.0, 60.0),
-    "rpm": _Sort("engine speed", SPEED, {"rpm": "rpm", "1/min": "rpm"}, 0.0, 400.0),
-    "pressure": _Sort(
+    "time": table.Sort("time", TIME, {"s": "s", "ms": "ms", "min": "minute"}, -math.inf, math.inf),
+    "speed": table.Sort("vehicle speed", VELOCITY, {"km/h": "km/hour", "mph": "mile/hour", "m/s": "m/s"}, -1.0, 150.0),
+    "lateral": table.Sort("lateral acceleration", ACCELERATION, _G, -60.0, 60.0),
+    "longitudinal": table.Sort("longitudinal acceleration", ACCELERATION, _G, -60.0, 60.0),
+    "rpm": table.Sort("engine speed", SPEED, {"rpm": "rpm", "1/min": "rpm"}, 0.0, 400.0),
+    "pressure": table.Sort(
         "measured oil pressure", GAUGE, {"psi": "psig", "bar": "barg", "kPa": "kPag"}, -2e4, 1.4e6
     ),
 }  # fmt: skip

@@ -17,16 +17,36 @@ import math
 import re
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from io import StringIO
 from typing import TextIO
 
 from oilkit.errors import InputError
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.units import Q
 from oilkit.storage.textfile import shown
 
 LONGEST = 100_000
 """Letters of a line. A log with a thousand columns stays below."""
 
 _NUMBER = re.compile(r"([-+−]?)(\d*)(?:([.,])(\d*))?((?:[eE][-+−]?\d+)?)", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Sort:
+    """What a column may hold: which quantity, in which units, and where it is no longer believable."""
+
+    noun: str
+    kind: Kind
+    units: dict[str, str]
+    """As a learner writes it: as the kit writes it."""
+    low: float
+    high: float
+    """SI. Outside nothing here can be: the unit or the column must be another one."""
+
+    def scale(self, unit: str) -> float:
+        """What one of the unit is in SI: a gauge's zero is zero in each of them."""
+        return float(Q(1.0, self.units[unit]).m_as(self.kind.si))
 
 
 def lines(name: str, file: TextIO) -> Iterator[tuple[int, str]]:
