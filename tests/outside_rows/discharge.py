@@ -7,15 +7,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
-import CoolProp
 import numpy as np
 import scipy
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from oilkit import Installation, Q, SupplyLine, discharge, engine_demand
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+from outside_rows.real_gas import COOLPROP, of_real_gas
 from outside_rows.row import ATMOSPHERE, PSI, Row, between
 
 # ------------------------------------------------------------------------------------------ an independent integration
@@ -53,7 +52,7 @@ class Apart:
 
         # the engine: bearings (pressed per pascal, dragged, feed, inward, outward), then holes
         hot = sump + (engine.film_rise.to("delta_degC").m if speed > 0.0 else 0.0)
-        film, rho = thickness(hot) * oil.high_shear, weight(sump)
+        film, rho = thickness(hot) * float(oil.high_shear), weight(sump)
         omega = 2.0 * math.pi * speed
         main = metres(engine.mains.diameter) / 2.0
         inward = rho * omega**2 * (main**2 - metres(engine.crank_nearest) ** 2) / 2.0
@@ -91,7 +90,7 @@ class Apart:
 
         # the pump, its relief valve, and what stands between it and the gallery
         pump = engine.pump
-        self.poured = pump.displacement.to("m**3/rev").m * pump.ratio * pump.efficiency * speed
+        self.poured = float(pump.displacement.to("m**3/rev").m) * float(pump.ratio) * float(pump.efficiency) * speed
         self.opening = float(pump.relief_opening.to("Pag").m)
         self.slope = float(pump.relief_rated_flow.to("m**3/s").m) / (
             float(pump.relief_rated_pressure.to("Pag").m) - self.opening
@@ -395,24 +394,24 @@ def integration_rows() -> Iterator[Row]:
 
 def nitrogen_rows() -> Iterator[Row]:
     """Real nitrogen along the fast path: pressure at the volumes that the kit's history went through."""
-    source = f"CoolProp {CoolProp.__version__}, nitrogen, constant entropy"
+    source = f"{COOLPROP}, nitrogen, constant entropy"
     run = discharge(BUILT, precharge=Q(20, "psig"), thermal_time_constant=Q(math.inf, "s"))
     volume = float(vessels()["bench"].gas_volume.to("m**3").m) - run.history.oil.to("m**3").m
     gas = run.history.gas_pressure.to("Pag").m + ATMOSPHERE
     kelvin = run.history.gas_temperature.to("K").m
-    density = PropsSI("D", "P", float(gas[0]), "T", float(kelvin[0]), "Nitrogen")
-    entropy = PropsSI("S", "P", float(gas[0]), "T", float(kelvin[0]), "Nitrogen")
+    density = of_real_gas("D", "P", float(gas[0]), "T", float(kelvin[0]), "Nitrogen")
+    entropy = of_real_gas("S", "P", float(gas[0]), "T", float(kelvin[0]), "Nitrogen")
     for share in (0.5, 1.0):
         k = int(np.argmin(np.abs(volume - (volume[0] + share * (np.max(volume) - volume[0])))))
         real = density * volume[0] / volume[k]
         why = "at 5 bar nitrogen's cp/cv lies 0.007 above 1.4: 0.5 % of the pressure where the volume has doubled"
         yield Row(
             f"gas pressure without heat, Pa, {100 * share:.0f} % of the way", float(gas[k]),
-            float(PropsSI("P", "D", real, "S", entropy, "Nitrogen")), 5e-3, True, source, why,
+            float(of_real_gas("P", "D", real, "S", entropy, "Nitrogen")), 5e-3, True, source, why,
         )  # fmt: skip
         yield Row(
             f"gas temperature without heat, K, {100 * share:.0f} % of the way", float(kelvin[k]),
-            float(PropsSI("T", "D", real, "S", entropy, "Nitrogen")), 5e-3, True, source, why,
+            float(of_real_gas("T", "D", real, "S", entropy, "Nitrogen")), 5e-3, True, source, why,
         )  # fmt: skip
 
 

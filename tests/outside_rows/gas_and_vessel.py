@@ -7,10 +7,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import ambiance
-import CoolProp
 import fluids
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
 import oilkit
@@ -25,6 +23,7 @@ from oilkit.physics.gas import (
 from oilkit.physics.pressure import ambient_pressure
 from oilkit.physics.vessel import Vessel, bore_from_travel, fill, fill_fraction, oil_stored, precharge_at_temperature
 from oilkit.quantities import kinds
+from outside_rows.real_gas import COOLPROP, of_real_gas
 from outside_rows.row import COMMON_PRACTICE, PSI, Row, between
 
 # ------------------------------------------------------------------------------------------------------ Boyle, 1662
@@ -65,18 +64,19 @@ def boyle_rows() -> Iterator[Row]:
 # ----------------------------------------------------------------------------------------- real nitrogen and real air
 
 LOW, HIGH, ROOM, HOT = 24.7 * PSI, 74.7 * PSI, 293.15, 363.15
-REAL_GAS = f"CoolProp {CoolProp.__version__}, real {{}}"
+REAL_GAS = f"{COOLPROP}, real {{}}"
 
 
 def largest_departure(gas: str) -> float:
     """How far the gas is from ideal, |Z - 1|, at the worst corner of the range."""
-    return max(abs(PropsSI("Z", "P", p, "T", t, gas) - 1.0) for p in (LOW, HIGH) for t in (ROOM, HOT))
+    return max(abs(of_real_gas("Z", "P", p, "T", t, gas) - 1.0) for p in (LOW, HIGH) for t in (ROOM, HOT))
 
 
 def largest_index_departure(gas: str, entropy: float) -> float:
     """How far the gas's own isentropic exponent is from 1.4, as a part of 1.4, on the way between both pressures."""
     ends = [
-        PropsSI("A", "P", p, "S", entropy, gas) ** 2 * PropsSI("D", "P", p, "S", entropy, gas) / p for p in (LOW, HIGH)
+        of_real_gas("A", "P", p, "S", entropy, gas) ** 2 * of_real_gas("D", "P", p, "S", entropy, gas) / p
+        for p in (LOW, HIGH)
     ]
     return max(abs(k / 1.4 - 1.0) for k in ends)
 
@@ -88,7 +88,7 @@ def real_gas_rows() -> Iterator[Row]:
         ideal = largest_departure(gas)
         ideal_why = f"the gas's own departure from ideal, |Z - 1|, at the worst corner of the range: {ideal:.4f}"
 
-        density = {p: PropsSI("D", "P", p, "T", ROOM, gas) for p in (LOW, HIGH)}
+        density = {p: of_real_gas("D", "P", p, "T", ROOM, gas) for p in (LOW, HIGH)}
         kit = volume_at_pressure(Q(1, "L"), Q(24.7, "psia"), Q(74.7, "psia")).to("L").m
         yield Row(
             f"{cp0_source}, slow 24.7 -> 74.7 psia at 20 °C: V2/V1",
@@ -112,14 +112,14 @@ def real_gas_rows() -> Iterator[Row]:
             "3 qt times V2/V1 times " + ideal_why,
         )
 
-        warm = PropsSI("P", "D", density[LOW], "T", HOT, gas)
+        warm = of_real_gas("P", "D", density[LOW], "T", HOT, gas)
         kit = pressure_at_temperature(Q(24.7, "psia"), Q(20, "degC"), Q(90, "degC")).to("psia").m
         yield Row(
             f"{cp0_source}, shut in at 24.7 psia, 20 -> 90 °C, psia", kit, warm / PSI, ideal, True, source, ideal_why
         )
 
-        charge = PropsSI("D", "P", 101_325.0 + 10 * PSI, "T", ROOM, gas)
-        warm = (PropsSI("P", "D", charge, "T", HOT, gas) - 101_325.0) / PSI
+        charge = of_real_gas("D", "P", 101_325.0 + 10 * PSI, "T", ROOM, gas)
+        warm = (of_real_gas("P", "D", charge, "T", HOT, gas) - 101_325.0) / PSI
         kit = precharge_at_temperature(Q(10, "psig"), Q(20, "degC"), Q(90, "degC")).to("psig").m
         yield Row(
             f"{cp0_source}, pre-charge 10 psi set at 20 °C, at 90 °C, psi gauge",
@@ -131,8 +131,8 @@ def real_gas_rows() -> Iterator[Row]:
             "of the absolute pressure, " + ideal_why,
         )
 
-        entropy = PropsSI("S", "P", HIGH, "T", ROOM, gas)
-        stretch = PropsSI("D", "P", HIGH, "T", ROOM, gas) / PropsSI("D", "P", LOW, "S", entropy, gas)
+        entropy = of_real_gas("S", "P", HIGH, "T", ROOM, gas)
+        stretch = of_real_gas("D", "P", HIGH, "T", ROOM, gas) / of_real_gas("D", "P", LOW, "S", entropy, gas)
         index = largest_index_departure(gas, entropy)
         kit = volume_at_pressure(Q(1, "L"), Q(74.7, "psia"), Q(24.7, "psia"), 1.4).to("L").m
         yield Row(
@@ -145,10 +145,10 @@ def real_gas_rows() -> Iterator[Row]:
             f"the gas's isentropic exponent leaves 1.4 by up to {index:.4f} of it on this way, times ln(p1/p2)/1.4",
         )
 
-        entropy = PropsSI("S", "P", LOW, "T", ROOM, gas)
+        entropy = of_real_gas("S", "P", LOW, "T", ROOM, gas)
         slope = max(
             abs(
-                PropsSI("d(T)/d(P)|S", "P", p, "S", entropy, gas) * p / PropsSI("T", "P", p, "S", entropy, gas)
+                of_real_gas("d(T)/d(P)|S", "P", p, "S", entropy, gas) * p / of_real_gas("T", "P", p, "S", entropy, gas)
                 - 0.4 / 1.4
             )
             for p in (LOW, HIGH)
@@ -157,7 +157,7 @@ def real_gas_rows() -> Iterator[Row]:
         yield Row(
             f"{cp0_source}, fast 24.7 -> 74.7 psia from 20 °C: T2, K",
             kit,
-            PropsSI("T", "P", HIGH, "S", entropy, gas),
+            of_real_gas("T", "P", HIGH, "S", entropy, gas),
             math.log(HIGH / LOW) * slope,
             True,
             source,
@@ -165,7 +165,10 @@ def real_gas_rows() -> Iterator[Row]:
         )
 
         slope = max(
-            abs(PropsSI("d(T)/d(D)|S", "D", d, "S", entropy, gas) * d / PropsSI("T", "D", d, "S", entropy, gas) - 0.4)
+            abs(
+                of_real_gas("d(T)/d(D)|S", "D", d, "S", entropy, gas) * d / of_real_gas("T", "D", d, "S", entropy, gas)
+                - 0.4
+            )
             for d in (density[LOW], 2 * density[LOW])
         )
         path = temperature_along(
@@ -174,7 +177,7 @@ def real_gas_rows() -> Iterator[Row]:
         yield Row(
             f"{cp0_source}, fast to half the volume from 24.7 psia, 20 °C: T2, K",
             path.to("K").m[-1],
-            PropsSI("T", "D", 2 * density[LOW], "S", entropy, gas),
+            of_real_gas("T", "D", 2 * density[LOW], "S", entropy, gas),
             math.log(2) * slope,
             True,
             source,
@@ -182,7 +185,7 @@ def real_gas_rows() -> Iterator[Row]:
         )
 
         for celsius in (20, 90):
-            cp0 = PropsSI("CP0MOLAR", "P", LOW, "T", celsius + 273.15, gas)
+            cp0 = of_real_gas("CP0MOLAR", "P", LOW, "T", celsius + 273.15, gas)
             yield Row(
                 f"{cp0_source}, ratio of specific heats at low pressure, {celsius} °C",
                 oilkit.ADIABATIC,

@@ -6,10 +6,8 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-import CoolProp
 import fluids
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 from fluids import fittings as fluids_fittings
 from fluids import flow_meter, friction
 from scipy.integrate import solve_ivp
@@ -37,6 +35,7 @@ from oilkit.physics.precharge import best_precharge, longest_lasting_precharge, 
 from oilkit.physics.valve import hydraulic_power, orifice_flow
 from oilkit.physics.vessel import oil_stored
 from oilkit.quantities import kinds
+from outside_rows.real_gas import COOLPROP, of_real_gas
 from outside_rows.row import (
     ATMOSPHERE,
     FROM_MEMORY,
@@ -372,17 +371,17 @@ def unit_rows() -> Iterator[Row]:
 # ----------------------------------------------------------------------------------- useful oil, the best pre-charge
 
 ROOM = 293.15
-REAL_NITROGEN = f"CoolProp {CoolProp.__version__}, real nitrogen"
+REAL_NITROGEN = f"{COOLPROP}, real nitrogen"
 STEP = 0.01
 """Pre-charges are tried so far apart, in psi."""
 
 
 def real_useful_part(charge: Any, full: float, lowest: float, fast: bool) -> Any:
     """Oil given out between two absolute pressures, over the gas volume, by real nitrogen settled at the first one."""
-    filled = PropsSI("D", "P", charge, "T", ROOM, "Nitrogen")
-    at_start = PropsSI("D", "P", full, "T", ROOM, "Nitrogen")
-    follow = ("S", PropsSI("S", "P", full, "T", ROOM, "Nitrogen")) if fast else ("T", ROOM)
-    at_end = PropsSI("D", "P", lowest, *follow, "Nitrogen")
+    filled = of_real_gas("D", "P", charge, "T", ROOM, "Nitrogen")
+    at_start = of_real_gas("D", "P", full, "T", ROOM, "Nitrogen")
+    follow = ("S", of_real_gas("S", "P", full, "T", ROOM, "Nitrogen")) if fast else ("T", ROOM)
+    at_end = of_real_gas("D", "P", lowest, *follow, "Nitrogen")
     start = np.minimum(filled / at_start, 1.0)
     return np.minimum(filled / at_end, 1.0) - start
 
@@ -391,12 +390,12 @@ def precharge_rows() -> Iterator[Row]:
     """The best pre-charge, found by trying all of them on real nitrogen, slowly and without heat exchange."""
     for high, low in ((50, 10), (60, 20), (35, 7)):
         full, lowest = ATMOSPHERE + high * PSI, ATMOSPHERE + low * PSI
-        ideal = abs(PropsSI("Z", "P", full, "T", ROOM, "Nitrogen") - 1.0)
-        entropy = PropsSI("S", "P", full, "T", ROOM, "Nitrogen")
+        ideal = abs(of_real_gas("Z", "P", full, "T", ROOM, "Nitrogen") - 1.0)
+        entropy = of_real_gas("S", "P", full, "T", ROOM, "Nitrogen")
         index = max(
             abs(
-                PropsSI("A", "P", p, "S", entropy, "Nitrogen") ** 2
-                * PropsSI("D", "P", p, "S", entropy, "Nitrogen")
+                of_real_gas("A", "P", p, "S", entropy, "Nitrogen") ** 2
+                * of_real_gas("D", "P", p, "S", entropy, "Nitrogen")
                 / p
                 / 1.4
                 - 1.0
