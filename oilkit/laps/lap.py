@@ -170,7 +170,8 @@ def simulate_lap(
     went, lowest, missing = _driven(case, state, time, table, accuracy, progress)
     volume, pressure = went[:, dynamics.V], went[:, dynamics.P]
     if valve_open:
-        check_rated(installation.vessel, "pressure in the lap", pressure)
+        gas = case[dynamics.GAS_CONSTANT] * went[:, dynamics.T] / volume - case[dynamics.AMBIENT]
+        check_rated(installation.vessel, "pressure in the lap", gas)
     return Lap(
         time=log.time,
         distance=log.distance,

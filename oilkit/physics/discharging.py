@@ -16,7 +16,7 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.physics import gas
-from oilkit.physics.engine import BEARINGS, Engine, consumers
+from oilkit.physics.engine import BEARINGS, Engine, consumers, engine_demand, outlet_pressure
 from oilkit.physics.line import SupplyLine, way_of
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
@@ -47,7 +47,8 @@ class Installation:
     vessel: Vessel
     line: SupplyLine
     tee_before_filter: bool = False
-    """Whether the vessel's oil has to pass the engine's filter on its way to the gallery."""
+    """Whether the vessel's oil has to pass filter and cooler on its way to the gallery. From the pump on: relief valve,
+    check valve, tee, cooler, filter, gallery if so; else relief valve, cooler, filter, check valve, tee, gallery."""
 
     def __post_init__(self) -> None:
         check_sorts(Installation, vars(self))
@@ -74,12 +75,13 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
 }
 """What a case is made of, beside its installation: for each condition its kind and its usual value.
 
-precharge: at working temperature. pressure: at which the vessel has settled and the gallery starts. speed: of the
-crank. line_temperature: of the oil standing in the line. gas_temperature: of the vessel's wall. line_length: the
-installation's own unless given, or None. pump_decay: the pump's flow falls in a straight line to nothing in this time.
-seal_friction: holds the piston. head: from vessel to gallery, of height and acceleration; below 0 it holds oil back.
-air_in_gallery: share of air in the gallery's oil, which makes it springy. leak: back past the check valve at 50 psi.
-limit, tolerance: pressure that the engine needs, and for how long it may do without.
+precharge: at working temperature. pressure: at which the gallery starts; the vessel has settled at the tee, which is
+higher by what filter and cooler cost where it stands before them. speed: of the crank. line_temperature: of the oil
+standing in the line. gas_temperature: of the vessel's wall. line_length: the installation's own unless given, or None.
+pump_decay: the pump's flow falls in a straight line to nothing in this time. seal_friction: holds the piston. head:
+from vessel to gallery, of height and acceleration; below 0 it holds oil back. air_in_gallery: share of air in the
+gallery's oil, which makes it springy. leak: back past the check valve at 50 psi. limit, tolerance: pressure that the
+engine needs, and for how long it may do without.
 """
 Conditions: TypeAlias = Annotated[Any, Named("condition", CONDITIONS)]
 LEAK_AT = float(Q(50, "psi").to("Pa").magnitude)
@@ -155,6 +157,7 @@ def discharge(
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
     given, shape = every_condition(conditions, installation.vessel)
+    check_rated(installation.vessel, "pressure at the tee", tee_pressure(installation, given))
     if shape:
         if samples is not None:
             raise InputError("samples", "times for many cases", "one case, or no samples")
@@ -240,15 +243,19 @@ def usual_si() -> dict[str, Any]:
     }
 
 
-def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True) -> tuple[Any, Any]:
-    """The numbers of each case and the state it starts from, for `oilkit.physics.dynamics`: a row for each case."""
+def cases_of(
+    installation: Installation, c: dict[str, Any], inertia: bool = True, in_vessel: Any = None
+) -> tuple[Any, Any]:
+    """The numbers of each case and the state it starts from, for `oilkit.physics.dynamics`: a row for each case.
+
+    in_vessel: gauge pressure there, where it has not settled at the tee.
+    """
     from oilkit.physics.dynamics import CASE, START
 
     engine, oil = installation.engine, installation.oil
     e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
     air, sump, in_line, tau = c["ambient"], c["sump_temperature"], c["line_temperature"], c["thermal_time_constant"]
     charge = gas_absolute("precharge", c["precharge"], air)
-    start = np.clip(room * charge / (c["pressure"] + air), LEAST_GAS * room, room)
     rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
     bore, own_length, fittings = way_of(installation.line)
     length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
@@ -259,7 +266,8 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     thickness = viscosity_of(o, sump)
     elements = [part for part in (e.filter, e.cooler) if part is not None]
     per_flow = [part.rated_drop / part.rated_flow * thickness / part.rated_viscosity for part in elements]
-    behind = installation.tee_before_filter
+    settled = tee_pressure(installation, c) if in_vessel is None else in_vessel
+    start = np.clip(room * charge / (settled + air), LEAST_GAS * room, room)
     named: dict[str, Any] = {
         "gas_constant": charge * room / c["gas_temperature"],
         "gas_volume": room,
@@ -272,8 +280,7 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
         "line_laminar": 128.0 * mu * length / (math.pi * bore**4),
         "line_reynolds": 4.0 * rho / (math.pi * bore * mu),
         "line_fittings": sum(loss * rho / (2.0 * (math.pi * narrow**2 / 4.0) ** 2) for narrow, loss in fittings),
-        "line_filter": per_flow[0] if behind else 0.0,
-        "line_bypass": e.filter.bypass,
+        "tee_first": float(installation.tee_before_filter),
         "height_head": c["head"],
         "compliance": e.gallery_volume * (c["air_in_gallery"] / (c["pressure"] + air) + 1.0 / OIL_STIFFNESS),
         "pump_per_turn": e.pump.displacement * e.pump.ratio * e.pump.efficiency,
@@ -297,6 +304,15 @@ def cases_of(installation: Installation, c: dict[str, Any], inertia: bool = True
     for name, values in (("V", start), ("P", c["pressure"]), ("T", c["gas_temperature"])):
         starts[:, START.index(name)] = values
     return cases, starts
+
+
+def tee_pressure(installation: Installation, c: dict[str, Any]) -> Any:
+    """At which the vessel settles while the gallery is at the conditions' pressure: there, or before the filter. SI."""
+    if not installation.tee_before_filter:
+        return c["pressure"]
+    engine, oil, sump = installation.engine, installation.oil, c["sump_temperature"]
+    demand = engine_demand.si(engine, oil, c["pressure"], c["speed"], sump, c["clearance_change"])
+    return outlet_pressure(engine.si, c["pressure"], demand.total.m_as("m**3/s"), viscosity_of(oil.si, sump))
 
 
 def _drinking(engine: Engine, oil: Lubricant, sump: Any, change: Any, many: int) -> dict[str, Any]:

@@ -363,7 +363,7 @@ def operating_point(
     pressure, reaching = _balance(e, wanting, given, thickness)
     demand = _demand(pressure, wanting, reaching)
     taken = demand.total.to("m**3/s").m
-    at_pump = _outlet(e, pressure, taken, thickness)
+    at_pump = outlet_pressure(e, pressure, taken, thickness)
     let_go = relief_flow.si(at_pump, *valve)
     short = given - taken - let_go
     starved = np.zeros(np.shape(pressure), dtype=bool)
@@ -383,7 +383,7 @@ def operating_point(
     )
 
 
-def _outlet(e: Any, pressure: Any, taken: Any, mu: Any) -> Any:
+def outlet_pressure(e: Any, pressure: Any, taken: Any, mu: Any) -> Any:
     """Pressure at the pump's outlet: the gallery's, and what filter and cooler cost. SI."""
     for part in (e.filter, e.cooler):
         if part is not None:
@@ -411,7 +411,7 @@ def _balance(e: Any, wanting: Any, given: Any, thickness: Any) -> tuple[Any, Any
             per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
             reaching = (base - inward) + above if name == "rods" else None
             taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
-        return poured - taken - relief_flow.si(_outlet(e, pressure, taken, mu), *valve)
+        return poured - taken - relief_flow.si(outlet_pressure(e, pressure, taken, mu), *valve)
 
     everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
     highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0

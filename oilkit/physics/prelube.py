@@ -293,7 +293,7 @@ def _made_ready(
         "ambient": ambient,
     }
     c, _ = every_condition(given, installation.vessel)
-    cases, starts = cases_of(installation, flat(c))
+    cases, starts = cases_of(installation, flat(c), in_vessel=pressure)
     case, start = cases[0], starts[0]
     rho = float(density_of(installation.oil.si, oil_temperature))
     area = math.pi * valve.si.bore**2 / 4.0

@@ -167,11 +167,12 @@ class _Drive:
         d, case = self.d, self.case
         return float(case[d.GAS_CONSTANT] * state[d.T] / state[d.V] - case[d.AMBIENT])
 
-    def at_vessel(self, state: Any, opening: float) -> float:
-        """Between vessel and valve: the gallery and what the line costs; behind a shut valve, what was shut in."""
-        d = self.d
+    def at_vessel(self, state: Any, opening: float, speed: float) -> float:
+        """Between vessel and valve: the tee and what the line costs; behind a shut valve, what was shut in."""
+        d, supply = self.d, float(speed > 0.0)
         if opening > 0.0:
-            return float(state[d.P] + d.line_loss(state[d.Q], self.case, opening))
+            *_, tee = d.at_the_tee(state[d.P], state[d.Q], self.case[d.PUMP] * speed * supply, supply, self.case)
+            return float(tee + d.line_loss(state[d.Q], self.case, opening))
         return self.gas(state) if state[d.V] < self.room else 0.0
 
     def undriven(self) -> dict[str, float]:
@@ -191,9 +192,9 @@ class _Drive:
         _, went = self.run(self.start, [EARLY, SETTLE, 2.0 * SETTLE], speeds, [opens] * 5, times)
         early, settled, idling = went
         found = {"early_gas": self.gas(early), "taken": self.room - float(settled[self.d.V])}
-        for name, state in (("middle", settled), ("idle", idling)):
+        for name, state, speed in (("middle", settled, middle), ("idle", idling, idle)):
             found[f"{name}_gallery"] = float(state[self.d.P])
-            found[f"{name}_oil"] = self.at_vessel(state, opens)
+            found[f"{name}_oil"] = self.at_vessel(state, opens, speed)
             found[f"{name}_gas"] = self.gas(state)
         self.settled = settled[: self.d.N]
         return found
@@ -207,7 +208,7 @@ class _Drive:
         return {
             "fall_time": min(float(result[d.PROTECTED]), FALL_WATCHED),
             "fall_gallery": float(went[0, d.P]),
-            "fall_oil": self.at_vessel(went[0], opens),
+            "fall_oil": self.at_vessel(went[0], opens, 0.0),
             "valve_drop": float(self.case[d.VALVE] * flow * abs(flow) / opens**2) if opens else 0.0,
         }
 
@@ -224,7 +225,7 @@ class _Drive:
         left_open = opens if c.valve_feed == "battery" else 0.0
         _, went = self.run(self.settled, [TEN_MINUTES], [0.0, 0.0], [left_open] * 2, [0.0, TEN_MINUTES])
         held = self.held = went[0, : d.N].copy()
-        found = {"held_oil": self.at_vessel(held, left_open), "answer": ANSWER_WATCHED}
+        found = {"held_oil": self.at_vessel(held, left_open, 0.0), "answer": ANSWER_WATCHED}
         held[d.Q] = held[d.P] = 0.0
         delay, end = min(c.valve_delay, ANSWER_WATCHED - 2.0 * OPENING), ANSWER_WATCHED
         moments = np.unique(np.concatenate([np.linspace(delay, delay + 2.0, 101), np.linspace(0.0, end, 101)]))

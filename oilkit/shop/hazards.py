@@ -136,7 +136,7 @@ def burst_hose(
         "precharge": precharge, "pressure": pressure, "speed": 0.0, "line_temperature": line_temperature,
         "gas_temperature": gas_temperature,
     }  # fmt: skip
-    flow, empty_after, lost = _open_vessel(replace(installation, line=near_vessel), conditions)
+    flow, empty_after, lost = _open_vessel(replace(installation, line=near_vessel, tee_before_filter=False), conditions)
     before, after, out, pan_oil = _open_gallery(installation, near_engine, speed, oil_temperature, line_temperature)
     pan = installation.engine.si.pan
     at_pickup = float(pan_volume.si(pan.pickup_height, *pan_shape(installation.engine)))

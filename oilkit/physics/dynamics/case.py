@@ -15,19 +15,18 @@ CASE = (
     "line_reynolds",  # Reynolds number per flow
     "line_fittings",  # pressure per flow squared of the fittings
     "valve",  # the same of the valve, wide open
-    "line_filter",  # pressure per flow of a filter between tee and gallery; 0 if none
-    "line_bypass",
+    "tee_first",  # 1: the tee stands before filter and cooler, at the pump's outlet; 0: behind them, at the gallery
     "head_per_acceleration",  # rho x between vessel and gallery; acceleration positive where it helps vessel to gallery
     "height_head",  # rho g z, positive with the vessel above the gallery
     "compliance",  # of the gallery
     "pump_per_turn",  # oil per turn of the crank at full supply
     "relief_opening",
     "relief_slope",  # flow per pascal above it
-    "filter",  # pressure per flow of the filter between pump and gallery
+    "filter",  # pressure per flow of the filter between pump and gallery, before or behind the tee
     "filter_bypass",
     "cooler",  # the same of a cooler; 0 if none
     "cooler_bypass",
-    "leak",  # flow per pascal back past the check valve, as far as the pump has lost its supply
+    "leak",  # flow per pascal back past the check valve beside the tee, as far as the pump has lost its supply
     "mains_pressed",  # flow per pascal
     "mains_pressed_rest",  # the same at rest, shafts lying on their shells, film as warm as the sump
     "mains_dragged",  # oil per turn
@@ -62,7 +61,7 @@ CASE = (
 """The numbers of one case, in the order of the array that holds them."""
 (
     GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS, FITTINGS,
-    VALVE, LINE_FILTER, LINE_BYPASS, HEAD, HEIGHT, COMPLIANCE, PUMP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
+    VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
     FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,

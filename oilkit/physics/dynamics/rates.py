@@ -18,7 +18,7 @@ def rounded_root(x: float) -> Any:
 
 @njit(cache=True, error_model="numpy")
 def line_loss(flow: float, c: Any, opening: float) -> Any:
-    """Pressure lost from vessel to gallery at a flow, with its sign."""
+    """Pressure lost from vessel to tee at a flow, with its sign."""
     size = abs(flow)
     number = c[REYNOLDS] * size
     wall = c[LAMINAR] * flow
@@ -35,10 +35,7 @@ def line_loss(flow: float, c: Any, opening: float) -> Any:
         r = number * number * number
         r = r * r
         wall *= (1.0 + r * r / 68_719_476_736.0 * turbulent**-1.5) ** (1.0 / 12.0)
-    loss = wall + (c[FITTINGS] + c[VALVE] / (opening * opening)) * size * flow
-    if c[LINE_FILTER] > 0.0 and flow > 0.0:
-        loss += min(c[LINE_FILTER] * flow, c[LINE_BYPASS])
-    return loss
+    return wall + (c[FITTINGS] + c[VALVE] / (opening * opening)) * size * flow
 
 
 @njit(cache=True, error_model="numpy", inline="always")
@@ -94,6 +91,56 @@ def past_relief(p: float, pumped: float, c: Any) -> Any:
     return max(shut, one, other, both, 0.0)
 
 
+@njit(cache=True, error_model="numpy", inline="always")
+def way_cost(flow: float, c: Any) -> Any:
+    """Pressure that filter and cooler cost; backwards no bypass opens."""
+    if flow <= 0.0:
+        return (c[FILTER] + c[COOLER]) * flow
+    return min(c[FILTER] * flow, c[FILTER_BYPASS]) + min(c[COOLER] * flow, c[COOLER_BYPASS])
+
+
+@njit(cache=True, error_model="numpy")
+def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> Any:
+    """What the pump brings and what leaks back past the check valve, and the pressure at the tee.
+
+    line: flow out of the vessel. With the tee first, what goes on through filter and cooler is the root of a balance
+    that rises in straight pieces; Newton's method, kept between bounds, ends on it.
+    """
+    back = c[LEAK] * (1.0 - supply)
+    if c[TEE_FIRST] == 0.0:
+        return past_relief(p, pumped, c), back * max(p, 0.0), p
+    high = line + pumped
+    low = line - back * max(p + way_cost(high, c), 0.0)
+    enough = 1e-14 * (abs(line) + pumped) + 1e-22
+    on = high
+    into, leaks, tee = 0.0, 0.0, p
+    for _ in range(200):
+        tee = p + way_cost(on, c)
+        let_go = c[RELIEF_SLOPE] * max(tee - c[RELIEF_OPENING], 0.0)
+        into, leaks = max(pumped - let_go, 0.0), back * max(tee, 0.0)
+        over = on - line + leaks - into
+        if abs(over) <= enough:
+            break
+        if over > 0.0:
+            high = on
+        else:
+            low = on
+        per_flow = 0.0
+        if on <= 0.0 or c[FILTER] * on < c[FILTER_BYPASS]:
+            per_flow += c[FILTER]
+        if on <= 0.0 or c[COOLER] * on < c[COOLER_BYPASS]:
+            per_flow += c[COOLER]
+        steep = 1.0
+        if tee > 0.0:
+            steep += back * per_flow
+        if let_go > 0.0 and into > 0.0:
+            steep += c[RELIEF_SLOPE] * per_flow
+        on -= over / steep
+        if not low < on < high:
+            on = 0.5 * (low + high)
+    return into, leaks, tee
+
+
 @njit(cache=True, error_model="numpy")
 def pan_supply(pan_oil: float, tilt: float, c: Any) -> Any:
     """Share of oil, not air, that the pick-up draws: from the height of the oil above it, as it lies there."""
@@ -108,9 +155,22 @@ def gas_gauge(y: Any, c: Any) -> Any:
 
 
 @njit(cache=True, error_model="numpy")
-def net_push(y: Any, u: Any, c: Any) -> Any:
-    """Pressure that drives oil out of the vessel, before seal friction and the line's loss."""
-    return gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - y[P]
+def supply_of(y: Any, u: Any, c: Any, start_volume: float) -> Any:
+    """Share of oil, not air, that the pump gets, and the share towards which it goes."""
+    target = u[SUPPLY]
+    if c[FROM_PAN] > 0.0:
+        target = pan_supply(c[PAN_OIL] + (y[V] - start_volume), u[TILT], c)
+    return (y[S] if c[LOSE] > 0.0 else target), target
+
+
+@njit(cache=True, error_model="numpy")
+def net_push(y: Any, u: Any, c: Any, start_volume: float) -> Any:
+    """Pressure that drives oil out of a vessel whose piston stands, before seal friction."""
+    tee = y[P]
+    if c[TEE_FIRST] > 0.0:
+        supply, _ = supply_of(y, u, c, start_volume)
+        _, _, tee = at_the_tee(y[P], 0.0, c[PUMP] * u[SPEED] * supply, supply, c)
+    return gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - tee
 
 
 @njit(cache=True, error_model="numpy", inline="always")
@@ -126,29 +186,25 @@ def rates_at(y: Any, u: Any, c: Any, mode: int, start_volume: float, out: Any) -
     moving = is_moving(mode)
     if not moving:
         flow = 0.0
+    supply, target = supply_of(y, u, c, start_volume)
+    pumped = c[PUMP] * u[SPEED] * supply
+    into, leaks, tee = at_the_tee(p, flow, pumped, supply, c)
     out[V] = flow
     if not moving:
         out[Q] = 0.0
     elif u[OPENING] < SHUT:
         out[Q] = -flow / 1e-3
     else:
+        push = gas_gauge(y, c) + c[HEAD] * u[ACCELERATION] + c[HEIGHT] - tee
         brake = c[SEAL] if mode == FREE else -c[SEAL]
-        out[Q] = (net_push(y, u, c) - brake - line_loss(flow, c, u[OPENING])) / c[INERTANCE]
+        out[Q] = (push - brake - line_loss(flow, c, u[OPENING])) / c[INERTANCE]
     out[T] = 0.0
     if not math.isinf(c[EXCHANGE]):
         out[T] = (c[WALL] - temperature) * c[EXCHANGE] - (c[GAMMA] - 1.0) * temperature * flow / y[V]
-    target = u[SUPPLY]
-    if c[FROM_PAN] > 0.0:
-        target = pan_supply(c[PAN_OIL] + (y[V] - start_volume), u[TILT], c)
-    supply = target
     out[S] = 0.0
     if c[LOSE] > 0.0:
-        supply = y[S]
         out[S] = (target - supply) / (c[LOSE] if target < supply else c[REGAIN])
-    pumped = c[PUMP] * u[SPEED] * supply
-    into = past_relief(p, pumped, c)
     takes = engine_takes(p, u[SPEED], c)
-    leaks = c[LEAK] * max(p, 0.0) * (1.0 - supply)
     out[P] = into + flow - takes - leaks
     out[N], out[N + 1], out[N + 2], out[N + 3] = into, takes, leaks, pumped - into
 

@@ -36,9 +36,9 @@ the tolerance, steps, status (0 good), gas volume when protection ended (at the 
 
 
 @njit(cache=True, error_model="numpy")
-def loosening(y: Any, u: Any, c: Any, mode: int) -> Any:
+def loosening(y: Any, u: Any, c: Any, mode: int, start_volume: float) -> Any:
     """By how much the pressure that pulls at a standing piston exceeds seal friction, Pa."""
-    push = net_push(y, u, c)
+    push = net_push(y, u, c, start_volume)
     return (-push if mode == HOME else push if mode == FULL else abs(push)) - c[SEAL]
 
 
@@ -114,11 +114,10 @@ def run_case(
             # does a standing piston come loose?
             loose = -1.0
             if not is_moving(mode) and u[OPENING] >= SHUT:
-                loose = loosening(y, u, c, mode)
+                loose = loosening(y, u, c, mode, start_volume)
                 if loose > LOOSE:
-                    mode = (
-                        FREE if mode == FULL or (mode == HELD and net_push(y, u, c) > 0.0) or c[SEAL] == 0.0 else BACK
-                    )
+                    outward = mode == FULL or (mode == HELD and net_push(y, u, c, start_volume) > 0.0)
+                    mode = FREE if outward or c[SEAL] == 0.0 else BACK
                     y[Q] = 0.0
                     h = min(h, 1e-4)
                     rates_at(y, u, c, mode, start_volume, f)
@@ -204,7 +203,7 @@ def run_case(
                 # or one that was to come loose within the step: end the step there
                 if not is_moving(mode) and h > 1e-10:
                     inputs_at(w, t + h, times, table, k)
-                    then = loosening(new, w, c, mode) if w[OPENING] >= SHUT else -1.0
+                    then = loosening(new, w, c, mode, start_volume) if w[OPENING] >= SHUT else -1.0
                     if then > 1.0 and loose <= LOOSE:
                         h *= min(max((0.5 - loose) / (then - loose), 0.01), 0.95)
                         continue

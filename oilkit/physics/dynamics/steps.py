@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.physics.compiled import njit
 from oilkit.physics.dynamics.case import *
-from oilkit.physics.dynamics.rates import engine_takes, is_moving, line_loss, pan_supply, past_relief
+from oilkit.physics.dynamics.rates import at_the_tee, engine_takes, is_moving, line_loss, pan_supply
 
 # RODAS: a Rosenbrock method of order 4, stiffly accurate (Hairer & Wanner, Solving Ordinary Differential Equations II,
 # section IV.10; coefficients from memory, their order of convergence is tested)
@@ -131,18 +131,26 @@ def jacobian(y: Any, u: Any, c: Any, mode: int, start_volume: float, f: Any, jac
     full = c[PUMP] * u[SPEED]
     pumped = full * supply
     step = max(1e-7 * abs(p), 0.02)
-    into = past_relief(p, pumped, c)
-    jac[N, P] = (past_relief(p + step, pumped, c) - into) / step
+    into, leaks, tee = at_the_tee(p, flow, pumped, supply, c)
+    into_p, leaks_p, tee_p = at_the_tee(p + step, flow, pumped, supply, c)
+    jac[N, P], jac[N + 2, P], jac[N + 3, P] = (into_p - into) / step, (leaks_p - leaks) / step, (into - into_p) / step
     jac[N + 1, P] = (engine_takes(p + step, u[SPEED], c) - f[N + 1]) / step
-    jac[N + 2, P] = c[LEAK] * (1.0 - supply) if p > 0.0 else 0.0
     more = 1e-6
-    into_more = (past_relief(p, pumped + full * more, c) - into) / more
-    jac[N + 3, P] = -jac[N, P]
+    into_s, leaks_s, tee_s = at_the_tee(p, flow, pumped + full * more, supply + more, c)
     by_supply = V if not lagging else S
     share = answer if not lagging else 1.0
-    jac[N, by_supply] = into_more * share
-    jac[N + 2, by_supply] = -c[LEAK] * max(p, 0.0) * share
-    jac[N + 3, by_supply] = (full - into_more) * share
+    jac[N, by_supply] = (into_s - into) / more * share
+    jac[N + 2, by_supply] = (leaks_s - leaks) / more * share
+    jac[N + 3, by_supply] = (full - (into_s - into) / more) * share
+    if c[TEE_FIRST] > 0.0 and moving:
+        step_q = max(1e-6 * abs(flow), 1e-9)
+        into_q, leaks_q, tee_q = at_the_tee(p, flow + step_q, pumped, supply, c)
+        jac[N, Q], jac[N + 2, Q] = (into_q - into) / step_q, (leaks_q - leaks) / step_q
+        jac[N + 3, Q] = -jac[N, Q]
+        if u[OPENING] >= SHUT:
+            jac[Q, P] = -(tee_p - tee) / step / c[INERTANCE]
+            jac[Q, Q] -= (tee_q - tee) / step_q / c[INERTANCE]
+            jac[Q, by_supply] -= (tee_s - tee) / more * share / c[INERTANCE]
     for j in range(N):
         jac[P, j] = jac[V, j] + jac[N, j] - jac[N + 1, j] - jac[N + 2, j]
 
