@@ -586,6 +586,22 @@ def test_demo_set_ups_stay_below_their_vessels_rating(name: str) -> None:
     assert sheet.highest[1].m_as("psig") >= max(r.start_pressure.m_as("psig") for r in sheet.events) - 1e-9
 
 
+def test_a_vessel_before_filter_and_cooler_fills_at_the_pressure_there() -> None:
+    """More oil than behind them, and the rating counts there too. By hand: Boyle with `operating_point`'s pressures."""
+    behind = DEMOS["race V8"]
+    first = behind.changed({"line.tee": "before the filter"})
+    driving = behind.driving
+    for build, name in ((behind, "gallery_pressure"), (first, "pump_pressure")):
+        sheet = build_sheet(build, 1, whole=False)
+        for result in sheet.events:
+            at = (result.event.speed, driving.sump_temperature, driving.clearance_change)
+            tee = getattr(oilkit.operating_point(build.engine, build.oil, *at), name)
+            assert result.settled.m_as("psig") == pytest.approx(tee.m_as("psig"), rel=1e-6)
+            held = oilkit.oil_stored(build.vessel.gas_volume, build.choice.precharge, tee, build.track_ambient)
+            assert result.stored.m_as("qt") == pytest.approx(held.m_as("qt"), rel=1e-6)
+        assert sheet.highest[1].m_as("psig") >= max(r.settled.m_as("psig") for r in sheet.events) - 1e-9
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [

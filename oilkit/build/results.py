@@ -35,7 +35,9 @@ class EventResult:
 
     event: Event
     start_pressure: Qty
-    """In the gallery when the pump lets go: vessel settled at it."""
+    """In the gallery when the pump lets go."""
+    settled: Qty
+    """In the vessel then: as in the gallery, or before filter and cooler where its tee stands there."""
     stored: Qty
     """Oil in the vessel then."""
     demand: Qty

@@ -43,6 +43,7 @@ from oilkit.build.spread import (
 from oilkit.build.wording import assumptions, cautions, verdict
 from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
+from oilkit.physics.discharging import tee_pressure
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import supply_drop
 from oilkit.physics.night import Overnight, overnight
@@ -84,7 +85,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         build.engine, build.oil, Q(ends, "rpm"), build.driving.sump_temperature, build.driving.clearance_change
     )
     settled_at_vessel = settled.pump_pressure if build.installation.tee_before_filter else settled.gallery_pressure
-    running = max((r.start_pressure for r in results), key=lambda pressure: float(pressure.m))
+    running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total)
     night, morning = _cold_start(build, running)
     card, no_card = _acceptance(build) if whole else ((), "")
@@ -155,18 +156,20 @@ def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[Eve
     some = Cases({name: values[kept.ravel()] for name, values in cases.conditions.items()}, cases.lasts[kept.ravel()])
     lowest = follow(build.installation, some, some.lasts, accuracy)[1].reshape(rows)
     lowest = np.maximum(lowest, 0.0)  # as a gauge shows it
-    starts = cases.conditions["pressure"].reshape(rows)[:, 0]
+    as_planned = {name: values.reshape(rows)[:, 0] for name, values in cases.conditions.items()}
+    starts, settled = as_planned["pressure"], tee_pressure(build.installation, as_planned)
     charge = cases.conditions["precharge"][0]
     speeds = SPEED.quantity(np.array([event.si.speed for event in build.events]))
     at = (GAUGE.quantity(starts), speeds, build.driving.sump_temperature, build.driving.clearance_change)
     demand = engine_demand(build.engine, build.oil, *at).total.m_as("m**3/s")
-    stored = oil_stored.si(build.vessel.si.gas_volume, charge, starts, build.track_ambient.m_as("Paa"), resting=True)
+    stored = oil_stored.si(build.vessel.si.gas_volume, charge, settled, build.track_ambient.m_as("Paa"), resting=True)
     found = []
     for k, event in enumerate(build.events):
         drawn = protected[k, singles:]
         result = EventResult(
             event=event,
             start_pressure=GAUGE.quantity(float(starts[k])),
+            settled=GAUGE.quantity(float(settled[k])),
             stored=OIL.quantity(float(stored[k])),
             demand=kinds.THROUGH_FLOW.quantity(float(demand[k])),
             protected_time=TIME.quantity(float(protected[k, 0])),
