@@ -78,6 +78,13 @@ def test_it_says_where_it_is_not_valid() -> None:
     assert oilkit.first_dip(built(), line_length=Q(7, "m")).round_trip.m_as("ms") == pytest.approx(20.0)
 
 
+def test_without_oil_in_the_vessel_there_is_no_dip() -> None:
+    """The same fall with and without the oil's mass: nothing to doubt, and nothing to call a dip."""
+    dip = oilkit.first_dip(built(), precharge=Q(60, "psig"), pressure=Q(50, "psig"))
+    assert dip.depth.m_as("psi") == pytest.approx(0.0, abs=0.01)
+    assert dip.validity == "no dip"
+
+
 def test_only_one_case() -> None:
     with pytest.raises(InputError, match="one case"):
         oilkit.first_dip(built(), pump_decay=Q([0, 5], "ms"))

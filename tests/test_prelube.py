@@ -126,6 +126,7 @@ def test_arrays_broadcast() -> None:
         ({"oil": 5}, "oil: got a int"),
         ({"pressure": Q(5, "psig")}, "precharge: got 10.0 psig, which is above the oil pressure"),
         ({"gas_temperature": Q(40, "psi")}, "gas_temperature: got 40 psi"),
+        ({"pressure": Q(145, "psig"), "morning_temperature": Q(95, "degC")}, "pressure in the morning: got 1"),
     ],
 )
 def test_overnight_refuses(change: dict[str, Any], begins: str) -> None:

@@ -32,7 +32,9 @@ WAVE_SPEED = 700.0
 """Speed of a pressure wave in an oil hose, m/s (estimate from memory: 300 to 1300 by how soft the hose is)."""
 DIP_WINDOW = 0.5
 _DIP_MOMENTS = np.unique(np.concatenate([np.linspace(0.0, 0.1, 201), np.linspace(0.1, DIP_WINDOW, 101)]))
-GOOD, ROUGH, NOT_VALID = "good", "rough", "not valid"
+GOOD, ROUGH, NOT_VALID, NO_DIP = "good", "rough", "not valid", "no dip"
+LEAST_DEPTH = 10.0
+"""Pa. What lies less deep is no dip: the line's oil stands still, or makes no difference."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,8 @@ class Dip:
     round_trip: Qty
     """Of a pressure wave through the line and back."""
     validity: str
-    """``good``, ``rough`` or ``not valid``: what a line's oil that moves as one piece can say about this dip."""
+    """``good``, ``rough`` or ``not valid``: what a line's oil that moves as one piece can say about this dip; or
+    ``no dip`` where the line's oil makes no difference, as with an empty vessel."""
     history: History = field(repr=False)
     weightless: History = field(repr=False)
 
@@ -104,7 +107,12 @@ def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **cond
     metres = way_of(installation.line)[1] if length is None else length
     trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
     lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
-    validity = NOT_VALID if moment < trip or lowest < 0.0 else ROUGH if moment < 3.0 * trip else GOOD
+    if lowest < -LEAST_DEPTH:
+        validity = NOT_VALID
+    elif depth < LEAST_DEPTH:
+        validity = NO_DIP
+    else:
+        validity = NOT_VALID if moment < trip else ROUGH if moment < 3.0 * trip else GOOD
     return Dip(
         depth=kinds.PRESSURE_DIFFERENCE.quantity(depth),
         lowest_pressure=GAUGE.quantity(lowest),

@@ -62,7 +62,8 @@ def overnight(
 
     precharge: gauge, with the gas at ``gas_temperature``, at or below the pressure; pressure: gauge, when the valve
     was shut; leaked: what a valve that is not tight let go, measured cold. The vessel's steel keeps its size (it
-    changes 0.1 %). Shapes broadcast. Raises `InputError` for a leak of more than there was.
+    changes 0.1 %). Shapes broadcast. Raises `InputError` for a leak of more than there was, and for a
+    morning so warm that gas and oil would stand above the vessel's rating.
     Source: first principles (ideal gas of constant mass; `oilkit.density` of the oil).
 
     >>> from oilkit import lubricants, vessels
@@ -77,6 +78,7 @@ def overnight(
         precharge, pressure, gas_temperature, oil_temperature, morning_temperature, leaked, ambient
     )
     found = overnight_si(vessel.si.gas_volume, oil.si, *given)
+    check_rated(vessel, "pressure in the morning", found["pressure"])
     return Overnight(
         pressure=GAUGE.quantity(found["pressure"]),
         oil=OIL.quantity(found["oil"]),
@@ -99,8 +101,9 @@ def overnight_si(
         raise InputError("leaked", OIL.unlike(leak, most), f"no more than the {OIL.exact_text(most)} that are there")
     left = np.maximum(left, 0.0)
     ratio = (charge + air) * morning / warm_gas
+    for_gas = np.maximum(room - left, 1e-9 * room)  # oil that grows into the last of it: far above any rating
     return {
-        "pressure": ratio * room / (room - left) - air,
+        "pressure": ratio * room / for_gas - air,
         "oil": left,
         "oil_before": np.asarray(held)[()],
         "shrunk": held - cold,

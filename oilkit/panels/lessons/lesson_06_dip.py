@@ -21,7 +21,7 @@ from oilkit.panels.framework.choices import (
 )
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
-from oilkit.physics.dip import NOT_VALID, ROUGH, first_dip
+from oilkit.physics.dip import NO_DIP, NOT_VALID, ROUGH, first_dip
 from oilkit.physics.discharging import CONDITIONS
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, PRESSURE_DIFFERENCE, TEMPERATURE, THROUGH_FLOW, TIME, one_to_si
@@ -141,6 +141,7 @@ class DipMicroscope(Panel):
             NOT_VALID: (
                 "Do not believe these numbers: water hammer or cavitation, which the model leaves out, decide here."
             ),
+            NO_DIP: "The oil in the line makes no difference here: it stands still, or starts as fast as it is wanted.",
             ROUGH: "Take it as a rough figure: it is over within a few passes of a pressure wave through the line.",
         }.get(validity, "It is slow against a pressure wave in the line, so oil that moves as one piece describes it.")
         apart = (
