@@ -101,7 +101,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
         gauge_error,
         gauge_pressure,
     )
-    from oilkit.physics.pump import Pump, pump_flow, relief_flow
+    from oilkit.physics.pump import Pump, pump_efficiency, pump_flow, relief_flow
     from oilkit.physics.tee import TeeFlow, tee_flow
     from oilkit.physics.valve import (
         Element,
@@ -277,6 +277,7 @@ __all__ = [
     "pressure_at_temperature",
     "pressure_at_volume",
     "pressure_knee",
+    "pump_efficiency",
     "pump_flow",
     "read_bench",
     "read_log",

@@ -88,11 +88,14 @@ def _engine(b: Book) -> None:
         pump=replace(plain.pump, efficiency=g.efficiency),
     )
     p = f.engine.pump
-    f.pumped = b.do("the pump pours", pump.pump_flow, g.speed, p.displacement, p.ratio, p.efficiency)
     asked = f.engine, f.oil, g.speed, g.sump_temperature, g.clearance_change
     f.point = b.do("pump and engine agree at", operating_point, *asked, take="gallery_pressure")
     f.full = f.point.gallery_pressure
     b.note("pressure at the pump", operating_point, asked, {}, f.point, "pump_pressure")
+    there = b.do(
+        "the pump's efficiency there", pump.pump_efficiency, g.speed, f.point.pump_pressure, f.sump_mu, p.efficiency
+    )
+    f.pumped = b.do("the pump gives", pump.pump_flow, g.speed, p.displacement, p.ratio, there)
     b.note("the engine takes", operating_point, asked, {}, f.point, "demand.total")
     b.do(
         "the relief valve lets go", pump.relief_flow,

@@ -20,6 +20,7 @@ from oilkit.physics.engine import BEARINGS, Engine, consumers, engine_demand, ou
 from oilkit.physics.line import SupplyLine, way_of
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.pump import slip
 from oilkit.physics.vessel import Vessel, check_rated, gas_absolute
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Accuracy, Duration, Named, One, Own, Time, check_sorts, public
@@ -283,7 +284,8 @@ def cases_of(
         "tee_first": float(installation.tee_before_filter),
         "height_head": c["head"],
         "compliance": e.gallery_volume * (c["air_in_gallery"] / (c["pressure"] + air) + 1.0 / OIL_STIFFNESS),
-        "pump_per_turn": e.pump.displacement * e.pump.ratio * e.pump.efficiency,
+        "pump_per_turn": e.pump.displacement * e.pump.ratio,
+        "slip": e.pump.displacement * e.pump.ratio * slip(e.pump.efficiency, thickness),
         "relief_opening": e.pump.relief_opening,
         "relief_slope": e.pump.relief_rated_flow / (e.pump.relief_rated_pressure - e.pump.relief_opening),
         "filter": per_flow[0],

@@ -24,7 +24,7 @@ from oilkit.physics.bearing import (
 )
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pan import Pan
-from oilkit.physics.pump import Pump, pump_flow, relief_flow
+from oilkit.physics.pump import Pump, relief_flow, slip
 from oilkit.physics.valve import Element, rated_drop
 from oilkit.quantities.checked import (
     AboveAmbient,
@@ -317,6 +317,7 @@ class OperatingPoint:
     pump_pressure: Qty = field(repr=False)
     """At the pump's outlet: gallery plus filter and cooler."""
     pump_flow: Qty = field(repr=False)
+    """At its outlet: displaced less slip."""
     relief_flow: Qty = field(repr=False)
     demand: Demand = field(repr=False)
     """What the engine takes, by kind."""
@@ -341,7 +342,7 @@ def operating_point(
     clearance_change: ClearanceChange | None = None,
     supply: Fraction = 1.0,
 ) -> OperatingPoint:
-    """Gallery pressure at which pump flow equals what the relief valve lets go and the engine takes.
+    """Gallery pressure at which the pump, less its slip, gives what the relief valve lets go and the engine takes.
 
     speed: of the crank; sump_temperature; clearance_change: added to mains and rods; supply: share of oil at the
     pick-up, 0 to 1. Shapes broadcast: 100 000 combinations are one call. A pump that gives nothing is no error: the
@@ -357,13 +358,15 @@ def operating_point(
     turning, sump, change, share = np.broadcast_arrays(speed, sump_temperature, change, supply)
     e = engine.si
     wanting = consumers(engine, oil, turning, sump, change)
-    given = pump_flow.si(turning, e.pump.displacement, e.pump.ratio, e.pump.efficiency, share)
     thickness = viscosity_of(oil.si, sump)
+    swept = e.pump.displacement * e.pump.ratio
+    moved, slips = swept * turning * share, swept * slip(e.pump.efficiency, thickness)
     valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
-    pressure, reaching = _balance(e, wanting, given, thickness)
+    pressure, reaching = _balance(e, wanting, moved, slips, thickness)
     demand = _demand(pressure, wanting, reaching)
     taken = demand.total.to("m**3/s").m
     at_pump = outlet_pressure(e, pressure, taken, thickness)
+    given = np.maximum(moved - slips * at_pump, 0.0)
     let_go = relief_flow.si(at_pump, *valve)
     short = given - taken - let_go
     starved = np.zeros(np.shape(pressure), dtype=bool)
@@ -391,10 +394,11 @@ def outlet_pressure(e: Any, pressure: Any, taken: Any, mu: Any) -> Any:
     return pressure
 
 
-def _balance(e: Any, wanting: Any, given: Any, thickness: Any) -> tuple[Any, Any]:
+def _balance(e: Any, wanting: Any, moved: Any, slips: Any, thickness: Any) -> tuple[Any, Any]:
     """Gallery pressure at which pump, relief valve and engine agree, and that pressure less the rods' inward loss. SI.
 
-    given: what the pump pours; thickness: of the oil in filter and cooler.
+    moved: what the pump displaces; slips: what of it leaks back for each pascal at its outlet; thickness: of the oil in
+    pump, filter and cooler.
     """
     from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
 
@@ -404,16 +408,17 @@ def _balance(e: Any, wanting: Any, given: Any, thickness: Any) -> tuple[Any, Any
 
     # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
     # inward loss, so that its last digit does not show in the balance
-    def surplus(above: Any, base: Any, poured: Any, mu: Any, rho: Any, *flat: Any) -> Any:
+    def surplus(above: Any, base: Any, poured: Any, slipping: Any, mu: Any, rho: Any, *flat: Any) -> Any:
         pressure = base + above
         taken = orifice_take(pressure, SimpleNamespace(e=e, density=rho))
         for k, name in enumerate(BEARINGS):
             per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
             reaching = (base - inward) + above if name == "rods" else None
             taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
-        return poured - taken - relief_flow.si(outlet_pressure(e, pressure, taken, mu), *valve)
+        outlet = outlet_pressure(e, pressure, taken, mu)
+        return poured - slipping * outlet - taken - relief_flow.si(outlet, *valve)
 
-    everything = np.broadcast_arrays(given, thickness, wanting.density, *numbers)
+    everything = np.broadcast_arrays(moved, slips, thickness, wanting.density, *numbers)
     highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
     inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
     nothing = np.zeros(highest.shape)

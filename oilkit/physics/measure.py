@@ -14,9 +14,22 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
-from oilkit.physics.pump import Pump, pump_flow
+from oilkit.physics.pump import RATED_VISCOSITY, Pump, slip
 from oilkit.physics.vessel import gas_absolute
-from oilkit.quantities.checked import Ambient, Drop, Fraction, Gauge, One, Own, Seed, Speed, Time, Volume, public
+from oilkit.quantities.checked import (
+    Ambient,
+    Drop,
+    DynamicViscosity,
+    Fraction,
+    Gauge,
+    One,
+    Own,
+    Seed,
+    Speed,
+    Time,
+    Volume,
+    public,
+)
 from oilkit.quantities.kinds import (
     GAUGE,
     SPEED,
@@ -27,6 +40,7 @@ from oilkit.quantities.kinds import (
 from oilkit.quantities.units import Q, Qty
 
 DRAWS = 4000
+NOTHING = Q(0, "psi")
 USUAL_TACHOMETER_ERROR = Q(50, "rpm")
 USUAL_GAUGE_ERROR = Q(1.5, "psi")
 USUAL_READING_ERROR = Q(0.3, "psi")
@@ -124,13 +138,17 @@ def demand_at_relief(
     displacement_error: One[Fraction] = 0.02,
     speed_error: One[Speed] = USUAL_TACHOMETER_ERROR,
     gauge_error: One[Drop] = USUAL_GAUGE_ERROR,
+    dynamic_viscosity: One[DynamicViscosity] = RATED_VISCOSITY,
+    before_gauge: One[Drop] = NOTHING,
     seed: Seed = 1,
 ) -> MeasuredDemand:
     """What the hot running engine takes where its relief valve just opens: all that the pump gives there.
 
-    knee: from `pressure_knee`. pump: its displacement, ratio and volumetric efficiency. The errors are largest errors,
-    either way: efficiency_error of the efficiency itself, displacement_error as a share, speed_error of the tachometer,
-    gauge_error of the gauge. Raises `InputError`.
+    knee: from `pressure_knee`. pump: its displacement, ratio and rated efficiency, from which `pump_efficiency` makes
+    the one at the knee. The errors are largest errors, either way: efficiency_error of the rated efficiency,
+    displacement_error as a share, speed_error of the tachometer, gauge_error of the gauge. dynamic_viscosity: of the
+    hot oil; before_gauge: what filter and cooler cost between the pump, which slips against it, and the gauge.
+    Raises `InputError`.
     Source: first principles (what flows in flows out; at that speed the valve still lets nothing go).
 
     >>> from oilkit import engines
@@ -145,8 +163,11 @@ def demand_at_relief(
     dice = np.random.default_rng(seed)
     turning = speed + scatter * dice.standard_normal(DRAWS) + _either_way(dice, speed_error)
     sizes = size * (1.0 + _either_way(dice, displacement_error))
-    given = pump_flow.si(turning, sizes, ratio, eta + _either_way(dice, efficiency_error))
-    return _interval(pump_flow.si(speed, size, ratio, eta), given * _read_as(dice, gauge, gauge_error), gauge)
+    rated = np.minimum(eta + _either_way(dice, efficiency_error), 1.0)
+    against = gauge + before_gauge
+    given = sizes * ratio * np.maximum(turning - slip(rated, dynamic_viscosity) * against, 0.0)
+    expected = size * ratio * max(speed - slip(eta, dynamic_viscosity) * against, 0.0)
+    return _interval(expected, given * _read_as(dice, gauge, gauge_error), gauge)
 
 
 @public

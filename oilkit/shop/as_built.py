@@ -17,6 +17,7 @@ from oilkit.errors import InputError
 from oilkit.physics.discharging import cases_of, usual_si
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import pan_level, pan_volume
+from oilkit.physics.pump import slip
 from oilkit.physics.valve import rated_drop
 from oilkit.physics.vessel import check_rated, precharge_at_temperature
 from oilkit.quantities.checked import public
@@ -287,7 +288,9 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
     cases, starts = cases_of(built, {name: np.broadcast_to(value, 2).astype(float) for name, value in numbers.items()})
     area = math.pi * set_up.valve.si.bore**2 / 4.0
     cases[:, d.VALVE] = set_up.valve.si.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
-    cases[:, d.PUMP] *= (1.0 - c.oil_air) * min(c.pump_share, 1.0 / engine.pump.efficiency)
+    cases[:, d.PUMP] *= 1.0 - c.oil_air
+    worn = slip(min(c.pump_share * engine.pump.efficiency, 1.0), viscosity_of(built.oil.si, warm["sump"]))
+    cases[:, d.SLIP] = engine.pump.displacement * engine.pump.ratio * worn
     starts[:, d.V], starts[:, d.T] = cases[:, d.GAS_VOLUME], warm["gas"]
     return list(zip(cases, starts, strict=True))
 

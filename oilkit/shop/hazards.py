@@ -21,7 +21,7 @@ from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
-from oilkit.physics.pump import relief_flow
+from oilkit.physics.pump import relief_flow, slip
 from oilkit.physics.valve import rated_drop
 from oilkit.quantities.checked import (
     Count,
@@ -177,9 +177,10 @@ def _open_gallery(
 
     engine, oil = installation.engine, installation.oil
     point = operating_point.si(engine, oil, speed, hot)
-    before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
+    before = float(point.gallery_pressure.m_as("Pag"))
     rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
     way, e = way_of(rest), engine.si
+    swept, slipping = e.pump.displacement * e.pump.ratio, float(slip(e.pump.efficiency, thickness))
 
     def let_out(pressure: float) -> float:
         return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
@@ -189,7 +190,7 @@ def _open_gallery(
         through = float(takes) + let_out(pressure)
         at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
         valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
-        return given - through - float(relief_flow.si(at_pump, *valve))
+        return float(swept * (speed - slipping * at_pump) - through - relief_flow.si(at_pump, *valve))
 
     after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))

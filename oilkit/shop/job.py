@@ -17,7 +17,6 @@ from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_volume
 from oilkit.physics.prelube import PreLube, Stall, pre_lube, stall
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
-from oilkit.physics.pump import pump_flow
 from oilkit.physics.vessel import oil_stored, precharge_to_set
 from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
 from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
@@ -87,10 +86,7 @@ class Job(Temperatures, Fitted):
         n.flight = {OFF: 0.0} | {
             name: float(oil_in_flight.si(q, e.drain_time)) for name, q in zip(turning, takes, strict=True)
         }
-        pump = e.pump
-        n.pump = {
-            name: float(pump_flow.si(s, pump.displacement, pump.ratio, pump.efficiency)) for name, s in turning.items()
-        }
+        n.pump = dict(zip(turning, points.pump_flow.m_as("m**3/s").tolist(), strict=True))
         n.warning, n.damage, n.rho = e.warning, e.damage, float(density_of(built.oil.si, n.sump_temperature))
 
     def _find_room(self, n: SimpleNamespace) -> None:

@@ -13,8 +13,9 @@ from oilkit.laps.choice import precharge_map
 from oilkit.laps.lap import PickUp, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.physics.engine import engine_demand
+from oilkit.physics.oil import viscosity_of
 from oilkit.physics.pan import pan_level
-from oilkit.physics.pump import pump_flow
+from oilkit.physics.pump import pump_efficiency, pump_flow
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
@@ -171,7 +172,8 @@ def refill_time(draw: Sampler) -> Exercise:
     pump, full = built.engine.pump, Q(60, "psig")
     given = draw.between(0.3, 0.8, 0.1, 0.5, "qt")
     speed = draw.between(3500, 5500, 250, 4000, "rpm")
-    pours = round(pump_flow(speed, pump.displacement, pump.ratio, pump.efficiency).to("gpm"), 2)
+    share = pump_efficiency(speed, full, Q(float(viscosity_of(built.oil.si, HOT.m_as("K"))), "Pa s"), pump.efficiency)
+    pours = round(pump_flow(speed, pump.displacement, pump.ratio, share).to("gpm"), 2)
     takes = round(engine_demand(built.engine, built.oil, full, speed, HOT).total.to("gpm"), 2)
     spare = pours - takes
     answer = (given / spare).to("s")

@@ -7,9 +7,9 @@ from oilkit.exercises.making import prediction
 from oilkit.physics.bearing import groove_flow, side_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import Engine, engine_demand, operating_point
-from oilkit.physics.measure import Knee, demand_at_relief
 from oilkit.physics.oil import Lubricant, dynamic_viscosity, kinematic_viscosity
 from oilkit.physics.precharge import longest_lasting_precharge
+from oilkit.physics.pump import RATED_VISCOSITY, pump_efficiency, pump_flow
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
@@ -198,20 +198,21 @@ def known_by_drawing() -> Exercise:
 def at_the_kink() -> Exercise:
     """What the pump gives where its relief valve opens."""
     pump = engines()["street_v8"].pump
-    speed = Q(1400, "rpm")
-    found = demand_at_relief(Knee(speed, Q(0, "rpm"), Q(57, "psig")), pump).flow
-    whole = pump.displacement * pump.efficiency
+    speed, pressure = Q(1400, "rpm"), Q(57, "psig")
+    there = round(pump_efficiency(speed, pressure, RATED_VISCOSITY, pump.efficiency), 2)
+    found = pump_flow(speed, pump.displacement, pump.ratio, there)
+    whole = pump.displacement * there
     return prediction(
         f"Hot, an engine's oil pressure stops rising at {text(speed)}. Its pump displaces {text(pump.displacement)} at "
-        f"{100 * pump.efficiency.m:.0f} % volumetric efficiency and turns half as fast as the crank. How much oil does "
+        f"{100 * there.m:.0f} % volumetric efficiency there and turns half as fast as the crank. How much oil does "
         "the engine take there?",
         "At the kink the relief valve still lets nothing go: the engine takes all that the pump gives.",
         answer=found,
         mistakes=[
             ((whole * speed).to("gpm"), "The pump turns only half as fast as the crank."),
-            (found / pump.efficiency.m, "Some of it leaks back inside the pump: count the volumetric efficiency."),
+            (found / there.m, "Some of it leaks back inside the pump: count the volumetric efficiency."),
             (
-                (whole / pump.efficiency.m * speed).to("gpm"),
+                (whole / there.m * speed).to("gpm"),
                 "The pump turns half as fast as the crank, and it does not deliver all that it displaces.",
             ),
         ],

@@ -5,14 +5,14 @@ this order: `case` (the numbers of ``CASE``), `rates` (what flows at one instant
 integrator), `run` (one case), and here `many`.
 
 State: gas volume V, flow out of the vessel Q, gallery pressure P (gauge), gas temperature T, supply S at the pump.
-Beside it run four sums of oil: what the pump pushed in, what the engine took, what leaked back and what the relief
-valve let go. A step changes state and sums by one linear rule, so no oil is lost but by rounding.
+Beside it run four sums of oil: what the pump pushed in, what the engine took, what leaked back, and what slipped or
+went over the relief valve. A step changes state and sums by one linear rule, so no oil is lost but by rounding.
 
     dV/dt = Q                                            piston and oil
     I dQ/dt = p_gas - friction + head - P_tee - loss(Q)  the column of oil in the line
-    C dP/dt = pump - relief + Q - engine(P) - leak       the gallery
+    C dP/dt = pump - slip - relief + Q - engine(P) - leak    the gallery
     P_tee = P                                            with the tee at the gallery; before filter and cooler
-    P_tee = P + cost(pump - relief + Q - leak)           what the gallery gets has to pass both
+    P_tee = P + cost(pump - slip - relief + Q - leak)    what the gallery gets has to pass both
     dT/dt = (T_wall - T) / tau - (gamma - 1) T Q / V     the gas
     dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime, where it has such times; else S is not used
                                                          and the pump has the supply of the table
@@ -20,8 +20,8 @@ valve let go. A step changes state and sums by one linear rule, so no oil is los
 p_gas = gas constant T / V - ambient, gauge; I = rho L / A of the line; C = V (x / p + 1 / K) of the gallery, with its
 share of air x at the pressure p at which the case starts and the oil's stiffness K. Q is positive out of the vessel,
 head helps it, friction is against the motion. A valve opened by a share s costs 1 / s**2 of what it costs wide open;
-one that is shut stops the column at once. leak = (leak per pascal) max(P_tee, 0) (1 - supply). The relief valve feels
-the pressure at the pump's outlet: the tee's, or before filter and cooler. Oil that leaves the gallery
+one that is shut stops the column at once. leak = (leak per pascal) max(P_tee, 0) (1 - supply). Slip and
+relief valve feel the pressure at the pump's outlet: the tee's, or before filter and cooler. Oil that leaves the gallery
 is back in the pan at once: what is on its way is not followed here.
 
 At either end of its stroke the piston stops (Q = 0), and between them while seal friction holds it; the moments of

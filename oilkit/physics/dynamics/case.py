@@ -19,7 +19,8 @@ CASE = (
     "head_per_acceleration",  # rho x between vessel and gallery; acceleration positive where it helps vessel to gallery
     "height_head",  # rho g z, positive with the vessel above the gallery
     "compliance",  # of the gallery
-    "pump_per_turn",  # oil per turn of the crank at full supply
+    "pump_per_turn",  # oil displaced per turn of the crank at full supply
+    "slip",  # flow per pascal at the pump's outlet that leaks back inside it
     "relief_opening",
     "relief_slope",  # flow per pascal above it
     "filter",  # pressure per flow of the filter between pump and gallery, before or behind the tee
@@ -61,7 +62,7 @@ CASE = (
 """The numbers of one case, in the order of the array that holds them."""
 (
     GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS, FITTINGS,
-    VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
+    VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, SLIP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
     FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,
@@ -75,7 +76,7 @@ SPEED, SUPPLY, ACCELERATION, OPENING, TILT = range(5)
 START = ("V", "Q", "P", "T", "S")
 V, Q, P, T, S = range(5)
 N = INPUTS = 5
-SUMS = 4  # pump in, engine, leak, relief
+SUMS = 4  # pump in, engine, leak, relief and slip
 ROWS = N + SUMS
 FREE, HOME, FULL, HELD, BACK = range(5)
 """What the piston does: moves (with seal friction: towards the oil end), stands at the oil end or at the gas end, is

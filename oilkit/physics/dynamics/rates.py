@@ -75,20 +75,30 @@ def engine_takes_at(p: Any, speed: Any, c: Any) -> Any:
 
 @njit(cache=True, error_model="numpy", inline="always")
 def past_relief(p: float, pumped: float, c: Any) -> Any:
-    """What is left of the pump's flow behind relief valve, filter and cooler, which see each other's pressure.
+    """What is left of the pump's flow behind slip, relief valve, filter and cooler, which see each other's pressure.
 
-    Filter and cooler each cost the less of two things, their resistance or their open bypass. Of the four answers
-    that this makes possible the largest is the true one, because the true cost is the least of four.
+    With the relief valve shut, or open, the flow falls in proportion to the pressure at the pump's outlet; the true one
+    is the less of both.
     """
-    over = p - c[RELIEF_OPENING]
-    if over + min(c[FILTER] * pumped, c[FILTER_BYPASS]) + min(c[COOLER] * pumped, c[COOLER_BYPASS]) <= 0.0:
-        return pumped
+    shut = behind_elements(pumped, c[SLIP], p, c)
     slope = c[RELIEF_SLOPE]
-    shut = (pumped - slope * over) / (1.0 + slope * (c[FILTER] + c[COOLER]))
-    one = (pumped - slope * (over + c[FILTER_BYPASS])) / (1.0 + slope * c[COOLER])
-    other = (pumped - slope * (over + c[COOLER_BYPASS])) / (1.0 + slope * c[FILTER])
-    both = pumped - slope * (over + c[FILTER_BYPASS] + c[COOLER_BYPASS])
-    return max(shut, one, other, both, 0.0)
+    opened = behind_elements(pumped + slope * c[RELIEF_OPENING], c[SLIP] + slope, p, c)
+    return max(min(shut, opened, pumped), 0.0)
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def behind_elements(most: float, slope: float, p: float, c: Any) -> Any:
+    """A flow that is ``most`` less ``slope`` times the pressure before filter and cooler.
+
+    Both cost the less of two things, their resistance or their open bypass. Of the four answers that this makes
+    possible the largest is the true one, because the true cost is the least of four.
+    """
+    left = most - slope * p
+    shut = left / (1.0 + slope * (c[FILTER] + c[COOLER]))
+    one = (left - slope * c[FILTER_BYPASS]) / (1.0 + slope * c[COOLER])
+    other = (left - slope * c[COOLER_BYPASS]) / (1.0 + slope * c[FILTER])
+    both = left - slope * (c[FILTER_BYPASS] + c[COOLER_BYPASS])
+    return max(shut, one, other, both)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
@@ -117,7 +127,7 @@ def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> A
     for _ in range(200):
         tee = p + way_cost(on, c)
         let_go = c[RELIEF_SLOPE] * max(tee - c[RELIEF_OPENING], 0.0)
-        into, leaks = max(pumped - let_go, 0.0), back * max(tee, 0.0)
+        into, leaks = max(pumped - c[SLIP] * max(tee, 0.0) - let_go, 0.0), back * max(tee, 0.0)
         over = on - line + leaks - into
         if abs(over) <= enough:
             break
@@ -133,8 +143,8 @@ def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> A
         steep = 1.0
         if tee > 0.0:
             steep += back * per_flow
-        if let_go > 0.0 and into > 0.0:
-            steep += c[RELIEF_SLOPE] * per_flow
+        if into > 0.0 and tee > 0.0:
+            steep += (c[SLIP] + (c[RELIEF_SLOPE] if let_go > 0.0 else 0.0)) * per_flow
         on -= over / steep
         if not low < on < high:
             on = 0.5 * (low + high)
