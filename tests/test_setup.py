@@ -71,8 +71,9 @@ def test_settled_readings_are_those_of_the_operating_point(name: str) -> None:
 def test_a_worn_pump_and_foam_are_a_pump_that_gives_less(share: float, air: float) -> None:
     found = true_readings(HEALTHY.with_condition(pump_share=share, oil_air=air, seal_friction=Q(0, "psi")))
     engine = HEALTHY.installation.engine
-    foaming = engine.pump.displacement * (1.0 - air)  # foam takes its share of what is displaced; wear lets more slip
-    pump = replace(engine.pump, displacement=foaming, efficiency=engine.pump.efficiency * share)
+    # foam takes its share of what is displaced, and leaves the gaps as they are; wear lets more slip through them
+    slips = (1.0 - engine.pump.efficiency.m * share) / (1.0 - air)
+    pump = replace(engine.pump, displacement=engine.pump.displacement * (1.0 - air), efficiency=1.0 - slips)
     there = operating_point(replace(engine, pump=pump), HEALTHY.installation.oil, engine.idle, Q(100, "degC"))
     # at so low a pressure the vessel still gives a little; a tenth less pump would be 15 % less pressure
     assert found["idle_gallery"] == pytest.approx(there.gallery_pressure.m_as(GAUGE.si), rel=3e-2)
