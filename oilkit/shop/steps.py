@@ -22,6 +22,8 @@ from oilkit.shop.state import State
 from oilkit.shop.texts import beside
 
 DANGER, END = "danger", "at the end"
+VALVE_LEFT_OPEN: str = beside(__file__)[1]["valve_left_open"]
+"""What to do about a pan that stands too high because the vessel has run out into it (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -114,8 +116,18 @@ class Procedure:
 
 
 def sentences(file: str, tables: dict[str, Any]) -> dict[str, Sentence]:
-    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table."""
-    return {name: record_of(Sentence, f"{file}, [says.{name}]", name, table) for name, table in tables["says"].items()}
+    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table.
+
+    ``{valve_left_open}`` in their words is the rule that stands in ``steps.toml``.
+    """
+    return {
+        name: record_of(Sentence, f"{file}, [says.{name}]", name, {key: _ruled(value) for key, value in table.items()})
+        for name, table in tables["says"].items()
+    }
+
+
+def _ruled(value: Any) -> Any:
+    return value.replace("{valve_left_open}", VALVE_LEFT_OPEN) if isinstance(value, str) else value
 
 
 def read_procedure(module: str, start: Callable[[Job], State], /, **steps: Do) -> Procedure:
