@@ -178,22 +178,35 @@ def _open_gallery(
     engine, oil = installation.engine, installation.oil
     point = operating_point.si(engine, oil, speed, hot)
     before, given = float(point.gallery_pressure.m_as("Pag")), float(point.pump_flow.m_as("m**3/s"))
-    rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
+    rho, mu = density_of(oil.si, cold), viscosity_of(oil.si, cold)
     way, e = way_of(rest), engine.si
 
     def let_out(pressure: float) -> float:
         return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
 
     def surplus(pressure: float) -> float:
-        takes = engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")
-        through = float(takes) + let_out(pressure)
-        at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
-        valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
-        return given - through - float(relief_flow.si(at_pump, *valve))
+        return pump_surplus(installation, given, pressure, speed, hot, let_out(pressure))
 
     after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))
     return before, after, let_out(after), float(pan_volume.si(e.pan.full_height, *pan_shape(engine))) - flight
+
+
+def pump_surplus(
+    installation: Installation, given: float, pressure: float, speed: float, hot: float, out: float = 0.0
+) -> float:
+    """What a pump that gives so much has left over at a gallery pressure when engine and a way out take theirs, SI."""
+    engine, oil, e = installation.engine, installation.oil, installation.engine.si
+    through = float(engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")) + out
+    thickness = viscosity_of(oil.si, hot)
+    at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
+    valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
+    return given - through - float(relief_flow.si(at_pump, *valve))
+
+
+def held_beside(installation: Installation, line: SupplyLine, speed: float, hot: float, cold: float) -> float:
+    """Gallery pressure that the pump still holds beside an empty line that fills, as in `burst_hose`, SI."""
+    return _open_gallery(installation, line, speed, hot, cold)[1]
 
 
 # ----------------------------------------------------------------------------------------------- the pan comes first
