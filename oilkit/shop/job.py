@@ -100,7 +100,7 @@ class Job(Temperatures, Fitted):
         n.barely = self._barely_open(n)
 
     def _barely_open(self, n: SimpleNamespace) -> float:
-        """Share of its way to which the valve may be opened on an empty line and vessel at fast idle.
+        """Share of its area by which the valve may be opened on an empty line and vessel at fast idle.
 
         So far that the gallery keeps half of what it has above its warning pressure; the line's own drop is left out.
         """
