@@ -127,7 +127,7 @@ if TYPE_CHECKING:  # and read by `_homes`: each module is imported when somethin
     from oilkit.quantities.printed import report, table
     from oilkit.quantities.units import Q, plain, unit_switch, ureg, use_units
     from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-    from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken
+    from oilkit.shop.as_built import READINGS, SHOP_TESTS, lowest_gallery, oil_taken
     from oilkit.shop.commissioning import Played, play
     from oilkit.shop.faults import FAULTS, Bench, confusions, demo_set_up
     from oilkit.shop.hazards import BurstHose, PanFirst, burst_hose, charge_after_checks, pan_first
@@ -253,6 +253,7 @@ __all__ = [
     "line_volume",
     "log_remarks",
     "longest_lasting_precharge",
+    "lowest_gallery",
     "lubricants",
     "next_reading",
     "oil_budget",

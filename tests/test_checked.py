@@ -488,6 +488,7 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
     "input_differences": lambda: (sheet().build, sheet().build),
     "level_in_words": lambda: (Q(2, "in"), ENGINE.pan),
     "log_remarks": lambda: (short_log(),),
+    "lowest_gallery": lambda: (oilkit.shop.faults.demo_set_up(),),
     "lubricants": tuple,
     "next_reading": lambda: (fit(),),
     "oil_budget": lambda: (Q(5, "qt"), Q(2, "qt"), *[Q(0.5, "qt")] * 7),

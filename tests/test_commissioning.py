@@ -788,7 +788,8 @@ def test_sentences_that_do_not_fit_their_module_are_refused(tmp_path: Path) -> N
         return str(tmp_path / "wash.py")
 
     good = (
-        'title = "Wash"\nplace = 5\n[steps]\nrinse = "Rinse"\n[may_swap]\n'
+        'title = "Wash"\nplace = 5\n[steps.rinse]\ntitle = "Rinse"\ncaution = "Wet."\nnumber = "1 qt"\n'
+        'stop = "none, because it dries"\n[may_swap]\n'
         '[says.wet]\nkind = "wasted"\nwords = "{oil} and {dial:gauge} wet."\n'
     )
     start, step = PROCEDURES["charge"].start, PROCEDURES["charge"].steps[0].do
@@ -799,3 +800,8 @@ def test_sentences_that_do_not_fit_their_module_are_refused(tmp_path: Path) -> N
         "wash.toml, [says.wet], kind", lambda: read_procedure(told(good.replace("wasted", "sad")), start, rinse=step)
     )
     refused("wash.toml", lambda: read_procedure(told("title"), start, rinse=step))
+    for name in ("caution", "number", "stop"):
+        without = re.sub(rf"(?<=\n){name} = .*\n", "", good)
+        refused(f"wash.toml, [steps.rinse], {name}", lambda text=without: read_procedure(told(text), start, rinse=step))
+    bare = good.replace("[steps.rinse]\n", "[steps]\nrinse = 1\n[other]\n")
+    refused("wash.toml, steps.rinse", lambda: read_procedure(told(bare), start, rinse=step))

@@ -6,8 +6,10 @@ import math
 
 from oilkit.build.results import NO_CAPACITY, PROTECTED, BuildSheet, EventResult, how_robust
 from oilkit.build.spread import FARTHEST
+from oilkit.physics.pan import VALVE_OPEN
 from oilkit.quantities.kinds import ALTITUDE
 from oilkit.quantities.printed import text
+from oilkit.shop.steps import VALVE_LEFT_OPEN
 from oilkit.storage.templates import template
 
 
@@ -98,6 +100,8 @@ def _of_the_gauges(sheet: BuildSheet) -> list[str]:
 def _of_the_oil(sheet: BuildSheet) -> list[str]:
     foul = [level for level in sheet.pan if level.words.startswith(("below", "above the windage", "there is not"))]
     said = [f"Pan, {level.state}: {level.words}." for level in foul]
+    if any(level.state == VALVE_OPEN and "above" in level.words for level in sheet.pan):
+        said.append(VALVE_LEFT_OPEN)
     if sheet.morning is not None and math.isinf(sheet.morning.crank_after.m):
         said.append("Pre-lube: the galleries do not fill within the time watched. Warm engine and oil first.")
     if sheet.no_acceptance:

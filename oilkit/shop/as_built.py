@@ -33,6 +33,11 @@ SETTLE, EARLY = 90.0, 5.0
 FALL_WATCHED, ANSWER_WATCHED, TEN_MINUTES, COLD_OPEN, COLD_IDLE = 120.0, 20.0, 600.0, 10.0, 30.0
 """Seconds for which a fall or an answer is watched at the most, a shut vessel is left, a cold one is open;
 and that a cold engine idles before its gauges are read."""
+FILLING, HAND_OPENS, SPEED_HELD = 60.0, 1.0, 10.0
+"""Seconds that the empty vessel fills through a hand valve barely open, that the hand then takes to open it, and after
+which an engine brought up from idle holds its speed."""
+BARELY_OPEN = 0.1
+"""Share of a hand valve's way. Wide open, an empty vessel takes more than the pump gives (see `lowest_gallery`)."""
 NEEDLE = float(Q(5, "psi").to("Pa").m)
 """Pressure at which a gauge's needle has clearly moved (chosen, no source)."""
 OPENING = 0.1
@@ -86,6 +91,9 @@ class ShopTest:
     minutes: float
     """Shop time (estimates, no source)."""
     readings: tuple[str, ...]
+    turns: tuple[str, ...]
+    """Parts of the drive in which the engine turns for it: ``filled``, ``idle``, ``opened``, ``cold``; none if it
+    stands all the time."""
 
 
 _, _told = beside(__file__)
@@ -94,7 +102,10 @@ READINGS: dict[str, Shown] = {
     for name, one in _told["readings"].items()
 }
 """Everything that a gauge, a clock, a dipstick or a lamp can show, with its error."""
-SHOP_TESTS = {key: ShopTest(**one | {"readings": tuple(one["readings"])}) for key, one in _told["tests"].items()}
+SHOP_TESTS = {
+    key: ShopTest(**one | {name: tuple(one[name]) for name in ("readings", "turns")})
+    for key, one in _told["tests"].items()
+}
 """What the workshop offers, cheap and dear."""
 
 
@@ -105,13 +116,36 @@ SHOP_TESTS = {key: ShopTest(**one | {"readings": tuple(one["readings"])}) for ke
 def true_readings(set_up: SetUp) -> dict[str, float]:
     """What every reading of ``READINGS`` would show with perfect gauges and eyes, but for the gauges' own offsets. SI.
 
-    One drive of the simulation: vented vessel, valve opened at the middle speed, settled, down to idle; and from the
-    middle speed four ends: stopped with the valve open, stopped with it shut, switched off by the key, and opened again
-    ten minutes later. Raises `InputError` for a set-up that does not fit together.
+    One drive of the simulation: vented vessel, filled at the middle speed through a hand valve barely open, settled,
+    down to idle, shut, up and opened again; and from the middle speed four ends: stopped with the valve open, stopped
+    with it shut, switched off by the key, and opened again ten minutes later. Raises `InputError` for a set-up that
+    does not fit together.
     Source: first principles; `oilkit.physics.dynamics`, `operating_point`, `pan_level`.
     """
-    found = _drive(set_up)
+    found, _ = _drive(set_up)
     return {name: found[name] for name in READINGS}
+
+
+@public
+def lowest_gallery(set_up: SetUp) -> dict[str, Qty | None]:
+    """To what gallery pressure, at the lowest, each of ``SHOP_TESTS`` takes an engine while it turns.
+
+    None for a test in which the engine stands all the time: a shaft at rest needs no pressure. With the filling that
+    comes before; without the first seconds of a start and the last of a stop, which every drive has. Gauge pressure, to
+    be held against the engine's warning pressure. Raises `InputError` for a set-up that does not fit together.
+    Source: `true_readings`' drive.
+
+    >>> from oilkit.shop.faults import demo_set_up
+    >>> planned = demo_set_up()
+    >>> lowest = lowest_gallery(planned)["fill"]
+    >>> print(f"{lowest:.1f~}, warning at {planned.installation.engine.warning:.0f~}")
+    24.4 psig, warning at 20 psig
+    """
+    _, lowest = _drive(set_up)
+    return {
+        key: GAUGE.quantity(min(lowest[part] for part in test.turns)) if test.turns else None
+        for key, test in SHOP_TESTS.items()
+    }
 
 
 @public
@@ -120,21 +154,21 @@ def oil_taken(set_up: SetUp) -> Qty:
 
     Source: `true_readings`' drive.
     """
-    return OIL.quantity(_drive(set_up)["taken"])
+    return OIL.quantity(_drive(set_up)[0]["taken"])
 
 
-def _drive(set_up: SetUp) -> dict[str, float]:
-    """All true readings, and the oil that the vessel has ``taken``."""
+def _drive(set_up: SetUp) -> tuple[dict[str, float], dict[str, float]]:
+    """All true readings with the oil that the vessel has ``taken``, and the lowest gallery pressure of each part."""
     check_rated(set_up.installation.vessel, "precharge", set_up.condition.si.precharge)
     drive = _Drive(set_up)
-    found = drive.undriven() | drive.opened_at_speed()
+    found = drive.undriven() | drive.filled_at_speed()
     found |= drive.stopped() | drive.alone() | drive.by_the_key() | drive.cold() | drive.in_the_pan()
     c = drive.condition
     for gauge, off in (("gas", c.gas_gauge_off), ("oil", c.oil_gauge_off), ("gallery", c.gallery_gauge_off)):
         for name in READINGS:
             if name.endswith(f"_{gauge}") or name == f"{gauge}_zero":
                 found[name] += off
-    return found
+    return found, drive.lowest
 
 
 class _Drive:
@@ -144,6 +178,8 @@ class _Drive:
     """State of the simulation, settled at the middle speed: every end of the drive begins with it."""
     held: Any
     """Ten minutes after the key."""
+    lowest: dict[str, float]
+    """Of each part of the drive in which the engine turns, the lowest gallery pressure."""
 
     def __init__(self, set_up: SetUp) -> None:
         from oilkit.physics import dynamics  # here: compiled code costs time that the first lessons never need
@@ -153,6 +189,7 @@ class _Drive:
         self.room, self.pan_shape = set_up.installation.vessel.si.gas_volume, pan_shape(set_up.installation.engine)
         (self.case, self.start), (self.cold_case, self.cold_start) = _warm_and_cold(set_up)
         self.opens = self.condition.valve_opens if self.condition.valve_opens >= dynamics.SHUT else 0.0
+        self.lowest = {}
 
     def run(
         self, begin: Any, moments: list[float], speed: list[float], opening: list[float], times: list[float]
@@ -186,19 +223,37 @@ class _Drive:
             "lamp": lamp,
         }  # fmt: skip
 
-    def opened_at_speed(self) -> dict[str, float]:
-        """Vented, opened at the middle speed, settled; then down to idle."""
+    def filled_at_speed(self) -> dict[str, float]:
+        """Vented, filled at the middle speed through a hand valve barely open, then open and settled; down to idle."""
         middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
-        times, speeds = [0.0, EARLY, SETTLE, SETTLE + 2.0, 2.0 * SETTLE], [middle, middle, middle, idle, idle]
-        _, went = self.run(self.start, [EARLY, SETTLE, 2.0 * SETTLE], speeds, [opens] * 5, times)
-        early, settled, idling = went
-        found = {"early_gas": self.gas(early), "taken": self.room - float(settled[self.d.V])}
+        _, shut = self.run(self.start, [EARLY], [middle] * 2, [0.0] * 2, [0.0, EARLY])
+        barely, end = BARELY_OPEN * opens, FILLING + SETTLE
+        times, opening = [0.0, FILLING, FILLING + HAND_OPENS, end], [barely, barely, opens, opens]
+        settled = self.turn("filled", shut[0], end, [middle] * 4, opening, times)
+        idling = self.turn("idle", settled, SETTLE, [middle, idle, idle], [opens] * 3, [0.0, 2.0, SETTLE])
+        found = {"taken": self.room - float(settled[self.d.V])}
         for name, state, speed in (("middle", settled, middle), ("idle", idling, idle)):
             found[f"{name}_gallery"] = float(state[self.d.P])
             found[f"{name}_oil"] = self.at_vessel(state, opens, speed)
             found[f"{name}_gas"] = self.gas(state)
         self.settled = settled[: self.d.N]
-        return found
+        return found | self.opened_at_speed(idling)
+
+    def opened_at_speed(self, idling: Any) -> dict[str, float]:
+        """Shut at idle, and opened again at the middle speed: the vessel never has less than idle pressure."""
+        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        at = SPEED_HELD
+        times, speeds = [0.0, 2.0, at, at + OPENING, at + SETTLE], [idle, middle, middle, middle, middle]
+        early = self.turn("opened", idling, at + EARLY, speeds, [0.0, 0.0, 0.0, opens, opens], times)
+        return {"early_gas": self.gas(early)}
+
+    def turn(
+        self, part: str, begin: Any, moment: float, speed: list[float], opening: list[float], times: list[float]
+    ) -> Any:
+        """`run` with the engine turning: the state at a moment. What the gallery falls to at the most is kept."""
+        result, went = self.run(begin[: self.d.N], [moment], speed, opening, times)
+        self.lowest[part] = float(result[self.d.LOWEST])
+        return went[0]
 
     def stopped(self) -> dict[str, float]:
         """The engine stops; the valve is held open."""
@@ -248,7 +303,7 @@ class _Drive:
         _, opened = d.one(case, np.array([0.0, COLD_OPEN]), table, start, ACCURACY, np.array([COLD_OPEN]))
         table[d.OPENING], table[d.SPEED], table[d.SUPPLY] = 0.0, idle, 1.0
         _, idled = d.one(case, np.array([0.0, COLD_IDLE]), table, start, ACCURACY, np.array([COLD_IDLE]))
-        gallery = float(idled[0, d.P])
+        gallery = self.lowest["cold"] = float(idled[0, d.P])  # it rises all the time
         flow, oil = float(d.engine_takes(gallery, idle, case)), self.set_up.installation.oil.si
         drop = rated_drop(self.engine.filter, flow, viscosity_of(oil, self.condition.shop_temperature))
         return {"cold_open": float(opened[0, d.P]), "cold_gallery": gallery, "filter_drop": float(drop)}

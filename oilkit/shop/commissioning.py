@@ -9,12 +9,15 @@ to hot, in every place alike).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
 from oilkit.errors import InputError
 from oilkit.quantities.checked import public
+from oilkit.quantities.kinds import GAUGE
+from oilkit.quantities.units import Qty
 from oilkit.shop.job import OFF, Job, usual_job
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.state import PLACES, UNSEEN, State
@@ -44,6 +47,15 @@ class Played:
     @property
     def final(self) -> State:
         return self.states[-1]
+
+    @property
+    def lowest(self) -> dict[str, Qty | None]:
+        """To what gallery pressure, at the lowest, each step takes the turning engine; None where it stands.
+
+        Without a start's first seconds, valve shut: those every drive has.
+        """
+        fell = {key: state.lowest for key, state in zip(self.order, self.states[1:], strict=True)}
+        return {key: GAUGE.quantity(low) if math.isfinite(low) else None for key, low in fell.items()}
 
 
 def _watched(state: State, say: Say, seen: set[str]) -> None:
@@ -101,8 +113,11 @@ def _run(procedure: Procedure, order: Sequence[str], job: Job) -> tuple[list[Sta
     said: list[Consequence] = []
     for key in order:
         say = _saying(said, key, procedure.says | ALWAYS)
+        state.lowest = state.gallery if state.engine != OFF else math.inf
         procedure.step(key).do(state, say)
         state.settle()
+        if state.engine != OFF:
+            state.falls_to(state.gallery)
         _watched(state, say, seen)
         states.append(state.copy())
     return states, said

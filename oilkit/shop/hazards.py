@@ -178,23 +178,35 @@ def _open_gallery(
     engine, oil = installation.engine, installation.oil
     point = operating_point.si(engine, oil, speed, hot)
     before = float(point.gallery_pressure.m_as("Pag"))
-    rho, mu, thickness = density_of(oil.si, cold), viscosity_of(oil.si, cold), viscosity_of(oil.si, hot)
+    rho, mu = density_of(oil.si, cold), viscosity_of(oil.si, cold)
     way, e = way_of(rest), engine.si
-    swept, slipping = e.pump.displacement * e.pump.ratio, float(slip(e.pump.efficiency, thickness))
 
     def let_out(pressure: float) -> float:
         return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
 
     def surplus(pressure: float) -> float:
-        takes = engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")
-        through = float(takes) + let_out(pressure)
-        at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
-        valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
-        return float(swept * (speed - slipping * at_pump) - through - relief_flow.si(at_pump, *valve))
+        return pump_surplus(installation, pressure, speed, hot, let_out(pressure))
 
     after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))
     return before, after, let_out(after), float(pan_volume.si(e.pan.full_height, *pan_shape(engine))) - flight
+
+
+def pump_surplus(installation: Installation, pressure: float, speed: float, hot: float, out: float = 0.0) -> float:
+    """What the pump has left over at a gallery pressure when engine, relief valve and a way out take theirs, SI."""
+    engine, oil, e = installation.engine, installation.oil, installation.engine.si
+    through = float(engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")) + out
+    thickness = viscosity_of(oil.si, hot)
+    at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
+    valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
+    slips = slip(e.pump.efficiency, thickness) * at_pump
+    given = e.pump.displacement * e.pump.ratio * max(speed - slips, 0.0)
+    return float(given - through - relief_flow.si(at_pump, *valve))
+
+
+def held_beside(installation: Installation, line: SupplyLine, speed: float, hot: float, cold: float) -> float:
+    """Gallery pressure that the pump still holds beside an empty line that fills, as in `burst_hose`, SI."""
+    return _open_gallery(installation, line, speed, hot, cold)[1]
 
 
 # ----------------------------------------------------------------------------------------------- the pan comes first

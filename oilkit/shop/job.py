@@ -17,11 +17,13 @@ from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_volume
 from oilkit.physics.prelube import PreLube, Stall, pre_lube, stall
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.valve import orifice_flow
 from oilkit.physics.vessel import oil_stored, precharge_to_set
+from oilkit.physics.wiring import valve_flow
 from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
 from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
 from oilkit.quantities.units import Q
-from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume
+from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, pump_surplus
 from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
 
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
@@ -82,12 +84,27 @@ class Job(Temperatures, Fitted):
         points = operating_point(built.engine, built.oil, Q(list(turning.values()), "rev/s"), self.sump_temperature)
         at_tee = points.pump_pressure if built.tee_before_filter else points.gallery_pressure
         pressures, takes = at_tee.m_as("Pag"), points.demand.total.m_as("m**3/s")
+        n.gallery = dict(zip(turning, points.gallery_pressure.m_as("Pag").tolist(), strict=True))
         n.pressure = {OFF: 0.0} | {name: float(p) for name, p in zip(turning, pressures, strict=True)}
         n.flight = {OFF: 0.0} | {
             name: float(oil_in_flight.si(q, e.drain_time)) for name, q in zip(turning, takes, strict=True)
         }
         n.pump = dict(zip(turning, points.pump_flow.m_as("m**3/s").tolist(), strict=True))
         n.warning, n.damage, n.rho = e.warning, e.damage, float(density_of(built.oil.si, n.sump_temperature))
+        if n.gallery[FAST] <= n.warning:
+            got, least = SPEED.exact_text(n.fast_idle), GAUGE.text(n.warning)
+            raise InputError("fast_idle", got, f"a speed at which the hot gallery holds more than its warning, {least}")
+        n.kept = (n.warning + n.gallery[FAST]) / 2.0
+        n.barely = self._barely_open(n)
+
+    def _barely_open(self, n: SimpleNamespace) -> float:
+        """Share of its area by which the valve may be opened on an empty line and vessel at fast idle.
+
+        So far that the gallery keeps half of what it has above its warning pressure; the line's own drop is left out.
+        """
+        spare = pump_surplus(self.installation, n.kept, n.fast_idle, n.sump_temperature)
+        wide = float(valve_flow.si(self.valve.si.bore, self.valve.si.loss_coefficient, n.kept, n.rho))
+        return min(max(spare, 0.0) / wide, 1.0)
 
     def _find_room(self, n: SimpleNamespace) -> None:
         """How much oil goes where, and the heights that count in the pan."""
@@ -152,6 +169,25 @@ class Job(Temperatures, Fitted):
         n, way = self.numbers, way_of(self.with_valve.line)
         mu = viscosity_of(self.installation.oil.si, n.sump_temperature)
         return float(way_flow(way, n.pressure[RUNNING], n.rho, mu))
+
+    @cached_property
+    def beside_an_empty_line(self) -> float:
+        """What the gallery still holds at running speed while that line fills through its wide open valve, Pa."""
+        n = self.numbers
+        return held_beside(self.installation, self.with_valve.line, n.running, n.sump_temperature, n.sump_temperature)
+
+    @cached_property
+    def beside_the_bleed(self) -> float:
+        """What the idling engine's gallery still holds while oil comes out of an open bleed, Pa."""
+        from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
+
+        n, idle = self.numbers, self.installation.engine.si.idle
+
+        def surplus(pressure: float) -> float:
+            out = float(orifice_flow.si(n.bleed, pressure, n.rho))
+            return pump_surplus(self.installation, pressure, idle, n.sump_temperature, out)
+
+        return float(brentq(surplus, 0.0, n.pressure[IDLE], xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
 
 
 @cache

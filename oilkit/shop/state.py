@@ -5,6 +5,7 @@ A step changes the state, and says what comes of it if it meets something else t
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 from oilkit.physics.discharging import LEAST_GAS
@@ -51,6 +52,8 @@ class State:
     marks: tuple[float, float] | None = None
     """Heights of the two marks on the dipstick: vessel full, vessel empty."""
     new_filter: bool = False
+    lowest: float = math.inf
+    """Gallery pressure, at the lowest, that the turning engine has had in the last step, Pa; infinite if it stood."""
 
     def copy(self) -> State:
         return replace(self, oil=dict(self.oil), old=dict(self.old))
@@ -145,6 +148,10 @@ class State:
 
     def _spare(self) -> float:
         return max(self.oil["pan"] - float(self.job.numbers.at_pickup), 0.0)
+
+    def falls_to(self, pressure: float) -> None:
+        """The gallery of the turning engine has so little pressure, if only for a while."""
+        self.lowest = min(self.lowest, pressure)
 
     def stop(self) -> None:
         self.engine = OFF

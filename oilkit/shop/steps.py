@@ -5,11 +5,12 @@ A procedure stands in two files of one name: its sentences in a TOML file, what 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from string import Formatter
+from textwrap import wrap
 from typing import Any, Literal, TypeAlias
 
 from oilkit.errors import InputError
@@ -22,6 +23,8 @@ from oilkit.shop.state import State
 from oilkit.shop.texts import beside
 
 DANGER, END = "danger", "at the end"
+VALVE_LEFT_OPEN: str = beside(__file__)[1]["valve_left_open"]
+"""What to do about a pan that stands too high because the vessel has run out into it (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -82,12 +85,43 @@ Do: TypeAlias = Callable[[State, Say], None]
 
 
 @dataclass(frozen=True)
+class Act(Record):
+    """Something that hands do: what it is, and beside it what to beware of, a number, and when to stop."""
+
+    title: str
+    caution: str
+    number: str
+    stop: str
+    """These three say ``none, because ...`` where there is none."""
+
+    @property
+    def beside(self) -> str:
+        """What stands beside it wherever it is shown."""
+        return f"Caution: {self.caution} Number: {self.number} Stop: {self.stop}"
+
+
+@dataclass(frozen=True)
 class Step:
     """One step of a procedure."""
 
     key: str
-    title: str
+    act: Act
     do: Do = field(repr=False)
+
+    @property
+    def title(self) -> str:
+        return self.act.title
+
+
+def card(title: str, acts: Iterable[Act]) -> str:
+    """Acts one after the other with what stands beside each, to be printed."""
+    lines = [f"{title} (common practice, no source; makers, local codes and licensed practice have the last word)"]
+    for number, act in enumerate(acts, 1):
+        lines.append(f"{number}. {act.title}")
+        for name in ("caution", "number", "stop"):
+            begin = f"   {name}: "
+            lines += wrap(getattr(act, name), 110, initial_indent=begin, subsequent_indent=" " * len(begin))
+    return "\n".join(lines)
 
 
 @dataclass(frozen=True)
@@ -109,24 +143,48 @@ class Procedure:
     def keys(self) -> tuple[str, ...]:
         return tuple(step.key for step in self.steps)
 
+    @property
+    def card(self) -> str:
+        """Its steps with their cautions, numbers and where to stop, to be printed."""
+        return card(self.title, (step.act for step in self.steps))
+
     def step(self, key: str) -> Step:
         return next(step for step in self.steps if step.key == key)
 
 
 def sentences(file: str, tables: dict[str, Any]) -> dict[str, Sentence]:
-    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table."""
-    return {name: record_of(Sentence, f"{file}, [says.{name}]", name, table) for name, table in tables["says"].items()}
+    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table.
+
+    ``{valve_left_open}`` in their words is the rule that stands in ``steps.toml``.
+    """
+    said = tables["says"].items()
+    return {name: record_of(Sentence, f"{file}, [says.{name}]", name, _ruled(table)) for name, table in said}
+
+
+def acts(file: str, tables: dict[str, Any]) -> dict[str, Act]:
+    """The acts of a file's tables under ``steps``, by their keys; the same. Raises `InputError`."""
+    told = tables["steps"].items()
+    return {key: record_of(Act, f"{file}, [steps.{key}]", key, _ruled(table)) for key, table in told}
+
+
+def _ruled(table: Any) -> Any:
+    """A table with the rule put in where it is called for; what is no table is refused later."""
+    if not isinstance(table, dict):
+        return table
+    rule = "{valve_left_open}"
+    return {k: v.replace(rule, VALVE_LEFT_OPEN) if isinstance(v, str) else v for k, v in table.items()}
 
 
 def read_procedure(module: str, start: Callable[[Job], State], /, **steps: Do) -> Procedure:
     """A procedure of the sentences beside a module, and of what its steps do, by their keys. Raises `InputError`."""
     file, told = beside(module)
-    if list(told["steps"]) != list(steps):
+    known = acts(file, told)
+    if list(known) != list(steps):
         raise InputError(f"{file}, [steps]", ", ".join(told["steps"]), ", ".join(steps))
     return Procedure(
         key=Path(module).stem,
         title=told["title"],
-        steps=tuple(Step(key, told["steps"][key], do) for key, do in steps.items()),
+        steps=tuple(Step(key, known[key], do) for key, do in steps.items()),
         start=start,
         may_swap={frozenset(pair.split(", ")): why for pair, why in told["may_swap"].items()},
         place=told["place"],

@@ -24,6 +24,7 @@ from oilkit.shop.as_built import oil_taken, true_readings
 from oilkit.shop.faults import FAULTS, apply, demo_set_up
 from oilkit.shop.hazards import charge_after_checks
 from oilkit.shop.set_up import SetUp
+from oilkit.shop.steps import VALVE_LEFT_OPEN
 
 
 @cache
@@ -84,9 +85,10 @@ def dipstick_in_the_morning(draw: Sampler) -> Exercise:
     right = (1 if empty else 0) if abs(more) < 0.01 else 2 if more < 0.0 else 3
     said = (
         "The vessel has its oil, and the pan stands where it belongs with the vessel full and shut.",
-        "The vessel's oil is in the pan: both together are right. Fill the vessel, and look again.",
+        f"The vessel's oil is in the pan: both together are right. {VALVE_LEFT_OPEN}",
         "The vessel is empty, and yet its oil is not in the pan: so much is missing. Where has it gone?",
-        "The vessel has its oil, and the pan holds as much again: so much was poured in too much.",
+        "The vessel is full, and the pan holds as much again: so much was poured in too much. Now, with the vessel "
+        "full, it may be drained to the mark.",
     )
     return by_choice(
         f"The dipstick has two marks: {text(lower)} above the sump's floor for the vessel full and shut, and "

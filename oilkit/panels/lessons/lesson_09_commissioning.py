@@ -275,6 +275,11 @@ class Commissioning(Panel):
 
     def summary(self, state: State) -> str:
         run: Played = state["run"]
+        chosen = run.procedure.step(state["chosen"]).act
+        return f"{self._outcome(state)}\nBeside the chosen step, {_lower(chosen.title)}. {chosen.beside}"
+
+    def _outcome(self, state: State) -> str:
+        run: Played = state["run"]
         done, now = state["done"], state["now"]
         finished = done == len(run.order)
         if not state["shown"]:
@@ -291,6 +296,10 @@ class Commissioning(Panel):
             )
         places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
         return "\n".join(f"{places[c.step]}, {_spoken(c.kind)}: {c.text}" for c in state["shown"])
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:]
 
 
 def _spoken(kind: str) -> str:

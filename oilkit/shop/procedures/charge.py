@@ -34,7 +34,9 @@ def _vent(state: State, say: Say) -> None:
     flow = float(orifice_flow.si(n.bleed, pressure, n.rho))
     lost = min(flow * HAND, state.oil["pan"])
     state.move("pan", "floor", lost)
-    say("bleed_under_pressure", heat=n.sump_temperature, pressure=pressure, flow=flow, hand=HAND, lost=lost)
+    state.falls_to(state.job.beside_the_bleed)
+    numbers = {"pressure": pressure, "flow": flow, "lost": lost, "lowest": state.lowest, "warning": n.warning}
+    say("bleed_under_pressure", heat=n.sump_temperature, hand=HAND, **numbers)
 
 
 def _note_temperature(state: State, say: Say) -> None:

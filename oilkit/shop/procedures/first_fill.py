@@ -32,6 +32,7 @@ def _start(state: State, say: Say) -> None:
     n = state.job.numbers
     state.engine = FAST
     if state.valve_open and state.oil["line"] < n.line:
+        state.falls_to(0.0)
         wants = n.line + float(oil_stored.si(n.room, n.precharge, n.warning, resting=True))
         say("valve_open_at_the_start", oil=wants, warning=n.warning, time=wants / n.pump[IDLE])
 
@@ -39,12 +40,17 @@ def _start(state: State, say: Say) -> None:
 def _open_valve(state: State, say: Say) -> None:
     n = state.job.numbers
     state.valve_open = True
+    if state.engine == FAST:
+        state.falls_to(n.kept)
     if state.engine == RUNNING and state.oil["line"] < n.line:
+        state.falls_to(state.job.beside_an_empty_line)
         say(
             "opened_at_running_pressure",
             takes=state.job.empty_line_takes,
             gives=n.pump[RUNNING],
             pressure=n.pressure[RUNNING],
+            lowest=state.lowest,
+            warning=n.warning,
         )
 
 

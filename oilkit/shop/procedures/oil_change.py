@@ -53,9 +53,9 @@ def _drain_vessel(state: State, say: Say) -> None:
 def _drain_pan(state: State, say: Say) -> None:
     n = state.job.numbers
     if state.engine != OFF:
-        say(
-            "plug_of_a_running_engine", oil=state.oil["pan"], heat=n.sump_temperature, pressure=n.pressure[state.engine]
-        )
+        state.falls_to(0.0)
+        numbers = {"oil": state.oil["pan"], "heat": n.sump_temperature, "warning": n.warning}
+        say("plug_of_a_running_engine", pressure=n.pressure[state.engine], **numbers)
         state.stop()
     new = _new_in(state, "pan")
     state.move("pan", "waste", state.oil["pan"])
@@ -69,7 +69,8 @@ def _new_filter(state: State, say: Say) -> None:
         flow = n.pump[state.engine]
         lost = min(flow * HAND, state.oil["pan"])
         state.move("pan", "floor", lost)
-        say("filter_of_a_running_engine", flow=flow, lost=lost, hand=HAND)
+        state.falls_to(0.0)
+        say("filter_of_a_running_engine", flow=flow, lost=lost, hand=HAND, warning=n.warning)
         state.stop()
     new = _new_in(state, "filter")
     state.move("filter", "waste", state.oil["filter"])
@@ -93,8 +94,10 @@ def _first_fill(state: State, say: Say) -> None:
     state.valve_open = False
     wants = {"filter": n.filter, "galleries": n.galleries, "line": n.line, "vessel": n.stored[RUNNING]}
     if state.oil["pan"] <= n.at_pickup:
-        say("pan_empty", level=state.level, pickup=n.pickup)
+        state.falls_to(0.0)
+        say("pan_empty", level=state.level, pickup=n.pickup, warning=n.warning)
         return
+    state.falls_to(n.kept)
     if not state.new_filter:
         say("old_filter", old=sum(state.old[p] for p in ENGINE), volume=state.old["filter"])
     for place, amount in wants.items():
