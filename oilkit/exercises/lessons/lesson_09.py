@@ -122,7 +122,7 @@ def oil_cannot_be_vented(draw: Sampler) -> Exercise:
     after = pressure_at_volume(absolute_pressure(wanted), room, left)
     answer = gauge_pressure(after)
     return by_number(
-        f"A vessel of {text(room)} shall have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
+        f"A vessel of {text(room)} should have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
         f"{text(behind)} of oil stay behind its shut valve. What must the gas gauge show now, so that the charge is "
         "right once the oil has gone? The temperature stays the same.",
         hints=(
@@ -180,7 +180,7 @@ def lost_by_looking(draw: Sampler) -> Exercise:
         mistakes={
             "what is left for what is lost": (Q(float(left.m), "psi"), "This is still in there. What is gone?"),
             "one look for all": (first, "This is what the first look costs. How many were there?"),
-            "each look as dear as the first": (
+            "each look as expensive as the first": (
                 first * looks,
                 "The tenth look finds less pressure than the first. Does it cost as much?",
             ),
@@ -237,8 +237,8 @@ def read_charge_cold(draw: Sampler) -> Exercise:
     answer = precharge_at_temperature(shown, shop, warm)
     ratio = float(warm.m_as("K") / shop.m_as("K"))
     return by_number(
-        f"The oil side is vented, and the gas has the shop's {text(shop)}. Read the low-range gauge. How large is the "
-        f"pre-charge once the gas has {text(warm)}?",
+        f"The oil side is vented, and the gas is at the shop's {text(shop)}. Read the low-range gauge. How large is "
+        f"the pre-charge once the gas is at {text(warm)}?",
         hints=(
             "How much is one division?",
             "Absolute pressure goes with absolute temperature. Add the atmosphere first, take it off last.",

@@ -44,8 +44,8 @@ def which_way_it_came(draw: Sampler) -> Exercise:
             "So in which case has the gas more pressure, and is squeezed more?",
         ),
         steps=(
-            f"rising: the gas has {text(pressure)} less {text(friction)}, and the rule shows {text(rising)}",
-            f"falling: the gas has {text(pressure)} and {text(friction)} more, and the rule shows {text(falling)}",
+            f"rising: the gas is at {text(pressure)} less {text(friction)}, and the rule shows {text(rising)}",
+            f"falling: the gas is at {text(pressure)} plus {text(friction)}, and the rule shows {text(falling)}",
         ),
         options=("after rising", "after falling", "the same: the pressure is the same"),
         right=right,
@@ -296,12 +296,12 @@ def no_number(draw: Sampler) -> Exercise:
     )
 
 
-@explain("what an interval promises", "Give or take means never more.")
+@explain("what an interval promises", "The ± means never more.")
 def nineteen_in_twenty(draw: Sampler) -> Exercise:
     best, within = Q(2.86, "qt"), Q(0.03, "qt")
     return in_words(
-        f"A fit says: gas volume {text(best)}, give or take {text(within)}, 19 times in 20. “So it certainly lies "
-        f"between {text(best - within)} and {text(best + within)},” says a class mate. Explain in a sentence or two "
+        f"A fit says: gas volume {text(best)} ± {text(within)}, 19 times in 20. “So it certainly lies "
+        f"between {text(best - within)} and {text(best + within)},” says a classmate. Explain in a sentence or two "
         "what the interval promises, and what not.",
         hints=("What if twenty classes took readings of the same vessel?",),
         model="Of many classes that read the same vessel, about one in twenty gets an interval that does not hold the "
