@@ -214,6 +214,33 @@ def test_no_sentence_is_too_long() -> None:
     assert not long, "\n".join(long)
 
 
+# ------------------------------------------------------------------------------------------------- numbers in two units
+
+UNIT = r"(?:psi[ga]?|bar[ga]?|qt|L|gpm|L/min|in|mm|ft|m|thou|gal|lb|kg)"
+NUMBER = r"(\d+(?:\.\d+)?)(?:(?: to |, | and )(\d+(?:\.\d+)?))?"
+TWICE = re.compile(rf"{NUMBER}[ -](?P<unit>{UNIT})(?: \(|; ){NUMBER} {UNIT}[;,)]")
+
+
+def figures(*numbers: str | None) -> int:
+    """Significant figures of the most exact of some numbers; zeros at the end of a whole one do not count."""
+    whole = [number if "." in number else number.rstrip("0") for number in numbers if number]
+    return max(len(number.replace(".", "").lstrip("0")) for number in whole)
+
+
+def test_a_second_unit_is_not_more_exact_than_the_first() -> None:
+    """Two figures are always allowed: 3 qt is 2.8 L. Beside psi with a decimal stands bar with two."""
+    wrong, seen = [], 0
+    for lesson in LESSONS:
+        for found in TWICE.finditer(" ".join(lesson.prose.replace("*", "").split())):
+            first, second = found.group(1, 2), found.group(4, 5)
+            seen += 1
+            coarse = found["unit"].startswith("psi") and found[4].count(".") and len(found[4].split(".")[1]) < 2
+            if figures(*second) > max(2, figures(*first)) or (coarse and re.fullmatch(r"[1-9]\d*\.\d", found[1])):
+                wrong.append(f"{lesson.number:02}: {found[0]}")
+    assert seen > 80
+    assert not wrong, "\n".join(wrong)
+
+
 # -------------------------------------------------------------------------------------------------- something to do
 
 ACTS = ("panel", "prediction", "exercise", "learner", "numbers")
