@@ -192,7 +192,7 @@ def oil_side_zero(draw: Sampler) -> Exercise:
         f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
         "unscrew the gas end now. Explain in a sentence or two why nobody may do that.",
         hints=("What does a gauge on the oil side say about the gas?", "Where is the piston when no oil is left?"),
-        model="Zero on the oil side only says that the oil has gone; the piston stands at the oil end and the gas is "
+        model="Zero on the oil side only says that the oil has gone. The piston stands at the oil end and the gas is "
         f"still shut in with {text(charge)}, which throws parts. Relieve gas and oil side before you open anything.",
         points=(
             "the gas side is still charged",

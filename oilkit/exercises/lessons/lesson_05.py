@@ -271,7 +271,7 @@ def why_hot_idle(draw: Sampler) -> Exercise:
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
         hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure: worn "
+        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure. Worn "
         "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
         "same oil through wider clearances takes less pressure, and the gauge falls.",
         points=(

@@ -309,8 +309,8 @@ def quiet_test(draw: Sampler) -> Exercise:
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
         hints=("Which faults would have made the sample sink?",),
-        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out; a reading "
-        "that is as it should be counts as much as one that is off, because it leaves fewer faults to part.",
+        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out. A reading "
+        "that is as it should be counts as much as one that is off, because it leaves fewer faults to tell apart.",
         points=(
             "gas past the seal would have shown in the sample",
             "so that fault is ruled out, or much less likely",
@@ -325,8 +325,8 @@ def second_cutoff(draw: Sampler) -> Exercise:
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
         hints=("A hose has two ends. What is behind the other one?",),
-        model="His valve keeps the oil of the vessel, but the pump still pours into the open hose at the engine's end, "
-        "so the gallery has no pressure and the pan runs dry: that end needs a cut-off within reach or a restrictor, "
+        model="His valve keeps the oil of the vessel. But the pump still pours into the open hose at the engine's end, "
+        "so the gallery has no pressure and the pan runs dry. That end needs a cut-off within reach or a restrictor, "
         "and the ignition goes off at once.",
         points=(
             "the pump feeds the burst from the engine's end",

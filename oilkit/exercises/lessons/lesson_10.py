@@ -339,8 +339,8 @@ def above_hot_idle(draw: Sampler) -> Exercise:
         f"{text(idle)} at hot idle. Explain in a sentence or two what this costs on the starting grid, and why it is "
         "still a choice.",
         hints=("When does oil flow into a vessel, and when not?",),
-        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}, so after a wait at "
-        f"hot idle it helps in the first corner only when it has had time to fill again; at {text(full)} it holds "
+        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}. So after a wait at "
+        f"hot idle it helps in the first corner only when it has had time to fill again. At {text(full)} it holds "
         f"{text(fast)}. More protection on the lap or a vessel that is full at idle: the builder must choose.",
         points=(
             "a vessel takes oil only above its pre-charge",
@@ -358,7 +358,7 @@ def measure_the_top(draw: Sampler) -> Exercise:
         "two what is wrong.",
         hints=("What does the length of a bar say?",),
         model="A long bar means that what is not known about this input moves the protected time most, so an hour of "
-        "measuring is best spent there; however well the shortest one is measured, the doubt stays nearly as large.",
+        "measuring is best spent there. However well the shortest one is measured, the doubt stays nearly as large.",
         points=(
             "the longest bar is the doubt that counts most",
             "measuring it shortens it",

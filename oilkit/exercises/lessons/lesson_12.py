@@ -330,8 +330,8 @@ def who_says_so(draw: Sampler) -> Exercise:
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
         hints=("What can be derived again on paper, and what cannot?",),
-        model="What follows from first principles can be derived again, and its dimensions must hold in any units; "
-        "what is common practice can only be held against measurements, or against several people who know. Look at "
+        model="What follows from first principles can be derived again, and its dimensions must hold in any units. "
+        "What is common practice can only be held against measurements, or against several people who know. Look at "
         "the second one first, because nobody can show why it should be true.",
         points=(
             "first principles: derive it again, check the dimensions",
