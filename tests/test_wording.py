@@ -22,7 +22,8 @@ LESSONS = read_lessons(ROOT / "notebooks")
 
 UNWANTED = {
     r"\b(?:has|have) (?:the shop's )?[-−]?\d+(?:\.\d+)? ?(?:°[CF]|cP|psi|bar)\b": "is at",
-    r"\b(?:hang|hangs|hung|hanging) on\b(?! its hook)": "depends on",
+    r"\bhas \{\w+:temperature\}": "is at",
+    r"\b(?:hang|hangs|hung|hanging) on\b": "depends on",
     r"\bhang together\b": "are linked",
     r"\bparts? the (?:likel\w+ )?faults?\b|\bwould part\b|\bfaults to part\b|\bwhat they part\b": "tells apart",
     r"\bgauges? for differences\b": "differential pressure gauge",
@@ -37,7 +38,7 @@ UNWANTED = {
     r"what nobody knows exactly included": "including what nobody knows exactly",
     r"\bstands it\b": "copes with it",
     r"\bpoisonous for water\b": "harmful to waterways",
-    r"\b[Ll]et (?:all|the) pressure off\b": "release all pressure",
+    r"\blet (?:all|the) pressure off\b": "release all pressure",
     r"\bgive or take\b": "uncertainty",
     r"\b(?:made it|be(?:en)? made) up\b": "invented",
     r"\bholds? gas and oil apart\b": "keeps gas and oil pressure apart",
@@ -53,7 +54,7 @@ UNWANTED = {
     r"\bhighest lowest\b": "highest minimum",
     r"\bdraws protected\b": "simulated cases protected",
     r"\bleft of hot idle\b": "below the hot-idle line",
-    r"\b[Aa]t last change\b": "last, change",
+    r"\bat last change\b": "last, change",
     r"\bby shrinking\b": "as the oil cools",
     r"\bno leg is near\b": "nobody's legs are near",
     r"\bwere mixed up\b": "were misidentified",
@@ -61,7 +62,6 @@ UNWANTED = {
     r"\bfarthest (?:reading|of those)\b": "largest deviation",
     r"\bclass mates?\b": "classmate",
     r"\bmend(?:s|ed|ing)?\b": "correct",
-    r"\bfor (?:two|three|six) hand\b": "for a person",
 }
 BRITISH = {
     r"\baluminium\b": "aluminum",
@@ -75,8 +75,8 @@ BRITISH = {
     r"\bcentre[sd]?\b": "center",
     r"\bfibres?\b": "fiber",
     r"\bgrey\w*\b": "gray",
-    r"\blicen[c]e[sd]?\b": "license",
-    r"\b(?:off|def)ences?\b": "-ense",
+    r"\blicence[sd]?\b": "license",
+    r"\boffences?\b|\bdefences?\b(?! of the Doctrine)": "-ense",
     r"\bpractis\w+\b": "practice",
     r"\btyres?\b": "tire",
     r"\bkerbs?\b": "curb",
@@ -93,19 +93,24 @@ BRITISH = {
     r"\bper cent\b": "percent",
     r"\b(?:artefact|ageing|mould|plough|draught|sceptic\w*|fulfil|tonne|cheque|judgement)\b": "US spelling",
 }
-LEFT_ALONE = {"physics", "laps", "shop"}
-"""Floors whose words have a task of their own."""
+STILL_THERE = {
+    "oilkit/shop/as_built.py": 1,
+    "oilkit/shop/as_built.toml": 5,
+    "oilkit/shop/faults.py": 1,
+    "oilkit/shop/procedures/charge.toml": 2,
+}
+"""How many such places a file still has. The numbers only go down."""
 
 
 def strings(source: str) -> Iterator[str]:
     """Every string of Python source that is not a docstring, an f-string with … for what it fills in."""
     tree = ast.parse(source)
-    bare = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     inner = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
-            yield "".join(part.value if isinstance(part, ast.Constant) else "…" for part in node.values)
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and not {id(node)} & (bare | inner):
+            yield "".join(str(part.value) if isinstance(part, ast.Constant) else "…" for part in node.values)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in alone | inner:
             yield node.value
 
 
@@ -132,34 +137,33 @@ def read_by_learners() -> dict[str, str]:
             cell.source if cell.sort == "prose" else " ¶ ".join(strings(cell.source)) for cell in cells
         )
     for path in sorted((ROOT / "oilkit").rglob("*.py")):
-        if path.relative_to(ROOT / "oilkit").parts[0] not in LEFT_ALONE:
-            found[path.relative_to(ROOT).as_posix()] = " ¶ ".join(strings(path.read_text("utf-8")))
+        found[path.relative_to(ROOT).as_posix()] = " ¶ ".join(strings(path.read_text("utf-8")))
     found |= {f"exercise {key}": " ¶ ".join(said) for key, said in said_by_exercises().items()}
-    files = [*(ROOT / "data").glob("*.toml"), *(ROOT / "oilkit").rglob("templates/*"), ROOT / "README.md"]
-    for path in sorted(files):
-        if path.is_file():
-            found[path.relative_to(ROOT).as_posix()] = re.sub(r"{[{%].*?[%}]}", "", path.read_text("utf-8"), flags=re.S)
+    folder, kit = ROOT / "data", ROOT / "oilkit"
+    beside = [*folder.glob("*.toml"), *kit.rglob("*.toml"), *kit.rglob("templates/*.*"), ROOT / "README.md"]
+    for path in beside:
+        found[path.relative_to(ROOT).as_posix()] = re.sub(r"{[{%].*?[%}]}", "", path.read_text("utf-8"), flags=re.S)
     return found
 
 
-def places(patterns: dict[str, str]) -> list[str]:
-    """Where one of the patterns stands, with what stands there and what is better."""
-    found = []
+def places(patterns: dict[str, str]) -> dict[str, list[str]]:
+    """For each file with more such places than it still has: what stands there and what is better."""
+    found: dict[str, list[str]] = {}
     for name, text in read_by_learners().items():
         plain = re.sub(r"\s+", " ", re.sub(r"\*+", "", text))
         for pattern, better in patterns.items():
-            for match in re.finditer(pattern, plain):
+            for match in re.finditer(pattern, plain, re.IGNORECASE):
                 around = plain[max(0, match.start() - 30) : match.end() + 20]
-                found.append(f"{name}: “{around}”: better: {better}")
-    return found
+                found.setdefault(name, []).append(f"{name}: “{around}”: better: {better}")
+    return {name: said for name, said in found.items() if len(said) > STILL_THERE.get(name, 0)}
 
 
 def test_no_phrase_that_a_native_reader_stumbles_over() -> None:
-    assert not places(UNWANTED), "\n".join(places(UNWANTED))
+    assert not (found := places(UNWANTED)), "\n".join(line for said in found.values() for line in said)
 
 
 def test_us_spelling() -> None:
-    assert not places(BRITISH), "\n".join(places(BRITISH))
+    assert not (found := places(BRITISH)), "\n".join(line for said in found.values() for line in said)
 
 
 # ----------------------------------------------------------------------------------------------------------- sentences
