@@ -124,7 +124,7 @@ def fit_bench(
     Intervals are linear in the readings' errors: from the slopes at the best fit and, for what is known poorly, at one
     held near the guess, whichever are wider. A parameter whose interval is wider than an outsider's guess gets no
     number. Raises `InputError`.
-    Source: first principles (gas law, cylinder); generalised least squares with errors in all readings, from memory.
+    Source: first principles (gas law, cylinder); generalized least squares with errors in all readings, from memory.
 
     >>> from oilkit import demo_bench, vessels
     >>> fit = fit_bench(vessels()["bench"], demo_bench(), {"bore": (Q(4.5, "in"), Q(0.01, "in"))})

@@ -188,7 +188,7 @@ def _advice(fit: BenchFit, planned: CandidateReading, before: float, after: floa
     gain = (
         f" What is known worst is then known to {100 * after:.0f} % of an outsider's guess; now {100 * before:.0f} %."
         if after < 0.99 * before
-        else " No single reading mends the worst; this one helps most towards it, and the next one after it."
+        else " No single reading cures the worst; this one helps most towards it, and the next one after it."
     )
     rest = "".join(
         f" No such reading tells {listed([PARAMETERS[name].words for name in group.names])}"

@@ -137,7 +137,7 @@ def _sparse(rows: Any) -> list[Any]:
 def _in_words(names: Sequence[str], signs: Sequence[float]) -> str:
     sorts = [PARAMETERS[name] for name in names]
     if len(names) == 1:
-        return f"These readings do not tell the {sorts[0].words}: hardly anything in them hangs on it."
+        return f"These readings do not tell the {sorts[0].words}: hardly anything in them depends on it."
     first = 1.0 if signs[0] > 0.0 else -1.0
     parts = [f"{s.more if sign * first > 0.0 else s.less} {s.words}" for s, sign in zip(sorts, signs, strict=True)]
     all_of_them = listed([s.words for s in sorts])

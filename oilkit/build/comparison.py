@@ -52,7 +52,7 @@ def _main(sheet: BuildSheet) -> dict[str, str]:
         "… it lasts": text(hardest.event.lasts),
         "… protected for": lasting(hardest.protected_time),
         "… lowest pressure in it": text(hardest.lowest_pressure),
-        "… share of draws protected": f"{100 * hardest.share:.0f} %",
+        "… share of simulated cases protected": f"{100 * hardest.share:.0f} %",
         "crank after": crank(sheet),
         "matters most": sheet.matter_most[0] if sheet.matter_most else "nothing",
     }

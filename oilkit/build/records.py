@@ -146,7 +146,7 @@ TABLES: dict[str, tuple[type[Record], str]] = {
     "line": (Layout, "Length of hose; how far the vessel lies away in the direction of the accelerations, how high."),
     "valve": (Fitting, "The valve between tee and vessel."),
     "driving": (Driving, "Where and how warm it runs. clearance_change is added to mains and rods."),
-    "shop": (Shop, "Where the pre-charge is set, and with which gauge (class: per cent of full scale)."),
+    "shop": (Shop, "Where the pre-charge is set, and with which gauge (class: percent of full scale)."),
     "choice": (Chosen, "The pre-charge wanted at working temperature; the build sheet says what to set in the shop."),
     "limits": (Limits, "Lowest gallery pressure that counts, and how long it may be missed."),
     "estimates": (Estimates, "What no sheet states: estimates, no source."),

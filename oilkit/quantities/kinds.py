@@ -135,7 +135,7 @@ WIRE_GAUGE = _number("a gauge number, -3 for 4/0", 0, "16", low=-3.0, high=40.0)
 
 # How a function works
 ACCURACY = _number("a relative accuracy", 3, "0.001", low=1e-9, high=1e-3)
-ACCURACY_CLASS = _number("per cent of full scale", 1, "2.5", low=0.0, high=10.0, above_low=True)
+ACCURACY_CLASS = _number("percent of full scale", 1, "2.5", low=0.0, high=10.0, above_low=True)
 SEED = _number("a whole number", 0, "1", low=0.0)
 DRAWS = _number("a whole number", 0, "60", low=1.0, high=10_000.0)
 SETTLING = _number("a number", 1, "5", low=0.0)

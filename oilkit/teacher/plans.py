@@ -140,7 +140,7 @@ def fit(lesson: Lesson, makers: Sequence[ExerciseTemplate], slot: int) -> Fitted
 
 def _fitted(path: list[Step], exercises: list[Step], slot: int) -> Fitted:
     again = Step("Opening: what did we find last time?", _whole(START))
-    end = Step("End: say in one sentence what you learnt", _whole(END))
+    end = Step("End: say in one sentence what you learned", _whole(END))
     lessons: list[list[Step]] = [[]]
     room = slot - end.minutes
     for step in _no_longer_than(path, room - again.minutes):

@@ -74,8 +74,8 @@ def precharge_map(c: dict[str, Any]) -> dict[str, Any]:
     return {
         "lowest pressure in your event": row[mine],
         "protected time with your pre-charge": protected if np.isfinite(protected.m) else "longer than 12 s",
-        "highest lowest pressure at": best,
-        "… which is": max(row),
+        "pre-charge with the highest minimum pressure": best,
+        "… the minimum is then": max(row),
         "with 10 psi (0.69 bar) it is": row[usual],
         "hot idle pressure": oilkit.operating_point(
             c["engine"], built.oil, c["engine"].idle, Q(100, "degC"), change

@@ -29,7 +29,7 @@ def overnight(c: dict[str, Any]) -> dict[str, Any]:
         "the same, if only the gas cooled": oilkit.gauge_pressure(oilkit.absolute_pressure(charge) * ratio),
         "oil at shut-off": held,
         "oil in the morning": night.oil,
-        "lost by shrinking": tight.oil_before - tight.oil,
+        "lost as the oil cools": tight.oil_before - tight.oil,
         "pre-charge at the morning's temperature": charge,
     }
 

@@ -87,7 +87,7 @@ def compare_set_ups(c: dict[str, Any]) -> dict[str, Any]:
             f"hardest event, {which}": sheet.hardest.event.name,
             f"protected for, {which}": _lasts(sheet.hardest.protected_time),
             f"lowest pressure, {which}": sheet.hardest.lowest_pressure,
-            f"draws protected, {which}": f"{100 * sheet.hardest.share:.0f} %",
+            f"simulated cases protected, {which}": f"{100 * sheet.hardest.share:.0f} %",
             f"matters most, {which}": sheet.matter_most[0] if sheet.matter_most else "nothing",
         }
     assert isinstance(c["wear"], type(Q(1, "thou")))

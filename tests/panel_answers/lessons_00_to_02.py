@@ -69,7 +69,7 @@ def class_readings(c: dict[str, Any]) -> dict[str, Any]:
         "readings": str(len(pairs)),
         f"smallest {name} pressure × volume": f"{product.min():.4g} {label} × volume",
         f"largest {name} pressure × volume": f"{product.max():.4g} {label} × volume",
-        "farthest reading from the curve": f"{100 * stray:.1f} %",
+        "largest deviation from the curve": f"{100 * stray:.1f} %",
     }
 
 

@@ -40,15 +40,15 @@ def capped_up_there(draw: Sampler) -> Exercise:
     )
 
 
-@compute("from gauge to absolute up a mountain", "The air outside always has 14.7 psi (1.013 bar).")
+@compute("from gauge to absolute up a mountain", "The air outside is always at 14.7 psi (1.013 bar).")
 def gas_feels(draw: Sampler) -> Exercise:
     height = draw.one_of((Q(5200, "ft"), Q(8000, "ft"), Q(6500, "ft")))
     shown = draw.between(20, 34, 2, 30, "psig")
     air = ambient_pressure(height)
     answer = absolute_pressure(shown, air)
     return by_number(
-        f"In a paddock at {text(height, ALTITUDE)} a barometer says that the air has {text(air, AMBIENT)}. The gauge "
-        f"on a vessel shows {text(shown)}. What is the absolute pressure of its gas?",
+        f"In a paddock (where the race cars stand) at {text(height, ALTITUDE)} a barometer says that the air is at "
+        f"{text(air, AMBIENT)}. The gauge on a vessel shows {text(shown)}. What is the absolute pressure of its gas?",
         hints=("What does the gauge leave out?", "Add the air that is outside where the gauge is read."),
         steps=(
             "absolute pressure = gauge pressure + ambient pressure",
@@ -140,14 +140,14 @@ def read_air(draw: Sampler) -> Exercise:
     gone = Q(float((STANDARD_ATMOSPHERE - answer).m_as("psia")), "psia")
     return by_number(
         f"The graph is the standard atmosphere. What is the ambient pressure at {text(height, ALTITUDE)}?",
-        hints=("Is the altitude axis in feet or in metres?", "Go up from the altitude to the line, then across."),
+        hints=("Is the altitude axis in feet or in meters?", "Go up from the altitude to the line, then across."),
         steps=(f"from {text(height, ALTITUDE)} up to the line and across: {text(answer, AMBIENT)}",),
         answer=answer,
         within=WITHIN,  # the whole line spans only a third of the pressure: five per cent of it would be a guess
         mistakes={
-            "metres read on a scale of feet": (
+            "meters read on a scale of feet": (
                 ambient_pressure(Q(float(height.m_as("m")), "ft")),
-                "You looked up the altitude in metres. Which unit stands below the graph?",
+                "You looked up the altitude in meters. Which unit stands below the graph?",
             ),
             "the atmosphere of sea level": (
                 STANDARD_ATMOSPHERE,
@@ -171,8 +171,8 @@ def psi_of_what(draw: Sampler) -> Exercise:
     number = draw.between(20, 60, 5, 40, "psi")
     as_gauge = absolute_pressure(Q(number.m, "psig"))
     return in_words(
-        f"A class mate writes “the gas has {number.m:g} psi” on the board. Explain in a sentence or two why nobody can "
-        "work with that.",
+        f"A classmate writes “the gas is at {number.m:g} psi” on the board. Explain in a sentence or two why nobody "
+        "can work with that.",
         hints=("Which two pressures could be meant?", "By how much do the two differ at sea level?"),
         model=f"It does not say whether gauge or absolute pressure is meant. If the gauge shows {number.m:g} psi, the "
         f"gas feels {text(as_gauge)} at sea level; if {number.m:g} psi is absolute, the gauge shows "
@@ -192,7 +192,7 @@ def oil_side_zero(draw: Sampler) -> Exercise:
         f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
         "unscrew the gas end now. Explain in a sentence or two why nobody may do that.",
         hints=("What does a gauge on the oil side say about the gas?", "Where is the piston when no oil is left?"),
-        model="Zero on the oil side only says that the oil has gone; the piston stands at the oil end and the gas is "
+        model="Zero on the oil side only says that the oil has gone. The piston stands at the oil end and the gas is "
         f"still shut in with {text(charge)}, which throws parts. Relieve gas and oil side before you open anything.",
         points=(
             "the gas side is still charged",

@@ -160,7 +160,7 @@ def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: igno
 @explain("why absolute pressure", "Zero on the gauge means no gas.")
 def why_absolute(draw: Sampler) -> Exercise:
     return in_words(
-        "A class mate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
+        "A classmate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
         "Explain in a sentence what is wrong.",
         hints=("What presses on the gas of an open can?",),
         model="A gauge that shows zero is still in air of one atmosphere, so the gas has that pressure; Boyle's law "

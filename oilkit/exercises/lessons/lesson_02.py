@@ -69,8 +69,8 @@ def set_for_the_track(draw: Sampler) -> Exercise:
     hot = absolute_pressure(wanted)
     ratio = float(shop.m_as("K") / track.m_as("K"))
     return by_number(
-        f"At the track the gas in your vessel has {text(track)}, and you want a pre-charge of {text(wanted)} there. "
-        f"The shop has {text(shop)}. What do you set in the shop, at sea level like the track?",
+        f"At the track the gas in your vessel is at {text(track)}, and you want a pre-charge of {text(wanted)} there. "
+        f"The shop is at {text(shop)}. What do you set in the shop, at sea level like the track?",
         hints=(
             "The gas is shut in. What happens to its pressure on the way back to the cold shop?",
             "Make it absolute, multiply by shop over track in kelvin, and take the atmosphere off again.",
@@ -110,7 +110,7 @@ def oil_at_the_track(draw: Sampler) -> Exercise:
     answer = oil_stored(room, hot, pressure)
     return by_number(
         f"A vessel of {text(room)} is set to {text(charge)} in a shop at {text(shop)}. It sits beside the engine, so "
-        f"at the track its gas has {text(track)}. How much oil does it hold there, settled at {text(pressure)}?",
+        f"at the track its gas is at {text(track)}. How much oil does it hold there, settled at {text(pressure)}?",
         hints=(
             "First find out what the pre-charge has become at the track, before any oil comes in.",
             "Then let the oil squeeze that gas: oil = room less what is left for the gas, all pressures absolute.",

@@ -159,7 +159,7 @@ def precharge_for_idle(draw: Sampler) -> Exercise:
     )
 
 
-@read("the peak of useful oil", "The best pre-charge hangs on the oil pressure before.")
+@read("the peak of useful oil", "The best pre-charge depends on the oil pressure before.")
 def read_best(draw: Sampler) -> Exercise:
     room = bench_vessel().gas_volume
     full = draw.between(55, 70, 5, 60, "psig")

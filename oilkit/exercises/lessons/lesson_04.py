@@ -46,7 +46,7 @@ def vessel_in_front(draw: Sampler) -> Exercise:
         right=int(np.sign(round(float(head.m), 6)) < 0.0),
         replies=(
             "That is a vessel behind the engine. Towards which end does the oil press when this car brakes?",
-            f"The oil presses forward, towards the vessel: the engine's end has {text(abs(head))} less.",
+            f"The oil presses forward, towards the vessel: the pressure at the engine's end is {text(abs(head))} less.",
             "Friction needs flow. Does weight?",
         ),
     )
@@ -238,7 +238,7 @@ def read_cold_line(draw: Sampler) -> Exercise:
     between = Q((cold.m + hot.m) / 2.0, "degC")
     return by_number(
         f"The graph is what a line takes at {text(flow)}. The engine's oil is at {text(hot)}. The vessel was full for "
-        f"an hour, and it and its line have {text(cold)}. Now it feeds with {text(flow)}. What does the line take at "
+        f"an hour, and it and its line are at {text(cold)}. Now it feeds with {text(flow)}. What does the line take at "
         "first?",
         hints=(
             "Which oil is in the line: that of the engine, or oil that has stood there for an hour?",

@@ -61,12 +61,12 @@ def five_mains(draw: Sampler) -> Exercise:
     answer = one * count
     return by_number(
         f"Five main bearings have a groove all round and a land of {text(land)} on either side of it. Journal "
-        f"{text(diameter)}; bore less journal {text(clearance)}; the film has {text(film)}. Each passes "
+        f"{text(diameter)}; bore less journal {text(clearance)}; viscosity of the film {text(film)}. Each passes "
         f"π r c³ Δp / (3 μ l), with c the radial clearance. How much do all five pass at {text(push)}, journals in the "
         "middle?",
         hints=(
             "Bore less journal: which of the two clearances is that?",
-            "Halve it, halve the diameter too, and put everything into metres, pascals and pascal seconds.",
+            "Halve it, halve the diameter too, and put everything into meters, pascals and pascal seconds.",
             f"One bearing comes to {text(one)}. How many are there?",
         ),
         steps=(
@@ -112,8 +112,8 @@ def worn_and_hot(draw: Sampler) -> Exercise:
     gaps, films = (wide / narrow).to(""), (thick / thin).to("")
     return by_number(
         f"With a clearance of {text(narrow)} and a film of {text(thick)}, {text(base)} is pressed through a bearing. "
-        f"Now it has worn to {text(wide)}, and on a hot day the film has {text(thin)}. The pressure is the same. How "
-        "much is pressed through now?",
+        f"Now it has worn to {text(wide)}, and on a hot day the film's viscosity is {text(thin)}. The pressure is the "
+        "same. How much is pressed through now?",
         hints=(
             "Two things have changed. Take one after the other, as ratios.",
             "The flow goes with the cube of the clearance, and with one over the viscosity.",
@@ -161,7 +161,7 @@ def over_the_relief(draw: Sampler) -> Exercise:
         hints=(
             "What flows in flows out: the pump's oil has two ways to go.",
             "First the pump: displacement x its own speed x efficiency. A gallon is 231 in³ (3.785 L).",
-            "Then take off what the engine drinks.",
+            "Then take off what the engine takes.",
         ),
         steps=(
             f"the pump turns at {text(speed / 2)}",
@@ -271,7 +271,7 @@ def why_hot_idle(draw: Sampler) -> Exercise:
         "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
         "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
         hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure: worn "
+        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure. Worn "
         "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
         "same oil through wider clearances takes less pressure, and the gauge falls.",
         points=(

@@ -90,7 +90,7 @@ def seconds_at_mean_flow(draw: Sampler) -> Exercise:
     answer = (comes / mean).to("s")
     return by_number(
         f"A vessel of {text(room)} with a pre-charge of {text(charge)} has settled at {text(full)}. The pump lets go. "
-        f"The engine takes {text(first)} at first, and {text(mean)} in the mean until its limit of {text(limit)}. The "
+        f"The engine takes {text(first)} at first, and {text(mean)} on average until its limit of {text(limit)}. The "
         "gas stays warm. How long is the engine protected?",
         hints=(
             "The limit is above the pre-charge. Does all the oil come out before it?",
@@ -179,7 +179,7 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
         "vessel and back while the dip lasts?",
         hints=(
             "How long is one trip, there and back?",
-            "Length in metres (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the dip.",
+            "Length in meters (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the dip.",
         ),
         steps=(
             f"there and back: 2 x {hose.m_as('m'):.2f} m / {speed.m:g} m/s = {trip.m:.1f} ms",
@@ -189,9 +189,9 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "one way for there and back": (2 * answer, "The wave has to come back as well. How long is the way?"),
-            "feet for metres": (
+            "feet for meters": (
                 (lasts / (2 * Q(float(hose.m), "m") / speed)).to(""),
-                "The speed is in metres for each second here. How long is the hose in metres?",
+                "The speed is in meters for each second here. How long is the hose in meters?",
             ),
             "inverted ratio": (1 / answer, "You divided the trip by the dip. What was asked?"),
         },

@@ -182,7 +182,7 @@ def refill_time(draw: Sampler) -> Exercise:
         f"{text(pours)}, its bearings and lifters take {text(takes)}. All the rest goes back into the vessel. How long "
         "does it take until it has its oil again?",
         hints=(
-            "Who drinks first from the pump's flow?",
+            "Who takes first from the pump's flow?",
             "What is left over fills the vessel. A gallon has 4 quarts, a minute 60 seconds.",
         ),
         steps=(
@@ -199,7 +199,7 @@ def refill_time(draw: Sampler) -> Exercise:
             ),
             "the flows added": (
                 (given / (pours + takes)).to("s"),
-                "Do engine and pump both pour, or does one of them drink?",
+                "Do engine and pump both pour, or does one of them take?",
             ),
             "gallons and quarts mixed up": (
                 (4 * given / spare).to("s"),
@@ -299,8 +299,8 @@ def where_to_measure(draw: Sampler) -> Exercise:
         "should measure.",
         hints=("Which side of the check valve does the vessel feed?",),
         model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
-        "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings drink, "
-        "and often enough to see a dip.",
+        "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings take "
+        "their oil, and often enough to see a dip.",
         points=(
             "the check valve parts the pump from what the vessel feeds",
             "the log shows that the pick-up starves, not what the bearings get",

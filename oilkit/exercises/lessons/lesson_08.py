@@ -38,7 +38,7 @@ def leak_or_cold(draw: Sampler) -> Exercise:
     said = f"A tight vessel would show {text(night.pressure)}; this one shows {text(shown)}."
     return by_choice(
         f"On the tag of a 3 qt (2.84 L) vessel: pre-charge {text(charge)}, shut at {text(full)}, gas {text(WARM_GAS)}, "
-        f"oil {text(HOT_OIL)}. In the morning all has {text(morning)}, and its gauge shows {text(shown)}. The "
+        f"oil {text(HOT_OIL)}. In the morning all is at {text(morning)}, and its gauge shows {text(shown)}. The "
         "gauge is good to 2 psi (0.14 bar). What do you conclude, with the panel of part 1 or by hand?",
         hints=(
             "Two things have cooled: gas and oil. What should a tight vessel show?",
@@ -78,7 +78,7 @@ def how_much_leaked(draw: Sampler) -> Exercise:
     answer = tight - left
     return by_number(
         f"A vessel of {text(room)} had a pre-charge of {text(charge)} with its gas at {text(WARM_GAS)}, and held "
-        f"{text(hot)} of hot oil. In the morning all has {text(morning)}. A tight vessel would hold {text(tight)} "
+        f"{text(hot)} of hot oil. In the morning all is at {text(morning)}. A tight vessel would hold {text(tight)} "
         f"then: its oil has shrunk. This one's gauge shows {text(shown)}. How much oil has leaked?",
         hints=(
             "How much oil does it hold at the pressure that it shows? Boyle, from the pre-charge.",
@@ -199,7 +199,7 @@ def read_night_curve(draw: Sampler) -> Exercise:
     answer = Q(float(night.pressure.m), "psig")
     return by_number(
         f"For one evening's tag (shut at {text(full)}, gas {text(WARM_GAS)}, oil {text(HOT_OIL)}) the graph shows what "
-        f"the tight vessel shows on any morning. This morning it has {text(morning)}. What should the gauge show?",
+        f"the tight vessel shows on any morning. This morning it is at {text(morning)}. What should the gauge show?",
         hints=(
             "Find the morning's temperature below, go up to the line, then across.",
             "Look where the upright axis begins, and how much one of its squares is.",

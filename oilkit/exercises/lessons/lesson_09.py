@@ -124,7 +124,7 @@ def oil_cannot_be_vented(draw: Sampler) -> Exercise:
     after = pressure_at_volume(absolute_pressure(wanted), room, left)
     answer = gauge_pressure(after)
     return by_number(
-        f"A vessel of {text(room)} shall have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
+        f"A vessel of {text(room)} should have {text(wanted)} of pre-charge. Today its oil side cannot be vented, and "
         f"{text(behind)} of oil stay behind its shut valve. What must the gas gauge show now, so that the charge is "
         "right once the oil has gone? The temperature stays the same.",
         hints=(
@@ -182,7 +182,7 @@ def lost_by_looking(draw: Sampler) -> Exercise:
         mistakes={
             "what is left for what is lost": (Q(float(left.m), "psi"), "This is still in there. What is gone?"),
             "one look for all": (first, "This is what the first look costs. How many were there?"),
-            "each look as dear as the first": (
+            "each look as expensive as the first": (
                 first * looks,
                 "The tenth look finds less pressure than the first. Does it cost as much?",
             ),
@@ -239,8 +239,8 @@ def read_charge_cold(draw: Sampler) -> Exercise:
     answer = precharge_at_temperature(shown, shop, warm)
     ratio = float(warm.m_as("K") / shop.m_as("K"))
     return by_number(
-        f"The oil side is vented, and the gas has the shop's {text(shop)}. Read the low-range gauge. How large is the "
-        f"pre-charge once the gas has {text(warm)}?",
+        f"The oil side is vented, and the gas is at the shop's {text(shop)}. Read the low-range gauge. How large is "
+        f"the pre-charge once the gas is at {text(warm)}?",
         hints=(
             "How much is one division?",
             "Absolute pressure goes with absolute temperature. Add the atmosphere first, take it off last.",
@@ -311,8 +311,8 @@ def quiet_test(draw: Sampler) -> Exercise:
         "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
         "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
         hints=("Which faults would have made the sample sink?",),
-        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out; a reading "
-        "that is as it should be counts as much as one that is off, because it leaves fewer faults to part.",
+        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out. A reading "
+        "that is as it should be counts as much as one that is off, because it leaves fewer faults to tell apart.",
         points=(
             "gas past the seal would have shown in the sample",
             "so that fault is ruled out, or much less likely",
@@ -327,8 +327,8 @@ def second_cutoff(draw: Sampler) -> Exercise:
         "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
         "safe.” Explain in a sentence or two what he has overlooked.",
         hints=("A hose has two ends. What is behind the other one?",),
-        model="His valve keeps the oil of the vessel, but the pump still pours into the open hose at the engine's end, "
-        "so the gallery has no pressure and the pan runs dry: that end needs a cut-off within reach or a restrictor, "
+        model="His valve keeps the oil of the vessel. But the pump still pours into the open hose at the engine's end, "
+        "so the gallery has no pressure and the pan runs dry. That end needs a cut-off within reach or a restrictor, "
         "and the ignition goes off at once.",
         points=(
             "the pump feeds the burst from the engine's end",

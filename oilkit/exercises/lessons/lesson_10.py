@@ -89,9 +89,9 @@ def which_cure(draw: Sampler) -> Exercise:
         "Pressure too low: the pump never made what is to be kept, and a vessel gives back what it was given.",
     )
     return by_choice(
-        f"Hot at speed, with all its oil, an engine has {text(pressure)}; its limit is {text(limit)}. At the limit it "
-        f"takes {text(needs)}, and the line from the vessel passes {text(passes)} then. The vessel's useful oil would "
-        f"last {text(lasts)} of an event of {text(event)}. What comes first?",
+        f"Hot at speed, with all its oil, an engine is at {text(pressure)}; its limit is {text(limit)}. At the limit "
+        f"it takes {text(needs)}, and the line from the vessel passes {text(passes)} then. The vessel's useful oil "
+        f"would last {text(lasts)} of an event of {text(event)}. What comes first?",
         hints=(
             "Ask in this order: is the pressure there at all? Does the line pass what the engine takes?",
             "Only then: does the oil last?",
@@ -123,7 +123,7 @@ def set_on_another_day(draw: Sampler) -> Exercise:
     ratio = float(gas.m_as("K") / today.m_as("K"))
     return by_number(
         f"A build sheet for a shop at {text(planned)} says: set {text(to_set)}, it then reads {text(hot)} with the gas "
-        f"at {text(gas)}. Today the shop and the gas in it have {text(today)}, and somebody sets {text(to_set)} all "
+        f"at {text(gas)}. Today the shop and the gas in it are at {text(today)}, and somebody sets {text(to_set)} all "
         "the same. What will it read with the gas warm?",
         hints=(
             "Colder gas at the same pressure is more gas. Does it read more or less than planned when it is warm?",
@@ -147,7 +147,7 @@ def set_on_another_day(draw: Sampler) -> Exercise:
     )
 
 
-@compute("a gauge's error, cold and hot", "A gauge's class is per cent of what it shows.")
+@compute("a gauge's error, cold and hot", "A gauge's class is a percentage of what it shows.")
 def error_of_setting(draw: Sampler) -> Exercise:
     scale = draw.one_of((Q(60, "psig"), Q(100, "psig"), Q(160, "psig")))
     grade = draw.one_of((1.6, 2.5, 1.0))
@@ -159,9 +159,9 @@ def error_of_setting(draw: Sampler) -> Exercise:
     ratio = float(gas.m_as("K") / shop.m_as("K"))
     return by_number(
         f"You set {text(to_set)} in a shop at {text(shop)}, by a gauge of class {grade:g} with a full scale of "
-        f"{text(scale)}. By how much may the pre-charge be off once the gas has {text(gas)}?",
+        f"{text(scale)}. By how much may the pre-charge be off once the gas is at {text(gas)}?",
         hints=(
-            "A class is per cent of which pressure: of the reading, or of the full scale?",
+            "A class is a percentage of which pressure: of the reading, or of the full scale?",
             "In the shop it may be off by that much. What happens to that pressure when the gas warms?",
         ),
         steps=(
@@ -172,9 +172,9 @@ def error_of_setting(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "cold error taken hot": (cold, "This is the error in the shop. Does it stay when the gas warms?"),
-            "per cent of the reading": (
+            "percent of the reading": (
                 gauge_error(to_set, grade) * ratio,
-                "Of what does a gauge's class take its per cent?",
+                "Of what is a gauge's class a percentage?",
             ),
             "inverted ratio": (cold / ratio, "Does warm gas make the difference larger or smaller?"),
         },
@@ -193,7 +193,7 @@ def larger_pump(draw: Sampler) -> Exercise:
     answer = displacement * float((needed / now).m_as(""))
     absolute = float((absolute_pressure(wanted) / absolute_pressure(pressure)).m_as(""))
     return by_number(
-        f"“No vessel helps,” says the sheet: hot at {text(speed)} the engine has {text(pressure)}, and the relief "
+        f"“No vessel helps,” says the sheet: hot at {text(speed)} the engine is at {text(pressure)}, and the relief "
         f"valve is shut. Its pump has {text(displacement)}, gives {text(now)}, and the engine takes all of it, in "
         f"proportion to the gallery pressure. Which displacement would give {text(wanted)}?",
         hints=(
@@ -323,7 +323,7 @@ def read_plateau(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(
-            Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of draws protected", rows=48
+            Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of cases protected", rows=48
         ),
     )
 
@@ -335,11 +335,12 @@ def above_hot_idle(draw: Sampler) -> Exercise:
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     fast, slow = (oil_stored(room, charge, p, resting=True) for p in (full, idle))
     return in_words(
-        f"The sheet finds that {text(charge)} of pre-charge protects most draws. The engine has {text(idle)} at hot "
-        "idle. Explain in a sentence or two what this costs on the starting grid, and why it is still a choice.",
+        f"The sheet finds that {text(charge)} of pre-charge protects most of the simulated cases. The engine is at "
+        f"{text(idle)} at hot idle. Explain in a sentence or two what this costs on the starting grid, and why it is "
+        "still a choice.",
         hints=("When does oil flow into a vessel, and when not?",),
-        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}, so after a wait at "
-        f"hot idle it helps in the first corner only when it has had time to fill again; at {text(full)} it holds "
+        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}. So after a wait at "
+        f"hot idle it helps in the first corner only when it has had time to fill again. At {text(full)} it holds "
         f"{text(fast)}. More protection on the lap or a vessel that is full at idle: the builder must choose.",
         points=(
             "a vessel takes oil only above its pre-charge",
@@ -357,7 +358,7 @@ def measure_the_top(draw: Sampler) -> Exercise:
         "two what is wrong.",
         hints=("What does the length of a bar say?",),
         model="A long bar means that what is not known about this input moves the protected time most, so an hour of "
-        "measuring is best spent there; however well the shortest one is measured, the doubt stays nearly as large.",
+        "measuring is best spent there. However well the shortest one is measured, the doubt stays nearly as large.",
         points=(
             "the longest bar is the doubt that counts most",
             "measuring it shortens it",

@@ -31,7 +31,7 @@ def which_way_it_came(draw: Sampler) -> Exercise:
     asked = draw.one_of(("more", "less"))
     right = int((rising > falling) != (asked == "more"))
     said = (
-        f"The rule shows {text(rising)} after rising and {text(falling)} after falling: on the way in the oil pushes "
+        f"The rule shows {text(rising)} after rising and {text(falling)} after falling. On the way in the oil pushes "
         "the seals too, on the way back the gas does, and has more pressure than the oil."
     )
     other = "Which side pushes the seals on the way in, and which on the way back? What is left for the gas?"
@@ -44,8 +44,8 @@ def which_way_it_came(draw: Sampler) -> Exercise:
             "So in which case has the gas more pressure, and is squeezed more?",
         ),
         steps=(
-            f"rising: the gas has {text(pressure)} less {text(friction)}, and the rule shows {text(rising)}",
-            f"falling: the gas has {text(pressure)} and {text(friction)} more, and the rule shows {text(falling)}",
+            f"rising: the gas is at {text(pressure)} less {text(friction)}, and the rule shows {text(rising)}",
+            f"falling: the gas is at {text(pressure)} plus {text(friction)}, and the rule shows {text(falling)}",
         ),
         options=("after rising", "after falling", "the same: the pressure is the same"),
         right=right,
@@ -286,26 +286,26 @@ def no_number(draw: Sampler) -> Exercise:
         "better answer here.",
         hints=("What would the rule show on a vessel with a tenth more gas volume and a tenth more piston area?",),
         model="A vessel with more gas volume and as much more piston area gives the same rule readings at every "
-        "pressure, so the readings cannot say which one it is: any single number would have been made up. What they "
+        "pressure, so the readings cannot say which one it is. Any single number would have been invented. What they "
         "do know is the stroke, and a caliper or a jug settles the rest.",
         points=(
             "a larger volume with a larger bore reads the same",
-            "so a number would be made up, however many readings there are",
+            "so a number would be invented, however many readings there are",
             "the stroke is known; measure the bore or draw the oil off",
         ),
     )
 
 
-@explain("what an interval promises", "Give or take means never more.")
+@explain("what an interval promises", "The ± means never more.")
 def nineteen_in_twenty(draw: Sampler) -> Exercise:
     best, within = Q(2.86, "qt"), Q(0.03, "qt")
     return in_words(
-        f"A fit says: gas volume {text(best)}, give or take {text(within)}, 19 times in 20. “So it certainly lies "
-        f"between {text(best - within)} and {text(best + within)},” says a class mate. Explain in a sentence or two "
+        f"A fit says: gas volume {text(best)} ± {text(within)}, 19 times in 20. “So it certainly lies "
+        f"between {text(best - within)} and {text(best + within)},” says a classmate. Explain in a sentence or two "
         "what the interval promises, and what not.",
         hints=("What if twenty classes took readings of the same vessel?",),
         model="Of many classes that read the same vessel, about one in twenty gets an interval that does not hold the "
-        "truth, and nobody tells it; and the promise holds only if the stated reading errors and the model are right.",
+        "truth, and nobody tells it. And the promise holds only if the stated reading errors and the model are right.",
         points=(
             "about one interval in twenty misses the truth",
             "nobody sees which one",

@@ -65,7 +65,7 @@ def _exponents(function: Callable[..., Qty], given: list[Qty]) -> list[float]:
     return found
 
 
-@predict("powers in a formula", "One per cent in is one per cent out.")
+@predict("powers in a formula", "One percent in is one percent out.")
 def which_exponent(draw: Sampler) -> Exercise:
     result, function, inputs = draw.one_of(FORMULAS)
     exponents = _exponents(function, [value for _, value in inputs])
@@ -78,7 +78,7 @@ def which_exponent(draw: Sampler) -> Exercise:
         "result most?",
         hints=(
             "Which power has each input in the formula? The register shows it.",
-            "The power of an input, square, cube or root, is the per cent of the result for 1 % of the input.",
+            "The power of an input, square, cube or root, is the percentage of the result for 1 % of the input.",
         ),
         steps=tuple(said),
         options=tuple(name for name, _ in inputs),
@@ -104,7 +104,7 @@ def main_by_hand(draw: Sampler) -> Exercise:
         "says: pi r c³ dp (1 + 1.5 eps²) / (3 mu l). How much oil flows out?",
         hints=(
             "The register says what each letter is: r and c are radii. Which of the given numbers are diameters?",
-            "All in metres, pascals and pascal seconds: the result is in m³/s. 1 gpm is 3.785 L/min.",
+            "All in meters, pascals and pascal seconds: the result is in m³/s. 1 gpm is 3.785 L/min.",
         ),
         steps=(
             f"r = {diameter.m_as('mm') / 2.0:.3f} mm, c = {radial.m_as('mm'):.5f} mm, l = {land.m_as('mm'):.3f} mm",
@@ -143,11 +143,11 @@ def line_by_hand(draw: Sampler) -> Exercise:
     answer = laminar_drop(flow, bore, length, viscosity)
     return by_number(
         f"Recompute what a line costs in laminar flow, 128 mu L Q / (pi d⁴): {text(flow)}, bore "
-        f"{text(bore, BORE)}, length {text(length)}. The oil has {text(kinematic)} and "
-        f"{text(density)} at its temperature. How much pressure does the line take?",
+        f"{text(bore, BORE)}, length {text(length)}. The oil, at its temperature, has a viscosity of "
+        f"{text(kinematic)} and a density of {text(density)}. How much pressure does the line take?",
         hints=(
             "mu is the dynamic viscosity. What was given, and how does one become the other?",
-            "mu = nu rho. All in metres, kilograms and seconds: the result is in pascals. 1 psi is 6895 Pa.",
+            "mu = nu rho. All in meters, kilograms and seconds: the result is in pascals. 1 psi is 6895 Pa.",
         ),
         steps=(
             f"mu = {kinematic.m:g} mm²/s x {density.m:g} kg/m³ = {text(viscosity)}",
@@ -164,11 +164,11 @@ def line_by_hand(draw: Sampler) -> Exercise:
                 laminar_drop(flow, bore / 2.0, length, viscosity),
                 "Sixteen times too much. Is d in this formula a radius?",
             ),
-            "gallons read as litres": (
+            "gallons read as liters": (
                 laminar_drop(Q(float(flow.m), "Lpm"), bore, length, viscosity),
                 "In which unit did you put the flow in?",
             ),
-            "feet read as metres": (
+            "feet read as meters": (
                 laminar_drop(flow, bore, Q(float(length.m), "m"), viscosity),
                 "In which unit did you put the length in?",
             ),
@@ -185,8 +185,8 @@ def shop_to_oil(draw: Sampler) -> Exercise:
     answer = oil_stored(room, charge, full)
     return by_number(
         f"Audit two steps in a row, pre-charge at work and oil stored. In a shop at {text(shop)} the gauge was set to "
-        f"{text(set_to)}; at work the gas has {text(gas)}, and the oil {text(full)}. The gas volume is {text(room)}. "
-        "How much oil does the vessel hold, settled?",
+        f"{text(set_to)}; at work the gas is at {text(gas)}, and the oil at {text(full)}. The gas volume is "
+        f"{text(room)}. How much oil does the vessel hold, settled?",
         hints=(
             "First step: what has become of the pre-charge with warm gas?",
             "Second step: V (1 - p0 / p), with absolute pressures and the warm pre-charge.",
@@ -314,11 +314,11 @@ def ten_digits(draw: Sampler) -> Exercise:
         "what his agreement proves, and what it does not.",
         hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
         model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
-        "nothing about the inputs, whose doubts move the time by many per cent, nor about what the model leaves out; "
+        "nothing about the inputs, whose doubts move the time by many percent, nor about what the model leaves out; "
         "those need measuring.",
         points=(
             "the arithmetic is right",
-            "the inputs are known to a few per cent only, so the time is too",
+            "the inputs are known to a few percent only, so the time is too",
             "the model leaves things out; only a measurement tells",
         ),
     )
@@ -330,8 +330,8 @@ def who_says_so(draw: Sampler) -> Exercise:
         "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
         "in a sentence or two how you would check each of the two, and which one you would look at first.",
         hints=("What can be derived again on paper, and what cannot?",),
-        model="What follows from first principles can be derived again, and its dimensions must hold in any units; "
-        "what is common practice can only be held against measurements, or against several people who know. Look at "
+        model="What follows from first principles can be derived again, and its dimensions must hold in any units. "
+        "What is common practice can only be held against measurements, or against several people who know. Look at "
         "the second one first, because nobody can show why it should be true.",
         points=(
             "first principles: derive it again, check the dimensions",

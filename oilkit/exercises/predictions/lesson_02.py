@@ -88,9 +88,9 @@ def error_at_ten() -> Exercise:
     scale, reading = Q(160, "psig"), Q(10, "psig")
     return prediction(
         f"A gauge of accuracy class 2.5 goes to {text(scale)}. It reads {text(reading)}. By how much may it be wrong?",
-        "The class is in per cent of full scale, and the error is the same anywhere on the dial.",
+        "The class is in percent of full scale, and the error is the same anywhere on the dial.",
         answer=gauge_error(scale, 2.5),
         mistakes=[
-            (gauge_error(reading, 2.5), "You took 2.5 % of the reading. The class is in per cent of full scale."),
+            (gauge_error(reading, 2.5), "You took 2.5 % of the reading. The class is in percent of full scale."),
         ],
     )

@@ -72,7 +72,7 @@ def cold_line() -> Exercise:
     sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
     times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
     return prediction(
-        f"The engine has run for an hour and its oil is at {text(hot, TEMPERATURE)}. The vessel, in the boot at "
+        f"The engine has run for an hour and its oil is at {text(hot, TEMPERATURE)}. The vessel, in the trunk at "
         f"{text(cold, TEMPERATURE)}, has been full all that time. The oil standing in the line beside it is ...",
         "Oil that does not flow is not warmed by the engine: a line to a full vessel is a dead leg. A usual 10W-30 is "
         f"about {times:.0f} times as thick at {text(cold, TEMPERATURE)} as at {text(hot, TEMPERATURE)}.",

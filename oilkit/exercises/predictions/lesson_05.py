@@ -120,9 +120,9 @@ def pressed_or_dragged() -> Exercise:
     rods = engine.rods
     dragged = rods.count * side_flow(rods.diameter, rods.diametral_clearance, rods.width, fast, rods.eccentricity)
     return prediction(
-        f"The rod bearings of the {engine.name} hang on holes in the crank. Standing still, at {text(Q(60, 'psig'))}, "
-        f"{text(fed)} is pressed through all {rods.count.m:g} of them. Compared with that, how much oil does their "
-        f"turning alone want to drag out at {text(fast)}?",
+        f"The rod bearings of the {engine.name} are fed through holes in the crank. Standing still, at "
+        f"{text(Q(60, 'psig'))}, {text(fed)} is pressed through all {rods.count.m:g} of them. Compared with that, "
+        f"how much oil does their turning alone want to drag out at {text(fast)}?",
         f"Turning wants {text(dragged)}: whatever the oil pressure, and in proportion to speed. If so much does not "
         "arrive, the bearings go short.",
         options=["much less", "about as much", "more than twice as much"],

@@ -92,7 +92,7 @@ def mean_flow() -> Exercise:
         f"The same vessel with a pre-charge of {text(charge)}, again from {text(FULL)} and {text(TAKES)}. What is the "
         "mean flow until it is empty?",
         f"It lies between the first flow and the last. With {text(Q(10, 'psig'))} it is {text(mean(Q(10, 'psig')))}: "
-        "in the mean, more pre-charge does flow faster, because its pressure stays up.",
+        "on average, more pre-charge does flow faster, because its pressure stays up.",
         answer=mean(charge),
         mistakes=[
             (TAKES, "That is the first flow."),

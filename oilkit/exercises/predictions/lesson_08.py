@@ -22,8 +22,8 @@ def morning_pressure() -> Exercise:
     only_oil = overnight(bench_vessel(), lubricants()["street"], charge, full, cold, hot, cold)
     return prediction(
         f"A vessel of {text(bench_vessel().gas_volume)}, pre-charge {text(charge)}, is shut off at {text(full)}. Its "
-        f"gas has {text(warm)}, its oil {text(hot)}. In the morning all of it has {text(cold)}. What does its gauge "
-        f"show? (Its {text(night.oil_before)} of oil shrink by {text(night.shrunk)}.)",
+        f"gas is at {text(warm)}, its oil at {text(hot)}. In the morning all of it is at {text(cold)}. What does its "
+        f"gauge show? (Its {text(night.oil_before)} of oil shrink by {text(night.shrunk)}.)",
         "Colder gas has less pressure, and the oil that shrank leaves the gas more room.",
         answer=night.pressure,
         within=0.02,
@@ -98,7 +98,7 @@ def volts_at_the_coil() -> Exercise:
     one_way = coil_supply(_BATTERY, _RATED, _TAKES, _THERE, area, none)
     resistance = cable_resistance(2 * _THERE, area)
     return prediction(
-        f"A coil takes {text(_TAKES)} at {text(_RATED)}. It hangs on {text(_THERE)} of cable of {text(area)} and as "
+        f"A coil takes {text(_TAKES)} at {text(_RATED)}. It is fed by {text(_THERE)} of cable of {text(area)} and as "
         f"much back: {text(resistance)} in all. The battery gives {text(_BATTERY)} just then. What does the coil get?",
         "Coil and cable are in series and share the battery's volts in proportion to their resistances.",
         answer=found.coil_voltage,
@@ -120,8 +120,8 @@ def ignition_on_engine_stopped() -> Exercise:
     """A stall with the ignition on."""
     gone = _stalled()
     return prediction(
-        "An electric valve hangs on the ignition feed. The engine stalls on the grid, hot, and the driver leaves the "
-        "ignition on. What does the vessel do?",
+        "An electric valve is wired to the ignition feed. The engine stalls on the starting grid, hot, and the driver "
+        "leaves the ignition on. What does the vessel do?",
         f"The valve stays open and the oil runs through the bearings into the pan: here the vessel is empty after "
         f"{text(gone)}. The restart then meets an empty vessel, and a pan that is fuller by as much.",
         options=["it keeps its oil for the restart", "it runs out into the pan", "it is filled by the pump"],

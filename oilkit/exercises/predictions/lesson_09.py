@@ -50,7 +50,7 @@ def charge_in_winter() -> Exercise:
     right = precharge_to_set(job.precharge, shop, warm)
     ratio = shop.m_as("K") / warm.m_as("K")
     return prediction(
-        f"The vessel shall have {text(job.precharge)} with its gas at {text(warm)}. The shop and the gas in it have "
+        f"The vessel should have {text(job.precharge)} with its gas at {text(warm)}. The shop and the gas in it are at "
         f"{text(shop)}. What do you set on the gauge?",
         "Absolute pressure follows absolute temperature. Read the gas's temperature first, then the gauge.",
         answer=right,
@@ -127,7 +127,7 @@ def oil_change_vessel_forgotten() -> Exercise:
         "are in it and in its line. How much of the oil in the engine is old after the next drive?",
         f"{100 * mixed.old_share:.0f} % of all of it, as against {100 * right.final.old_share:.0f} % with vessel and "
         "line drained. After a bearing failure that is not only old but full of metal: strip and flush both.",
-        options=["none: the vessel's valve was shut", "a few per cent, as always", "about a third"],
+        options=["none: the vessel's valve was shut", "a few percent, as always", "about a third"],
         right=2,
     )
 

@@ -100,7 +100,7 @@ def a_unit_forgotten() -> Exercise:
     """What a set-up file may not leave open."""
     return prediction(
         'In a set-up file somebody typed  gas_volume = "3"  and forgot the unit. What should the kit do with it?',
-        "Quarts would be right here and litres in the next garage. A guess that nobody sees ends in an engine, so "
+        "Quarts would be right here and liters in the next garage. A guess that nobody sees ends in an engine, so "
         "the kit "
         "names line, table and key, and reads nothing.",
         options=[

@@ -81,7 +81,7 @@ class Panel(Instrument):
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),
             value=unit_switch.system,
-            tooltips=["psi, quarts, inches", "bar, litres, mm"],
+            tooltips=["psi, quarts, inches", "bar, liters, mm"],
         )
         self._units.style.button_width = "auto"
         self._reset = ipywidgets.Button(description="Start values", layout={"width": "auto"})

@@ -33,7 +33,7 @@ SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
 SPACE = Kind("a space of air", "dimensionless", "dimensionless", 0, "dimensionless", 0, "20")
 COUNT = Kind("a number of a reading", "dimensionless", "dimensionless", 0, "dimensionless", 0, "1")
 INCHES = Kind("a total pressure", "Paa", "inHg * absolute_mark", 2, "inHg * absolute_mark", 2, "Q(30, 'inHg')")
-PERCENT = Kind("a difference in per cent", "dimensionless", "percent", 2, "percent", 2, "1")
+PERCENT = Kind("a difference in percent", "dimensionless", "percent", 2, "percent", 2, "1")
 
 
 class Cylinder(Panel):
@@ -268,7 +268,7 @@ class ClassReadings(ReadingsPanel):
             Reading("readings", str(len(state["volume"]))),
             Reading(f"smallest {name} pressure × volume", f"{np.min(products):.4g} {kind.label()} × volume"),
             Reading(f"largest {name} pressure × volume", f"{np.max(products):.4g} {kind.label()} × volume"),
-            Reading("farthest reading from the curve", f"{100 * state['off']:.1f} %"),
+            Reading("largest deviation from the curve", f"{100 * state['off']:.1f} %"),
         ]
 
     def summary(self, state: State) -> str:
@@ -341,7 +341,7 @@ class Residuals(Panel):
 
     call = "residuals"
     title = "Go deeper: the residuals"
-    alt = "Difference of each reading from the fitted law in per cent, against volume."
+    alt = "Difference of each reading from the fitted law in percent, against volume."
 
     def __init__(self, readings: ClassReadings | None = None) -> None:
         self._class = readings

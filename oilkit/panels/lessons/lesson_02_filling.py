@@ -119,7 +119,7 @@ class FillingPanel(Panel):
             )
         return (
             f"Oil and gas stand at the same {GAUGE.text(state['pressure'])}. The gas keeps "
-            f"{VOLUME.text(state['room'][0] - state['oil'])}, the oil has {OIL.text(state['oil'])}: "
+            f"{VOLUME.text(state['room'][0] - state['oil'])}, the oil takes {OIL.text(state['oil'])}: "
             f"{100 * state['fraction']:.0f} % of the vessel."
         )
 

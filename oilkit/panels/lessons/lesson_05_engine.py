@@ -28,7 +28,7 @@ class DemandLedger(Panel):
     """A whole engine from idle to red line: who takes how much oil, beside what the pump gives."""
 
     call = "demand_ledger"
-    title = "Who drinks what: the engine's oil ledger"
+    title = "What takes how much: the engine's oil ledger"
     alt = (
         "Left: oil taken against speed, stacked by kind, under the pump's flow. Right: gallery pressure against speed."
     )

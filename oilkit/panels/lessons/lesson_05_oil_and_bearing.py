@@ -207,7 +207,7 @@ class BearingFlow(Panel):
         return [
             Choice("feed", "Oil comes in through", [FULL, HALF, TURNING, WIDEST], listed=True),
             amount("clearance", "Diametral clearance: bore less journal", CLEARANCE, "thou", 0.5, 5, 2.5, (0.1, 0.002)),
-            Amount("eccentricity", "Eccentricity: 0 centred, 1 touching", ECCENTRICITY, 0.0, 1.0, 0.7, (0.01, 0.01)),
+            Amount("eccentricity", "Eccentricity: 0 centered, 1 touching", ECCENTRICITY, 0.0, 1.0, 0.7, (0.01, 0.01)),
             amount("pressure", "Pressure at its feed", DROP, "psi", 0, 100, 50, (1, 0.05)),
             oil_choice(),
             warmth("temperature", "Temperature of the oil film", 20, 150, 115),

@@ -145,8 +145,8 @@ class PrechargeMapPanel(Panel):
         return [
             Reading("lowest pressure in your event", state["mine"], GAUGE),
             protected,
-            Reading("highest lowest pressure at", state["best"], GAUGE),
-            Reading("… which is", state["best_lowest"], GAUGE),
+            Reading("pre-charge with the highest minimum pressure", state["best"], GAUGE),
+            Reading("… the minimum is then", state["best_lowest"], GAUGE),
             Reading("with 10 psi (0.69 bar) it is", state["usual_lowest"], GAUGE),
             Reading("hot idle pressure", state["idle"], GAUGE),
             Reading("highest pre-charge for the pre-lube", state["for_prelube"], GAUGE),

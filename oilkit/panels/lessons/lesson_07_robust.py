@@ -40,7 +40,7 @@ class RobustChoicePanel(Panel):
 
     call = "robust_choice"
     title = "A robust choice, not a needle"
-    alt = "Left: lowest pressure in the one expected event. Right: share of draws protected, both against pre-charge."
+    alt = "Against pre-charge, left: lowest pressure in the expected event. Right: share of simulated cases protected."
 
     def make_controls(self) -> list[Control]:
         return [
@@ -89,7 +89,7 @@ class RobustChoicePanel(Panel):
         )  # fmt: skip
         right = Graph(
             figure, (0.52, 0.15, 0.3, 0.74), "All that may come: a plateau", across,
-            ("draws protected (%)", None, 0.0, 104.0),
+            ("simulated cases protected (%)", None, 0.0, 104.0),
         )  # fmt: skip
         usual: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.45, "hatch": "..", "ec": drawing.GREY}
         for graph, line, here, colour in (

@@ -106,7 +106,7 @@ class OvernightPanel(Panel):
             Reading("the same, if only the gas cooled", state["gas_only"], GAUGE),
             Reading("oil at shut-off", state["before"], OIL),
             Reading("oil in the morning", state["oil"], OIL),
-            Reading("lost by shrinking", state["shrunk"], OIL),
+            Reading("lost as the oil cools", state["shrunk"], OIL),
             Reading("pre-charge at the morning's temperature", state["charge"], GAUGE),
         ]
 

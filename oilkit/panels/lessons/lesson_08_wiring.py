@@ -141,7 +141,7 @@ class ValveWiring(Panel):
     def summary(self, state: State) -> str:
         if not state["opens"]:
             return (
-                f"The coil has {VOLTAGE.text(state['volts'])} and needs {VOLTAGE.text(state['needed'])}: the valve "
+                f"The coil gets {VOLTAGE.text(state['volts'])} and needs {VOLTAGE.text(state['needed'])}: the valve "
                 "stays shut. The vessel holds its oil and the engine has no protection, and no gauge says so."
             )
         back = (

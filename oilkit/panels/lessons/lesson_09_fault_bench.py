@@ -329,8 +329,8 @@ class FaultBenchPanel(Panel):
                 "gauges and in the table, and it costs its time. Name the fault when you are sure."
             )
         return (
-            f"{chosen} What would read the same with another fault proves nothing: choose tests that part the faults "
-            "which are still possible."
+            f"{chosen} What would read the same with another fault proves nothing: choose tests that tell apart the "
+            "faults which are still possible."
         )
 
 

@@ -416,7 +416,7 @@ class CompareSetUps(Panel):
             ("hardest event", lambda s: s.hardest.event.name, None),
             ("protected for", lambda s: lasting(s.hardest.protected_time), None),
             ("lowest pressure", lambda s: float(s.hardest.lowest_pressure.m_as("Pag")), GAUGE),
-            ("draws protected", lambda s: f"{100 * s.hardest.share:.0f} %", None),
+            ("simulated cases protected", lambda s: f"{100 * s.hardest.share:.0f} %", None),
             ("matters most", lambda s: s.matter_most[0] if s.matter_most else "nothing", None),
         ):
             rows += [Reading(f"{title}, first", number(first), kind), Reading(f"{title}, second", number(second), kind)]

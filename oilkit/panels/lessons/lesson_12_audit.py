@@ -106,7 +106,7 @@ class RegisterBrowser(Panel):
 
     call = "register"
     title = "The register of formulas"
-    alt = "Bars: by how many per cent the result changes for one per cent more of each input."
+    alt = "Bars: by how many percent the result changes for one percent more of each input."
     size = (10.0, 3.6)
 
     def make_controls(self) -> list[Control]:
@@ -229,14 +229,14 @@ class WhatMoves(Panel):
 
     call = "what_moves"
     title = "Change one constant: what moves?"
-    alt = "Bars: the steps of the worked engine that a changed constant moves most, in per cent."
+    alt = "Bars: the steps of the worked engine that a changed constant moves most, in percent."
     size = (10.0, 3.8)
 
     def make_controls(self) -> list[Control]:
         offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]
         return [
             Choice("constant", "Constant", offered, listed=True),
-            Amount("change", "Changed by, in per cent", NUMBER, -20, 20, 10, (5, 5)),
+            Amount("change", "Changed by, in percent", NUMBER, -20, 20, 10, (5, 5)),
         ]
 
     def solve(self, at: Setting) -> State:
