@@ -436,7 +436,7 @@ def test_at_the_knee_the_engine_takes_all_that_the_pump_gives() -> None:
     assert found.highest.m == pytest.approx(found.flow.m, rel=1e-9)
     assert found.at_pressure.to("psig").m == pytest.approx(58.0, rel=1e-12)
     thick = demand_at_relief(sharp, V8_PUMP, **NO_ERRORS, dynamic_viscosity=Q(30, "cP"), before_gauge=Q(2, "psi"))
-    assert thick.flow.to("gpm").m == pytest.approx(1.2 * 1000 * (1 - 0.15 * 1.5 * 60 / 50 / 3) / 231, rel=1e-9)
+    assert thick.flow.to("gpm").m == pytest.approx(1.2 * 1000 * (1 - 0.15 * 1.5 * 60 / 50 * 9 / 30) / 231, rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -71,12 +71,12 @@ def groove_flow(
     ``pi r c**3 dp (1 + 1.5 eps**2) / (3 mu l)``, c the *radial* clearance, half of what is given.
 
     land: width l of one land, from the groove to the bearing's edge. eccentricity: journal offset over radial
-    clearance, 0 (centred) to 1 (touching), which lets 2.5 times as much through. Shapes broadcast.
+    clearance, 0 (centered) to 1 (touching), which lets 2.5 times as much through. Shapes broadcast.
     Source: first principles (slot flow integrated round the gap ``c (1 + eps cos)``); equals the form of ISO 7902-2.
 
     >>> shaft = Q(2.45, "in"), Q(2.5, "thou"), Q(0.35, "in"), Q(50, "psi"), Q(8, "cP")
-    >>> print(f"centred {groove_flow(*shaft):.2f~}, at 0.7 {groove_flow(*shaft, 0.7):.2f~}")
-    centred 0.08 gpm, at 0.7 0.14 gpm
+    >>> print(f"centered {groove_flow(*shaft):.2f~}, at 0.7 {groove_flow(*shaft, 0.7):.2f~}")
+    centered 0.08 gpm, at 0.7 0.14 gpm
     """
     radial = diametral_clearance / 2.0
     ring = math.pi * diameter / 2.0 * radial**3 / (3.0 * land)
@@ -87,7 +87,7 @@ def groove_flow(
 def half_groove_share(eccentricity: Eccentricity) -> Fraction:
     """Flow of a groove round half the bearing, on the side of the wide gap, as a share of a full groove's.
 
-    ``[pi + 6 eps + 1.5 pi eps**2 + 4/3 eps**3] / [2 pi (1 + 1.5 eps**2)]``: half when centred, nearly all when not.
+    ``[pi + 6 eps + 1.5 pi eps**2 + 4/3 eps**3] / [2 pi (1 + 1.5 eps**2)]``: half when centered, nearly all when not.
     Shapes broadcast. Source: first principles (slot flow integrated round half the gap).
 
     >>> print(f"{half_groove_share(0.0).m:.2f} {half_groove_share(0.7).m:.2f}")

@@ -29,7 +29,7 @@ from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE, THROUGH_FLOW, TIME,
 from oilkit.quantities.units import Q, Qty
 
 OIL_STIFFNESS = 1.5e9
-"""Bulk modulus of engine oil without air, Pa (from memory)."""
+"""Bulk modulus of engine oil without air, Pa (Merritt, Hydraulic Control Systems, 1967, from memory)."""
 LIGHT = 1e-6
 """Without inertia the line's oil keeps this share of its mass: it starts in microseconds, by the same equations."""
 LEAST_GAS = 0.02

@@ -1,4 +1,4 @@
-"""A whole engine: everything that drinks, beside the pump that pours, and where the two agree. (Lesson 05)
+"""A whole engine: everything that takes oil, beside the pump that pours, and where the two agree. (Lesson 05)
 
 All consumers hang on one gallery, side by side. A bearing wants two things at once: what pressure presses through its
 clearance, and what its turning drags out at the sides. Its feed hole decides how much of that arrives.
@@ -117,7 +117,8 @@ class Engine(Record):
     damage: Annotated[GaugeAboveZero, Span("0.5 psig", "60 psig", "0.01 psig", "1000 psig")]
     """Below this, under load, it wears out in seconds to minutes."""
     film_rise: Annotated[TemperatureRise, Span("0 delta_degC", "60 delta_degC")]
-    """How much hotter than the sump the film is while it runs, about 10 to 20 K (estimate, no source); 0 at rest."""
+    """How much hotter than the sump the film is while it runs, about 10 to 20 K (estimate; a survey of 1974 found
+    147 °C in the sump and 163 °C where oil leaves a main bearing: SAE technical paper, abstract); 0 at rest."""
     drain_time: Annotated[Time, Span("0.2 s", "20 s", "0 s", "120 s")]
     """From bearing to pan: see `oilkit.physics.pan.oil_in_flight`."""
     gallery_volume: Annotated[Volume, Span("0.02 qt", "6 qt", "1 cm**3", "100 L")]

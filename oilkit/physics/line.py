@@ -113,7 +113,7 @@ def friction_factor(reynolds: Reynolds, roughness: Roughness = 0.0) -> FrictionF
     """Darcy friction factor of a round pipe in all regimes, by Churchill's one formula.
 
     reynolds: 0.001 or more; below about 2000 it is 64/Re; between 2300 and 4000 the flow may be laminar or turbulent
-    and no formula is good (this one reads high there); above 4000 it is within a few per cent of measured smooth pipe.
+    and no formula is good (this one reads high there); above 4000 it is within a few percent of measured smooth pipe.
     roughness: relative, wall roughness over bore, 0 (drawn tube, smooth hose liner) to 0.05. Shapes broadcast.
     Source: Churchill, Chem. Eng. 84 (1977), 91-92.
 

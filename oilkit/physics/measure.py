@@ -1,4 +1,4 @@
-"""Measure your engine rather than its drawing: from two simple tests back to what it drinks. (Lesson 05)
+"""Measure your engine rather than its drawing: from two simple tests back to what it takes. (Lesson 05)
 
 A clearance enters a calculation with its cube, so a drawing is a poor witness. The pump and the vessel are better ones:
 what they give, the engine takes. Each answer comes with the interval in which it lies 95 times in 100, by drawing every
@@ -194,7 +194,7 @@ def demand_from_fall(
 
     gas_volume, precharge: of the vessel, the pre-charge at its present temperature. settled_before, settled_after:
     gauge, on one gauge. open_for: above 0. gallery_start, gallery_end: gauge, above 0; oil over time belongs to their
-    mean over time, which lies below halfway because pressure falls fastest at the start. It hardly hangs on the flow
+    mean over time, which lies below halfway because pressure falls fastest at the start. It hardly depends on the flow
     law if the end is above half the start, and 10 psi (0.7 bar) above the opening of jets that have valves: with these
     shut it is another engine. The errors are largest errors, either way: gauge_error the same in all readings of a
     gauge (two gauges), reading_error of each reading, time_error, volume_error as a share.

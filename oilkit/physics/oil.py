@@ -100,7 +100,8 @@ def d341_constants(viscosity_40: Any, viscosity_100: Any) -> tuple[Any, Any]:
 def density(temperature: Temperature, density_15: Density, expansion: Expansion = USUAL_EXPANSION) -> Density:
     """Density of an oil at a temperature: ``rho15 [1 - alpha (T - 15 °C)]``. Shapes broadcast.
 
-    expansion: alpha, 0.065 to 0.07 % per kelvin for engine oils (common practice, no source).
+    expansion: alpha, 0.065 to 0.07 % per kelvin for engine oils (common practice, no source); ASTM D1250's table of
+    lubricating oils has 0.072 % near 15 °C (from memory).
     Source: definition of the expansion coefficient, first order.
 
     >>> print(f"{density(Q(100, 'degC'), Q(870, 'kg/m**3')).to('kg/m**3'):.0f~}")

@@ -67,7 +67,7 @@ def pan_volume(level: Distance, sump_area: Area, sump_depth: Length, upper_area:
 def oil_in_flight(flow: ThroughFlow, drain_time: Time) -> Oil:
     """Oil that has left the bearings and is on its way back to the pan: flow times how long the way takes.
 
-    drain_time: mean time from bearing to pan; about 4 s makes the 1 to 2 qt at speed that the trade reckons with
+    drain_time: mean time from bearing to pan; about 4 s makes the 1 to 2 qt at speed that the trade allows for
     (common practice, no source). Shapes broadcast. Source: first principles (what is on the way = rate times time).
 
     >>> print(f"{oil_in_flight(Q(6, 'gpm'), Q(4, 's')):.1f~}")

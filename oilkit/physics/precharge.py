@@ -95,7 +95,7 @@ def time_to_empty(
     flow_at_pressure: Flow,
     ambient: Ambient = STANDARD_ATMOSPHERE,
 ) -> Time:
-    """How long a settled vessel feeds an engine that drinks in proportion to pressure, until the piston is home.
+    """How long a settled vessel feeds an engine that takes oil in proportion to pressure, until the piston is home.
 
     ``dV/dt = G (p - p_amb)`` with ``p V`` constant has the solution ``t = [F(V0) - F(V1)] / G`` with
     ``F(V) = -V / p_amb - (C / p_amb**2) ln(1 - p_amb V / C)``, ``C = p0 V0`` (pressures absolute) and ``G`` the flow

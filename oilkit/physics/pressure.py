@@ -26,7 +26,7 @@ STANDARD_ATMOSPHERE = Q(101_325.0, "Paa")
 def ambient_pressure(altitude: Altitude) -> Ambient:
     """Pressure of the outside air at an altitude in the standard atmosphere, as an absolute pressure.
 
-    ``101 325 Pa * (1 - 0.0065 h / 288.15) ** 5.25588`` with the geopotential height h in metres.
+    ``101 325 Pa * (1 - 0.0065 h / 288.15) ** 5.25588`` with the geopotential height h in meters.
 
     altitude: -500 to 11 000 m, the troposphere. Weather moves the true value by about 3 %.
     Source: ISO 2533 (standard atmosphere, troposphere).
@@ -72,9 +72,9 @@ def gauge_pressure(absolute: Absolute, ambient: Ambient = STANDARD_ATMOSPHERE) -
 
 @public
 def gauge_error(full_scale: GaugeAboveZero, accuracy_class: AccuracyClass) -> PressureDifference:
-    """Largest error of a dial gauge: its accuracy class, in per cent, of its full scale.
+    """Largest error of a dial gauge: its accuracy class, in percent, of its full scale.
 
-    full_scale: above 0; accuracy_class: above 0, up to 10 (per cent of full scale). Shapes broadcast.
+    full_scale: above 0; accuracy_class: above 0, up to 10 (percent of full scale). Shapes broadcast.
     The error is the same anywhere on the dial, so a 160 psi gauge of class 2.5 may be 4 psi off at 10 psi.
     Source: EN 837-1 (accuracy classes 0.1 to 4), from memory.
 

@@ -45,7 +45,7 @@ class Pump(Record):
     relief_rated_flow: Annotated[Flow, Span("0.5 gpm", "60 gpm", "0.01 gpm", "1000 gpm")]
 
 
-RATED_SPEED, RATED_PRESSURE, RATED_VISCOSITY = Q(3000, "rpm"), Q(50, "psig"), Q(10, "cP")
+RATED_SPEED, RATED_PRESSURE, RATED_VISCOSITY = Q(3000, "rpm"), Q(50, "psig"), Q(9, "cP")
 """Where a pump's efficiency is stated: speed of the crank, pressure at its outlet, its oil's viscosity (chosen)."""
 
 
@@ -55,7 +55,7 @@ def pump_efficiency(
 ) -> Fraction:
     """Volumetric efficiency of a pump that slips: so much oil leaks back as pressure drives through its gaps.
 
-    The slip goes with pressure over viscosity and does not hang on speed, so it takes the larger share the slower the
+    The slip goes with pressure over viscosity and does not depend on speed, so it takes the larger share the slower the
     pump turns: ``1 - (1 - efficiency) (RATED_SPEED / speed) (pressure / RATED_PRESSURE) (RATED_VISCOSITY / mu)``.
     speed: of the crank, 0 or more; pressure: gauge, at the outlet; dynamic_viscosity: of the oil in the pump;
     efficiency: as rated. 0 where all slips, and at rest. Shapes broadcast.
@@ -64,7 +64,7 @@ def pump_efficiency(
     paper 2012-01-2041, abstract). Good for new and worn gears; foam in the oil and a starved inlet are apart from it.
 
     >>> for rpm, psi in ((3000, 50), (700, 20)):
-    ...     print(f"{pump_efficiency(Q(rpm, 'rpm'), Q(psi, 'psig'), Q(10, 'cP'), 0.85).m:.2f}")
+    ...     print(f"{pump_efficiency(Q(rpm, 'rpm'), Q(psi, 'psig'), Q(9, 'cP'), 0.85).m:.2f}")
     0.85
     0.74
     """

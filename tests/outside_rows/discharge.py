@@ -92,8 +92,8 @@ class Apart:
         pump = engine.pump
         swept = float(pump.displacement.to("m**3/rev").m) * float(pump.ratio)
         self.poured = swept * speed
-        # Wilson: what is lost at 3000 rpm, 50 psi and 10 mPa s, in proportion to pressure over viscosity
-        self.slip = (1.0 - float(pump.efficiency)) * swept * 50.0 * 0.01 / (50.0 * PSI) / thickness(sump)
+        # Wilson: what is lost at 3000 rpm, 50 psi and 9 mPa s, in proportion to pressure over viscosity
+        self.slip = (1.0 - float(pump.efficiency)) * swept * 50.0 * 0.009 / (50.0 * PSI) / thickness(sump)
         self.opening = float(pump.relief_opening.to("Pag").m)
         self.slope = float(pump.relief_rated_flow.to("m**3/s").m) / (
             float(pump.relief_rated_pressure.to("Pag").m) - self.opening

@@ -415,7 +415,7 @@ def trade_rows() -> Iterator[Row]:
         True,
         COMMON_PRACTICE + " for the two readings; the bore is a cylinder's, with 57.75 in3 in a quart",
         "geometry: only rounding is left. The amount itself, 'roughly half a quart' from 5 to 20 psi, is no fair "
-        "check: it hangs on a bench pressure that nobody read",
+        "check: it depends on a pressure that is no reading",
     )
 
 

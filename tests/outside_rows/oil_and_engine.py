@@ -170,7 +170,7 @@ def groove_rows() -> Iterator[Row]:
         ONLY_ROUNDING,
     )
     yield Row(
-        "a flat slot as wide as the bearing is round, m3/s: half of a centred groove's two lands",
+        "a flat slot as wide as the bearing is round, m3/s: half of a centered groove's two lands",
         slot_flow(Q(math.pi * DIAMETER, "m"), Q(RADIAL, "m"), Q(LAND, "m"), *shaft[3:]).to("m**3/s").m,
         RADIAL**3 * PRESSURE / (12.0 * VISCOSITY * LAND) * DIAMETER / 2.0 * round_the_gap(0.0),
         1e-11,
@@ -268,7 +268,7 @@ def film_rows() -> Iterator[Row]:
                 math.pi / 2.0,
                 0.12,
                 "slots let no oil run round the ends of the groove: each end feeds 2 ln 2 / pi = 0.44 land widths more "
-                "of the way round, wider grooves more: 7 to 12 % of it when centred, less where the gap is narrow",
+                "of the way round, wider grooves more: 7 to 12 % of it when centered, less where the gap is narrow",
             ),
         ):
 
@@ -289,7 +289,7 @@ def film_rows() -> Iterator[Row]:
         bore = ratio * 2.0 * half_width
         kit = hole_flow(Q(2.0 * RADIAL, "m"), Q(2.0 * half_width, "m"), Q(bore, "m"), *shaft[3:]).to("m**3/s").m
         yield Row(
-            f"flow from a hole of {ratio:g} of the width, centred, m3/s",
+            f"flow from a hole of {ratio:g} of the width, centered, m3/s",
             kit,
             RADIAL**3 * PRESSURE / (12.0 * VISCOSITY) * strip_flow(ratio),
             0.12,
@@ -323,7 +323,7 @@ def film_rows() -> Iterator[Row]:
             0.12,
             True,
             REYNOLDS,
-            "as for the centred hole; the gap also changes a little over the way from hole to side",
+            "as for the centered hole; the gap also changes a little over the way from hole to side",
         )
     for slender, allowed, why in (
         (0.25, 0.01, "the standard's form is a fit of two terms; here it and the grid (0.3 %) agree within 1 %"),
@@ -422,8 +422,8 @@ class Balance:
         self.density, self.bulk = density(sump), viscosity(sump)
         self.film = viscosity(sump + (engine.film_rise.to("delta_degC").m if self.running else 0.0)) * oil.high_shear.m
         self.change = change
-        # Wilson's loss: stated at 3000 rpm, 50 psi and 10 mPa s, it goes with pressure over viscosity
-        self.slip = swept * (1.0 - pump.efficiency.m) * 50.0 / (50.0 * PSI) * 0.01 / self.bulk
+        # Wilson's loss: stated at 3000 rpm, 50 psi and 9 mPa s, it goes with pressure over viscosity
+        self.slip = swept * (1.0 - pump.efficiency.m) * 50.0 / (50.0 * PSI) * 0.009 / self.bulk
 
     def bearing(self, b: Any, pressure: float, change: float, inward: float = 0.0, outward: float = 0.0) -> float:
         """Flow into one row of bearings: what pressure presses and turning drags, no more than the feed holes give."""

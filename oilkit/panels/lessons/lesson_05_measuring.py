@@ -35,18 +35,18 @@ from oilkit.quantities.kinds import (
 from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q
 
-_READINGS = """900 34
-1000 39.5
-1100 44.5
-1200 50
-1300 55.5
-1400 57
-1500 57.5
-1600 57.5
-1700 57.5
-1800 58
-2000 58.5
-2200 59"""
+_READINGS = """1200 37.5
+1300 41
+1400 45
+1500 49
+1600 52.5
+1700 56.5
+1800 57
+1900 57.5
+2000 57.5
+2200 58
+2400 58.5
+2700 59.5"""
 """The street V8 of the kit, hot, as a hand would read it to half a psi. Invented, as the engine is."""
 LEAST_FLOW = float(Q(0.05, "gpm").to("m**3/s").m)
 TOO_MUCH = float(Q(200, "psig").to("Pag").m)
