@@ -150,7 +150,7 @@ def simulate_lap(
     >>> built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
     >>> shut, opened = (simulate_lap(built, kit_lap(), valve, Q(-1, "qt")) for valve in (False, True))
     >>> print(f"{shut.time_below:.1f~} below the limit; with the vessel {opened.time_below:.1f~}")
-    10.4 s below the limit; with the vessel 0.0 s
+    11.0 s below the limit; with the vessel 0.0 s
     """
     from oilkit.physics import dynamics
 

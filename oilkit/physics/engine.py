@@ -353,7 +353,7 @@ def operating_point(
     >>> from oilkit import engines, lubricants
     >>> hot = operating_point(engines()["street_v8"], lubricants()["street"], Q(3000, "rpm"), Q(100, "degC"))
     >>> print(f"{hot.gallery_pressure:.0f~}, {hot.state}")
-    60 psig, relief valve open
+    61 psig, relief valve open
     """
     change = 0.0 if clearance_change is None else clearance_change
     turning, sump, change, share = np.broadcast_arrays(speed, sump_temperature, change, supply)

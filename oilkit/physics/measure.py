@@ -155,7 +155,7 @@ def demand_at_relief(
     >>> knee = Knee(Q(2000, "rpm"), Q(30, "rpm"), Q(58, "psig"))
     >>> found = demand_at_relief(knee, engines()["street_v8"].pump)
     >>> print(f"{found.flow:.2f~}, {found.lowest:.2f~} to {found.highest:.2f~}")
-    4.42 gpm, 4.06 gpm to 4.79 gpm
+    4.29 gpm, 3.76 gpm to 4.83 gpm
     """
     speed, scatter = one_to_si("knee", knee.speed, SPEED), one_to_si("knee", knee.speed_error, SPEED)
     gauge = one_to_si("knee", knee.pressure, GAUGE)

@@ -112,7 +112,7 @@ def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     >>> from oilkit.shop.faults import demo_set_up
     >>> line = next(v for v in acceptance_card(demo_set_up()) if v.reading == "middle_gallery")
     >>> print(f"{line.label}: {line.low:.0f~} to {line.high:.0f~}; reading 40 psig: {line.judge(Q(40, 'psig'))}")
-    far gallery gauge, hot at 3000 rpm: 59 psig to 62 psig; reading 40 psig: fail
+    far gallery gauge, hot at 3000 rpm: 59 psig to 63 psig; reading 40 psig: fail
     """
     names = list(READINGS)
     middle, covariance = expected(set_up)

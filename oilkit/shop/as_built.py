@@ -139,7 +139,7 @@ def lowest_gallery(set_up: SetUp) -> dict[str, Qty | None]:
     >>> planned = demo_set_up()
     >>> lowest = lowest_gallery(planned)["fill"]
     >>> print(f"{lowest:.1f~}, warning at {planned.installation.engine.warning:.0f~}")
-    24.4 psig, warning at 20 psig
+    22.1 psig, warning at 20 psig
     """
     _, lowest = _drive(set_up)
     return {
