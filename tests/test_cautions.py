@@ -12,7 +12,7 @@ from typing import Any
 import nbformat
 import pytest
 
-from oilkit import PROCEDURES, panels
+from oilkit import PROCEDURES, SHOP_TESTS, panels
 from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_CARD
 from oilkit.shop.steps import VALVE_LEFT_OPEN, Act
 
@@ -103,6 +103,27 @@ def test_each_act_has_a_caution_a_number_and_a_stop(act: Act) -> None:
     assert len(said["caution"]) > 15
     assert "number" in none or re.search(r"\d", said["number"])
     assert "stop" in none or len(said["stop"]) > 15
+
+
+@pytest.mark.parametrize("key", SHOP_TESTS)
+def test_each_shop_test_has_a_caution_a_number_and_a_stop(key: str) -> None:
+    """Its number is to what it takes the gallery (`lowest_gallery`), or its minutes where the engine stands."""
+    test = SHOP_TESTS[key]
+    assert len(test.caution) > 15
+    assert test.minutes > 0.0
+    assert len(test.stop) > (len(NONE) + 10 if test.stop.startswith(NONE) else 15)
+    if key in ("fill", "middle", "idle", "cold_idle"):  # a hand is at the running engine's gauges
+        assert "belts and fan" in test.caution
+        assert "warning pressure" in test.stop
+
+
+def test_the_fault_bench_shows_what_stands_beside_a_test() -> None:
+    panel = panels.fault_bench()
+    for key, test in SHOP_TESTS.items():
+        panel.set(test=key)
+        assert test.caution in panel.summary(panel.state)
+        assert test.stop in panel.summary(panel.state)
+    assert panel.errors == []
 
 
 WANTED = {

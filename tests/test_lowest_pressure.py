@@ -104,3 +104,21 @@ def test_opened_as_far_as_the_job_says_the_gallery_keeps_its_warning_pressure(en
     assert lows[0] == pytest.approx(n.kept, rel=0.15)
     assert lows[1] < lows[0]
     assert n.stored["at fast idle"] > 0.0
+
+
+@pytest.mark.parametrize("engine", JOBS)
+def test_after_a_night_with_the_valve_open_a_fast_idle_does_not_foam(engine: str) -> None:
+    """What the rule about that night rests on: with the oil in flight the pan is below the windage height again, and
+    with the vessel filled the dipstick stands at the full mark: nothing was to be drained."""
+    job = JOBS[engine]
+    morning = play("shut_down", ("hold", "ignition", "shut", "idle", "dipstick"), job).final.copy()
+    assert morning.oil["vessel"] == 0.0
+    assert morning.level > job.numbers.full_height
+    morning.engine = "at fast idle"
+    morning.settle()
+    assert morning.level < job.numbers.windage
+    morning.valve_open, morning.engine = True, "at running pressure"
+    morning.settle()
+    morning.valve_open = False
+    morning.stop()
+    assert morning.level == pytest.approx(job.numbers.full_height, rel=1e-9)

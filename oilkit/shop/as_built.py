@@ -88,6 +88,9 @@ class ShopTest:
 
     title: str
     how: str
+    caution: str
+    """What to beware of, as beside a step of a procedure (`oilkit.shop.steps.Act`); the same for the next."""
+    stop: str
     minutes: float
     """Shop time (estimates, no source)."""
     readings: tuple[str, ...]

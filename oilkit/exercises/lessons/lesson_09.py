@@ -329,10 +329,10 @@ def second_cutoff(draw: Sampler) -> Exercise:
         hints=("A hose has two ends. What is behind the other one?",),
         model="His valve keeps the oil of the vessel. But the pump still pours into the open hose at the engine's end, "
         "so the gallery has no pressure and the pan runs dry. That end needs a cut-off within reach or a restrictor, "
-        "and the ignition goes off at once.",
+        "and the engine goes off at once: clutch down, kill switch.",
         points=(
             "the pump feeds the burst from the engine's end",
             "gallery pressure goes at once, whatever the vessel does",
-            "a second cut-off or a restrictor at the engine's tee; ignition off",
+            "a second cut-off or a restrictor at the engine's tee; engine off at once",
         ),
     )

@@ -142,8 +142,8 @@ def burst() -> Exercise:
         f"long is oil coming out of the vessel's end, and what does the engine's gauge show of its "
         f"{text(found.gallery_before)}?",
         f"The vessel is empty after {text(found.empty_after)}, and the gauge shows {text(found.gallery_pressure)}: the "
-        "pump pumps the pan out through the engine's end. So put a cut-off at the engine's tee where you can reach it, "
-        "and keep the hose away from hot exhausts.",
+        "pump pumps the pan out through the engine's end. So put a cut-off at the engine's tee that is worked from the "
+        "seat, and keep the hose away from hot exhausts.",
         options=[
             "a minute; the gauge stays where it was",
             "ten seconds; the gauge falls by half",

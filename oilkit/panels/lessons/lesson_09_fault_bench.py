@@ -322,7 +322,8 @@ class FaultBenchPanel(Panel):
             return _ending_words(state)
         test = SHOP_TESTS[state["test"]]
         done = state["test"] in state["taken"]
-        chosen = f"Chosen: {test.title[0].lower()}{test.title[1:]}. {test.how}" if not done else "This test is done."
+        beside = f"{test.how} Caution: {test.caution} Stop: {test.stop}"
+        chosen = f"Chosen: {test.title[0].lower()}{test.title[1:]}. {beside}" if not done else "This test is done."
         if not state["taken"]:
             return (
                 f"Something may be wrong with this set-up, or nothing. {chosen} What a test shows appears on the "
