@@ -39,7 +39,7 @@ def test_opened_at_once_on_an_empty_vessel_it_would(engine: str, monkeypatch: py
     monkeypatch.setattr(as_built, "BARELY_OPEN", 1.0)
     low = lowest_gallery(demo_set_up(engine))["middle"]
     assert low is not None
-    assert low < engines()[engine].damage
+    assert low < engines()[engine].warning
 
 
 @EVERY
