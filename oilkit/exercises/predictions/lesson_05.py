@@ -198,7 +198,7 @@ def known_by_drawing() -> Exercise:
 def at_the_kink() -> Exercise:
     """What the pump gives where its relief valve opens."""
     pump = engines()["street_v8"].pump
-    speed, pressure = Q(1800, "rpm"), Q(57, "psig")
+    speed, pressure = Q(1500, "rpm"), Q(57, "psig")
     there = round(pump_efficiency(speed, pressure, RATED_VISCOSITY, pump.efficiency), 2)
     found = pump_flow(speed, pump.displacement, pump.ratio, there)
     whole = pump.displacement * there

@@ -35,18 +35,18 @@ from oilkit.quantities.kinds import (
 from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q
 
-_READINGS = """1200 37.5
-1300 41
-1400 45
-1500 49
-1600 52.5
-1700 56.5
-1800 57
-1900 57.5
-2000 57.5
-2200 58
-2400 58.5
-2700 59.5"""
+_READINGS = """1000 34.5
+1100 39
+1200 43
+1300 47.5
+1400 52
+1500 56.5
+1600 57
+1700 57.5
+1800 57.5
+1900 58
+2000 58
+2200 58.5"""
 """The street V8 of the kit, hot, as a hand would read it to half a psi. Invented, as the engine is."""
 LEAST_FLOW = float(Q(0.05, "gpm").to("m**3/s").m)
 TOO_MUCH = float(Q(200, "psig").to("Pag").m)
@@ -70,7 +70,7 @@ class MeasureByPump(Panel):
                 (0.02, 0.5),
             ),
             Choice("ratio", "The pump turns", [("half as fast as the crank", 0.5), ("with the crank", 1.0)]),
-            Amount("efficiency", "Pump: volumetric efficiency", FACTOR, 0.5, 1.0, 0.85, (0.01, 0.01)),
+            Amount("efficiency", "Pump: volumetric efficiency, as rated", FACTOR, 0.5, 1.0, 0.9, (0.01, 0.01)),
             Amount("efficiency_error", "… which may be wrong by, ±", FRACTION, 0.0, 0.2, 0.05, (0.01, 0.01)),
         ]  # fmt: skip
 
