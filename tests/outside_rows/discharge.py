@@ -409,12 +409,13 @@ BUILT = Installation(
 
 
 def integration_rows() -> Iterator[Row]:
-    for seed in (0, 3, 4, 24):
+    for seed in (0, 3, 4, 24, 12, 31):
         built, inertia, conditions = any_case(np.random.default_rng(seed))
         kit = discharge(built, inertia=inertia, **conditions).protected_time.m
         apart = Apart(built, inertia, **conditions).protected()[0]
         yield Row(
-            f"protected time, s, random case {seed}, {'with' if inertia else 'without'} line inertia",
+            f"protected time, s, random case {seed}, {'with' if inertia else 'without'} line inertia"
+            f"{', tee before filter and cooler' if built.tee_before_filter else ''}",
             float(kit),
             apart,
             1e-4,
