@@ -35,8 +35,8 @@ def wear_at_idle(draw: Sampler) -> Exercise:
             "The pump gives so much per turn. If wider bearings resist less, what becomes less by that?",
         ),
         steps=(
-            f"the pump gives {text(pumped)} at idle before and {text(pumps)} after: it turns as fast, and a little less "
-            "slips back against less pressure",
+            f"the pump gives {text(pumped)} at idle before and {text(pumps)} after: it turns as fast, and a little "
+            "less slips back against less pressure",
             "the relief valve is shut, so the engine takes all of it, before and after",
             f"what changes is the pressure that it takes: {text(before)} becomes {text(after)}",
         ),

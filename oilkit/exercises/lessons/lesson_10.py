@@ -203,6 +203,7 @@ def larger_pump(draw: Sampler) -> Exercise:
         steps=(
             f"flow needed: {text(now)} x {wanted.m:g} / {pressure.m:g} = {text(needed)}",
             f"displacement: {text(displacement)} x {needed.m:.2f} / {now.m:.2f} = {text(answer)}",
+            "take the next size up: against more pressure a pump slips somewhat more",
             "thicker or cooler oil, or tighter bearings, would do the same with the old pump",
         ),
         answer=answer,

@@ -117,7 +117,7 @@ def dipstick_while_idling() -> Exercise:
 
 
 def oil_change_vessel_forgotten() -> Exercise:
-    """Vessel and line keep a quart or two."""
+    """What vessel and line keep."""
     right, wrong = play("oil_change"), play("oil_change", ("pan", "filter", "fill", "first_fill", "relieve", "vessel"))
     mixed = wrong.states[4]
     places = ("vessel", "line")

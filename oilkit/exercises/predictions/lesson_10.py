@@ -68,14 +68,14 @@ def what_matters_most() -> Exercise:
 
 def pump_too_weak() -> Exercise:
     """When no vessel helps."""
-    loose = _sheet("huge clearances").events[0]
+    loose, *_, slow = _sheet("huge clearances").events
     return prediction(
         f"An engine with huge clearances shows {text(loose.start_pressure)} hot at speed, with all its oil. Its "
         f"builder "
         "wants at least 20.0 psig (1.379 barg) in every corner. How large a vessel does it need?",
-        "A vessel gives back what it was given. It never holds more pressure than the pump made; so close the "
-        "clearances, "
-        "thicken or cool the oil, or fit a larger pump first.",
+        f"A vessel gives back what it was given. In a slow corner the pump makes only {text(slow.start_pressure)}, "
+        "with all its oil. In a fast one little is left above the limit, and that drives less oil through the line "
+        "than such an engine takes. So close the clearances, thicken or cool the oil, or fit a larger pump first.",
         options=["twice the usual one", "ten times the usual one", "no vessel of any size can do it"],
         right=2,
     )
