@@ -210,3 +210,13 @@ def test_a_fault_leaves_the_planned_set_up_alone(street: Bench) -> None:
     for fault in FAULTS:
         apply(fault, street.planned, 1.0)
     assert true_readings(street.planned) == before
+
+
+@pytest.mark.parametrize("engine", engines())
+def test_no_running_engine_passes_below_its_warning_pressure(engine: str) -> None:
+    planned = demo_set_up(engine)
+    below = Q(planned.installation.engine.warning.m_as("psig") - 0.1, "psig")
+    card = {value.reading: value for value in acceptance_card(planned)}
+    assert [card[name].judge(below) == PASS for name in ("middle_gallery", "idle_gallery", "cold_gallery")] == [
+        False
+    ] * 3

@@ -69,9 +69,9 @@ class HotRun:
 
 
 HOT_RUNS = {
-    "small_four": ("thin", 120.0, np.linspace(1700.0, 3800.0, 14)),
-    "street_v8": ("street", 110.0, np.linspace(1400.0, 3100.0, 13)),
-    "race_v8": ("thick", 110.0, np.linspace(1900.0, 4200.0, 15)),
+    "small_four": ("thin", 120.0, np.arange(1500.0, 3501.0, 100.0)),
+    "street_v8": ("street", 110.0, np.arange(1100.0, 2601.0, 100.0)),
+    "race_v8": ("thick", 110.0, np.arange(1700.0, 3801.0, 100.0)),
 }
 """From about two thirds of the speed at which the relief valve opens to half as much again."""
 
@@ -133,7 +133,13 @@ def test_the_interval_from_the_knee_holds_the_truth_as_often_as_it_says(key: str
     flow = np.array([f.flow.to("m**3/s").m for f in found])
     assert np.mean(flow / truth) == pytest.approx(1.0, abs=0.01), "no bias beyond four standard errors of the mean"
     width = np.array([((f.highest - f.lowest) / (2 * f.flow)).m for f in found])
-    assert np.all(width < 0.12), "an interval wide enough for anything would say nothing"
+    # an interval wide enough for anything would say nothing: the rated efficiency's error, as it counts at the knee,
+    # and 6 % for displacement, tachometer and gauge; the pumps of the draws slip up to a half more than the nominal one
+    speed, there = at_opening(run)
+    thin = float(viscosity_of(run.oil.si, run.celsius + 273.15))
+    slips = 3000.0 / speed.m * there.pump_pressure.m_as("psig") / 50.0 * 0.009 / thin
+    left = 1.0 - (1.0 - run.engine.pump.efficiency.m) * slips
+    assert np.all(width < 1.5 * EFFICIENCY_ERROR * slips / left + 0.06)
 
 
 @pytest.mark.parametrize("key", quick(0, HOT_RUNS))
@@ -424,7 +430,7 @@ NO_ERRORS = {
 
 SLIPPING = 3000 / 2000 * 58 / 50
 """How many times the share lost at 3000 rpm and 50 psi is lost at the knee, in oil of the rated viscosity."""
-LEFT = 1.0 - 0.15 * SLIPPING
+LEFT = 1.0 - 0.10 * SLIPPING
 
 
 def test_at_the_knee_the_engine_takes_all_that_the_pump_gives() -> None:
@@ -436,7 +442,7 @@ def test_at_the_knee_the_engine_takes_all_that_the_pump_gives() -> None:
     assert found.highest.m == pytest.approx(found.flow.m, rel=1e-9)
     assert found.at_pressure.to("psig").m == pytest.approx(58.0, rel=1e-12)
     thick = demand_at_relief(sharp, V8_PUMP, **NO_ERRORS, dynamic_viscosity=Q(30, "cP"), before_gauge=Q(2, "psi"))
-    assert thick.flow.to("gpm").m == pytest.approx(1.2 * 1000 * (1 - 0.15 * 1.5 * 60 / 50 * 9 / 30) / 231, rel=1e-9)
+    assert thick.flow.to("gpm").m == pytest.approx(1.2 * 1000 * (1 - 0.10 * 1.5 * 60 / 50 * 9 / 30) / 231, rel=1e-9)
 
 
 @pytest.mark.parametrize(

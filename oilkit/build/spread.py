@@ -24,7 +24,7 @@ from oilkit.quantities.units import Q
 
 FORGIVING = 1e6
 """A tolerance, s, that nothing outlasts: to follow a case to its end, whatever its pressure."""
-ACCURACY, QUICK = 1e-4, 1e-3
+ACCURACY, QUICK = 1e-5, 1e-4
 """Of each step of the simulation, for the whole sheet and for a first look."""
 FARTHEST = 2.5
 """Standard deviations beyond which nothing is drawn."""

@@ -7,7 +7,7 @@ import math
 from oilkit.build.results import NO_CAPACITY, PROTECTED, BuildSheet, EventResult, how_robust
 from oilkit.build.spread import FARTHEST
 from oilkit.physics.pan import VALVE_OPEN
-from oilkit.quantities.kinds import ALTITUDE
+from oilkit.quantities.kinds import ALTITUDE, GAUGE
 from oilkit.quantities.printed import text
 from oilkit.shop.steps import VALVE_LEFT_OPEN
 from oilkit.storage.templates import template
@@ -89,6 +89,12 @@ def _of_the_gauges(sheet: BuildSheet) -> list[str]:
         said.append(f"The shop's gauge ends at {text(b.shop.gauge_full_scale)}: it cannot show what is to be set.")
     elif error > 0.1 * to_set:
         said.append(f"The shop's gauge may err by {text(sheet.setting_error)}: take one with a smaller full scale.")
+    least = max(b.limits.si.lowest_pressure, b.engine.si.warning)
+    if float(sheet.idle_pressure.m_as("Pag")) < least:
+        said.append(
+            f"Hot idle gives {text(sheet.idle_pressure)}, below the {text(GAUGE.quantity(least))} that this engine "
+            "needs. No vessel cures that: find out why (clearances, pump, oil, heat) before you race."
+        )
     if b.choice.si.precharge >= float(sheet.idle_pressure.m_as("Pag")):
         said.append(
             f"Hot idle gives {text(sheet.idle_pressure)}, less than the pre-charge: at idle the vessel empties and "

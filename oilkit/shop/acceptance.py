@@ -45,6 +45,8 @@ PASS_WITHIN, FAIL_BEYOND = 2.0, 3.5
 """Standard deviations. With some twenty values one in twenty lies outside two now and then; outside three and a half,
 one set-up in a hundred."""
 PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
+MUST_HOLD = ("middle_gallery", "idle_gallery", "cold_gallery")
+"""Gallery pressures of the running engine: below its warning pressure none passes, however wide the band."""
 
 
 class Bands(NamedTuple):
@@ -106,7 +108,8 @@ def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 
     set_up: as it was planned, healthy. Pass within two standard deviations of gauge error and spread together, fail
-    beyond three and a half. Source: `true_readings`; the bands are the law of propagation of errors, with the slopes
+    beyond three and a half; but below its warning pressure no running engine passes.
+    Source: `true_readings`; the bands are the law of propagation of errors, with the slopes
     taken by differences.
 
     >>> from oilkit.shop.faults import demo_set_up
@@ -116,11 +119,14 @@ def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     """
     names = list(READINGS)
     middle, covariance = expected(set_up)
+    warning = set_up.installation.engine.si.warning
     test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
     card = []
     for k, name in enumerate(names):
         what = READINGS[name]
         bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
+        if name in MUST_HOLD:
+            bounds[0] = min(max(bounds[0], warning), bounds[1])
         middle_and_bounds = [shown(name, value) for value in (float(middle[k]), *bounds)]
         card.append(_value(name, what.label, test_of[name], what.kind, middle_and_bounds))
     for name, (label, one, other) in COMPARED.items():

@@ -66,7 +66,7 @@ class Shown:
 _psi = float(Q(1, "psi").to("Pa").m)
 GAUGE_ERROR, LOW_GAUGE_ERROR, DROP_ERROR, CLOCK_ERROR = 0.8 * _psi, 0.25 * _psi, 0.4 * _psi, 0.2
 """Standard errors: a 100 psi gauge of class 1.6 (EN 837-1) errs by 1.6 psi at the most, taken as two of them; one of
-low range; a gauge for differences; a clock and the hand on it (the last three: estimates, no source)."""
+low range; a differential pressure gauge; a clock and the hand on it (the last three: estimates, no source)."""
 
 
 INSTRUMENTS: dict[str, tuple[Kind | None, float]] = {
@@ -74,7 +74,7 @@ INSTRUMENTS: dict[str, tuple[Kind | None, float]] = {
     "tall glass": (SHARE, 0.007),
     "gauge": (GAUGE, GAUGE_ERROR),
     "gauge of low range": (GAUGE, LOW_GAUGE_ERROR),
-    "gauge for differences": (PRESSURE_DIFFERENCE, DROP_ERROR),
+    "differential pressure gauge": (PRESSURE_DIFFERENCE, DROP_ERROR),
     "clock": (TIME, CLOCK_ERROR),
     "lamp": (None, 0.05),
 }

@@ -22,7 +22,7 @@ DIALS = {"gas": "gas gauge", "oil": "vessel oil gauge", "gallery": "far gallery 
 
 
 def instrument(reading: str) -> str:
-    """On which of the drawn instruments a reading is read; empty for a clock, a glass or a gauge for differences."""
+    """On which of the drawn instruments a reading is read; empty for a clock, a glass or a differential gauge."""
     what = READINGS[reading]
     if what.kind is not GAUGE:
         return reading if reading in ("lamp", "dipstick") else ""
