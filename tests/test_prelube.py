@@ -87,7 +87,8 @@ def test_oil_that_shrinks_takes_pressure_from_gas_that_stayed_cool() -> None:
 @tried
 @given(number(0.0, 29.0), number(30.0, 120.0), number(250.0, 400.0), number(280.0, 400.0), number(240.0, 330.0))
 def test_gas_and_oil_keep_their_mass(charge: float, full: float, warm: float, hot: float, cold: float) -> None:
-    night = overnight(BENCH, OIL, Q(charge, "psig"), Q(full, "psig"), Q(warm, "K"), Q(hot, "K"), Q(cold, "K"))
+    strong = dataclasses.replace(BENCH, rated_pressure=Q(3000, "psig"))  # some of these mornings are far too warm
+    night = overnight(strong, OIL, Q(charge, "psig"), Q(full, "psig"), Q(warm, "K"), Q(hot, "K"), Q(cold, "K"))
     room, air = 3.0, 14.6959488
     moles = [
         (p + air) * (room - oil) / t
