@@ -74,7 +74,8 @@ class DemandLedger(Panel):
         return [flows, pressures]
 
     def _flows(self, figure: Figure) -> Graph:
-        most = 1.05 * float(np.max(self.state["pump_line"]))  # above what the pump gives at red line
+        e = self.state["engine"].si
+        most = 1.05 * e.pump.displacement * e.pump.ratio * e.redline  # what it displaces there: no oil gives more
         flows = Graph(
             figure, (0.075, 0.135, 0.46, 0.635), "The pump gives, the engine takes, the valve lets go",
             ("engine speed", SPEED, 0.0, 1.02 * self._fastest), ("oil flow", THROUGH_FLOW, 0.0, most),
