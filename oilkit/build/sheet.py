@@ -84,7 +84,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     settled: Any = operating_point(
         build.engine, build.oil, Q(ends, "rpm"), build.driving.sump_temperature, build.driving.clearance_change
     )
-    settled_at_vessel = settled.pump_pressure if build.installation.tee_before_filter else settled.gallery_pressure
+    settled_at_vessel: Any = build.installation.at_tee(settled)
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total)
     night, morning = _cold_start(build, running)

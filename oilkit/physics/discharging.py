@@ -16,7 +16,7 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.physics import gas
-from oilkit.physics.engine import BEARINGS, Engine, consumers, engine_demand, outlet_pressure
+from oilkit.physics.engine import BEARINGS, Engine, OperatingPoint, consumers, engine_demand, outlet_pressure
 from oilkit.physics.line import SupplyLine, way_of
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
@@ -53,6 +53,10 @@ class Installation:
 
     def __post_init__(self) -> None:
         check_sorts(Installation, vars(self))
+
+    def at_tee(self, point: OperatingPoint) -> Qty:
+        """Pressure at which the vessel settles while pump and engine agree on that point."""
+        return point.pump_pressure if self.tee_before_filter else point.gallery_pressure
 
 
 CONDITIONS: dict[str, tuple[Kind, Any]] = {

@@ -14,7 +14,7 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
-from oilkit.physics.pump import RATED_VISCOSITY, Pump, slip
+from oilkit.physics.pump import RATED_VISCOSITY, Pump, delivered
 from oilkit.physics.vessel import gas_absolute
 from oilkit.quantities.checked import (
     Ambient,
@@ -165,8 +165,8 @@ def demand_at_relief(
     sizes = size * (1.0 + _either_way(dice, displacement_error))
     rated = np.minimum(eta + _either_way(dice, efficiency_error), 1.0)
     against = gauge + before_gauge
-    given = sizes * ratio * np.maximum(turning - slip(rated, dynamic_viscosity) * against, 0.0)
-    expected = size * ratio * max(speed - slip(eta, dynamic_viscosity) * against, 0.0)
+    given = delivered(sizes, ratio, rated, turning, against, dynamic_viscosity)
+    expected = float(delivered(size, ratio, eta, speed, against, dynamic_viscosity))
     return _interval(expected, given * _read_as(dice, gauge, gauge_error), gauge)
 
 

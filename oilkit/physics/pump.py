@@ -79,6 +79,11 @@ def slip(efficiency: Any, dynamic_viscosity: Any) -> Any:
     return (1.0 - efficiency) * rated / dynamic_viscosity
 
 
+def delivered(displacement: Any, ratio: Any, efficiency: Any, speed: Any, pressure: Any, dynamic_viscosity: Any) -> Any:
+    """What leaves a pump that gets all the oil it wants: displaced less slip, at its outlet's pressure. SI."""
+    return displacement * ratio * np.maximum(speed - slip(efficiency, dynamic_viscosity) * pressure, 0.0)
+
+
 @public
 def pump_flow(
     speed: Speed, displacement: Displacement, ratio: Ratio, efficiency: Factor, supply: Fraction = 1.0

@@ -17,12 +17,11 @@ import numpy as np
 from oilkit.laps.lap import PickUp, surface_tilt
 from oilkit.laps.logfile import Log
 from oilkit.physics.discharging import Conditions, Installation, cases_of, discharge, every_condition, usual_si
-from oilkit.physics.engine import engine_demand, operating_point
+from oilkit.physics.engine import engine_demand, operating_point, outlet_pressure
 from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
-from oilkit.physics.pump import relief_flow, slip
-from oilkit.physics.valve import rated_drop
+from oilkit.physics.pump import delivered, relief_flow
 from oilkit.quantities.checked import (
     Count,
     Fraction,
@@ -197,10 +196,9 @@ def pump_surplus(installation: Installation, pressure: float, speed: float, hot:
     engine, oil, e = installation.engine, installation.oil, installation.engine.si
     through = float(engine_demand.si(engine, oil, pressure, speed, hot).total.m_as("m**3/s")) + out
     thickness = viscosity_of(oil.si, hot)
-    at_pump = pressure + sum(float(rated_drop(p, through, thickness)) for p in (e.filter, e.cooler) if p)
+    at_pump = outlet_pressure(e, pressure, through, thickness)
     valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
-    slips = slip(e.pump.efficiency, thickness) * at_pump
-    given = e.pump.displacement * e.pump.ratio * max(speed - slips, 0.0)
+    given = delivered(e.pump.displacement, e.pump.ratio, e.pump.efficiency, speed, at_pump, thickness)
     return float(given - through - relief_flow.si(at_pump, *valve))
 
 

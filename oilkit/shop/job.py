@@ -82,8 +82,7 @@ class Job(Temperatures, Fitted):
                 got, least = SPEED.unlike(turning[faster], turning[slower]), SPEED.exact_text(turning[slower])
                 raise InputError(name, got, f"more than {what} of {least}")
         points = operating_point(built.engine, built.oil, Q(list(turning.values()), "rev/s"), self.sump_temperature)
-        at_tee = points.pump_pressure if built.tee_before_filter else points.gallery_pressure
-        pressures, takes = at_tee.m_as("Pag"), points.demand.total.m_as("m**3/s")
+        pressures, takes = built.at_tee(points).m_as("Pag"), points.demand.total.m_as("m**3/s")
         n.gallery = dict(zip(turning, points.gallery_pressure.m_as("Pag").tolist(), strict=True))
         n.pressure = {OFF: 0.0} | {name: float(p) for name, p in zip(turning, pressures, strict=True)}
         n.flight = {OFF: 0.0} | {
