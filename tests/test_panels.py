@@ -14,6 +14,7 @@ import re
 import threading
 import weakref
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -415,7 +416,9 @@ class FakeShell:
     """The part of a notebook's shell that tells which cell runs."""
 
     def __init__(self) -> None:
-        self.cell, self.execution_count = "cell-a", 1
+        self.cell, self.prompt_count = "cell-a", 1
+        self.displayhook = self
+        self.history_manager = SimpleNamespace(outputs={n: ["a picture"] for n in range(20)})
 
     def get_parent(self) -> dict[str, Any]:
         return {"metadata": {"cellId": self.cell}}
@@ -428,13 +431,14 @@ def test_running_a_cell_again_closes_its_old_panels(monkeypatch: pytest.MonkeyPa
     counts = []
     elsewhere = panels.cylinder()
     for run in range(6):
-        shell.cell, shell.execution_count = "cell-b", 10 + run
+        shell.cell, shell.prompt_count = "cell-b", 10 + run
         first, second = panels.filling(), panels.fill_in_time()  # two in one cell live side by side
         assert not first.closed
         question = panels.predict("climb")
         counts.append(len(widget_module._instances))
         del first, second, question
     assert len(set(counts[1:])) == 1, f"widgets grow: {counts}"
+    assert sorted(shell.history_manager.outputs) == [*range(10), *range(15, 20)]  # IPython's copies of closed panels
     assert not elsewhere.closed
     elsewhere.close()
 
@@ -802,7 +806,7 @@ def test_refused_start_values_leave_nothing_behind(monkeypatch: pytest.MonkeyPat
         with pytest.raises(InputError, match="Oil pressure: got 500"):
             make(pressure=Q(500, "psig"))
     assert len(widget_module._instances) == before
-    shell.execution_count += 1
+    shell.prompt_count += 1
     panel = panels.fill_in_time(pressure=Q(50, "psig"))  # the cell, put right and run again
     healthy(panel)
     panel.close()

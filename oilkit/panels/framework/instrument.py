@@ -66,17 +66,27 @@ class _Cells:
         if last_run != run:
             for old in instruments:
                 old.close()
+            _forget_output(last_run)
             instruments = []
         self._open[cell] = (run, [*(i for i in instruments if not i.closed), instrument])
 
 
 def _running_cell() -> tuple[str, int]:
-    """The running cell's id and the number of this run, or an empty id outside a notebook front end."""
+    """The running cell's id and the number of this run's output, or an empty id outside a notebook front end."""
     from IPython import get_ipython
 
     shell = get_ipython()
     parent: Any = shell.get_parent() if hasattr(shell, "get_parent") else {}
-    return str((parent or {}).get("metadata", {}).get("cellId") or ""), int(getattr(shell, "execution_count", 0))
+    cell = str((parent or {}).get("metadata", {}).get("cellId") or "")
+    return cell, int(shell.displayhook.prompt_count) if cell else 0
+
+
+def _forget_output(run: int) -> None:
+    """Let go of the picture and texts that IPython keeps of a run whose panels are closed: 50 kB each."""
+    from IPython import get_ipython
+
+    history = getattr(get_ipython(), "history_manager", None)
+    getattr(history, "outputs", {}).pop(run, None)
 
 
 _cells = _Cells()
@@ -100,7 +110,7 @@ class Instrument(ipywidgets.VBox):
         self._alert.add_class("oilkit-alert")
         self._shim = Shim(alt=self.alt)
         super().__init__([self._alert, self._shim])
-        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"}
+        self._stays = {*vars(self), "_stays", "_rows", "_repr_mimebundle_"} - {"_alert", "_shim"}
         self.add_class("oilkit-panel")
         unit_switch.look_again()
 
@@ -119,7 +129,7 @@ class Instrument(ipywidgets.VBox):
 
     def show_message(self, sentence: str) -> None:
         """Show a sentence in the panel's alert; an empty one takes it away."""
-        if sentence == self._alert_text:
+        if sentence == self._alert_text or self.closed:
             return
         self._alert_text = sentence
         self._alert.value = alert(sentence)
