@@ -114,7 +114,9 @@ def test_a_shut_valve_is_no_vessel() -> None:
         simulate_lap(Installation(BUILT.engine, BUILT.oil, vessel, BUILT.line), kit_lap(), False, LOW)
         for vessel in (BUILT.vessel, usual_installation(vessel="small").vessel)
     )
-    assert one.gallery_pressure.m == pytest.approx(other.gallery_pressure.m, abs=0.05)
+    apart = np.abs((one.gallery_pressure - other.gallery_pressure).m_as("psi"))
+    assert np.mean(apart) < 1e-3  # the two share their steps' accuracy, not their steps: a steep fall lies a
+    assert np.max(apart) < 0.5  # fraction of a millisecond apart
     assert np.ptp(one.oil.m) < 1e-9
     assert np.max(np.abs(one.line_flow.m)) < 1e-12
 
