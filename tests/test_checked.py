@@ -62,6 +62,7 @@ GOOD: dict[str, dict[str, Any]] = {
     "kinematic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
     "dynamic_viscosity": {"viscosity_40": Q(90.0, "cSt")},
     "side_flow": {"width": Q(1.0, "in")},
+    "gas_time_constant": {"space": Q(1.0, "qt")},
     "crank_inward_loss": {"nearest_diameter": Q(0.5, "in")},
 }
 """Values for functions whose arguments must fit together."""

@@ -62,6 +62,27 @@ def test_protected_time_over_all_time_constants_is_not_monotone() -> None:
     assert set(runs["above"].ending) <= {EMPTY, LIMIT_REACHED}
 
 
+@pytest.mark.parametrize("psi", [5.0, 20.0, 30.0])
+def test_the_vessels_own_heat_lies_between_its_limits(psi: float) -> None:
+    """No heat and all heat are the two limits; between, it is as with a constant that the gas goes through."""
+
+    def protected(**how: Any) -> float:
+        return float(discharge(BUILT, precharge=Q(psi, "psig"), **how).protected_time.m)
+
+    assert protected(heat_transfer=Q(math.inf, "W/m**2/K")) == protected(thermal_time_constant=Q(0, "s"))
+    assert protected(heat_transfer=Q(0, "W/m**2/K")) == protected(thermal_time_constant=Q(math.inf, "s"))
+    assert protected(thermal_time_constant=None) == protected() == protected(heat_transfer=Q(7, "W/m**2/K"))
+    run = discharge(BUILT, precharge=Q(psi, "psig"))
+    bench = BUILT.vessel
+    space = bench.gas_volume - Q(
+        np.interp([0.0, run.protected_time.m], run.history.time.m, run.history.oil.m), run.history.oil.units
+    )
+    slow, fast = oilkit.gas_time_constant(bench.gas_volume, bench.bore, Q(psi, "psig"), Q(40, "degC"), space)
+    ends = sorted(protected(thermal_time_constant=tau) for tau in (slow, fast))
+    assert slow > fast
+    assert ends[0] < protected() < ends[1]
+
+
 # --------------------------------------------------------------------------------------------------------------- edges
 
 
@@ -173,15 +194,15 @@ def test_every_condition_has_a_usual_value_and_does_something() -> None:
     changed = {
         "precharge": Q(12, "psig"), "pressure": Q(55, "psig"), "speed": Q(4000, "rpm"),
         "sump_temperature": Q(90, "degC"), "line_temperature": Q(20, "degC"), "gas_temperature": Q(60, "degC"),
-        "thermal_time_constant": Q(1, "s"), "clearance_change": Q(1, "thou"), "line_length": Q(12, "ft"),
+        "thermal_time_constant": Q(1, "s"), "heat_transfer": Q(15, "W/m**2/K"),
+        "clearance_change": Q(1, "thou"), "line_length": Q(12, "ft"),
         "pump_decay": Q(0.5, "s"), "seal_friction": Q(2, "psi"), "head": Q(2, "psi"), "air_in_gallery": 0.2,
         "leak": Q(1, "gpm"), "ambient": Q(850, "hPa"),
     }  # fmt: skip
     assert set(changed) == set(CONDITIONS) - {"limit", "tolerance"}
     for name, value in changed.items():
         other = discharge(BUILT, **({"seal_friction": Q(0.1, "psi")} | {name: value})).history.gallery_pressure.m
-        if name != "gas_temperature":  # the pre-charge is the one at working temperature: only the ratio counts
-            assert np.max(np.abs(other - usual)) > 1e-3, name
+        assert np.max(np.abs(other - usual)) > 1e-3, name
 
 
 IMPOSSIBLE_PHYSICS: dict[str, tuple[str, Callable[[], Any]]] = {

@@ -230,7 +230,7 @@ def test_against_an_independent_integration() -> None:
     flow at each instant is the root of its pressure balance. While filling, the kit's line has its mass, which delays
     it by some hundredths of a second out of several: hence 1 %. The peak, without mass, agrees within 0.5 %."""
     cold, temperature = 5.0, Q(5.0, "degC")
-    run = morning(cold, opening_time=Q(0, "s"), thermal_time_constant=Q(0, "s"), empty=1.0,
+    run = morning(cold, opening_time=Q(0, "s"), heat_transfer=Q(np.inf, "W/m**2/K"), empty=1.0,
                   installation=built("small", 12.0, "thick"))  # fmt: skip
     oil = lubricants()["thick"]
     rho = density(temperature, oil.density_15, oil.expansion)

@@ -22,6 +22,7 @@ from oilkit import (
     bore_from_travel,
     fill,
     fill_fraction,
+    gas_time_constant,
     oil_stored,
     piston_travel,
     precharge_at_temperature,
@@ -127,7 +128,24 @@ def test_fill_fraction() -> None:
     assert fill_fraction(Q(1, "gal"), Q(4, "qt")).m == pytest.approx(1.0, rel=1e-12)
 
 
+def test_gas_takes_on_its_walls_temperature_by_its_mass_and_its_wall() -> None:
+    """Twice the absolute pressure, twice the heat; half the heat transfer, twice the time; more space, more wall."""
+    vessel = Q(3, "L"), Q(100, "mm")
+    base = gas_time_constant(*vessel, Q(0, "psig"), Q(40, "degC"), Q(3, "L"))
+    heavy = gas_time_constant(*vessel, Q(101_325.0, "Pag"), Q(40, "degC"), Q(3, "L"))
+    assert heavy.m == pytest.approx(2.0 * base.m, rel=1e-9)
+    lazy = gas_time_constant(*vessel, Q(0, "psig"), Q(40, "degC"), Q(3, "L"), Q(3.5, "W/m**2/K"))
+    assert lazy.m == pytest.approx(2.0 * base.m, rel=1e-9)
+    wall = [
+        2.0 * math.pi / 4.0 * 0.01 + math.pi * 0.1 * liters * 1e-3 / (math.pi / 4.0 * 0.01) for liters in (3.0, 1.0)
+    ]
+    squeezed = gas_time_constant(*vessel, Q(0, "psig"), Q(40, "degC"), Q(1, "L"))
+    assert (squeezed / base).m == pytest.approx(wall[0] / wall[1], rel=1e-9)
+    assert gas_time_constant(*vessel, Q(0, "psig"), Q(40, "degC"), Q(3, "L"), Q(0, "W/m**2/K")).m == math.inf
+
+
 def test_more_oil_than_the_vessel_holds_is_refused() -> None:
+    refused("space", lambda: gas_time_constant(Q(3, "L"), Q(4, "in"), Q(10, "psig"), Q(40, "degC"), Q(3.1, "L")))
     sentence = refused("oil", lambda: fill_fraction(Q(4, "qt"), Q(3, "qt")))
     assert "got 4.00 qt" in sentence
     assert "3.00 qt" in sentence

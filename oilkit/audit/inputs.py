@@ -41,8 +41,14 @@ INPUTS: dict[str, Input] = {
     "gas_volume": _input(
         "gas volume", kinds.VOLUME, "qt", 3, 2.85, 3.06, "2 %, its maker's; 5 % less by lesson 11's fit"
     ),
-    "thermal_time_constant": _input(
-        "thermal time constant", kinds.TIME_CONSTANT, "s", 5, 3, 12, "natural convection, from memory"
+    "heat_transfer": _input(
+        "heat transfer from the gas to its wall",
+        kinds.HEAT_TRANSFER,
+        "W/m**2/K",
+        7,
+        5,
+        15,
+        "natural convection, Churchill & Chu 1975",
     ),
     "seal_friction": _input("seal friction", kinds.DROP, "psi", 0, 0, 2, NO_SOURCE),
     "viscosity_40": _input("viscosity at 40 °C", kinds.KINEMATIC_VISCOSITY, "cSt", 68, 65, 71, NO_SOURCE),

@@ -185,11 +185,15 @@ def _more_vessel(b: Book) -> None:
     b.do("the classic mistake would give", gas.gauge_used_by_mistake, f.precharge, g.gas_volume, space)
     b.do("filled too fast: the gas has", gas.temperature_at_pressure, g.gas_temperature, warm, full)
     b.do("oil stored, filled too fast", vessel.oil_stored, g.gas_volume, f.precharge, f.full, f.ambient, gas.ADIABATIC)
+    f.tau = b.do(
+        "the gas warms, half full: time constant", vessel.gas_time_constant,
+        g.gas_volume, f.vessel.bore, f.precharge, g.gas_temperature, g.gas_volume / 2, g.heat_transfer, f.ambient,
+    )  # fmt: skip
     grown = np.linspace(space.m, g.gas_volume.m_as(space.units), 501)
     b.do(
         "emptied within 5 s: the gas has", gas.temperature_along,
         Q(np.linspace(0.0, 5.0, 501), "s"), Q(grown, space.units), g.gas_temperature, g.gas_temperature,
-        g.thermal_time_constant, digits=DIGITS_IN_TIME,
+        f.tau, digits=DIGITS_IN_TIME,
     )  # fmt: skip
     b.do("how full", vessel.fill_fraction, f.stored, g.gas_volume)
     travel = b.do("piston travel", vessel.piston_travel, f.stored, f.vessel.bore)
@@ -197,7 +201,7 @@ def _more_vessel(b: Book) -> None:
     b.do("a rule at the gas end reads", vessel.rule_reading, f.stored, f.vessel.bore, Q(0.5, "in"))
     b.do(
         "a fill at 4 gpm: pressure reached after", vessel.fill,
-        f.vessel, f.precharge, f.full, Q(4, "gpm"), g.gas_temperature, g.thermal_time_constant, f.ambient,
+        f.vessel, f.precharge, f.full, Q(4, "gpm"), g.gas_temperature, f.tau, f.ambient,
         take="at_pressure", digits=DIGITS_IN_TIME,
     )  # fmt: skip
     b.do("useful oil, slow gas", precharge.useful_oil, g.gas_volume, f.precharge, f.full, LIMIT, f.ambient)

@@ -17,6 +17,7 @@ from oilkit.quantities.checked import (
     Drop,
     Fraction,
     GaugeAboveZero,
+    HeatTransfer,
     LineLength,
     Number,
     Offset,
@@ -25,7 +26,6 @@ from oilkit.quantities.checked import (
     TemperatureRise,
     ThroughFlow,
     Time,
-    TimeConstant,
 )
 from oilkit.quantities.kind import Span
 from oilkit.quantities.records import Record
@@ -102,7 +102,8 @@ class Limits(Record):
 class Estimates(Record):
     """What no sheet states and hardly anybody measures."""
 
-    thermal_time_constant: Annotated[TimeConstant, Span("0.1 s", "600 s")]
+    heat_transfer: Annotated[HeatTransfer, Span("1 W/m**2/K", "50 W/m**2/K")]
+    """From the gas to its wall."""
     seal_friction: Annotated[Drop, Span("0 psi", "15 psi", "0 psi", "1000 psi")]
     check_valve_leak: Annotated[ThroughFlow, Span("0 gpm", "5 gpm", "0 gpm", "100 gpm")]
     """At 50 psi (3.45 bar)."""
@@ -134,7 +135,7 @@ class Uncertain(Record):
     event_length: Fraction
     """As a share of it; so the next two."""
     pump_decay: Fraction
-    thermal_time_constant: Fraction
+    heat_transfer: Fraction
     seal_friction: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
 
 

@@ -297,7 +297,7 @@ def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube |
     morning = pre_lube(
         replace(build.installation, line=build.line_without_valve), build.valve, night.precharge, night.pressure,
         start.temperature, start.empty_galleries, start.wait_for, start.opening_time,
-        build.estimates.thermal_time_constant, build.estimates.check_valve_leak,
+        build.estimates.heat_transfer, build.estimates.check_valve_leak,
         TIME.quantity(max(HORIZON, 2.0 * start.si.opening_time)), here,
     )  # fmt: skip
     return night, morning
@@ -311,7 +311,7 @@ def as_handed_over(build: Build) -> SetUp:
         sump_temperature=build.driving.sump_temperature,
         line_temperature=build.driving.line_temperature,
         gas_temperature=build.driving.gas_temperature,
-        thermal_time_constant=build.estimates.thermal_time_constant,
+        heat_transfer=build.estimates.heat_transfer,
         ambient=build.shop_ambient,
         clearance_change=build.driving.clearance_change,
         air_in_gallery=build.estimates.air_in_gallery,

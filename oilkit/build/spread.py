@@ -33,7 +33,7 @@ LEAST_PRESSURE = 1.0
 
 
 INPUTS, LENGTH_NAME = 10, "length of the event"
-CLEARANCE, SUMP, LINE, GAS, CHARGE, START, DECAY, TAU, SEAL, LENGTH = range(INPUTS)
+CLEARANCE, SUMP, LINE, GAS, CHARGE, START, DECAY, HEAT, SEAL, LENGTH = range(INPUTS)
 """Rows of a matrix of standard deviations."""
 
 
@@ -58,7 +58,7 @@ def inputs(build: Build) -> list[tuple[str, Callable[[float], str]]]:
         ("pre-charge as set", off(PRESSURE_DIFFERENCE, u.precharge)),
         ("pressure when the pump lets go", off(PRESSURE_DIFFERENCE, u.start_pressure)),
         ("how fast the pump fades", times(u.pump_decay)),
-        ("the gas's time constant", times(u.thermal_time_constant)),
+        ("heat that the gas takes from its wall", times(u.heat_transfer)),
         ("seal friction", lambda z: PRESSURE_DIFFERENCE.both(max(friction + u.seal_friction * z, 0.0))),
         (LENGTH_NAME, times(u.event_length)),
     ]
@@ -114,7 +114,8 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
         "sump_temperature": sump,
         "line_temperature": line,
         "gas_temperature": gas,
-        "thermal_time_constant": estimates.thermal_time_constant * np.exp(u.thermal_time_constant * z[TAU]),
+        "heat_transfer": estimates.heat_transfer * np.exp(u.heat_transfer * z[HEAT]),
+        "thermal_time_constant": math.nan,
         "clearance_change": loose,
         "line_length": math.nan,
         "pump_decay": of_each("pump_decay") * np.exp(u.pump_decay * z[DECAY]),

@@ -21,7 +21,7 @@ from oilkit.physics.line import SupplyLine, way_of
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.pump import slip
-from oilkit.physics.vessel import Vessel, check_rated, gas_absolute
+from oilkit.physics.vessel import USUAL_HEAT_TRANSFER, Vessel, check_rated, gas_absolute, gas_exchange
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Accuracy, Duration, Named, One, Own, Time, check_sorts, public
 from oilkit.quantities.kind import Kind
@@ -66,7 +66,8 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
     "sump_temperature": (kinds.WORKING_TEMPERATURE, Q(100, "degC")),
     "line_temperature": (kinds.WORKING_TEMPERATURE, Q(60, "degC")),
     "gas_temperature": (kinds.WORKING_TEMPERATURE, Q(40, "degC")),
-    "thermal_time_constant": (kinds.TIME_CONSTANT, Q(5, "s")),
+    "heat_transfer": (kinds.HEAT_TRANSFER, USUAL_HEAT_TRANSFER),
+    "thermal_time_constant": (kinds.TIME_CONSTANT, None),
     "clearance_change": (kinds.CLEARANCE_CHANGE, Q(0, "thou")),
     "line_length": (kinds.LINE_LENGTH, None),
     "pump_decay": (kinds.TIME, Q(0.2, "s")),
@@ -82,7 +83,10 @@ CONDITIONS: dict[str, tuple[Kind, Any]] = {
 
 precharge: at working temperature. pressure: at which the gallery starts; the vessel has settled at the tee, which is
 higher by what filter and cooler cost where it stands before them. speed: of the crank. line_temperature: of the oil
-standing in the line. gas_temperature: of the vessel's wall. line_length: the installation's own unless given, or None.
+standing in the line. gas_temperature: of the vessel's wall. heat_transfer: from the gas to its wall; with the vessel's
+size and its gas it says how fast the gas takes on the wall's temperature (see `oilkit.gas_time_constant`).
+thermal_time_constant: a constant in its place, for a comparison; the vessel's own unless given, or None. line_length:
+the installation's own unless given, or None.
 pump_decay: the pump's flow falls in a straight line to nothing in this time. seal_friction: holds the piston. head:
 from vessel to gallery, of height and acceleration; below 0 it holds oil back. air_in_gallery: share of air in the
 gallery's oil, which makes it springy. leak: back past the check valve at 50 psi. limit, tolerance: pressure that the
@@ -259,8 +263,11 @@ def cases_of(
 
     engine, oil = installation.engine, installation.oil
     e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
-    air, sump, in_line, tau = c["ambient"], c["sump_temperature"], c["line_temperature"], c["thermal_time_constant"]
+    air, sump, in_line, warm = c["ambient"], c["sump_temperature"], c["line_temperature"], c["gas_temperature"]
     charge = gas_absolute("precharge", c["precharge"], air)
+    ends, sides = gas_exchange(room, installation.vessel.si.bore, charge, warm, c["heat_transfer"])
+    tau = c["thermal_time_constant"]
+    own, constant = np.isnan(tau), np.divide(1.0, tau, out=np.full_like(tau, np.inf), where=tau > 0.0)
     rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
     bore, own_length, fittings = way_of(installation.line)
     length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
@@ -274,11 +281,12 @@ def cases_of(
     settled = tee_pressure(installation, c) if in_vessel is None else in_vessel
     start = np.clip(room * charge / (settled + air), LEAST_GAS * room, room)
     named: dict[str, Any] = {
-        "gas_constant": charge * room / c["gas_temperature"],
+        "gas_constant": charge * room / warm,
         "gas_volume": room,
         "least_volume": LEAST_GAS * room,
-        "wall_temperature": c["gas_temperature"],
-        "exchange": np.divide(1.0, tau, out=np.full_like(tau, np.inf), where=tau > 0.0),
+        "wall_temperature": warm,
+        "exchange": np.where(own, ends, constant),
+        "exchange_per_volume": np.where(own, sides, 0.0),
         "ambient": air,
         "seal_friction": c["seal_friction"],
         "inertance": rho * length / area * (1.0 if inertia else LIGHT),

@@ -16,6 +16,7 @@ from oilkit.physics.discharging import Installation, cases_of, every_condition, 
 from oilkit.physics.line import Fitting
 from oilkit.physics.oil import density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.vessel import USUAL_HEAT_TRANSFER
 from oilkit.quantities.checked import (
     Accuracy,
     Ambient,
@@ -23,11 +24,11 @@ from oilkit.quantities.checked import (
     Fraction,
     Gauge,
     GaugeAboveZero,
+    HeatTransfer,
     One,
     Temperature,
     ThroughFlow,
     Time,
-    TimeConstant,
     public,
 )
 from oilkit.quantities.kinds import (
@@ -45,7 +46,7 @@ WEIGHTLESS = 1e-5
 WAIT_FOR = Q(15, "psig")
 BY_HAND = Q(0.5, "s")
 """How long a hand needs to open a quarter-turn valve (estimate, no source)."""
-USUAL_TAU, NO_LEAK, A_MINUTE, FIVE_MINUTES = Q(5, "s"), Q(0, "gpm"), Q(60, "s"), Q(300, "s")
+NO_LEAK, A_MINUTE, FIVE_MINUTES = Q(0, "gpm"), Q(60, "s"), Q(300, "s")
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ def pre_lube(
     empty: One[Fraction] = 0.5,
     wanted: One[GaugeAboveZero] = WAIT_FOR,
     opening_time: One[Time] = BY_HAND,
-    thermal_time_constant: One[TimeConstant] = USUAL_TAU,
+    heat_transfer: One[HeatTransfer] = USUAL_HEAT_TRANSFER,
     leak: One[ThroughFlow] = NO_LEAK,
     duration: One[Duration] = A_MINUTE,
     ambient: One[Ambient] = STANDARD_ATMOSPHERE,
@@ -115,7 +116,8 @@ def pre_lube(
     installation: its line without the valve; valve: with its bore and loss, wide open after ``opening_time`` (from 0).
     precharge, pressure: gauge, in the cold vessel, as `overnight` gives them; temperature: of gas and of all the oil.
     empty: share of the galleries that drained; wanted: gallery pressure to wait for, above 0.
-    leak: back past the check valve at 50 psi (3.45 bar). duration: how long to watch, above ``opening_time``.
+    heat_transfer: from the gas to its wall. leak: back past the check valve at 50 psi (3.45 bar).
+    duration: how long to watch, above ``opening_time``.
     inertia: whether the oil in the line keeps its mass when the galleries are full. Its column then strikes them and
     the pressure swings for some hundredths of a second, faster than a gauge follows; the peak is that of the swing.
     accuracy: of each step, relative.
@@ -132,7 +134,7 @@ def pre_lube(
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
     case, start = _made_ready(
-        installation, valve, precharge, pressure, temperature, temperature, thermal_time_constant, leak, ambient
+        installation, valve, precharge, pressure, temperature, temperature, heat_transfer, leak, ambient
     )
     room, opening, seconds, level = case[dynamics.GAS_VOLUME], opening_time, duration, wanted
     if seconds <= opening:
@@ -274,7 +276,7 @@ def _made_ready(
     pressure: Any,
     oil_temperature: Any,
     gas_temperature: Any,
-    tau: Any,
+    heat_transfer: Any,
     leak: Any,
     ambient: Any,
 ) -> tuple[Any, Any]:
@@ -288,7 +290,7 @@ def _made_ready(
         "sump_temperature": oil_temperature,
         "line_temperature": oil_temperature,
         "gas_temperature": gas_temperature,
-        "thermal_time_constant": tau,
+        "heat_transfer": heat_transfer,
         "leak": leak,
         "ambient": ambient,
     }
@@ -362,7 +364,7 @@ def stall(
     pressure: One[GaugeAboveZero],
     oil_temperature: One[Temperature],
     gas_temperature: One[Temperature],
-    thermal_time_constant: One[TimeConstant] = USUAL_TAU,
+    heat_transfer: One[HeatTransfer] = USUAL_HEAT_TRANSFER,
     leak: One[ThroughFlow] = NO_LEAK,
     duration: One[Duration] = FIVE_MINUTES,
     ambient: One[Ambient] = STANDARD_ATMOSPHERE,
@@ -382,7 +384,7 @@ def stall(
     from oilkit.physics import dynamics
 
     case, start = _made_ready(
-        installation, valve, precharge, pressure, oil_temperature, gas_temperature, thermal_time_constant, leak, ambient
+        installation, valve, precharge, pressure, oil_temperature, gas_temperature, heat_transfer, leak, ambient
     )
     room = case[dynamics.GAS_VOLUME]
     start[dynamics.P] = pressure

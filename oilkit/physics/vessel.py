@@ -23,6 +23,7 @@ from oilkit.quantities.checked import (
     Fraction,
     Gauge,
     GaugeAboveZero,
+    HeatTransfer,
     Index,
     Length,
     Oil,
@@ -38,7 +39,12 @@ from oilkit.quantities.checked import (
 from oilkit.quantities.kind import Span
 from oilkit.quantities.kinds import GAUGE, OIL, ROUNDING, TIME, VOLUME, WORKING_TEMPERATURE, first_where
 from oilkit.quantities.records import Record
-from oilkit.quantities.units import Qty
+from oilkit.quantities.units import Q, Qty
+
+USUAL_HEAT_TRANSFER = Q(7.0, "W/m**2/K")
+"""From the gas to its wall. Natural convection gives 5 (10 psi, gas 10 K colder than its wall) to 16 (60 psi, 40 K):
+Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975). 7 is on the cautious side; no measurement in such a vessel is
+known here."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,47 @@ def precharge_at_temperature(
     """
     at_setting = gas_absolute("precharge", precharge, ambient_when_set)
     return gas.pressure_at_temperature.si(at_setting, set_temperature, gas_temperature) - ambient
+
+
+@public
+def gas_time_constant(
+    gas_volume: Volume,
+    bore: Length,
+    precharge: Gauge,
+    gas_temperature: Temperature,
+    space: Volume,
+    heat_transfer: HeatTransfer = USUAL_HEAT_TRANSFER,
+    ambient: Ambient = STANDARD_ATMOSPHERE,
+) -> TimeConstant:
+    """Time constant with which the gas in a vessel takes on its wall's temperature: ``tau = m c_v / (h A)``.
+
+    More gas has more heat to get rid of, and squeezed into less space it touches less wall: a higher pre-charge and a
+    fuller vessel make it slower.
+
+    gas_volume, bore: the vessel's. precharge: gauge, at ``gas_temperature``, above a vacuum.
+    space: what the oil has left the gas, above 0 and at most ``gas_volume``.
+    heat_transfer: h, from 0 (never) to infinite (at once). Shapes broadcast. Raises `InputError`.
+    Source: first principles: ``m c_v = p0_abs V0 / (T (gamma - 1))`` of an ideal gas, and ``A = pi D**2 / 2 + 4 V / D``
+    of a cylinder with both ends.
+
+    >>> tau = gas_time_constant(Q(3, "qt"), Q(4.5, "in"), Q(10, "psig"), Q(40, "degC"), Q([3, 1], "qt"))
+    >>> print(f"{tau:.1f~}")
+    [4.6 10.3] s
+    """
+    over = space > gas_volume * ROUNDING
+    if np.any(over):
+        left, room = first_where(over, space, gas_volume)
+        raise InputError("space", VOLUME.unlike(left, room), f"no more than the vessel's {VOLUME.exact_text(room)}")
+    charge = gas_absolute("precharge", precharge, ambient)
+    ends, sides = gas_exchange(gas_volume, bore, charge, gas_temperature, heat_transfer)
+    with np.errstate(divide="ignore"):
+        return np.divide(1.0, ends + sides * space)
+
+
+def gas_exchange(room: Any, bore: Any, charge: Any, kelvin: Any, heat_transfer: Any) -> tuple[Any, Any]:
+    """``1 / tau`` of the gas in a vessel, as a constant for its two ends and a factor of the gas's space. SI."""
+    per_area = heat_transfer * (gas.ADIABATIC - 1.0) * kelvin / (charge * room)
+    return per_area * math.pi * bore**2 / 2.0, per_area * 4.0 / bore
 
 
 @public

@@ -55,6 +55,17 @@ DURATION = dataclasses.replace(TIME, above_low=True)
 AT_MOST_A_MINUTE = dataclasses.replace(TIME, high=60.0)
 """A tolerance of more than that would make any vessel look safe."""
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
+HEAT_TRANSFER = Kind(
+    "a heat transfer coefficient",
+    "W/m**2/K",
+    "W/m**2/K",
+    1,
+    "W/m**2/K",
+    1,
+    "Q(7, 'W/m**2/K')",
+    low=0.0,
+    infinite=True,
+)
 INDEX = Kind(
     "a polytropic index",
     "dimensionless",

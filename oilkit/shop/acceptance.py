@@ -29,7 +29,7 @@ SPREAD: dict[str, Qty | float] = {
     "sump_temperature": Q(3, "delta_degC"),
     "line_temperature": Q(5, "delta_degC"),
     "gas_temperature": Q(4, "delta_degC"),
-    "thermal_time_constant": Q(1, "s"),
+    "heat_transfer": Q(1.5, "W/m**2/K"),
     "pump_share": 0.02,
     "seal_friction": Q(0.3, "psi"),
     "pan_change": Q(0.1, "qt"),

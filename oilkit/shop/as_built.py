@@ -340,7 +340,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
         "ambient": c.ambient,
     }
     given |= {f"{name}_temperature": kelvin for name, kelvin in warm.items()}
-    for name in ("thermal_time_constant", "clearance_change", "seal_friction"):
+    for name in ("heat_transfer", "clearance_change", "seal_friction"):
         given[name] = getattr(c, name)
     numbers = usual_si() | given
     cases, starts = cases_of(built, {name: np.broadcast_to(value, 2).astype(float) for name, value in numbers.items()})

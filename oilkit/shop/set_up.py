@@ -15,19 +15,20 @@ from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.vessel import USUAL_HEAT_TRANSFER
 from oilkit.quantities.checked import (
     Ambient,
     ClearanceChange,
     Drop,
     Fraction,
     Gauge,
+    HeatTransfer,
     PanChange,
     PressureDifference,
     Ratio,
     Temperature,
     ThroughFlow,
     Time,
-    TimeConstant,
     check_sorts,
 )
 from oilkit.quantities.kind import Span
@@ -38,7 +39,7 @@ ShopTemperature: TypeAlias = Annotated[Temperature, Span("-40 degC", "60 degC", 
 WorkingTemperature: TypeAlias = Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
 
 USUAL_CHARGE, SHOP, SUMP, LINE, GAS = Q(7, "psig"), Q(20, "degC"), Q(100, "degC"), Q(60, "degC"), Q(40, "degC")
-TAU, FRICTION, PROMPT = Q(5, "s"), Q(1, "psi"), Q(0.1, "s")
+FRICTION, PROMPT = Q(1, "psi"), Q(0.1, "s")
 UNCHANGED, TIGHT, AS_FILLED, TRUE = Q(0, "thou"), Q(0, "gpm"), Q(0, "qt"), Q(0, "psi")
 
 
@@ -80,7 +81,8 @@ class Condition(Temperatures, Record):
     charge_loss: Fraction = 0.003
     """Share of the gas that gets lost in a day (estimate, no source)."""
     line_temperature: WorkingTemperature = LINE
-    thermal_time_constant: TimeConstant = TAU
+    heat_transfer: HeatTransfer = USUAL_HEAT_TRANSFER
+    """From the gas to its wall."""
     ambient: Ambient = STANDARD_ATMOSPHERE
     clearance_change: ClearanceChange = UNCHANGED
     pump_share: Ratio = 1.0

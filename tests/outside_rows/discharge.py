@@ -128,9 +128,10 @@ class Apart:
         self.room = float(built.vessel.gas_volume.to("m**3").m)
         self.charge = si["precharge"] + self.air
         self.volume = min(self.room * self.charge / start, self.room)
-        self.kelvin, self.tau = si["gas_temperature"], si["thermal_time_constant"]
-        self.amount = self.charge * self.room / self.kelvin
-        self.heat = math.isfinite(self.tau) and self.tau > 0.0
+        self.kelvin, self.tau = si["gas_temperature"], si.get("thermal_time_constant", math.nan)
+        self.amount = self.charge * self.room / self.kelvin  # n R
+        self.heat_transfer, self.across = si.get("heat_transfer", math.nan), metres(built.vessel.bore)
+        self.heat = math.isnan(self.tau) or (math.isfinite(self.tau) and self.tau > 0.0)
 
     # ---- laws
 
@@ -205,6 +206,14 @@ class Apart:
         start = self.amount * self.kelvin / self.volume
         return start * (self.volume / volume) ** index - self.air
 
+    def warming(self, volume: float, kelvin: float) -> float:
+        """Kelvin per second that the wall gives the gas: two ends and a side of a cylinder, over n c_v = 5/2 n R."""
+        if not math.isnan(self.tau):
+            return (self.kelvin - kelvin) / self.tau
+        face = math.pi / 4.0 * self.across**2
+        wall = 2.0 * face + math.pi * self.across * volume / face
+        return self.heat_transfer * wall * (self.kelvin - kelvin) / (2.5 * self.amount)
+
     def supply(self, t: float) -> float:
         return max(1.0 - t / self.decay, 0.0) if self.decay > 0.0 else 0.0
 
@@ -243,7 +252,7 @@ class Apart:
             q,
             (self.drive(t, y, q) - friction - self.loss(q)) / self.inertance if self.inertance and moving else 0.0,
             (into + q - self.takes(p) - leaks) / self.compliance,
-            (self.kelvin - kelvin) / self.tau - 0.4 * kelvin * q / volume if self.heat else 0.0,
+            self.warming(volume, kelvin) - 0.4 * kelvin * q / volume if self.heat else 0.0,
         ]  # fmt: skip
 
     # ---- one leg after the other
@@ -330,7 +339,8 @@ class Apart:
 
 _UNITS = {
     "precharge": "Pag", "pressure": "Pag", "limit": "Pag", "speed": "rev/s", "sump_temperature": "K",
-    "line_temperature": "K", "gas_temperature": "K", "thermal_time_constant": "s", "clearance_change": "m",
+    "line_temperature": "K", "gas_temperature": "K", "thermal_time_constant": "s",
+    "heat_transfer": "W/m**2/K", "clearance_change": "m",
     "line_length": "m", "pump_decay": "s", "seal_friction": "Pa", "head": "Pa", "leak": "m**3/s", "tolerance": "s",
     "ambient": "Paa",
 }  # fmt: skip
@@ -378,7 +388,11 @@ def any_case(rng: np.random.Generator) -> tuple[Installation, bool, dict[str, An
         "tolerance": Q(span(0.0, 0.1), "s"),
         "ambient": Q(span(80_000.0, 103_000.0), "Paa"),
     }
-    return built, bool(rng.random() < 0.6), conditions
+    inertia = bool(rng.random() < 0.6)
+    if math.isfinite(tau) and tau > 0.0 and rng.random() < 0.7:  # the vessel's own, from a heat transfer
+        del conditions["thermal_time_constant"]
+        conditions["heat_transfer"] = Q(math.exp(span(0.0, math.log(50.0))), "W/m**2/K")
+    return built, inertia, conditions
 
 
 # ---------------------------------------------------------------------------------------------------------------- rows

@@ -8,6 +8,7 @@ from typing import Any
 
 import ambiance
 import fluids
+import ht
 import numpy as np
 from scipy.integrate import solve_ivp
 
@@ -21,10 +22,19 @@ from oilkit.physics.gas import (
     volume_at_pressure,
 )
 from oilkit.physics.pressure import ambient_pressure
-from oilkit.physics.vessel import Vessel, bore_from_travel, fill, fill_fraction, oil_stored, precharge_at_temperature
+from oilkit.physics.vessel import (
+    USUAL_HEAT_TRANSFER,
+    Vessel,
+    bore_from_travel,
+    fill,
+    fill_fraction,
+    gas_time_constant,
+    oil_stored,
+    precharge_at_temperature,
+)
 from oilkit.quantities import kinds
 from outside_rows.real_gas import COOLPROP, of_real_gas
-from outside_rows.row import COMMON_PRACTICE, PSI, Row, between
+from outside_rows.row import ATMOSPHERE, COMMON_PRACTICE, PSI, Row, between
 
 # ------------------------------------------------------------------------------------------------------ Boyle, 1662
 
@@ -419,8 +429,38 @@ def trade_rows() -> Iterator[Row]:
     )
 
 
+def heat_rows() -> Iterator[Row]:
+    """How fast a vessel's gas takes on its wall's temperature: nitrogen as it is, on the wall of a cylinder."""
+    across, room, warm = 4.5 * 0.0254, 3.0 * 0.946352946e-3, 313.15
+    for psi, share in ((10.0, 1.0), (20.0, 0.5), (40.0, 0.4)):
+        pressure = psi * PSI + ATMOSPHERE
+        mass = room * of_real_gas("D", "P", pressure, "T", warm, "Nitrogen")
+        capacity = mass * of_real_gas("CVMASS", "P", pressure / share, "T", warm, "Nitrogen")
+        face = math.pi / 4.0 * across**2
+        wall = 2.0 * face + math.pi * across * (share * room / face)
+        space = Q([share * 3.0], "qt")
+        tau = gas_time_constant(Q(3, "qt"), Q(4.5, "in"), Q(psi, "psig"), Q(40, "degC"), space, Q(7, "W/m**2/K"))
+        yield Row(
+            f"time constant of a vessel's gas, s, {psi:g} psi, {100 * share:.0f} % of its space left",
+            float(tau.m[0]), capacity / (7.0 * wall), 5e-3, True, f"{COOLPROP}, nitrogen's density and c_v",
+            "the kit's gas is ideal: up to 0.2 % in density and 0.4 % in heat capacity here",
+        )  # fmt: skip
+    found = []
+    for psi, colder in ((10.0, 10.0), (60.0, 40.0)):
+        state = "P", psi * PSI + ATMOSPHERE, "T", warm - colder / 2.0, "Nitrogen"
+        prandtl, conducts, thick, dense = (of_real_gas(name, *state) for name in ("PRANDTL", "L", "V", "D"))
+        grashof = 9.80665 * colder / (warm - colder / 2.0) * across**3 * (dense / thick) ** 2
+        found.append(ht.Nu_horizontal_cylinder_Churchill_Chu(prandtl, grashof) * conducts / across)
+    yield between(
+        "usual heat transfer of a vessel's gas, W/m2K", USUAL_HEAT_TRANSFER.m_as("W/m**2/K"), *found,
+        "natural convection from 10 psi and gas 10 K colder than its wall to 60 psi and 40 K",
+        f"ht {ht.__version__}, Churchill & Chu 1975, horizontal cylinder; {COOLPROP}",
+    )  # fmt: skip
+
+
 def rows() -> Iterator[Row]:
     """Every row of this topic."""
+    yield from heat_rows()
     yield from boyle_rows()
     yield from real_gas_rows()
     yield from integration_rows()

@@ -27,7 +27,6 @@ def pump_lets_go(c: dict[str, Any]) -> dict[str, Any]:
         "pressure": Q(60, "psig"),
         "speed": c["speed"],
         "sump_temperature": c["sump"],
-        "thermal_time_constant": c["tau"],
         "clearance_change": c["clearance"],
         "limit": c["engine"].warning,
     }
@@ -53,6 +52,9 @@ def pump_lets_go(c: dict[str, Any]) -> dict[str, Any]:
         "flow into the engine": now(history.engine_flow),
         "oil left in the vessel": now(history.oil),
         "gas temperature": Q(float(now(history.gas_temperature.to("K")).m), "K"),
+        "time constant of the gas, as full as it is": oilkit.gas_time_constant(
+            Q(3, "qt"), Q(4.5, "in"), c["precharge"], Q(40, "degC"), Q(3, "qt") - now(history.oil), Q(7, "W/m**2/K")
+        ),
     }
 
 

@@ -41,9 +41,8 @@ def charge(start: float) -> Amount:
     return pressure("precharge", "Pre-charge", 2, 45, start)
 
 
-def tau(high: float) -> Amount:
-    label = "How slowly the gas warms: time constant"
-    return seconds("tau", label, 0.5, high, 5, 0.5, TIME_CONSTANT)
+def tau() -> Amount:
+    return seconds("tau", "How slowly the gas warms: time constant", 0.5, 50, 5, 0.5, TIME_CONSTANT)
 
 
 def sump() -> Amount:

@@ -22,13 +22,14 @@ from oilkit.panels.framework.choices import (
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import room_of
-from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
+from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump
 from oilkit.physics.catalog import bench_vessel, hoses
 from oilkit.physics.discharging import (
     EMPTY,
     LASTS,
     discharge,
 )
+from oilkit.physics.vessel import gas_time_constant
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
     DISTANCE,
@@ -63,19 +64,20 @@ class PumpLetsGo(MovingPanel):
             clearance_change("clearance"),
             sump(),
             length("Length of the line", 1, 25, 6),
-            tau(20),
             speed(500, 8000, 3000),
             engine_choice(),
         ]
 
     def solve(self, at: Setting) -> State:
-        run = at.precharge, at.clearance, at.sump, at.length, at.tau, at.speed, at.engine
+        run = at.precharge, at.clearance, at.sump, at.length, at.speed, at.engine
         h = self.kept(run, lambda: self._followed(at))  # scrubbing and playing change the moment, not the run
         now = min(at.time, h["span"])
         names = ("gallery", "gas", "oil", "line", "engine_flow", "temperature")
         here = {name: float(np.interp(now, MOMENTS, h[name])) for name in names}
         shown = max(here["gallery"], 0.0)
-        return {"history": h, "moment": now, "fraction": here["oil"] / h["room"], "gallery_dial": shown, **here}
+        tau = gas_time_constant.si(*h["gas_as_charged"], h["room"] - here["oil"])
+        shares = {"fraction": here["oil"] / h["room"], "gallery_dial": shown, "tau": float(tau)}
+        return {"history": h, "moment": now, **shares, **here}
 
     def _followed(self, at: Setting) -> State:
         went = discharge(
@@ -86,7 +88,6 @@ class PumpLetsGo(MovingPanel):
             pressure=GAUGE.quantity(START),
             clearance_change=CLEARANCE_CHANGE.quantity(at.clearance),
             sump_temperature=TEMPERATURE.quantity(at.sump),
-            thermal_time_constant=TIME_CONSTANT.quantity(at.tau),
             speed=SPEED.quantity(at.speed),
             limit=at.engine.warning,
         )
@@ -116,6 +117,7 @@ class PumpLetsGo(MovingPanel):
             "used": float(went.oil_used.m_as(OIL.si)),
             "limit": at.engine.si.warning,
             "room": room,
+            "gas_as_charged": (room, bench_vessel().si.bore, at.precharge, float(h.gas_temperature.m_as("K")[0])),
             "stroke": stroke,
             "span": span,
         }
@@ -169,6 +171,7 @@ class PumpLetsGo(MovingPanel):
             Reading("flow into the engine", state["engine_flow"], THROUGH_FLOW),
             Reading("oil left in the vessel", state["oil"], OIL),
             Reading("gas temperature", state["temperature"], TEMPERATURE),
+            Reading("time constant of the gas, as full as it is", state["tau"], TIME_CONSTANT),
         ]
 
     def summary(self, state: State) -> str:

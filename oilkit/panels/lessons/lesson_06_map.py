@@ -57,7 +57,7 @@ class HowItEnds(Panel):
         redrawn = clearance_change("clearance"), sump()
         for control in redrawn:  # these draw the map afresh: when the slider is let go
             control.slider.continuous_update = False
-        return [charge(25), tau(50), *redrawn, engine_choice()]
+        return [charge(25), tau(), *redrawn, engine_choice()]
 
     def solve(self, at: Setting) -> State:
         run = (at.clearance, at.sump, at.engine)  # the chosen point moves on the same map

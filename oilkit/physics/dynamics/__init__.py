@@ -14,6 +14,7 @@ went over the relief valve. A step changes state and sums by one linear rule, so
     P_tee = P                                            with the tee at the gallery; before filter and cooler
     P_tee = P + cost(pump - slip - relief + Q - leak)    what the gallery gets has to pass both
     dT/dt = (T_wall - T) / tau - (gamma - 1) T Q / V     the gas
+    1 / tau = h A(V) / (m c_v)                           from the vessel and its gas, or a constant
     dS/dt = (supply - S) / (time to lose or to regain)   the pump's prime, where it has such times; else S is not used
                                                          and the pump has the supply of the table
 

@@ -8,6 +8,7 @@ CASE = (
     "least_volume",  # piston at the gas end
     "wall_temperature",
     "exchange",  # 1 / tau; 0 without heat exchange, infinite for gas that stays at the wall's temperature
+    "exchange_per_volume",  # what it gains with the gas's volume, which touches more wall
     "ambient",
     "seal_friction",  # Pa
     "inertance",  # rho L / A of the line
@@ -61,8 +62,8 @@ CASE = (
 )
 """The numbers of one case, in the order of the array that holds them."""
 (
-    GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS, FITTINGS,
-    VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, SLIP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
+    GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, EXCHANGE_SIDES, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS,
+    FITTINGS, VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, SLIP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
     FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,

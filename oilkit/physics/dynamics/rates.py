@@ -210,7 +210,8 @@ def rates_at(y: Any, u: Any, c: Any, mode: int, start_volume: float, out: Any) -
         out[Q] = (push - brake - line_loss(flow, c, u[OPENING])) / c[INERTANCE]
     out[T] = 0.0
     if not math.isinf(c[EXCHANGE]):
-        out[T] = (c[WALL] - temperature) * c[EXCHANGE] - (c[GAMMA] - 1.0) * temperature * flow / y[V]
+        exchange = c[EXCHANGE] + c[EXCHANGE_SIDES] * y[V]
+        out[T] = (c[WALL] - temperature) * exchange - (c[GAMMA] - 1.0) * temperature * flow / y[V]
     out[S] = 0.0
     if c[LOSE] > 0.0:
         out[S] = (target - supply) / (c[LOSE] if target < supply else c[REGAIN])

@@ -113,10 +113,10 @@ def jacobian(y: Any, u: Any, c: Any, mode: int, start_volume: float, f: Any, jac
             jac[Q, T] = gas / c[INERTANCE]
     if not math.isinf(c[EXCHANGE]):
         stretch = (c[GAMMA] - 1.0) / volume
-        jac[T, V] = stretch * temperature * flow / volume
+        jac[T, V] = stretch * temperature * flow / volume + (c[WALL] - temperature) * c[EXCHANGE_SIDES]
         if moving:
             jac[T, Q] = -stretch * temperature
-        jac[T, T] = -c[EXCHANGE] - stretch * flow
+        jac[T, T] = -(c[EXCHANGE] + c[EXCHANGE_SIDES] * volume) - stretch * flow
     supply, answer = u[SUPPLY], 0.0
     if c[FROM_PAN] > 0.0:
         pan = c[PAN_OIL] + (volume - start_volume)
