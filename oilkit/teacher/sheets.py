@@ -18,7 +18,7 @@ from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.teacher.lesson import Lesson
-from oilkit.teacher.pages import drawn, filled
+from oilkit.teacher.pages import drawn, filled, markdown
 
 T = TypeVar("T")
 LINES = {"predict": 1, "compute": 4, "read": 2, "explain": 4}
@@ -100,7 +100,7 @@ def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     for exercise in (one for exercises in rows for one in exercises):
         if exercise.made.picture is not None and exercise.same not in pictures:
             pictures[exercise.same] = drawn(exercise.made.picture)
-    given = {"rows": rows, "pictures": pictures, "titles": TITLES, "lines": LINES, "units": _units}
+    given = {"rows": rows, "pictures": pictures, "titles": TITLES, "lines": LINES, "units": _units, "markdown": markdown}
     return filled("worksheet.html", f"Worksheet: {lesson.title}", lesson=lesson, **given)
 
 
