@@ -100,7 +100,14 @@ def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     for exercise in (one for exercises in rows for one in exercises):
         if exercise.made.picture is not None and exercise.same not in pictures:
             pictures[exercise.same] = drawn(exercise.made.picture)
-    given = {"rows": rows, "pictures": pictures, "titles": TITLES, "lines": LINES, "units": _units, "markdown": markdown}
+    given = {
+        "rows": rows,
+        "pictures": pictures,
+        "titles": TITLES,
+        "lines": LINES,
+        "units": _units,
+        "markdown": markdown,
+    }
     return filled("worksheet.html", f"Worksheet: {lesson.title}", lesson=lesson, **given)
 
 
