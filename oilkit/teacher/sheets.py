@@ -100,15 +100,9 @@ def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     for exercise in (one for exercises in rows for one in exercises):
         if exercise.made.picture is not None and exercise.same not in pictures:
             pictures[exercise.same] = drawn(exercise.made.picture)
-    given = {
-        "rows": rows,
-        "pictures": pictures,
-        "titles": TITLES,
-        "lines": LINES,
-        "units": _units,
-        "markdown": markdown,
-    }
-    return filled("worksheet.html", f"Worksheet: {lesson.title}", lesson=lesson, **given)
+    tools = {"titles": TITLES, "lines": LINES, "units": _units, "markdown": markdown}
+    title = f"Worksheet: {lesson.title}"
+    return filled("worksheet.html", title, lesson=lesson, rows=rows, pictures=pictures, **tools)
 
 
 def _units(kind: Kind) -> str:
