@@ -88,8 +88,9 @@ def half_groove_share(eccentricity: Eccentricity) -> Fraction:
     """Flow of a groove round half the bearing, on the side of the wide gap, as a share of a full groove's.
 
     ``[pi + 6 eps + 1.5 pi eps**2 + 4/3 eps**3] / [2 pi (1 + 1.5 eps**2)]``: half when centered, nearly all when not.
-    Low by some 5 to 10 % with the shaft at rest, 20 % at worst: what leaks round the groove's ends is left out (a
-    numerical solution of Reynolds' equation). Shapes broadcast. Source: first principles (slot flow round half the gap).
+    Low by some 5 to 10 % with the shaft at rest, 20 % at worst: leakage round the groove's ends is left out (a
+    numerical solution of Reynolds' equation). Shapes broadcast.
+    Source: first principles (slot flow integrated round half the gap).
 
     >>> print(f"{half_groove_share(0.0).m:.2f} {half_groove_share(0.7).m:.2f}")
     0.50 0.93
