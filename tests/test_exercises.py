@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import math
+from importlib import import_module
+from inspect import isfunction
+from pkgutil import iter_modules
+from string import Formatter
 from typing import Any
 
 import numpy as np
@@ -10,7 +14,8 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge
+from oilkit.errors import InputError
+from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge, predictions
 from oilkit.exercises.exercise import (
     APART,
     DONE,
@@ -31,7 +36,9 @@ from oilkit.exercises.exercise import (
     near,
 )
 from oilkit.exercises.lessons import LESSONS
+from oilkit.quantities.records import values_in
 from oilkit.quantities.units import Q, unit_switch, use_units
+from oilkit.shop.texts import beside
 
 CLASS = [NOBODY, *(Owner("spring class", f"learner {k}") for k in range(20))]
 EXERCISES = all_exercises()
@@ -211,6 +218,36 @@ def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:
     assert judge(choice, right) == Verdict(RIGHT, f"Right. {choice.why}")
     assert judge(choice, choice.options[0]) == Verdict(WRONG, f"No. The right one: {right}. {choice.why}")
     refused("Your prediction", lambda: judge(choice, None, "Your prediction"))
+
+
+@pytest.mark.parametrize("module", [module for _, module, _ in iter_modules(predictions.__path__)])
+def test_each_number_of_a_prediction_is_named_in_its_table(module: str) -> None:
+    """And each function has a table. That each name in a table has its number, the making of it says."""
+    lesson = import_module(f"{predictions.__name__}.{module}")
+    _, tables = beside(str(lesson.__file__))
+    for name, work_out in vars(lesson).items():
+        if isfunction(work_out) and work_out.__module__ == lesson.__name__ and not name.startswith("_"):
+            table = tables[name]
+            sentences = [words for _, words in values_in("", table) if isinstance(words, str)]
+            named = {place for words in sentences for _, place, _, _ in Formatter().parse(words)}
+            assert set(work_out()) <= named | table.get("mistakes", {}).keys() | {"answer", "right"}, name
+
+
+@pytest.mark.parametrize(
+    ("told", "missing"),
+    [
+        ({"question": "At {height}?", "why": ""}, "'height'"),
+        ({"question": "At {charge:heigth}?", "why": ""}, "'HEIGTH'"),
+        ({"question": "?", "why": "", "mistakes": {"gauge": "?"}}, "'gauge'"),
+        ({"question": "?", "why": "", "right": "c", "options": {"a": "x", "b": "y"}}, "'c'"),
+        ({"question": "?", "why": "", "options": {"a": "x", "b": "y"}}, "'right'"),
+        ({"question": "?"}, "'why'"),
+        ({"question": "?", "why": "", "hint": "?"}, "unknown key hint"),
+    ],
+)
+def test_what_is_missing_in_a_prediction_s_table_is_named(told: dict[str, Any], missing: str) -> None:
+    with pytest.raises(InputError, match=rf"file, \[name\]: got .*{missing}"):
+        predictions.prediction("file, [name]", told, {"charge": Q(1, "psig")})
 
 
 @pytest.mark.parametrize("name", all_predictions())

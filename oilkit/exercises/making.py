@@ -18,9 +18,6 @@ from oilkit.exercises.exercise import (
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.quantities.units import Q, Qty
 
-PREDICTED_WITHIN = 0.03
-"""Relative tolerance of a prediction, which is worked out in the head."""
-
 
 def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]]:
     """A decorator with aim and misconception, for a function that draws: its name is the key, its module the lesson."""
@@ -72,23 +69,6 @@ def by_choice(
 def in_words(question: str, hints: tuple[str, ...], model: str, points: tuple[str, ...]) -> Exercise:
     """Answered in the learner's own words, and compared with a model."""
     return Exercise(question, hints, ("See the model answer.",), model=model, points=points)
-
-
-def prediction(
-    question: str,
-    why: str,
-    answer: Qty | None = None,
-    mistakes: Sequence[tuple[Qty, str]] = (),
-    within: float = PREDICTED_WITHIN,
-    options: Sequence[str] = (),
-    right: int = 0,
-) -> Exercise:
-    """Comes before the panel: fixed numbers, no hints, and the reason as soon as it is answered.
-
-    mistakes: pairs of a wrong answer to recognise and the sentence that it gets.
-    """
-    told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
-    return Exercise(question, (), (), answer, told, within, tuple(options), right, why=why)
 
 
 def over(top: Qty, bottom: Qty, digits: int = 1) -> str:
