@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
 
 from oilkit.exercises.exercise import (
     READ_WITHIN,
@@ -74,6 +77,17 @@ def in_words(question: str, hints: tuple[str, ...], model: str, points: tuple[st
 def over(top: Qty, bottom: Qty, digits: int = 1) -> str:
     """Two gauge pressures as a ratio that Boyle's law wants, in psia: ``24.7 / 74.7``."""
     return f"{absolute_pressure(top).m:.{digits}f} / {absolute_pressure(bottom).m:.{digits}f}"
+
+
+def read_off(at: Any, along: Any, line: Any, straight: bool = False) -> Qty:
+    """What a rising or falling curve has at a value of what lies along it.
+
+    straight: of the straight line from end to end instead, a mistake to recognize.
+    """
+    ends = [0, -1] if straight else slice(None)
+    rising = slice(None, None, 1 if along[0] < along[-1] else -1)
+    found: Qty = np.interp(at, along[ends][rising], line[ends][rising])
+    return found
 
 
 def as_if_gauge(absolute: Qty) -> Qty:

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import (
+    as_if_gauge,
+    by_choice,
+    by_number,
+    compute,
+    explain,
+    in_words,
+    over,
+    predict,
+    read,
+    read_off,
+)
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
@@ -129,14 +142,13 @@ def read_dial(draw: Sampler) -> Exercise:
 
 @read("a curve of pressure against volume", "Between two points a curve is straight.")
 def read_curve(draw: Sampler) -> Exercise:
-    import numpy as np
-
     start = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(2.5, 4, 0.5, 3, "qt")
-    volumes = np.linspace(float(room.m) / 4.0, float(room.m), 60)
-    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
+    volumes = np.linspace(0.25, 1.0, 60) * room
+    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, volumes))
     at = draw.between(40, 60, 10, 50, "psig")
     answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
+    straight = read_off(at, pressures, volumes, straight=True)
     return by_number(
         f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
         hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
@@ -144,17 +156,10 @@ def read_curve(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "oil for gas": (room - answer, "The graph shows the gas. What is left of the room for it?"),
-            "a straight line from end to end": (_straight(volumes, pressures.m, float(at.m)), "Is the line straight?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
         },
-        picture=graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure"),
+        picture=graph(volumes, pressures, "gas volume", "gauge pressure"),
     )
-
-
-def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: ignore[valid-type]
-    import numpy as np
-
-    v, p = np.asarray(volumes, dtype=float), np.asarray(pressures, dtype=float)
-    return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
 
 
 @explain("why absolute pressure", "Zero on the gauge means no gas.")

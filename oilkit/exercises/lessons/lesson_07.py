@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
@@ -22,37 +23,38 @@ from oilkit.quantities.units import Q, Qty
 HOT = Q(100, "degC")
 
 
+CHARGES: Any = Q(np.linspace(8.0, 56.0, 17), "psig")
+
+
 @cache
-def _ridge(event: float, change: float) -> tuple[list[float], list[float], float]:
-    """Pre-charges in psig, the lowest pressure with each in an event of so many seconds, and the best of them."""
-    charges = np.linspace(8.0, 56.0, 17)
-    found = precharge_map(
-        usual_installation(), Q(charges, "psig"), Q([0.5 * event, event], "s"), 1e-3, clearance_change=Q(change, "thou")
-    )
-    return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
+def _ridge(event: Qty, change: Qty) -> tuple[Any, Any]:
+    """The lowest pressure with each of `CHARGES` in an event, and the best of them."""
+    lengths: Qty = Q(np.array([0.5, 1.0]) * event.m, event.units)
+    found: Any = precharge_map(usual_installation(), CHARGES, lengths, 1e-3, clearance_change=change)
+    return found.lowest_pressure[1], found.best[1]
 
 
 @predict("the ridge when clearances change", "The best pre-charge is a fixed number of the vessel.")
 def ridge_moves(draw: Sampler) -> Exercise:
     event = draw.between(3, 6, 1, 4, "s")
-    change = draw.one_of((1.0, 0.8, -0.8, 1.2))
-    charges, before, best = _ridge(float(event.m), 0.0)
-    _, after, moved = _ridge(float(event.m), change)
-    here = int(np.argmin(np.abs(np.subtract(charges, best))))
-    right = 0 if abs(moved - best) < 1.0 else 1 if moved < best else 2
-    way = f"{'wider' if change > 0 else 'tighter'} by {text(Q(abs(change), 'thou'))}"
-    now = f"{text(Q(max(after[here], 0.0), 'psig'))}"
-    said = f"The ridge moves to {text(Q(moved, 'psig'))}; with your pre-charge the lowest pressure is {now} now."
+    change = Q(draw.one_of((1.0, 0.8, -0.8, 1.2)), "thou")
+    before, best = _ridge(event, Q(0.0, "thou"))
+    after, moved = _ridge(event, change)
+    here = int(np.argmin(np.abs((CHARGES - best).m)))
+    right = 0 if abs(moved - best) < Q(1.0, "psig") else 1 if moved < best else 2
+    way = f"{'wider' if change.m > 0 else 'tighter'} by {text(abs(change))}"
+    now = text(max(after[here], Q(0.0, "psig")))
+    said = f"The ridge moves to {text(moved)}; with your pre-charge the lowest pressure is {now} now."
     return by_choice(
         f"On the pre-charge map of the {usual_installation().engine.name} the ridge for an event of {text(event)} "
-        f"stands at {text(Q(best, 'psig'))}, and there you put your pre-charge. Then mains and rods become {way}. "
+        f"stands at {text(best)}, and there you put your pre-charge. Then mains and rods become {way}. "
         "Where does your pre-charge stand now?",
         hints=(
             "Does the engine take more oil in the same event now, or less?",
             "On the ridge the vessel holds just enough for the event. What happens if the engine takes more?",
         ),
         steps=(
-            f"before: lowest pressure {text(Q(before[here], 'psig'))} with {text(Q(best, 'psig'))}",
+            f"before: lowest pressure {text(before[here])} with {text(best)}",
             said,
             "right of the ridge the vessel is empty before the event is over; left of it oil is left inside",
         ),

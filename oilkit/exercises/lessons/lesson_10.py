@@ -11,7 +11,7 @@ from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import time_to_empty
@@ -275,12 +275,12 @@ def read_tornado(draw: Sampler) -> Exercise:
     )
 
 
-CHARGES = np.linspace(2.0, 50.0, 97)
+CHARGES: Any = Q(np.linspace(2.0, 50.0, 97), "psig")
 
 
 @cache
-def _shares(flow: float, spare: float) -> tuple[Any, float]:
-    """Share of draws protected at `CHARGES`, the clearances uncertain, and the event's length in seconds.
+def _shares(flow: Qty, spare: float) -> tuple[Any, Qty]:
+    """Share of draws protected at `CHARGES`, the clearances uncertain, and the event's length.
 
     A time goes with the inverse of the flow, and the flow with the cube of the clearance; so the share of normal
     draws that outlast the event is known without drawing. The event is ``spare`` times shorter than the best time.
@@ -288,24 +288,25 @@ def _shares(flow: float, spare: float) -> tuple[Any, float]:
     from scipy.special import ndtr
 
     room, full, limit = bench_vessel().gas_volume, Q(60, "psig"), Q(20, "psig")
-    lasts = _useful_time(room, Q(CHARGES, "psig"), full, Q(flow, "gpm"), limit).m_as("s")
-    event = round(float(np.max(lasts)) / spare, 1)
+    lasts: Any = _useful_time(room, CHARGES, full, flow, limit).to("s")
+    event = round(lasts.max() / spare, 1)
     spread = 0.12 / 2.5  # one standard deviation of the clearance, and the clearance, both in thou
-    return ndtr(((lasts / event) ** (1.0 / 3.0) - 1.0) / spread), event
+    return ndtr(((lasts / event).m ** (1.0 / 3.0) - 1.0) / spread), event
 
 
 @read("how high a pre-charge may be", "Only the best pre-charge is good.")
 def read_plateau(draw: Sampler) -> Exercise:
     flow = draw.between(4, 6, 0.25, 5, "gpm")
     spare = draw.one_of((1.35, 1.3, 1.4))
-    shares, event = _shares(float(flow.m), spare)
+    shares, event = _shares(flow, spare)
     enough = draw.one_of((0.8, 0.7))
     good = np.flatnonzero(shares >= enough)
     low, high = int(good[0]), int(good[-1])
-    answer = Q(float(np.interp(-enough, -shares[high : high + 2], CHARGES[high : high + 2])), "psig")
-    lower = Q(float(np.interp(enough, shares[low - 1 : low + 1], CHARGES[low - 1 : low + 1])), "psig")
+    answer = read_off(enough, shares[high : high + 2], CHARGES[high : high + 2])
+    lower = read_off(enough, shares[low - 1 : low + 1], CHARGES[low - 1 : low + 1])
+    best = CHARGES[np.argmax(shares)]
     return by_number(
-        f"The graph is a sheet's spread: which share of all draws outlasts an event of {text(Q(event, 's'))}, for each "
+        f"The graph is a sheet's spread: which share of all draws outlasts an event of {text(event)}, for each "
         f"pre-charge. You want at least {enough:g} of them protected. How high may the pre-charge be?",
         hints=(
             f"Find {enough:g} on the upright axis and go across. How often do you meet the line?",
@@ -313,19 +314,14 @@ def read_plateau(draw: Sampler) -> Exercise:
         ),
         steps=(
             f"across from {enough:g}: the line is met at {text(lower)} and at {text(answer)}",
-            f"as high as {text(answer)}; best is {text(Q(float(CHARGES[np.argmax(shares)]), 'psig'))}",
+            f"as high as {text(answer)}; best is {text(best)}",
         ),
         answer=answer,
         mistakes={
             "the lowest for the highest": (lower, "From here on it is enough. Up to where?"),
-            "the peak for the edge": (
-                Q(float(CHARGES[np.argmax(shares)]), "psig"),
-                "Here most draws are protected. How much higher is it still enough?",
-            ),
+            "the peak for the edge": (best, "Here most draws are protected. How much higher is it still enough?"),
         },
-        picture=graph(
-            Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of cases protected", rows=48
-        ),
+        picture=graph(CHARGES, Q(shares, ""), "pre-charge, hot", "share of cases protected", rows=48),
     )
 
 

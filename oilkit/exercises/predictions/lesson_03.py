@@ -1,4 +1,4 @@
-"""Numbers of the predictions of lesson 03: useful oil, pressures that an engine needs, wishes that pull apart."""
+"""Numbers of the predictions of lesson 03: useful oil, pressures that an engine needs, and wishes."""
 
 from __future__ import annotations
 
