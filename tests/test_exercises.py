@@ -230,7 +230,8 @@ def test_each_number_of_a_prediction_is_named_in_its_table(module: str) -> None:
             table = tables[name]
             sentences = [words for _, words in values_in("", table) if isinstance(words, str)]
             named = {place for words in sentences for _, place, _, _ in Formatter().parse(words)}
-            assert set(work_out()) <= named | table.get("mistakes", {}).keys() | {"answer", "right"}, name
+            given = predictions.given(name, table)
+            assert given.keys() | work_out(**given) <= named | table.get("mistakes", {}).keys() | {"answer", "right"}
 
 
 @pytest.mark.parametrize(
@@ -248,6 +249,12 @@ def test_each_number_of_a_prediction_is_named_in_its_table(module: str) -> None:
 def test_what_is_missing_in_a_prediction_s_table_is_named(told: dict[str, Any], missing: str) -> None:
     with pytest.raises(InputError, match=rf"file, \[name\]: got .*{missing}"):
         predictions.prediction("file, [name]", told, {"charge": Q(1, "psig")})
+
+
+def test_a_number_of_a_prediction_s_table_has_its_unit() -> None:
+    for written in ("ten psig", "10 psigg", ""):
+        with pytest.raises(InputError, match=r"file, \[name\], charge"):
+            predictions.given("file, [name]", {"numbers": {"charge": written}})
 
 
 @pytest.mark.parametrize("name", all_predictions())

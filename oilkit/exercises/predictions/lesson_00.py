@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_pressure
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
 def open_dial() -> dict[str, Any]:
@@ -13,8 +13,7 @@ def open_dial() -> dict[str, Any]:
     return {"answer": absolute_pressure(Q(0, "psig")), "vacuum": Q(0, "psia")}
 
 
-def climb() -> dict[str, Any]:
+def climb(charge: Qty, height: Qty) -> dict[str, Any]:
     """A sealed gas carried up a mountain."""
-    charge, height = Q(10, "psig"), Q(5200, "ft")
     shown = gauge_pressure(absolute_pressure(charge), ambient_pressure(height))
-    return {"answer": shown, "charge": charge, "height": height}
+    return {"answer": shown}

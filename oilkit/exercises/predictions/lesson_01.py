@@ -7,16 +7,15 @@ from typing import Any
 from oilkit.exercises.making import as_if_gauge
 from oilkit.physics import gas
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
-def halve_the_volume() -> dict[str, Any]:
+def halve_the_volume(start: Qty) -> dict[str, Any]:
     """The classic mistake, met head on."""
-    start, full, half = Q(10, "psig"), Q(2, "qt"), Q(1, "qt")
+    full, half = Q(2, "qt"), Q(1, "qt")
     after = gas.pressure_at_volume(absolute_pressure(start), full, half)
     return {
         "answer": gauge_pressure(after),
-        "start": start,
         "gauge_doubled": gas.gauge_used_by_mistake(start, full, half),
         "gauge_halved": gas.gauge_used_by_mistake(start, half, full),
         "absolute": as_if_gauge(after),

@@ -9,26 +9,23 @@ from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import best_precharge, longest_lasting_precharge, rule_of_thumb_pressure, useful_oil
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
-def most_useful() -> dict[str, Any]:
+def most_useful(full: Qty, lowest: Qty) -> dict[str, Any]:
     """Which pre-charge protects best: the discovery of the lesson."""
-    room, full, lowest = bench_vessel().gas_volume, Q(60, "psig"), Q(20, "psig")
+    room = bench_vessel().gas_volume
     charges = {"two": Q(2, "psig"), "seven": Q(7, "psig"), "twenty": Q(20, "psig"), "forty": Q(40, "psig")}
     right = max(charges, key=lambda name: float(useful_oil(room, charges[name], full, lowest).m))
-    return {"right": right, "full": full, "lowest": lowest, **charges}
+    return {"right": right, **charges}
 
 
-def useful_amount() -> dict[str, Any]:
+def useful_amount(charge: Qty, full: Qty, lowest: Qty) -> dict[str, Any]:
     """How much of the oil counts."""
-    room, charge, full, lowest = bench_vessel().gas_volume, Q(10, "psig"), Q(50, "psig"), Q(20, "psig")
+    room = bench_vessel().gas_volume
     return {
         "answer": useful_oil(room, charge, full, lowest),
         "room": room,
-        "charge": charge,
-        "full": full,
-        "lowest": lowest,
         "stored": oil_stored(room, charge, full),
         "still_inside": oil_stored(room, charge, lowest),
         "start": room * (absolute_pressure(charge) / absolute_pressure(full)).m,
@@ -37,13 +34,10 @@ def useful_amount() -> dict[str, Any]:
     }
 
 
-def best_for_slow() -> dict[str, Any]:
+def best_for_slow(full: Qty, lowest: Qty) -> dict[str, Any]:
     """The rule that slow gas gives."""
-    full, lowest = Q(60, "psig"), Q(15, "psig")
     return {
         "answer": best_precharge(full, lowest),
-        "full": full,
-        "lowest": lowest,
         "fast": best_precharge(full, lowest, polytropic_index=1.4),
         "absolute": as_if_gauge(absolute_pressure(lowest)),
         "half_way": (full + lowest) / 2,
@@ -52,20 +46,14 @@ def best_for_slow() -> dict[str, Any]:
     }
 
 
-def rule_at_redline() -> dict[str, Any]:
+def rule_at_redline(speed: Qty, step: Qty) -> dict[str, Any]:
     """What 10 psi per 1000 rpm asks for."""
-    speed, step = Q(6500, "rpm"), Q(1000, "rpm")
     asked = rule_of_thumb_pressure(speed)
-    return {"answer": asked, "speed": speed, "step": step, "first": rule_of_thumb_pressure(step), "a_tenth": asked / 10}
+    return {"answer": asked, "first": rule_of_thumb_pressure(step), "a_tenth": asked / 10}
 
 
-def idle_holds() -> dict[str, Any]:
-    """A pre-charge above hot idle."""
-    return {"charge": Q(25, "psig"), "idle": Q(18, "psig")}
-
-
-def looser_bearings() -> dict[str, Any]:
+def looser_bearings(event: Qty) -> dict[str, Any]:
     """The trade's rule about clearances."""
-    room, full, event = bench_vessel().gas_volume, Q(60, "psig"), Q(2, "s")
+    room, full = bench_vessel().gas_volume, Q(60, "psig")
     tight, loose = (longest_lasting_precharge(room, full, Q(gpm, "gpm"), event) for gpm in (3, 10))
-    return {"right": "higher" if loose > tight else "lower", "event": event, "tight": tight, "loose": loose}
+    return {"right": "higher" if loose > tight else "lower", "tight": tight, "loose": loose}

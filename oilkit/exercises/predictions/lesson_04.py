@@ -18,54 +18,45 @@ DASH_BORE = Q(SIXTEENTHS / 16.0, "in")
 OIL_DENSITY = Q(850, "kg/m**3")
 
 
-def line_holds() -> dict[str, Any]:
+def line_holds(length: Qty) -> dict[str, Any]:
     """The dash number is a label, the bore counts."""
-    length = Q(10, "ft")
     right = line_volume(HOSE_BORE, length)
     return {
         "answer": right,
         "sixteenths": SIXTEENTHS,
         "bore": HOSE_BORE,
-        "length": length,
         "by_label": line_volume(DASH_BORE, length),
         "bore_for_radius": line_volume(2 * HOSE_BORE, length),
         "gallons": right / 4,
     }
 
 
-def half_the_bore() -> dict[str, Any]:
+def half_the_bore(wide: Qty, narrow: Qty) -> dict[str, Any]:
     """Laminar drop goes with the fourth power of the bore."""
-    wide, narrow, flow, length = Q(1, "in"), Q(0.5, "in"), Q(4, "gpm"), Q(10, "ft")
+    flow, length = Q(4, "gpm"), Q(10, "ft")
     drops = [line_drop(flow, bore, length, OIL_DENSITY, Q(200, "cP")) for bore in (narrow, wide)]
     speeds = [velocity_in(flow, bore) for bore in (narrow, wide)]
     bores = (wide / narrow).to("dimensionless")
     return {
         "answer": (drops[0] / drops[1]).to("dimensionless"),
-        "wide": wide,
-        "narrow": narrow,
         "bores": bores,
         "speeds": (speeds[0] / speeds[1]).to("dimensionless"),
         "third_power": bores**3,
     }
 
 
-def cold_line() -> dict[str, Any]:
+def cold_line(cold: Qty, hot: Qty) -> dict[str, Any]:
     """A dead leg stays cold."""
-    cold, hot = Q(20, "degC"), Q(100, "degC")
     sheet = Q(68, "cSt"), Q(10.6, "cSt"), Q(868, "kg/m**3")
     times = float((dynamic_viscosity(cold, *sheet) / dynamic_viscosity(hot, *sheet)).to("").m)
-    return {"cold": cold, "hot": hot, "times": times}
+    return {"times": times}
 
 
-def launch_head() -> dict[str, Any]:
+def launch_head(hard: Qty, straight: Qty, hose: Qty) -> dict[str, Any]:
     """The head of a line along the acceleration."""
-    hard, straight, hose = Q(3, "g_0"), Q(8, "ft"), Q(12, "ft")
     return {
         "answer": acceleration_head(OIL_DENSITY, hard, straight),
         "density": OIL_DENSITY,
-        "hard": hard,
-        "straight": straight,
-        "hose": hose,
         "along_the_hose": acceleration_head(OIL_DENSITY, hard, hose),
         "at_one_g": acceleration_head(OIL_DENSITY, Q(1, "g_0"), straight),
         "water": acceleration_head(Q(1000, "kg/m**3"), hard, straight),
@@ -73,17 +64,14 @@ def launch_head() -> dict[str, Any]:
     }
 
 
-def oil_to_add() -> dict[str, Any]:
+def oil_to_add(charge: Qty, running: Qty, length: Qty) -> dict[str, Any]:
     """Lines plus vessel at running pressure."""
-    room, charge, running, length = bench_vessel().gas_volume, Q(10, "psig"), Q(60, "psig"), Q(10, "ft")
+    room = bench_vessel().gas_volume
     line = line_volume(HOSE_BORE, length)
     held = oil_stored(room, charge, running)
     return {
         "answer": held + line,
         "room": room,
-        "charge": charge,
-        "running": running,
-        "length": length,
         "bore": HOSE_BORE,
         "sixteenths": SIXTEENTHS,
         "held": held,
@@ -94,10 +82,9 @@ def oil_to_add() -> dict[str, Any]:
     }
 
 
-def left_open() -> dict[str, Any]:
+def left_open(full: Qty, held: Qty) -> dict[str, Any]:
     """The valve left open at shut-down."""
     areas = sump, depth, wide = Q(75, "in**2"), Q(3.5, "in"), Q(190, "in**2")
-    full, held = Q(3.7, "in"), Q(2, "qt")
     line = line_volume(HOSE_BORE, Q(10, "ft"))
 
     def level(more: Qty) -> Qty:
@@ -109,8 +96,6 @@ def left_open() -> dict[str, Any]:
         "sump": sump,
         "depth": depth,
         "wide": wide,
-        "full": full,
-        "held": held,
         "in_the_sump": full + (held / sump).to("in"),
         "line_too": level(held + line),
         "all_wide": (pan_volume(full, *areas) + held).to("in**3") / wide,

@@ -38,15 +38,12 @@ def multigrade_hot() -> dict[str, Any]:
     return {"right": "thick" if thick > thin else "thin", "thin": thin, "thick": thick}
 
 
-def hotter_film() -> dict[str, Any]:
+def hotter_film(sump: Qty, film: Qty) -> dict[str, Any]:
     """A film hotter than the sump."""
     oil = lubricants()["street"]
-    sump, film = Q(100, "degC"), Q(115, "degC")
     more = (_film(oil, sump) / _film(oil, film)).to("")
     return {
         "answer": more,
-        "sump": sump,
-        "film": film,
         "oil": oil.name,
         "inverted": 1.0 / more,
         "same": Q(1.0, ""),
@@ -54,19 +51,11 @@ def hotter_film() -> dict[str, Any]:
     }
 
 
-def wider_by_half() -> dict[str, Any]:
+def wider_by_half(narrow: Qty, wide: Qty) -> dict[str, Any]:
     """The cube of the clearance."""
-    narrow, wide = Q(2, "thou"), Q(3, "thou")
     ratio = (wide / narrow).to("")
     more = (_through(wide) / _through(narrow)).to("")
-    return {
-        "answer": more,
-        "narrow": narrow,
-        "wide": wide,
-        "ratio": ratio,
-        "square": ratio**2,
-        "inverted": 1.0 / more,
-    }
+    return {"answer": more, "ratio": ratio, "square": ratio**2, "inverted": 1.0 / more}
 
 
 def radial_for_diametral() -> dict[str, Any]:
@@ -81,27 +70,25 @@ def off_centre() -> dict[str, Any]:
     return {"most": (_through(Q(2.5, "thou"), 1.0) / _through(Q(2.5, "thou"))).to("").m}
 
 
-def pressed_or_dragged() -> dict[str, Any]:
+def pressed_or_dragged(pressure: Qty) -> dict[str, Any]:
     """What turning asks for, in the rod bearings."""
     engine, oil = _street()
-    rods, pressure, fast = engine.rods, Q(60, "psig"), engine.redline
+    rods, fast = engine.rods, engine.redline
     fed = engine_demand(engine, oil, pressure, Q(0, "rpm"), Q(100, "degC")).rods
     dragged = rods.count * side_flow(rods.diameter, rods.diametral_clearance, rods.width, fast, rods.eccentricity)
     return {
         "right": "more" if dragged > 2 * fed else "less" if dragged < fed / 2 else "same",
         "engine": engine.name,
         "rods": rods.count.m,
-        "pressure": pressure,
         "fast": fast,
         "fed": fed,
         "dragged": dragged,
     }
 
 
-def open_a_thou() -> dict[str, Any]:
+def open_a_thou(step: Qty, sump: Qty) -> dict[str, Any]:
     """A thousandth of an inch, at hot idle."""
     engine, oil = _street()
-    step, sump = Q(1, "thou"), Q(100, "degC")
     idle, wider = (
         operating_point(engine, oil, engine.idle, sump, change).gallery_pressure for change in (Q(0, "thou"), step)
     )
@@ -110,8 +97,6 @@ def open_a_thou() -> dict[str, Any]:
     return {
         "answer": wider,
         "engine": engine.name,
-        "sump": sump,
-        "step": step,
         "main": main,
         "idle": idle,
         "cube_of_all": idle / ratio**3,
@@ -119,51 +104,32 @@ def open_a_thou() -> dict[str, Any]:
     }
 
 
-def precharge_for_loose() -> dict[str, Any]:
+def precharge_for_loose(room: Qty, full: Qty, event: Qty, step: Qty) -> dict[str, Any]:
     """A looser engine and the pre-charge that just lasts."""
     engine, oil = _street()
-    room, full, event = Q(3, "qt"), Q(60, "psig"), Q(2, "s")
-    step, speed, sump = Q(1, "thou"), Q(4000, "rpm"), Q(100, "degC")
+    speed, sump = Q(4000, "rpm"), Q(100, "degC")
     before, after = (
         longest_lasting_precharge(room, full, engine_demand(engine, oil, full, speed, sump, change).total, event)
         for change in (Q(0, "thou"), step)
     )
-    return {
-        "right": "lower" if after < before else "higher",
-        "engine": engine.name,
-        "room": room,
-        "full": full,
-        "event": event,
-        "step": step,
-        "before": before,
-        "after": after,
-    }
+    return {"right": "lower" if after < before else "higher", "engine": engine.name, "before": before, "after": after}
 
 
-def known_by_drawing() -> dict[str, Any]:
+def known_by_drawing(low: Qty, high: Qty) -> dict[str, Any]:
     """How well a drawing knows an engine's demand."""
-    low, high = Q(2.2, "thou"), Q(2.8, "thou")
     clearances, spread = (high / low).to(""), (_through(high) / _through(low)).to("")
-    return {
-        "answer": spread,
-        "low": low,
-        "high": high,
-        "clearances": clearances,
-        "square": clearances**2,
-        "inverted": 1.0 / spread,
-    }
+    return {"answer": spread, "clearances": clearances, "square": clearances**2, "inverted": 1.0 / spread}
 
 
-def at_the_kink() -> dict[str, Any]:
+def at_the_kink(speed: Qty) -> dict[str, Any]:
     """What the pump gives where its relief valve opens."""
     pump = engines()["street_v8"].pump
-    speed, pressure = Q(1500, "rpm"), Q(57, "psig")
+    pressure = Q(57, "psig")
     there = round(pump_efficiency(speed, pressure, RATED_VISCOSITY, pump.efficiency), 2)
     found = pump_flow(speed, pump.displacement, pump.ratio, there)
     whole = pump.displacement * there
     return {
         "answer": found,
-        "speed": speed,
         "displacement": pump.displacement,
         "percent": 100 * there.m,
         "as_fast_as_crank": (whole * speed).to("gpm"),

@@ -26,9 +26,8 @@ def _built(**line: Any) -> Installation:
     return replace(usual, line=replace(usual.line, **line))
 
 
-def dumps_faster() -> dict[str, Any]:
+def dumps_faster(low: Qty, high: Qty, later: Qty) -> dict[str, Any]:
     """The saying: more pre-charge dumps faster."""
-    low, high, later = Q(7, "psig"), Q(20, "psig"), Q(0.3, "s")
     samples: Qty = Q([0.0, 0.3], "s")
     flows = []
     for charge in (low, high):
@@ -37,18 +36,17 @@ def dumps_faster() -> dict[str, Any]:
         flows.append(float(np.asarray(history.line_flow.m)[1]))
     ratio = flows[1] / flows[0]
     right = "less" if ratio < 0.95 else "more" if ratio > 1.05 else "same"
-    return {"right": right, "full": FULL, "low": low, "high": high, "later": later}
+    return {"right": right, "full": FULL}
 
 
-def time_until_empty() -> dict[str, Any]:
+def time_until_empty(charge: Qty) -> dict[str, Any]:
     """The closed form, against the usual shortcuts."""
-    room, charge = bench_vessel().gas_volume, Q(12, "psig")
+    room = bench_vessel().gas_volume
     oil = oil_stored(room, charge, FULL)
     by_gauge = room * (1.0 - (charge / FULL).m)
     return {
         "answer": time_to_empty(room, charge, FULL, TAKES),
         "room": room,
-        "charge": charge,
         "full": FULL,
         "takes": TAKES,
         "first_flow": (oil / TAKES).to("s"),
@@ -58,9 +56,9 @@ def time_until_empty() -> dict[str, Any]:
     }
 
 
-def mean_flow() -> dict[str, Any]:
+def mean_flow(low: Qty, charge: Qty) -> dict[str, Any]:
     """What dumps faster can mean."""
-    room, low, charge = bench_vessel().gas_volume, Q(10, "psig"), Q(30, "psig")
+    room = bench_vessel().gas_volume
 
     def mean(charge: Qty) -> Qty:
         flow: Qty = (oil_stored(room, charge, FULL) / time_to_empty(room, charge, FULL, TAKES)).to("gpm")
@@ -68,41 +66,36 @@ def mean_flow() -> dict[str, Any]:
 
     return {
         "answer": mean(charge),
-        "charge": charge,
         "full": FULL,
         "takes": TAKES,
-        "low": low,
         "mean_of_low": mean(low),
         "at_end": (TAKES * (charge / FULL).m).to("gpm"),
         "by_absolute": TAKES * float((absolute_pressure(charge) / absolute_pressure(FULL)).m),
     }
 
 
-def looser_by_one() -> dict[str, Any]:
+def looser_by_one(change: Qty) -> dict[str, Any]:
     """One thousandth of an inch."""
-    change = Q(1, "thou")
     went = discharge(usual_installation(), clearance_change=Q([0.0, float(change.m)], "thou"))
     before, after = went.protected_time
     shares = {"nearly": 0.95, "three_quarters": 0.75, "half": 0.5, "fifth": 0.2}
     right = min(shares, key=lambda name: abs(math.log(shares[name] / (after / before).m)))
-    return {"right": right, "change": change, "before": before, "after": after}
+    return {"right": right, "before": before, "after": after}
 
 
-def which_ending() -> dict[str, Any]:
+def which_ending(charge: Qty, limit: Qty) -> dict[str, Any]:
     """How a usual pre-charge ends."""
-    charge, limit = Q(10, "psig"), Q(20, "psig")
     went = discharge(usual_installation(), precharge=charge, limit=limit)
     right = {EMPTY: "empty", LIMIT_REACHED: "limit", LASTS: "lasts"}[went.ending]
-    return {"right": right, "charge": charge, "limit": limit}
+    return {"right": right}
 
 
-def warm_or_cold_gas() -> dict[str, Any]:
+def warm_or_cold_gas(charge: Qty, needs: Qty) -> dict[str, Any]:
     """A middle time constant lasts longest."""
-    charge = Q(25, "psig")
     constants: Qty = Q([0.0, 5.0, math.inf], "s")
     went = discharge(usual_installation(), precharge=charge, thermal_time_constant=constants)
     right = ("warm", "between", "cold")[int(np.argmax(went.protected_time.m))]
-    return {"right": right, "charge": charge, "needs": Q(20, "psig")}
+    return {"right": right}
 
 
 def shallower_dip() -> dict[str, Any]:

@@ -12,19 +12,12 @@ from oilkit.laps.lap import simulate_lap, usual_installation
 from oilkit.laps.logfile import kit_lap
 from oilkit.laps.remarks import SAMPLES_OF_A_DIP
 from oilkit.physics.pan import pan_level
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
-def braking_tilt() -> dict[str, Any]:
+def braking_tilt(behind: Qty, lost: Qty) -> dict[str, Any]:
     """a / g times the distance."""
-    behind, lost = Q(4, "in"), Q(0.8, "g_0")
-    return {
-        "answer": behind * 0.8,
-        "behind": behind,
-        "lost": lost,
-        "divided": behind / 0.8,
-        "half": behind * 0.8 / 2,
-    }
+    return {"answer": behind * 0.8, "divided": behind / 0.8, "half": behind * 0.8 / 2}
 
 
 def one_quart_low() -> dict[str, Any]:
@@ -40,10 +33,10 @@ def one_quart_low() -> dict[str, Any]:
     }
 
 
-def slow_log() -> dict[str, Any]:
+def slow_log(dip: Qty) -> dict[str, Any]:
     """How often one must look."""
-    dip, samples = Q(0.25, "s"), SAMPLES_OF_A_DIP
-    return {"answer": dip / samples, "dip": dip, "samples": samples, "half": dip / 2, "multiplied": dip * samples}
+    samples = SAMPLES_OF_A_DIP
+    return {"answer": dip / samples, "samples": samples, "half": dip / 2, "multiplied": dip * samples}
 
 
 def worst_corner() -> dict[str, Any]:

@@ -13,19 +13,13 @@ from oilkit.physics.wiring import cable_resistance, coil_supply, wire_gauge_area
 from oilkit.quantities.units import Q, Qty
 
 
-def morning_pressure() -> dict[str, Any]:
+def morning_pressure(charge: Qty, full: Qty, warm: Qty, hot: Qty, cold: Qty) -> dict[str, Any]:
     """Gas and oil cool together."""
-    charge, full, warm, hot, cold = Q(10, "psig"), Q(60, "psig"), Q(60, "degC"), Q(100, "degC"), Q(-10, "degC")
     night = overnight(bench_vessel(), lubricants()["street"], charge, full, warm, hot, cold)
     only_oil = overnight(bench_vessel(), lubricants()["street"], charge, full, cold, hot, cold)
     return {
         "answer": night.pressure,
         "room": bench_vessel().gas_volume,
-        "charge": charge,
-        "full": full,
-        "warm": warm,
-        "hot": hot,
-        "cold": cold,
         "oil": night.oil_before,
         "shrunk": night.shrunk,
         "only_gas_cooled": night.if_only_gas_cooled,
@@ -41,29 +35,23 @@ def _filled(morning: Qty) -> PreLube:
     return pre_lube(installation_of_the_lesson(), fittings()["reduced_valve"], night.precharge, night.pressure, morning)
 
 
-def thick_oil_takes_time() -> dict[str, Any]:
+def thick_oil_takes_time(warm: Qty, cold: Qty) -> dict[str, Any]:
     """Viscosity decides how long the galleries fill."""
-    warm, cold = Q(30.0, "degC"), Q(-20.0, "degC")
     soon, late = (_filled(morning).full_after for morning in (warm, cold))
     times = float((late / soon).m_as("dimensionless"))
     right = "same" if times < 1.5 else "twice" if times < 4.0 else "ten_times"
-    return {"right": right, "warm": warm, "cold": cold, "soon": soon, "late": late, "times": times}
+    return {"right": right, "soon": soon, "late": late, "times": times}
 
 
-def volts_at_the_coil() -> dict[str, Any]:
+def volts_at_the_coil(battery: Qty, rated: Qty, takes: Qty, there: Qty) -> dict[str, Any]:
     """Ohm's law, there and back."""
-    battery, rated, takes, there = Q(11.5, "V"), Q(12, "V"), Q(4, "A"), Q(16, "ft")
     area, none = wire_gauge_area(20), Q(0, "ohm")
     found, one_way = (coil_supply(battery, rated, takes, length, area, none) for length in (2 * there, there))
     resistance = cable_resistance(2 * there, area)
     return {
         "answer": found.coil_voltage,
-        "takes": takes,
-        "rated": rated,
-        "there": there,
         "area": area,
         "resistance": resistance,
-        "battery": battery,
         "one_way": one_way.coil_voltage,
         "kept_by_the_cable": found.cable_drop,
         "at_rated_current": Q(battery.m - resistance.m * takes.m, "V"),
@@ -80,15 +68,11 @@ def _stalled() -> Qty:
     return stall(installation_of_the_lesson(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm).empty_after
 
 
-def shut_off_hotter() -> dict[str, Any]:
+def shut_off_hotter(charge: Qty, warm: Qty, cold: Qty) -> dict[str, Any]:
     """What the pre-charge is on a cold morning."""
-    charge, warm, cold = Q(10, "psig"), Q(40, "degC"), Q(-10, "degC")
     night = overnight(bench_vessel(), lubricants()["street"], charge, Q(60, "psig"), warm, Q(90, "degC"), cold)
     return {
         "answer": night.precharge,
-        "charge": charge,
-        "warm": warm,
-        "cold": cold,
         "by_gauge": charge * (cold.m_as("K") / warm.m_as("K")),
         "half": gauge_pressure(absolute_pressure(charge) * 0.5),
     }

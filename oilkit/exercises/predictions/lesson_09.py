@@ -21,16 +21,14 @@ from oilkit.shop.job import usual_job
 # ------------------------------------------------------------------------------------------------------ commissioning
 
 
-def oil_behind_the_piston() -> dict[str, Any]:
+def oil_behind_the_piston(behind: Qty, shown: Qty) -> dict[str, Any]:
     """Charged before it was vented."""
-    room, behind, shown = bench_vessel().gas_volume, Q(1, "qt"), Q(10, "psig")
+    room = bench_vessel().gas_volume
     gas = absolute_pressure(shown)
     left = (room - behind) / room
     return {
         "answer": gauge_pressure(gas * left),
         "room": room,
-        "behind": behind,
-        "shown": shown,
         "by_gauge": shown * left,
         "inverted": gauge_pressure(gas / left),
     }
@@ -50,11 +48,11 @@ def charge_in_winter() -> dict[str, Any]:
     }
 
 
-def twenty_looks() -> dict[str, Any]:
+def twenty_looks(charge: Qty) -> dict[str, Any]:
     """What gauge checks cost."""
-    room, charge = bench_vessel().gas_volume, Q(10, "psig")
+    room = bench_vessel().gas_volume
     left = charge_after_checks(charge, room, 20, Q(5, "cm**3"))
-    return {"inside": usual_job().dead_volume.m, "room": room, "charge": charge, "left": left}
+    return {"inside": usual_job().dead_volume.m, "room": room, "left": left}
 
 
 def ignition_before_valve() -> dict[str, Any]:
@@ -88,17 +86,11 @@ def oil_change_vessel_forgotten() -> dict[str, Any]:
     }
 
 
-def burst() -> dict[str, Any]:
+def burst(pressure: Qty, speed: Qty) -> dict[str, Any]:
     """What a burst hose does."""
-    job, pressure, speed = usual_job(), Q(60, "psig"), Q(3000, "rpm")
+    job = usual_job()
     found = burst_hose(job.installation, job.valve, Q(10, "psig"), pressure, speed, Q(100, "degC"), Q(40, "degC"))
-    return {
-        "pressure": pressure,
-        "speed": speed,
-        "before": found.gallery_before,
-        "after": found.gallery_pressure,
-        "empty_after": found.empty_after,
-    }
+    return {"before": found.gallery_before, "after": found.gallery_pressure, "empty_after": found.empty_after}
 
 
 # --------------------------------------------------------------------------------------------------- proof and faults
@@ -125,13 +117,13 @@ def _passes(reading: str) -> str:
     return f"from {text(value.low)} to {text(value.high)}"
 
 
-def gas_gauge_at_speed() -> dict[str, Any]:
+def gas_gauge_at_speed(charge: Qty, lost: Qty) -> dict[str, Any]:
     """Why the charge is read with the oil side vented."""
-    planned, charge, lost = planned_set_up(), Q(7, "psig"), Q(2, "psig")
+    planned = planned_set_up()
     shown, shown_by_lost = (
         card_readings(true_readings(planned.with_condition(precharge=p)))["middle_gas"] for p in (charge, lost)
     )
-    return {"charge": charge, "lost": lost, "shown": shown, "shown_by_lost": shown_by_lost}
+    return {"shown": shown, "shown_by_lost": shown_by_lost}
 
 
 def gauge_with_a_wrong_zero() -> dict[str, Any]:

@@ -10,7 +10,7 @@ from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import build_sheet
 from oilkit.physics.pressure import ambient_pressure
 from oilkit.physics.vessel import precharge_to_set
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
 @cache
@@ -18,15 +18,11 @@ def _sheet(name: str) -> BuildSheet:
     return build_sheet(demo_set_ups()[name], whole=False)
 
 
-def set_in_a_cold_shop() -> dict[str, Any]:
+def set_in_a_cold_shop(hot: Qty, shop: Qty, gas: Qty) -> dict[str, Any]:
     """Two corrections at once: temperature and altitude."""
-    hot, shop, gas = Q(18, "psig"), Q(5, "degC"), Q(50, "degC")
     there, here = ambient_pressure(Q(0, "ft")), ambient_pressure(Q(3000, "ft"))
     return {
         "answer": precharge_to_set(hot, shop, gas, there, here),
-        "hot": hot,
-        "shop": shop,
-        "gas": gas,
         "there": there,
         "here": here,
         "without_altitude": precharge_to_set(hot, shop, gas, there, there),

@@ -10,31 +10,25 @@ from oilkit.bench.readings import BenchReadings
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.physics.vessel import piston_travel
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
-def volume_from_the_rule() -> dict[str, Any]:
+def volume_from_the_rule(charge: Qty, full: Qty, travel: Qty, bore: Qty) -> dict[str, Any]:
     """Two readings and a bore give the gas volume."""
-    charge, full, travel, bore = Q(10, "psig"), Q(45, "psig"), Q(6.1, "in"), Q(4.5, "in")
     oil = (travel / piston_travel(Q(1, "qt"), bore)).m_as("dimensionless") * Q(1, "qt")
     left = (absolute_pressure(charge) / absolute_pressure(full)).m_as("dimensionless")
     return {
         "answer": oil / (1.0 - left),
-        "charge": charge,
-        "full": full,
-        "travel": travel,
-        "bore": bore,
         "oil": oil,
         "by_gauge": oil / (1.0 - float(charge.m / full.m)),
         "by_share_left": oil / left,
     }
 
 
-def friction_from_both_ways() -> dict[str, Any]:
+def friction_from_both_ways(up: Qty, down: Qty) -> dict[str, Any]:
     """Rising and falling readings at one place of the piston."""
-    up, down = Q(41.0, "psig"), Q(38.0, "psig")
     apart = Q(up.m - down.m, "psi")
-    return {"answer": apart / 2.0, "up": up, "down": down, "apart": apart, "none": apart * 0.0}
+    return {"answer": apart / 2.0, "apart": apart, "none": apart * 0.0}
 
 
 def what_to_read_next() -> dict[str, Any]:

@@ -11,21 +11,13 @@ from oilkit.audit.sensitivity import main_results
 from oilkit.audit.worked import MAIN
 from oilkit.physics.bearing import groove_flow
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
-def twice_the_clearance() -> dict[str, Any]:
+def twice_the_clearance(clearance: Qty, wide: Qty) -> dict[str, Any]:
     """The cube, once more, through the register."""
-    clearance, wide = Q(2.5, "thou"), Q(5, "thou")
     flow, wider = (groove_flow(Q(2.45, "in"), c, Q(0.35, "in"), Q(50, "psi"), Q(8, "cP")) for c in (clearance, wide))
-    return {
-        "answer": wider,
-        "clearance": clearance,
-        "wide": wide,
-        "flow": flow,
-        "linear": 2.0 * flow,
-        "square": 4.0 * flow,
-    }
+    return {"answer": wider, "flow": flow, "linear": 2.0 * flow, "square": 4.0 * flow}
 
 
 def gamma_moves_what() -> dict[str, Any]:
