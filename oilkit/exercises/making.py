@@ -31,7 +31,7 @@ def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], 
     return described
 
 
-predict, compute, read, explain = map(_template, SORTS)
+predict, compute, read = map(_template, SORTS[:3])
 
 
 def by_number(
@@ -67,11 +67,6 @@ def by_choice(
     """
     told = tuple(said or reply if k == right else reply for k, reply in enumerate(replies))
     return Exercise(question, hints, steps, options=options, right=right, replies=told)
-
-
-def in_words(question: str, hints: tuple[str, ...], model: str, points: tuple[str, ...]) -> Exercise:
-    """Answered in the learner's own words, and compared with a model."""
-    return Exercise(question, hints, ("See the model answer.",), model=model, points=points)
 
 
 def over(top: Qty, bottom: Qty, digits: int = 1) -> str:

@@ -11,8 +11,6 @@ from oilkit.exercises.making import (
     by_choice,
     by_number,
     compute,
-    explain,
-    in_words,
     over,
     predict,
     read,
@@ -159,31 +157,4 @@ def read_curve(draw: Sampler) -> Exercise:
             "a straight line from end to end": (straight, "Is the line straight?"),
         },
         picture=graph(volumes, pressures, "gas volume", "gauge pressure"),
-    )
-
-
-@explain("why absolute pressure", "Zero on the gauge means no gas.")
-def why_absolute(draw: Sampler) -> Exercise:
-    return in_words(
-        "A classmate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
-        "Explain in a sentence what is wrong.",
-        hints=("What presses on the gas of an open can?",),
-        model="A gauge that shows zero is still in air of one atmosphere, so the gas has that pressure; Boyle's law "
-        "needs the whole, absolute pressure.",
-        points=(
-            "zero on the gauge is one atmosphere",
-            "the gas feels the whole pressure",
-            "add the atmosphere before the law",
-        ),
-    )
-
-
-@explain("slow and fast", "Boyle's law holds at any speed.")
-def why_slow(draw: Sampler) -> Exercise:
-    return in_words(
-        "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
-        hints=("What happens to the warmth of a pump that is pushed fast?",),
-        model="A gas squeezed fast gets warm and presses harder than Boyle's law says; slowly, it gives the heat to "
-        "the wall and stays at one temperature.",
-        points=("squeezing warms a gas", "warm gas presses harder", "time lets the heat go to the wall"),
     )

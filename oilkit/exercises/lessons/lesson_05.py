@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read, read_off
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -261,21 +261,4 @@ def read_kink(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(SPEEDS, pressures, "crank speed", "gallery pressure", rows=28),
-    )
-
-
-@explain("what a gauge tells of worn bearings", "Good pressure at speed means tight bearings.")
-def why_hot_idle(draw: Sampler) -> Exercise:
-    return in_words(
-        "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
-        "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
-        hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure. Worn "
-        "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
-        "same oil through wider clearances takes less pressure, and the gauge falls.",
-        points=(
-            "at speed the relief valve sets the pressure",
-            "worn bearings take what the valve let go before",
-            "at hot idle the valve is shut, and the pressure tells of the clearances",
-        ),
     )

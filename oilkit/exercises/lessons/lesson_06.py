@@ -15,8 +15,6 @@ from oilkit.exercises.making import (
     by_choice,
     by_number,
     compute,
-    explain,
-    in_words,
     over,
     predict,
     read,
@@ -294,21 +292,4 @@ def read_the_dip(draw: Sampler) -> Exercise:
             "the pressure at the start": (FULL, "This is before the dip. Where is the lowest place?"),
         },
         picture=graph(DIP_TIMES, pressures, "time", "gallery pressure", rows=50, x_kind=MILLISECONDS),
-    )
-
-
-@explain("in which sense more pre-charge dumps faster", "More pre-charge pushes the oil out harder at once.")
-def in_which_sense(draw: Sampler) -> Exercise:
-    return in_words(
-        "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
-        "sentence or two in which sense this is right, and in which it is not.",
-        hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),
-        model="Right for the end: with more pre-charge there is less oil, the pressure stays up, the mean flow is "
-        "larger, and the vessel is empty sooner. Not right for the first moment: the engine takes what it takes at "
-        "that pressure, whatever the pre-charge.",
-        points=(
-            "the first flow is the same, because the pressure is the same",
-            "the mean flow is larger, because the pressure stays up",
-            "empty sooner, because there is less oil",
-        ),
     )

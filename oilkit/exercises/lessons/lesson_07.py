@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read
 from oilkit.laps.choice import precharge_map
 from oilkit.laps.lap import PickUp, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
@@ -290,22 +290,4 @@ def read_log(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)),
-    )
-
-
-@explain("where a sensor must stand", "Oil pressure is the same everywhere in an engine.")
-def where_to_measure(draw: Sampler) -> Exercise:
-    return in_words(
-        "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
-        "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
-        "should measure.",
-        hints=("Which side of the check valve does the vessel feed?",),
-        model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
-        "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings take "
-        "their oil, and often enough to see a dip.",
-        points=(
-            "the check valve parts the pump from what the vessel feeds",
-            "the log shows that the pick-up starves, not what the bearings get",
-            "measure in the main gallery",
-        ),
     )

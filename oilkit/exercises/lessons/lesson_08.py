@@ -14,8 +14,6 @@ from oilkit.exercises.making import (
     by_choice,
     by_number,
     compute,
-    explain,
-    in_words,
     over,
     predict,
     read,
@@ -286,21 +284,4 @@ def read_prelube(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(SECONDS, pressures, "time since the valve opened", "gallery pressure", rows=50),
-    )
-
-
-@explain("the order of valve and engine", "Without a running pump the vessel keeps its oil.")
-def valve_before_engine(draw: Sampler) -> Exercise:
-    return in_words(
-        "In the evening the order is: shut the vessel's valve, then stop the engine. A helper does it the other way "
-        "round. Explain in a sentence or two what he finds in the morning, and why.",
-        hints=("Who keeps the pressure up in the galleries once the pump stands still, and where does that oil go?",),
-        model="Once the pump stands, the vessel feeds the galleries through the open valve, and its oil runs through "
-        "the bearings into the pan within seconds. In the morning the vessel has nothing left for a pre-lube, and the "
-        "pan is too full by as much.",
-        points=(
-            "with the engine stopped the open vessel empties through the bearings",
-            "no oil is left for the pre-lube",
-            "the oil is in the pan, which stands too high",
-        ),
     )

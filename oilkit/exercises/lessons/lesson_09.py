@@ -15,8 +15,6 @@ from oilkit.exercises.making import (
     by_choice,
     by_number,
     compute,
-    explain,
-    in_words,
     predict,
     read,
     read_off,
@@ -310,37 +308,4 @@ def read_wear(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(WEAR, pressures, "more clearance", "hot idle pressure", rows=32),
-    )
-
-
-@explain("what a healthy reading tells", "A test that shows nothing was wasted.")
-def quiet_test(draw: Sampler) -> Exercise:
-    return in_words(
-        "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
-        "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
-        hints=("Which faults would have made the sample sink?",),
-        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out. A reading "
-        "that is as it should be counts as much as one that is off, because it leaves fewer faults to tell apart.",
-        points=(
-            "gas past the seal would have shown in the sample",
-            "so that fault is ruled out, or much less likely",
-            "a healthy reading is evidence too",
-        ),
-    )
-
-
-@explain("what a burst hose does at the engine", "A valve at the vessel protects the engine from a burst hose.")
-def second_cutoff(draw: Sampler) -> Exercise:
-    return in_words(
-        "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
-        "safe.” Explain in a sentence or two what he has overlooked.",
-        hints=("A hose has two ends. What is behind the other one?",),
-        model="His valve keeps the oil of the vessel. But the pump still pours into the open hose at the engine's end, "
-        "so the gallery has no pressure and the pan runs dry. That end needs a cut-off within reach or a restrictor, "
-        "and the engine goes off at once: clutch down, kill switch.",
-        points=(
-            "the pump feeds the burst from the engine's end",
-            "gallery pressure goes at once, whatever the vessel does",
-            "a second cut-off or a restrictor at the engine's tee; engine off at once",
-        ),
     )

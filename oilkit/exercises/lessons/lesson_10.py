@@ -11,7 +11,7 @@ from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read, read_off
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import time_to_empty
@@ -325,40 +325,10 @@ def read_plateau(draw: Sampler) -> Exercise:
     )
 
 
-@explain("pre-charge and hot idle", "The pre-charge that protects most is the best one everywhere.")
-def above_hot_idle(draw: Sampler) -> Exercise:
+def above_hot_idle(draw: Sampler) -> dict[str, Any]:
+    """Pre-charge and hot idle."""
     idle = draw.between(18, 23, 1, 21, "psig")
     charge = Q(float(idle.m) + float(draw.between(4, 8, 1, 5, "psi").m), "psig")
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     fast, slow = (oil_stored(room, charge, p, resting=True) for p in (full, idle))
-    return in_words(
-        f"The sheet finds that {text(charge)} of pre-charge protects most of the simulated cases. The engine is at "
-        f"{text(idle)} at hot idle. Explain in a sentence or two what this costs on the starting grid, and why it is "
-        "still a choice.",
-        hints=("When does oil flow into a vessel, and when not?",),
-        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}. So after a wait at "
-        f"hot idle it helps in the first corner only when it has had time to fill again. At {text(full)} it holds "
-        f"{text(fast)}. More protection on the lap or a vessel that is full at idle: the builder must choose.",
-        points=(
-            "a vessel takes oil only above its pre-charge",
-            "at hot idle this one is empty",
-            "on the lap the higher charge protects better: a choice, not an error",
-        ),
-    )
-
-
-@explain("what to measure first", "Any better measurement makes the answer better.")
-def measure_the_top(draw: Sampler) -> Exercise:
-    return in_words(
-        "A racer buys a better thermometer for the oil in the line, whose bar is the shortest of the tornado. The "
-        "longest bar is the clearances, and those he leaves as somebody once wrote them down. Explain in a sentence or "
-        "two what is wrong.",
-        hints=("What does the length of a bar say?",),
-        model="A long bar means that what is not known about this input moves the protected time most, so an hour of "
-        "measuring is best spent there. However well the shortest one is measured, the doubt stays nearly as large.",
-        points=(
-            "the longest bar is the doubt that counts most",
-            "measuring it shortens it",
-            "a better number for the shortest bar changes next to nothing",
-        ),
-    )
+    return {"charge": charge, "idle": idle, "slow": slow, "full": full, "fast": fast}

@@ -10,7 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, over, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
 from oilkit.physics.pressure import absolute_pressure
@@ -303,39 +303,4 @@ def read_doubts(draw: Sampler) -> Exercise:
             "as usual for the doubt": (usual, "So much is stored as usual. How far apart are the bar's ends?"),
         },
         picture=bars(names, ends, usual, "oil stored"),
-    )
-
-
-@explain("what agreement proves", "Many digits that agree make a number true.")
-def ten_digits(draw: Sampler) -> Exercise:
-    return in_words(
-        "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
-        "the protected time is right to at least six,” he says. Explain in a sentence or two "
-        "what his agreement proves, and what it does not.",
-        hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
-        model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
-        "nothing about the inputs, whose doubts move the time by many percent, nor about what the model leaves out; "
-        "those need measuring.",
-        points=(
-            "the arithmetic is right",
-            "the inputs are known to a few percent only, so the time is too",
-            "the model leaves things out; only a measurement tells",
-        ),
-    )
-
-
-@explain("what a formula rests on", "What stands in the code has been proved.")
-def who_says_so(draw: Sampler) -> Exercise:
-    return in_words(
-        "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
-        "in a sentence or two how you would check each of the two, and which one you would look at first.",
-        hints=("What can be derived again on paper, and what cannot?",),
-        model="What follows from first principles can be derived again, and its dimensions must hold in any units. "
-        "What is common practice can only be held against measurements, or against several people who know. Look at "
-        "the second one first, because nobody can show why it should be true.",
-        points=(
-            "first principles: derive it again, check the dimensions",
-            "common practice: compare with measurements",
-            "what has no source comes first",
-        ),
     )
