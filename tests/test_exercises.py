@@ -35,7 +35,7 @@ from oilkit.exercises.exercise import (
     figures,
     near,
 )
-from oilkit.exercises.lessons import LESSONS, in_words
+from oilkit.exercises.lessons import LESSONS
 from oilkit.exercises.tables import given, tables_of
 from oilkit.quantities.records import values_in
 from oilkit.quantities.units import Q, unit_switch, use_units
@@ -262,10 +262,15 @@ def test_what_is_wrong_in_a_table_is_named(told: dict[str, Any], missing: str) -
         predictions.prediction("file, [name]", told, lambda **_: {"charge": Q(1, "psig")})
 
 
-def test_an_exercise_in_words_needs_a_model() -> None:
+def test_what_is_wrong_in_a_table_of_an_exercise_in_words_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     told = dict.fromkeys(("aim", "misconception", "question"), "?")
+    monkeypatch.setattr(lessons, "tables_of", lambda _: {"name": ("file, [name]", told, None)})
     with pytest.raises(InputError, match=r"file, \[name\]: got no hints; wanted .* and model and points"):
-        in_words("file, [name]", told, None, Sampler(NOBODY, "name"))
+        list(lessons._of(0))
+    told |= {"hints": ["{charge}"], "model": "?", "points": []}
+    made = list(lessons._of(0))[-1]
+    with pytest.raises(InputError, match=r"file, \[name\]: got the name 'charge', which is not there"):
+        made()
 
 
 @pytest.mark.parametrize("name", all_predictions())

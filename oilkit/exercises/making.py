@@ -85,6 +85,20 @@ def read_off(at: Any, along: Any, line: Any, straight: bool = False) -> Qty:
     return found
 
 
+def moved_alone(
+    off: Mapping[str, float], result: Callable[[dict[str, float]], Qty]
+) -> tuple[Qty, dict[str, tuple[Qty, Qty]]]:
+    """A result as expected, and by the name of each input with that one alone at its low and at its high end.
+
+    off: how far each input may be off; result: with inputs off by so much.
+    """
+
+    def at(name: str, sign: float) -> Qty:
+        return result({other: sign * size * (other == name) for other, size in off.items()})
+
+    return at("", 0.0), {name: (at(name, -1.0), at(name, 1.0)) for name in off}
+
+
 def as_if_gauge(absolute: Qty) -> Qty:
     """An absolute pressure, written as if a gauge showed it: a mistake to recognise."""
     return Q(float(absolute.m_as("psia")), "psig")

@@ -18,7 +18,6 @@ LESSONS = tuple(sorted(int(found.name[-2:]) for found in iter_modules(__path__))
 
 def in_words(where: str, told: dict[str, Any], work_out: WorkOut | None, draw: Sampler) -> Exercise:
     """An exercise that is answered in the learner's own words, and compared with a model. Raises `InputError`."""
-    check_keys(where, told, ("aim", "misconception", "question", "hints", "model", "points"), ("numbers",))
     said = filled(where, told, given(where, told) | (work_out(draw) if work_out else {}))
     return Exercise(
         said["question"],
@@ -33,6 +32,7 @@ def _of(number: int) -> Iterator[ExerciseTemplate]:
     module = import_module(f"{__name__}.lesson_{number:02d}")
     yield from (maker for maker in vars(module).values() if isinstance(maker, ExerciseTemplate))
     for key, (where, told, work_out) in tables_of(module).items():
+        check_keys(where, told, ("aim", "misconception", "question", "hints", "model", "points"), ("numbers",))
         make = partial(in_words, where, told, work_out)
         yield ExerciseTemplate(key, number, "explain", told["aim"], make, told["misconception"])
 

@@ -114,10 +114,7 @@ def read_hand(draw: Sampler) -> Exercise:
             "How many divisions lie between two numbers, and how much is one of them?",
             "Take the number before the hand, and add the divisions from there to the hand.",
         ),
-        steps=(
-            f"in psi one division is {100 / 20:g} psi, in bar {8 / 20:g} bar",
-            f"the hand shows {text(answer)}",
-        ),
+        steps=(f"in psi one division is {100 / 20:g} psi, in bar {8 / 20:g} bar", f"the hand shows {text(answer)}"),
         answer=answer,
         mistakes={
             "divisions counted as psi": (answer / 5.0, "You counted divisions. How many psi is one of them?"),

@@ -6,16 +6,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import (
-    as_if_gauge,
-    by_choice,
-    by_number,
-    compute,
-    over,
-    predict,
-    read,
-    read_off,
-)
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
@@ -124,10 +115,7 @@ def read_dial(draw: Sampler) -> Exercise:
     return by_number(
         "Read the gauge. What is the absolute pressure of the gas?",
         hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
-        steps=(
-            f"the hand shows {text(shown)}",
-            f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}",
-        ),
+        steps=(f"the hand shows {text(shown)}", f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}"),
         answer=answer,
         within=0.03,
         mistakes={

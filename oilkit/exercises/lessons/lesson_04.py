@@ -60,11 +60,7 @@ def wider_line(draw: Sampler) -> Exercise:
     narrow, wide = draw.one_of(
         tuple(
             (shelf[a], shelf[b])
-            for a, b in (
-                ("mil_h_8794_12", "mil_h_8794_16"),
-                ("small", "mil_h_8788_12"),
-                ("mil_h_8794_12", "trade_16"),
-            )
+            for a, b in (("mil_h_8794_12", "mil_h_8794_16"), ("small", "mil_h_8788_12"), ("mil_h_8794_12", "trade_16"))
         )
     )
     thick = draw.between(60, 150, 10, 90, "cP")

@@ -25,9 +25,9 @@ def wear_at_idle(draw: Sampler) -> Exercise:
     wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
     sump = draw.between(90, 120, 10, 100, "degC")
     found = operating_point(engine, oil, engine.idle, sump, Q([0.0, float(wider.m)], "thou"))
-    before, after = (Q(float(psi), "psig") for psi in found.gallery_pressure.m_as("psig"))
-    pumped, pumps = (Q(float(flow), "gpm") for flow in found.pump_flow.m_as("gpm"))
-    took, takes = (float(flow) for flow in found.demand.total.m)
+    before, after = found.gallery_pressure
+    pumped, pumps = found.pump_flow
+    took, takes = found.demand.total
     return by_choice(
         f"The {engine.name} idles hot, sump at {text(sump)}. Its relief valve is shut. Mains and rods wear by "
         f"{text(wider)} of clearance each. How much oil does the engine take at the same idle now?",

@@ -10,16 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import (
-    as_if_gauge,
-    by_choice,
-    by_number,
-    compute,
-    over,
-    predict,
-    read,
-    read_off,
-)
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.dip import WAVE_SPEED
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, Discharge, discharge

@@ -9,7 +9,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
-from oilkit.exercises.making import by_choice, by_number, compute, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
 from oilkit.laps.choice import precharge_map
 from oilkit.laps.lap import PickUp, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
@@ -21,8 +21,6 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 HOT = Q(100, "degC")
-
-
 CHARGES: Any = Q(np.linspace(8.0, 56.0, 17), "psig")
 
 
@@ -256,20 +254,12 @@ STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 def read_log(draw: Sampler) -> Exercise:
     begin, end = draw.one_of(STARVED, 1)
     limit = draw.between(20, 30, 5, 20, "psig")
-    log = _lap()
-    assert log.pressure is not None
-    seconds, pressures = log.time.m_as("s"), log.pressure.m_as("psig")
-    inside = (seconds >= begin) & (seconds <= end)
-    time, pressure = seconds[inside], pressures[inside]
-    short = np.flatnonzero(pressure < float(limit.m))
-    first, last = int(short[0]), int(short[-1])
-    falls, rises = (
-        float(
-            np.interp(float(limit.m), np.sort(pressure[[k, k + 1]]), time[[k, k + 1]][np.argsort(pressure[[k, k + 1]])])
-        )
-        for k in (first - 1, last)
-    )
-    answer = Q(rises - falls, "s")
+    log: Any = _lap()
+    inside = (log.time.m_as("s") >= begin) & (log.time.m_as("s") <= end)
+    time, pressure = log.time[inside], log.pressure.to("psig")[inside]
+    short = np.flatnonzero(pressure < limit)
+    falls, rises = (read_off(limit, pressure[k : k + 2], time[k : k + 2]) for k in (short[0] - 1, short[-1]))
+    answer = rises - falls
     return by_number(
         f"A piece of an invented log. For how long did the measured oil pressure stand below {text(limit)}?",
         hints=(
@@ -277,17 +267,14 @@ def read_log(draw: Sampler) -> Exercise:
             "Read the time of both crossings and take one from the other.",
         ),
         steps=(
-            f"the pressure falls below {text(limit)} at {falls:.2f} s",
-            f"it is back above it at {rises:.2f} s",
+            f"the pressure falls below {text(limit)} at {falls.m:.2f} s",
+            f"it is back above it at {rises.m:.2f} s",
             f"between: {text(answer)}",
         ),
         answer=answer,
         mistakes={
-            "the first crossing": (Q(falls, "s"), "This is when it begins. When does it end?"),
-            "the whole piece": (
-                Q(float(time[-1] - time[0]), "s"),
-                "Does the pressure stand below the limit all along the piece?",
-            ),
+            "the first crossing": (falls, "This is when it begins. When does it end?"),
+            "the whole piece": (time[-1] - time[0], "Does the pressure stand below the limit all along the piece?"),
         },
-        picture=graph(Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)),
+        picture=graph(time, pressure, "time in the lap", "measured oil pressure", rows=len(time)),
     )

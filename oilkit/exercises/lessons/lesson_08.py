@@ -9,16 +9,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import (
-    as_if_gauge,
-    by_choice,
-    by_number,
-    compute,
-    over,
-    predict,
-    read,
-    read_off,
-)
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.gas import gauge_used_by_mistake, pressure_at_volume

@@ -10,15 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import (
-    as_if_gauge,
-    by_choice,
-    by_number,
-    compute,
-    predict,
-    read,
-    read_off,
-)
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, predict, read, read_off
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume

@@ -11,7 +11,7 @@ from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
+from oilkit.exercises.making import by_choice, by_number, compute, moved_alone, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import time_to_empty
@@ -102,11 +102,7 @@ def which_cure(draw: Sampler) -> Exercise:
             f"oil: {text(lasts)} against {text(event)}",
             said[right],
         ),
-        options=(
-            "a larger vessel",
-            "a wider line and valve",
-            "clearances, oil or pump: no vessel helps",
-        ),
+        options=("a larger vessel", "a wider line and valve", "clearances, oil or pump: no vessel helps"),
         right=right,
         replies=("Compare the three pairs of numbers one by one. Which one does not suffice?",) * 3,
         said=said[right],
@@ -172,10 +168,7 @@ def error_of_setting(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "cold error taken hot": (cold, "This is the error in the shop. Does it stay when the gas warms?"),
-            "percent of the reading": (
-                gauge_error(to_set, grade) * ratio,
-                "Of what is a gauge's class a percentage?",
-            ),
+            "percent of the reading": (gauge_error(to_set, grade) * ratio, "Of what is a gauge's class a percentage?"),
             "inverted ratio": (cold / ratio, "Does warm gas make the difference larger or smaller?"),
         },
     )
@@ -231,31 +224,29 @@ def _useful_time(room: Qty, charge: Qty, full: Qty, flow: Qty, limit: Qty) -> Qt
     return lasts
 
 
-INPUTS = ("pre-charge", "clearances", "gas volume", "pressure before")
-
-
 @read("the longest bar and its worse end", "What is expected is what will be.")
 def read_tornado(draw: Sampler) -> Exercise:
     limit, flow = Q(20, "psig"), draw.between(4, 6, 0.5, 5, "gpm")
     off = {
-        "pre-charge": draw.between(1, 3, 1, 2, "psi"),
-        "clearances": draw.between(0.2, 0.35, 0.05, 0.3, "thou"),
-        "gas volume": draw.between(0.05, 0.15, 0.05, 0.1, "qt"),
-        "pressure before": draw.between(1, 3, 1, 2, "psi"),
+        "pre-charge": float(draw.between(1, 3, 1, 2, "psi").m),
+        "clearances": float(draw.between(0.2, 0.35, 0.05, 0.3, "thou").m),
+        "gas volume": float(draw.between(0.05, 0.15, 0.05, 0.1, "qt").m),
+        "pressure before": float(draw.between(1, 3, 1, 2, "psi").m),
     }
-    # as expected, then each input at its low and its high end
-    steps = {name: np.zeros(1 + 2 * len(INPUTS)) for name in INPUTS}
-    for k, name in enumerate(INPUTS):
-        steps[name][1 + 2 * k : 3 + 2 * k] = [-float(off[name].m), float(off[name].m)]
-    full = 60.0 + steps["pressure before"]
-    clearance = Q(np.append(2.5 + steps["clearances"], 2.5), "thou")
-    passes = groove_flow(Q(2.45, "in"), clearance, Q(0.35, "in"), Q(50, "psi"), Q(6, "cP")).m
-    takes = flow * (passes[:-1] / passes[-1] * full / 60.0)
-    room = Q(float(bench_vessel().gas_volume.m_as("qt")) + steps["gas volume"], "qt")
-    lasts = _useful_time(room, Q(18.0 + steps["pre-charge"], "psig"), Q(full, "psig"), takes, limit).m_as("s")
-    usual, answer, best = (Q(float(time), "s") for time in (lasts[0], np.min(lasts), np.max(lasts)))
-    worst = INPUTS[(int(np.argmin(lasts)) - 1) // 2]
-    ends = [(Q(float(low), "s"), Q(float(high), "s")) for low, high in zip(lasts[1::2], lasts[2::2], strict=True)]
+
+    def lasts(off_by: dict[str, float]) -> Qty:
+        full = 60.0 + off_by["pressure before"]
+        passed, passes = (
+            groove_flow(Q(2.45, "in"), Q(clearance, "thou"), Q(0.35, "in"), Q(50, "psi"), Q(6, "cP")).m
+            for clearance in (2.5, 2.5 + off_by["clearances"])
+        )
+        takes = flow * (passes / passed * full / 60.0)
+        room = Q(float(bench_vessel().gas_volume.m_as("qt")) + off_by["gas volume"], "qt")
+        return _useful_time(room, Q(18.0 + off_by["pre-charge"], "psig"), Q(full, "psig"), takes, limit)
+
+    usual, ends = moved_alone(off, lasts)
+    worst = min(ends, key=lambda name: min(ends[name]))
+    answer, best = min(ends[worst]), max(max(pair) for pair in ends.values())
     return by_number(
         "The tornado chart of a set-up: each bar is one input, moved alone from its low to its high; the line through "
         "all is the time as expected. One input alone is off, the one that can hurt most. What protected time is left "
@@ -271,7 +262,7 @@ def read_tornado(draw: Sampler) -> Exercise:
             "as expected for at the worst": (usual, "This is the line in the middle. What if that input is off?"),
             "the good end of the bar": (best, "Here the error helps. At which end does it hurt?"),
         },
-        picture=bars(INPUTS, ends, usual, "protected time"),
+        picture=bars(ends, usual, "protected time"),
     )
 
 

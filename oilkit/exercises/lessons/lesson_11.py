@@ -49,11 +49,7 @@ def which_way_it_came(draw: Sampler) -> Exercise:
         ),
         options=("after rising", "after falling", "the same: the pressure is the same"),
         right=right,
-        replies=(
-            other,
-            other,
-            "The oil has the same pressure. Has the gas, when the seals drag this way and that?",
-        ),
+        replies=(other, other, "The oil has the same pressure. Has the gas, when the seals drag this way and that?"),
         said=said,
     )
 
