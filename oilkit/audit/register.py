@@ -196,13 +196,9 @@ def register() -> dict[str, Entry]:
 
     An entry without a source says ``SOURCE MISSING``; the tests do not let that happen.
     """
-    entries: dict[str, Entry] = {}
-    homes = {name: module.__name__ for module in physics_modules() for name, _ in _functions(module)}
-    used, in_lessons = uses_of(homes)
-    for module in physics_modules():
-        for name, function in _functions(module):
-            entries[name] = _entry(name, module, function, used.get(name, ()), in_lessons.get(name, ()))
-    return entries
+    found = {name: (module, function) for module in physics_modules() for name, function in _functions(module)}
+    used, in_lessons = uses_of({name: module.__name__ for name, (module, _) in found.items()})
+    return {name: _entry(name, *where, used.get(name, ()), in_lessons.get(name, ())) for name, where in found.items()}
 
 
 def entry(name: str) -> Entry:

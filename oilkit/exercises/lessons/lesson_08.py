@@ -251,9 +251,8 @@ def read_prelube(draw: Sampler) -> Exercise:
     pressures: Any = read_off(SECONDS, run.history.time, run.history.gallery_pressure)
     answer = run.peak_pressure
     return by_number(
-        f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(round(night.pressure, 1))}. You wait "
-        f"for {text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that "
-        "you crank?",
+        f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(round(night.pressure, 1))}. You wait for "
+        f"{text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that you crank?",
         hints=(
             "Nothing at first: the galleries fill. Then the pressure climbs, stands, and falls.",
             "Find the highest place of the line, and go across to the upright axis.",
