@@ -66,17 +66,7 @@ HEAT_TRANSFER = Kind(
     low=0.0,
     infinite=True,
 )
-INDEX = Kind(
-    "a polytropic index",
-    "dimensionless",
-    "dimensionless",
-    2,
-    "dimensionless",
-    2,
-    "1.4",
-    low=1.0,
-    high=1.7,
-)
+INDEX = Kind("a polytropic index", "dimensionless", "dimensionless", 2, "dimensionless", 2, "1.4", low=1.0, high=1.7)
 FRACTION = Kind("a fraction", "dimensionless", "dimensionless", 3, "dimensionless", 3, "0.5", low=0.0, high=1.0)
 NUMBER = Kind("a plain number", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.0")
 

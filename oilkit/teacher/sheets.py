@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from pint.facets.plain import PlainQuantity
 
-from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler, label
+from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
@@ -100,14 +100,9 @@ def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     for exercise in (one for exercises in rows for one in exercises):
         if exercise.made.picture is not None and exercise.same not in pictures:
             pictures[exercise.same] = drawn(exercise.made.picture)
-    tools = {"titles": TITLES, "lines": LINES, "units": _units, "markdown": markdown}
+    tools = {"titles": TITLES, "lines": LINES, "units": Kind.labels, "markdown": markdown}
     title = f"Worksheet: {lesson.title}"
     return filled("worksheet.html", title, lesson=lesson, rows=rows, pictures=pictures, **tools)
-
-
-def _units(kind: Kind) -> str:
-    """``psig or barg``: what an answer may be in."""
-    return " or ".join(dict.fromkeys(unit for unit in (label(kind.us), label(kind.metric)) if unit))
 
 
 # ---------------------------------------------------------------------------------------------------------------- key
