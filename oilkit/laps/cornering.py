@@ -10,10 +10,7 @@ import numpy as np
 from oilkit.errors import InputError
 from oilkit.laps.lap import GRAVITY, Lap
 from oilkit.laps.logfile import Log
-from oilkit.physics.discharging import (
-    Installation,
-    usual_si,
-)
+from oilkit.physics.discharging import Installation, usual_si
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.checked import (
     AccelerationAboveZero,
@@ -26,10 +23,7 @@ from oilkit.quantities.checked import (
     Time,
     public,
 )
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-)
+from oilkit.quantities.kinds import GAUGE, OIL
 from oilkit.quantities.units import Q, Qty
 
 CORNER_FROM = 0.5

@@ -16,31 +16,12 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.laps.logfile import Log, Progress
-from oilkit.physics.discharging import (
-    Conditions,
-    Installation,
-    cases_of,
-    every_condition,
-    flat,
-    usual_si,
-)
+from oilkit.physics.discharging import Conditions, Installation, cases_of, every_condition, flat, usual_si
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.pan import pan_volume
 from oilkit.physics.vessel import check_rated
-from oilkit.quantities.checked import (
-    Accuracy,
-    Duration,
-    Length,
-    Offset,
-    One,
-    PanChange,
-    public,
-)
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    PAN_CHANGE,
-)
+from oilkit.quantities.checked import Accuracy, Duration, Length, Offset, One, PanChange, public
+from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 

@@ -35,14 +35,7 @@ from oilkit.quantities.checked import (
     public,
 )
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.kinds import (
-    DISTANCE,
-    GAUGE,
-    OIL,
-    SHARE,
-    THROUGH_FLOW,
-    TIME,
-)
+from oilkit.quantities.kinds import DISTANCE, GAUGE, OIL, SHARE, THROUGH_FLOW, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import pan_shape
 
