@@ -133,10 +133,7 @@ def _saying(said: list[Consequence], step: str, says: dict[str, Sentence]) -> Sa
 
 
 def _right_end(procedure: Procedure, job: Job) -> State:
-    kept = job._kept
-    if ("right", procedure.key) not in kept:
-        kept["right", procedure.key] = _run(procedure, procedure.keys, job)[0][-1]
-    return kept["right", procedure.key]  # type: ignore[no-any-return]
+    return job.once("right", procedure.key, lambda: _run(procedure, procedure.keys, job)[0][-1])
 
 
 FLAGS = {

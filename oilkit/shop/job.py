@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from types import SimpleNamespace
-from typing import Any, get_type_hints
+from typing import Any, TypeVar, get_type_hints
 
 from oilkit.errors import InputError
 from oilkit.physics.catalog import fittings
@@ -23,9 +24,10 @@ from oilkit.physics.wiring import valve_flow
 from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
 from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
 from oilkit.quantities.units import Q
-from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, pump_surplus
+from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, held_with, pump_surplus
 from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
 
+T = TypeVar("T")
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 ASSUMED = 293.15
 """Who notes no temperature takes it to be this, 20 °C."""
@@ -139,28 +141,29 @@ class Job(Temperatures, Fitted):
     def _kept(self) -> dict[tuple[str, str], Any]:
         return {}
 
+    def once(self, what: str, which: str, make: Callable[[], T]) -> T:
+        """What was made before for this job, or is made now."""
+        if (what, which) not in self._kept:
+            self._kept[what, which] = make()
+        return self._kept[what, which]  # type: ignore[no-any-return]
+
     def emptied(self, engine: str) -> Stall:
         """How the vessel runs out when ignition goes off behind an open valve, from the pressure that there was."""
-        if ("emptied", engine) not in self._kept:
-            at = GAUGE.quantity(self.numbers.pressure[engine])
-            self._kept["emptied", engine] = stall(
-                self.installation, self.valve, self.precharge, at, self.sump_temperature, self.gas_temperature
-            )
-        return self._kept["emptied", engine]  # type: ignore[no-any-return]
+        at = GAUGE.quantity(self.numbers.pressure[engine])
+        case = self.installation, self.valve, self.precharge, at, self.sump_temperature, self.gas_temperature
+        return self.once("emptied", engine, lambda: stall(*case))
 
     def morning(self, engine: str) -> PreLube | None:
         """The pre-lube after a night in the cold shop, vessel shut at that pressure; None if it holds no oil."""
-        if ("morning", engine) not in self._kept:
-            at, built = GAUGE.quantity(self.numbers.pressure[engine]), self.installation
-            run = None
-            if self.numbers.stored[engine] > 0.0:
-                night = overnight(
-                    built.vessel, built.oil, self.precharge, at, self.gas_temperature, self.sump_temperature,
-                    self.shop_temperature,
-                )  # fmt: skip
-                run = pre_lube(built, self.valve, night.precharge, night.pressure, self.shop_temperature)
-            self._kept["morning", engine] = run
-        return self._kept["morning", engine]  # type: ignore[no-any-return]
+        return self.once("morning", engine, lambda: self._morning(engine))
+
+    def _morning(self, engine: str) -> PreLube | None:
+        if self.numbers.stored[engine] <= 0.0:
+            return None
+        at, built = GAUGE.quantity(self.numbers.pressure[engine]), self.installation
+        warm = self.gas_temperature, self.sump_temperature, self.shop_temperature
+        night = overnight(built.vessel, built.oil, self.precharge, at, *warm)
+        return pre_lube(built, self.valve, night.precharge, night.pressure, self.shop_temperature)
 
     @cached_property
     def empty_line_takes(self) -> float:
@@ -178,15 +181,12 @@ class Job(Temperatures, Fitted):
     @cached_property
     def beside_the_bleed(self) -> float:
         """What the idling engine's gallery still holds while oil comes out of an open bleed, Pa."""
-        from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
-
         n, idle = self.numbers, self.installation.engine.si.idle
 
-        def surplus(pressure: float) -> float:
-            out = float(orifice_flow.si(n.bleed, pressure, n.rho))
-            return pump_surplus(self.installation, pressure, idle, n.sump_temperature, out)
+        def let_out(pressure: float) -> float:
+            return float(orifice_flow.si(n.bleed, pressure, n.rho))
 
-        return float(brentq(surplus, 0.0, n.pressure[IDLE], xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
+        return held_with(self.installation, n.pressure[IDLE], idle, n.sump_temperature, let_out)
 
 
 @cache
