@@ -46,6 +46,7 @@ from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.quantities.units import Qty
+from oilkit.shop.set_up import Fitted
 from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely
 from oilkit.storage.textfile import read_text, shown, shown_name, text_of
 
@@ -83,14 +84,16 @@ class Build:
     uncertain: Uncertain = field(repr=False)
 
     @property
-    def line_without_valve(self) -> SupplyLine:
-        return SupplyLine(self.hose, self.line.length, self.fittings)
+    def fitted(self) -> Fitted:
+        """What is bolted together, its valve apart."""
+        line = SupplyLine(self.hose, self.line.length, self.fittings)
+        built = Installation(self.engine, self.oil, self.vessel, line, self.line.tee == "before the filter")
+        return Fitted(built, self.valve)
 
     @property
     def installation(self) -> Installation:
         """What is bolted together, the open valve among the line's fittings."""
-        line = SupplyLine(self.hose, self.line.length, (*self.fittings, self.valve))
-        return Installation(self.engine, self.oil, self.vessel, line, self.line.tee == "before the filter")
+        return self.fitted.with_valve
 
     @property
     def track_ambient(self) -> Qty:

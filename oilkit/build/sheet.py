@@ -40,7 +40,7 @@ from oilkit.build.spread import (
     nothing_off,
     vary,
 )
-from oilkit.build.wording import assumptions, cautions, verdict
+from oilkit.build.wording import said
 from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
 from oilkit.physics.discharging import tee_pressure
@@ -117,7 +117,8 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         draws=draws,
         seed=seed,
     )
-    return replace(sheet, verdict=verdict(sheet), assumptions=assumptions(sheet), cautions=cautions(sheet))
+    verdict = " ".join(said("verdict", sheet))
+    return replace(sheet, verdict=verdict, assumptions=said("assumptions", sheet), cautions=said("cautions", sheet))
 
 
 def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
@@ -267,7 +268,7 @@ def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLe
     budget = oil_budget(
         pan_at_full_mark=OIL.quantity(float(pan_volume.si(pan.full_height, *shape))),
         vessel=held,
-        line=build.line_without_valve.volume,
+        line=build.fitted.installation.line.volume,
         filter_volume=engine.filter.volume,
         cooler=engine.cooler.volume if engine.cooler else OIL.quantity(0.0),
         galleries=engine.gallery_volume,
@@ -295,7 +296,7 @@ def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube |
         start.temperature, ambient=here,
     )  # fmt: skip
     morning = pre_lube(
-        replace(build.installation, line=build.line_without_valve), build.valve, night.precharge, night.pressure,
+        build.fitted.installation, build.valve, night.precharge, night.pressure,
         start.temperature, start.empty_galleries, start.wait_for, start.opening_time,
         build.estimates.thermal_time_constant, build.estimates.check_valve_leak,
         TIME.quantity(max(HORIZON, 2.0 * start.si.opening_time)), here,
@@ -318,7 +319,7 @@ def as_handed_over(build: Build) -> SetUp:
         seal_friction=build.estimates.seal_friction,
         check_leak=build.estimates.check_valve_leak,
     )
-    return SetUp(replace(build.installation, line=build.line_without_valve), build.valve, condition)
+    return SetUp(build.fitted.installation, build.valve, condition)
 
 
 def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
