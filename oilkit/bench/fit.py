@@ -266,7 +266,7 @@ def _report(
         shares = np.maximum(shares, quantile * along(*there, np.eye(problem.free.size)))
     at_end = np.min(np.abs(problem.ends[:, problem.free] - best[problem.free]) / problem.spread[problem.free], axis=0)
     shares = np.where(at_end < 1e-6, math.inf, shares)
-    parameters = {name: fitted(name, problem, best, shares, quantile) for name in NAMES}
+    parameters = {name: fitted(name, problem, best, shares) for name in NAMES}
     lost = [k for k, place in enumerate(problem.free) if parameters[NAMES[place]].value is None]
     together = together_in(problem, there[0], there[1] * quantile, lost)
     adapted = _adapted(problem, slopes, scatter)

@@ -19,8 +19,7 @@ from oilkit.build.results import (
     lasting,
 )
 from oilkit.build.setup_file import Build
-from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, nothing_off, vary
-from oilkit.laps.lap import GRAVITY
+from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, head, nothing_off, vary
 from oilkit.physics.bearing import usual_clearance
 from oilkit.physics.catalog import hoses
 from oilkit.physics.engine import engine_demand
@@ -52,8 +51,11 @@ def judge(build: Build, result: EventResult, protected: bool, whole: bool) -> tu
         margin = float(result.protected_time.m) / event.si.lasts
         little = "" if margin > 1.25 else ", with little to spare"
         return PROTECTED, f"the vessel lasts {holds} for an event of {lasts}{little}."
-    drive = max(start - lowest + _head(build, event), 0.0)
-    takes, passed = _takes_at_limit(build, event), _passes(build, build.hose, drive)
+    there, oil = build.driving.si, build.oil.si
+    drive = max(start - lowest + head(build, density_of(oil, there.line_temperature), event.si.acceleration), 0.0)
+    at_limit = lowest, event.si.speed, there.sump_temperature, there.clearance_change
+    takes = float(engine_demand.si(build.engine, build.oil, *at_limit).total.m_as("m**3/s"))
+    passed = _passes(build, build.hose, drive)
     if passed <= takes:
         return LINE_TOO_NARROW, (
             f"at {text(limit)} the engine takes {text(kinds.THROUGH_FLOW.quantity(takes))}, and the "
@@ -114,27 +116,12 @@ def _tighter(build: Build, event: Event) -> str:
     return ""
 
 
-def _head(build: Build, event: Event) -> float:
-    rho = density_of(build.oil.si, build.driving.si.line_temperature)
-    return float(rho * (event.si.acceleration * build.line.si.reach + GRAVITY * build.line.si.height))
-
-
-def _takes_at_limit(build: Build, event: Event) -> float:
-    at = (build.limits.lowest_pressure, event.speed, build.driving.sump_temperature, build.driving.clearance_change)
-    return float(engine_demand(build.engine, build.oil, *at).total.m_as("m**3/s"))
-
-
 def _passes(build: Build, hose: Hose, drive: float) -> float:
     """Flow that a pressure difference drives through the line with some hose. SI."""
-    oil, warm = build.oil.si, build.driving.si.line_temperature
-    element = build.engine.filter if build.line.tee == "before the filter" else None
+    oil, warm, hot = build.oil.si, build.driving.si.line_temperature, build.driving.si.sump_temperature
     line = replace(build.installation.line, hose=hose)
-    passed = supply_flow(
-        line, PRESSURE_DIFFERENCE.quantity(drive), kinds.DENSITY.quantity(density_of(oil, warm)),
-        kinds.DYNAMIC_VISCOSITY.quantity(viscosity_of(oil, warm)), element,
-        kinds.DYNAMIC_VISCOSITY.quantity(viscosity_of(oil, build.driving.si.sump_temperature)) if element else None,
-    )  # fmt: skip
-    return float(passed.m_as("m**3/s"))
+    behind = (build.engine.filter, viscosity_of(oil, hot)) if build.installation.tee_before_filter else ()
+    return float(supply_flow.si(line, drive, density_of(oil, warm), viscosity_of(oil, warm), *behind))
 
 
 def _best_charges(

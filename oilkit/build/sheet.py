@@ -54,10 +54,10 @@ from oilkit.physics.pressure import gauge_error
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature, precharge_to_set
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Draws, Seed, public
-from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TIME
+from oilkit.quantities.kinds import GAUGE, OIL, PRESSURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-from oilkit.shop.set_up import Condition, SetUp
+from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""
@@ -160,9 +160,8 @@ def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[Eve
     as_planned = {name: values.reshape(rows)[:, 0] for name, values in cases.conditions.items()}
     starts, settled = as_planned["pressure"], tee_pressure(build.installation, as_planned)
     charge = cases.conditions["precharge"][0]
-    speeds = SPEED.quantity(np.array([event.si.speed for event in build.events]))
-    at = (GAUGE.quantity(starts), speeds, build.driving.sump_temperature, build.driving.clearance_change)
-    demand = engine_demand(build.engine, build.oil, *at).total.m_as("m**3/s")
+    at = starts, as_planned["speed"], build.driving.si.sump_temperature, build.driving.si.clearance_change
+    demand = engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s")
     stored = oil_stored.si(build.vessel.si.gas_volume, charge, settled, build.track_ambient.m_as("Paa"), resting=True)
     found = []
     for k, event in enumerate(build.events):
@@ -236,9 +235,8 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
 
 def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
     """The set-up's own hose beside each bore of the kit's list."""
-    oil, warm = build.oil.si, build.driving.si.line_temperature
-    rho, mu = kinds.DENSITY.quantity(density_of(oil, warm)), kinds.DYNAMIC_VISCOSITY.quantity(viscosity_of(oil, warm))
-    own = build.hose
+    oil, warm, own = build.oil.si, build.driving.si.line_temperature, build.hose
+    at = hardest.demand.m_as("m**3/s"), density_of(oil, warm), viscosity_of(oil, warm)
     others = [hose for hose in hoses().values() if abs(hose.si.bore - own.si.bore) > 1e-6]
     cases = vary(build, (hardest.event,), nothing_off())
     rows = []
@@ -251,7 +249,7 @@ def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
             HoseRow(
                 hose=hose,
                 own=hose is own,
-                drop=supply_drop(line, hardest.demand, rho, mu),
+                drop=PRESSURE_DIFFERENCE.quantity(float(supply_drop.si(line, *at))),
                 first_dip=GAUGE.quantity(float(dip[0])),
                 protected_time=TIME.quantity(float(protected[0])),
             )
@@ -261,8 +259,7 @@ def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
 
 def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLevel, ...]]:
     """Where every quart is, and how high it stands in the pan. takes: the engine's demand at idle and at redline."""
-    engine, pan = build.engine, build.engine.si.pan
-    shape = (pan.sump_area, pan.sump_depth, pan.upper_area)
+    engine, pan, shape = build.engine, build.engine.si.pan, pan_shape(build.engine)
     held = oil_stored(build.vessel.gas_volume, build.choice.precharge, running, build.track_ambient, resting=True)
     idle, fast = (oil_in_flight(flow, engine.drain_time) for flow in takes)
     budget = oil_budget(
