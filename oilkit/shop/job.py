@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from types import SimpleNamespace
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, TypeAlias, TypeVar, get_type_hints
 
 from oilkit.errors import InputError
 from oilkit.physics.catalog import fittings
@@ -28,6 +28,8 @@ from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, held_wi
 from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
 
 T = TypeVar("T")
+Numbers: TypeAlias = SimpleNamespace
+"""What a job's procedures need, in SI: see `Job.numbers`."""
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 ASSUMED = 293.15
 """Who notes no temperature takes it to be this, 20 °C."""
@@ -63,16 +65,16 @@ class Job(Temperatures, Fitted):
     dead_volume: DeadVolume = GAUGE_AND_HOSE
 
     @cached_property
-    def numbers(self) -> SimpleNamespace:
+    def numbers(self) -> Numbers:
         """Everything in SI that all procedures need, worked out once. Raises `InputError`."""
         kinds = {name: kind_of(hint) for name, hint in get_type_hints(Job, include_extras=True).items()}
-        n = SimpleNamespace(**{k: one_to_si(k, getattr(self, k), kind) for k, kind in kinds.items() if kind})
+        n = Numbers(**{k: one_to_si(k, getattr(self, k), kind) for k, kind in kinds.items() if kind})
         self._run_engine(n)
         self._find_room(n)
         self._charge(n)
         return n
 
-    def _run_engine(self, n: SimpleNamespace) -> None:
+    def _run_engine(self, n: Numbers) -> None:
         """At each speed: gallery pressure, oil in flight and what the pump gives."""
         built, e = self.installation, self.installation.engine.si
         turning = {IDLE: e.idle, FAST: n.fast_idle, RUNNING: n.running}
@@ -98,7 +100,7 @@ class Job(Temperatures, Fitted):
         n.kept = (n.warning + n.gallery[FAST]) / 2.0
         n.barely = self._barely_open(n)
 
-    def _barely_open(self, n: SimpleNamespace) -> float:
+    def _barely_open(self, n: Numbers) -> float:
         """Share of its area by which the valve may be opened on an empty line and vessel at fast idle.
 
         So far that the gallery keeps half of what it has above its warning pressure; the line's own drop is left out.
@@ -107,7 +109,7 @@ class Job(Temperatures, Fitted):
         wide = float(valve_flow.si(self.valve.si.bore, self.valve.si.loss_coefficient, n.kept, n.rho))
         return min(max(spare, 0.0) / wide, 1.0)
 
-    def _find_room(self, n: SimpleNamespace) -> None:
+    def _find_room(self, n: Numbers) -> None:
         """How much oil goes where, and the heights that count in the pan."""
         built, e = self.installation, self.installation.engine.si
         n.room, n.shape = built.vessel.si.gas_volume, pan_shape(built.engine)
@@ -120,7 +122,7 @@ class Job(Temperatures, Fitted):
             most = OIL.exact_text(n.at_full - n.at_pickup)
             raise InputError("pan_low", OIL.exact_text(n.pan_low), f"less than the {most} above the pick-up")
 
-    def _charge(self, n: SimpleNamespace) -> None:
+    def _charge(self, n: Numbers) -> None:
         """Amounts of gas, the oil that the vessel then takes at each speed, and what the gauge must show."""
         n.charged = (n.precharge + AIR) * n.room / n.gas_temperature
         n.left_over = (n.found + AIR) * n.room / n.gas_temperature
