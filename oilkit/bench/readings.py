@@ -95,7 +95,12 @@ class BenchReadings:
             plain[name] = np.atleast_1d(to_si(name, value, column.kind))
             if np.shape(plain[name]) != np.shape(plain["precharge"]) or np.ndim(value.m) != 1:
                 raise InputError(name, f"{np.size(value.m)} values", f"{len(plain['precharge'])}, one for each reading")
-            self._believe(name, column, plain[name])
+            outside = np.flatnonzero(~((plain[name] >= column.low) & (plain[name] <= column.high)))
+            if outside.size:
+                got = column.kind.exact_text(float(plain[name][outside[0]]))
+                ends = f"{column.kind.text(column.low)} to {column.kind.text(column.high)}"
+                wanted = f"a {column.noun}, {ends}, so another unit or column"
+                raise InputError(f"{name}, reading {outside[0] + 1}", got, wanted)
         count = len(plain["precharge"])
         if not 1 <= count <= MOST_READINGS:
             raise InputError("readings", f"{count} of them", f"1 to {MOST_READINGS}")
@@ -103,18 +108,6 @@ class BenchReadings:
         if len(words) != count or any(word not in DIRECTIONS for word in words):
             raise InputError("direction", f"{len(words)} words", f"{count}, each {' or '.join(DIRECTIONS)}")
         return plain | {"drag": np.array([DIRECTIONS[word] for word in words])}
-
-    @staticmethod
-    def _believe(name: str, column: table.Sort, values: Any) -> None:
-        outside = ~((values >= column.low) & (values <= column.high))
-        if np.any(outside):
-            place = int(np.flatnonzero(outside)[0])
-            kind = column.kind
-            raise InputError(
-                f"{name}, reading {place + 1}",
-                kind.exact_text(float(values[place])),
-                f"a {column.noun}, {kind.text(column.low)} to {kind.text(column.high)}, so another unit or column",
-            )
 
 
 def demo_bench() -> BenchReadings:

@@ -35,12 +35,12 @@ class State:
     valve_open: bool
     oil: dict[str, float]
     """In each of ``PLACES``, m3."""
+    old: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PLACES, 0.0), kw_only=True)
+    """How much of that is old oil, m3."""
     gas: float
     """Amount of gas, as pressure times volume over temperature, Pa m3 / K."""
     kelvin: float
     """Temperature of the gas."""
-    old: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PLACES, 0.0))
-    """How much of the oil in each place is old, m3."""
     noted: float | None = None
     """Temperature on the note, if there is one."""
     charged: bool = False
