@@ -61,7 +61,7 @@ def sheet_document(sheet: BuildSheet) -> Document:
 def sheet_blocks(sheet: BuildSheet) -> list[Block]:
     """The parts of the sheet as ``sheet.txt`` has them, in order. Of a row only the first cell may have a bar in it."""
     blocks: list[Block] = []
-    for line in said("sheet", sheet):
+    for line in said("sheet", sheet.build, sheet=sheet):
         mark, _, words = line.partition(" ")
         if mark in ("#", "##"):
             blocks.append(Block(words, mark == "##"))

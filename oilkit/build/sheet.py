@@ -117,8 +117,8 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         draws=draws,
         seed=seed,
     )
-    verdict = " ".join(said("verdict", sheet))
-    return replace(sheet, verdict=verdict, assumptions=said("assumptions", sheet), cautions=said("cautions", sheet))
+    verdict, assumptions, cautions = (said(name, build, sheet=sheet) for name in ("verdict", "assumptions", "cautions"))
+    return replace(sheet, verdict=" ".join(verdict), assumptions=assumptions, cautions=cautions)
 
 
 def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
@@ -217,12 +217,9 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
     share = np.mean((protected >= cases.lasts).reshape(charges.size, fewer), axis=1)
     tops = np.flatnonzero(share >= np.max(share) - 1e-12)
     best = int(tops[tops.size // 2])
-    near = share >= share[best] - FLAT - 1e-12
-    first = last = best
-    while first > 0 and near[first - 1]:
-        first -= 1
-    while last < charges.size - 1 and near[last + 1]:
-        last += 1
+    worse = np.flatnonzero(share < share[best] - FLAT - 1e-12)
+    first = int(max(worse[worse < best], default=-1)) + 1
+    last = int(min(worse[worse > best], default=charges.size)) - 1
     return Top(
         precharge=GAUGE.quantity(charges),
         share=share,
@@ -303,18 +300,13 @@ def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube |
 
 def as_handed_over(build: Build) -> SetUp:
     """The set-up in its shop, healthy, as `oilkit.acceptance_card` takes it."""
+    same = {**vars(build.driving), **vars(build.estimates)}
     condition = Condition(
         precharge=_set_in_the_shop(build)[0],
         shop_temperature=build.shop.temperature,
-        sump_temperature=build.driving.sump_temperature,
-        line_temperature=build.driving.line_temperature,
-        gas_temperature=build.driving.gas_temperature,
-        thermal_time_constant=build.estimates.thermal_time_constant,
         ambient=build.shop_ambient,
-        clearance_change=build.driving.clearance_change,
-        air_in_gallery=build.estimates.air_in_gallery,
-        seal_friction=build.estimates.seal_friction,
         check_leak=build.estimates.check_valve_leak,
+        **{name: same[name] for name in Condition.fields() if name in same},
     )
     return SetUp(build.fitted.installation, build.valve, condition)
 

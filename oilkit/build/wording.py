@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
+from oilkit.build import results
 from oilkit.build.records import Driving, Shop
-from oilkit.build.results import (
-    FIRST_MOMENTS,
-    HORIZON,
-    NO_CAPACITY,
-    PROTECTED,
-    BuildSheet,
-    crank,
-    how_robust,
-    lasting,
-    no_morning,
-)
+from oilkit.build.results import HORIZON, crank, how_robust, lasting, no_morning
+from oilkit.build.setup_file import Build
 from oilkit.build.spread import FARTHEST
-from oilkit.physics.pan import VALVE_OPEN
+from oilkit.physics import pan
 from oilkit.quantities import kinds
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import kind_for, text
@@ -26,9 +19,9 @@ from oilkit.shop.steps import VALVE_LEFT_OPEN
 from oilkit.storage.templates import template
 
 
-def said(name: str, sheet: BuildSheet) -> tuple[str, ...]:
-    """The lines of a template: ``verdict``, ``assumptions``, ``cautions`` or the whole ``sheet``."""
-    lines = template("oilkit.build", f"{name}.txt").render(FUNCTIONS | NAMES, sheet=sheet, b=sheet.build)
+def said(name: str, build: Build, **given: Any) -> tuple[str, ...]:
+    """The lines of a template: ``advice`` on an event; a sheet's ``verdict``, ``assumptions``, ``cautions``, or all."""
+    lines = template("oilkit.build", f"{name}.txt").render(FUNCTIONS | NAMES, kinds=kinds, b=build, **given)
     return tuple(lines.splitlines())
 
 
@@ -63,8 +56,8 @@ FUNCTIONS = {
     function.__name__: function
     for function in (altitude, crank, how_robust, lasting, math.isfinite, no_morning, percent, span, text, upper)
 }
-NAMES = {
-    "BORE": kinds.BORE, "GAUGE": kinds.GAUGE, "FARTHEST": FARTHEST, "FIRST_MOMENTS": FIRST_MOMENTS,
-    "NO_CAPACITY": NO_CAPACITY, "PROTECTED": PROTECTED, "VALVE_LEFT_OPEN": VALVE_LEFT_OPEN, "VALVE_OPEN": VALVE_OPEN,
-}  # fmt: skip
+NAMES = {name: value for module in (results, pan) for name, value in vars(module).items() if name.isupper()} | {
+    "FARTHEST": FARTHEST,
+    "VALVE_LEFT_OPEN": VALVE_LEFT_OPEN,
+}
 """What the templates call, and what else they name."""
