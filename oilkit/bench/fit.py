@@ -13,7 +13,7 @@ from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
-from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, Problem, drag_of, limits, limits_in_words
+from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, Problem, drag_of, limits
 from oilkit.bench.readings import RULE, BenchReadings
 from oilkit.bench.separation import Confounded, Fitted, along, directions, fitted, stroke_of, together_in
 from oilkit.errors import InputError
@@ -171,7 +171,8 @@ def _problem(
         guess[place] = one_to_si(f"known, {name}", number, kind)
         low, high = limits(name, vessel.si)
         if not low < guess[place] < high:
-            raise InputError(f"known, {name}", kind.exact_text(guess[place]), limits_in_words(kind, low, high))
+            ends = f"above {kind.exact_text(low, figures=3)} and below {kind.exact_text(high, figures=3)}"
+            raise InputError(f"known, {name}", kind.exact_text(guess[place]), f"{kind.noun} {ends}")
         size = 0.0 if off is None else one_to_si(f"known, {name}, off by", off, kind)
         if size < 0.0:
             raise InputError(f"known, {name}, off by", kind.exact_text(size), "0 or more")

@@ -69,10 +69,6 @@ def limits(name: str, vessel: Any) -> tuple[float, float]:
     return low * times, high * times
 
 
-def limits_in_words(kind: Kind, low: float, high: float) -> str:
-    return f"{kind.noun} above {kind.exact_text(low, figures=3)} and below {kind.exact_text(high, figures=3)}"
-
-
 @dataclass(frozen=True)
 class Problem:
     """One fit in SI: readings, errors, what is fixed, what is given with an error. Parameters stand as in NAMES."""

@@ -107,7 +107,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
         night=night,
         morning=morning,
-        tornado=_tornado(build, hardest, varied[results.index(hardest)]),
+        tornado=_tornado(build, varied[results.index(hardest)]),
         top=_top(build, hardest, draws, seed) if whole else None,
         line=_other_hoses(build, hardest) if whole else (),
         acceptance=card,
@@ -192,7 +192,7 @@ def _at_share(values: Any, part: float) -> float:
     return float(np.sort(values)[min(int(part * len(values)), len(values) - 1)])
 
 
-def _tornado(build: Build, hardest: EventResult, varied: Any) -> tuple[Swing, ...]:
+def _tornado(build: Build, varied: Any) -> tuple[Swing, ...]:
     protected, lasts = (np.minimum(values, HORIZON) for values in varied)
     safe = protected[0] >= lasts[0]
     swings = []
