@@ -107,14 +107,11 @@ class Build:
     @property
     def questions(self) -> tuple[str, ...]:
         """What to ask about numbers that are possible and unlikely; nothing if all are usual."""
-        asked: list[str] = []
-        for key in TABLES:
-            thing = key in ("engine", "oil", "vessel", "hose", "line", "valve")
-            asked += getattr(self, key).questions(f"of the {key}" if thing else f"under [{key}]")
-        for fitting in self.fittings:
-            asked += fitting.questions(f"of “{fitting.name}”")
-        for event in self.events:
-            asked += event.questions(f"of “{event.name}”")
+        things = ("engine", "oil", "vessel", "hose", "line", "valve")
+        parts = [(getattr(self, key), f"of the {key}" if key in things else f"under [{key}]") for key in TABLES]
+        named: tuple[Fitting | Event, ...] = (*self.fittings, *self.events)
+        parts += [(one, f"of “{one.name}”") for one in named]
+        asked = [question for record, what in parts for question in record.questions(what)]
         redline = self.engine.si.redline
         asked += [
             f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
