@@ -43,16 +43,14 @@ def judge(build: Build, result: EventResult, protected: bool, whole: bool) -> tu
 
 def _judged(build: Build, result: EventResult, protected: bool, whole: bool) -> tuple[str, dict[str, Any]]:
     """The verdict, and the numbers that its sentence needs beside the result's."""
-    event, there, oil = result.event, build.driving.si, build.oil.si
+    event, line_rho = result.event, density_of(build.oil.si, build.driving.si.line_temperature)
     start, lowest = float(result.start_pressure.m_as("Pag")), build.limits.si.lowest_pressure
     if start <= lowest:
         return PUMP_TOO_WEAK, {}
     if protected:
         return PROTECTED, {}
-    drive = max(start - lowest + head(build, density_of(oil, there.line_temperature), event.si.acceleration), 0.0)
-    at_limit = lowest, event.si.speed, there.sump_temperature, there.clearance_change
-    takes = float(engine_demand.si(build.engine, build.oil, *at_limit).total.m_as("m**3/s"))
-    passed = _passes(build, build.hose, drive)
+    drive = max(start - lowest + head(build, line_rho, event.si.acceleration), 0.0)
+    takes, passed = _takes_at_limit(build, event), _passes(build, build.hose, drive)
     if passed <= takes:
         bore = _wider(build, drive, takes) if whole else None
         return LINE_TOO_NARROW, {"takes": takes, "drive": drive, "passed": passed, "bore": bore}
@@ -88,6 +86,12 @@ def _tighter(build: Build, event: Event) -> Qty | None:
         if _best_charges(build, event, [build.vessel.si.gas_volume], total)[0][1] >= event.si.lasts:
             return Q(-change, "m").to("thou")
     return None
+
+
+def _takes_at_limit(build: Build, event: Event) -> float:
+    there = build.driving.si
+    at = build.limits.si.lowest_pressure, event.si.speed, there.sump_temperature, there.clearance_change
+    return float(engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s"))
 
 
 def _passes(build: Build, hose: Hose, drive: float) -> float:
