@@ -5,6 +5,7 @@ from __future__ import annotations
 import html.parser
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +28,7 @@ from oilkit import (
     sheet_pdf,
     write_sheet,
 )
-from oilkit.build.blocks import _on_the_top, robust_words, sheet_blocks
+from oilkit.build.blocks import sheet_blocks
 from oilkit.build.results import (
     LINE_TOO_NARROW,
     NO_CAPACITY,
@@ -498,6 +499,14 @@ def test_names_from_a_file_are_text_and_nothing_else() -> None:
     assert sheet_pdf(sheet).startswith(b"%PDF")
 
 
+@pytest.mark.parametrize("name", ["3 | left", "# 4", "| 5 |", "- 6", "{{ 7 }}", "{% 8 %}"])
+def test_a_name_is_one_cell_whatever_is_in_it(name: str) -> None:
+    sheet = build_sheet(DEMOS["street V8"].changed({"driving.events 1.name": name}), 5, whole=False)
+    track = sheet_blocks(sheet)[0]
+    assert track.rows[0][0] == name
+    assert {len(row) for row in track.rows} == {len(track.head)}
+
+
 @pytest.mark.parametrize("name", parts.quick(1, ["street V8", "tiny vessel", "huge clearances"]))
 def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
     sheet = sheet_of(name)
@@ -647,18 +656,26 @@ def test_why_there_are_no_acceptance_values_is_told() -> None:
     assert why.startswith("no acceptance values: within their spread clearance_change would be -0.15 thou; wanted ")
 
 
+def robust_words(sheet: oilkit.BuildSheet) -> str:
+    return " ".join(next(block.lines for block in sheet_blocks(sheet) if block.title.startswith("Where it is robust")))
+
+
 def test_the_way_to_the_flat_top_is_told() -> None:
-    top = sheet_of("street V8").top
-    low, high = float(top.flat_from.m_as("Pag")), float(top.flat_to.m_as("Pag"))
-    assert "low side" in _on_the_top(top, low - 1e4, low + 1e3, high - 1e3)
-    assert "more of it protects" in _on_the_top(top, low, low + 1e3, high - 1e3)
-    assert "less of it protects" in _on_the_top(top, high, low + 1e3, high - 1e3)
-    assert "with room" in _on_the_top(top, (low + high) / 2.0, low + 1e3, high - 1e3)
-    assert "better gauge" in _on_the_top(top, low, high, low)
+    sheet = sheet_of("street V8")
+    low, high = float(sheet.top.flat_from.m_as("Pag")), float(sheet.top.flat_to.m_as("Pag"))
+
+    def said(chosen: float, error: float) -> str:
+        return robust_words(replace(sheet, precharge_hot=Q(chosen, "Pag"), setting_error=Q(error, "Pa")))
+
+    assert "low side" in said(low - 1e4, 1e3)
+    assert "more of it protects" in said(low, 1e3)
+    assert "less of it protects" in said(high, 1e3)
+    assert "with room" in said((low + high) / 2.0, 1e3)
+    assert "better gauge" in said(low, high - low)
 
 
 def test_robust_and_fragile_in_words() -> None:
-    said = " ".join(robust_words(sheet_of("street V8")))
+    said = robust_words(sheet_of("street V8"))
     assert "fragile" in said or "fair" in said
     assert "Matter most: clearance of mains and rods" in said
 

@@ -116,7 +116,7 @@ def test_a_shut_valve_is_no_vessel() -> None:
         simulate_lap(Installation(BUILT.engine, BUILT.oil, vessel, BUILT.line), kit_lap(), False, LOW)
         for vessel in (BUILT.vessel, usual_installation(vessel="small").vessel)
     )
-    apart = np.abs((one.gallery_pressure - other.gallery_pressure).m_as("psi"))
+    apart = np.abs((one.gallery_pressure - other.gallery_pressure).m_as("psig"))
     assert np.mean(apart) < 1e-3  # the two share their steps' accuracy, not their steps: a steep fall lies a
     assert np.max(apart) < 0.5  # fraction of a millisecond apart
     assert np.ptp(one.oil.m) < 1e-9

@@ -11,7 +11,7 @@ from oilkit.storage.templates import template
 
 NAMES = [
     (package, entry.name)
-    for package in ("oilkit.build", "oilkit.teacher")
+    for package in ("oilkit.bench", "oilkit.build", "oilkit.teacher")
     for entry in files(package).joinpath("templates").iterdir()
 ]
 

@@ -13,7 +13,7 @@ from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
-from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, Problem, drag_of, limits, limits_in_words
+from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, Problem, drag_of, limits
 from oilkit.bench.readings import RULE, BenchReadings
 from oilkit.bench.separation import Confounded, Fitted, along, directions, fitted, stroke_of, together_in
 from oilkit.errors import InputError
@@ -23,6 +23,7 @@ from oilkit.quantities.checked import Ambient, One, public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, TIME, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import Q, Qty
+from oilkit.storage.templates import template
 
 WITHIN = Kind("how far off a reading may be", "Pa", "psi", 2, "bar", 3, "Q(0.3, 'psi')", low=0.0)
 RULE_WITHIN = Kind("how far off a rule reading may be", "m", "in", 3, "mm", 2, "Q(0.04, 'in')", 0.0, above_low=True)
@@ -170,7 +171,8 @@ def _problem(
         guess[place] = one_to_si(f"known, {name}", number, kind)
         low, high = limits(name, vessel.si)
         if not low < guess[place] < high:
-            raise InputError(f"known, {name}", kind.exact_text(guess[place]), limits_in_words(kind, low, high))
+            ends = f"above {kind.exact_text(low, figures=3)} and below {kind.exact_text(high, figures=3)}"
+            raise InputError(f"known, {name}", kind.exact_text(guess[place]), f"{kind.noun} {ends}")
         size = 0.0 if off is None else one_to_si(f"known, {name}, off by", off, kind)
         if size < 0.0:
             raise InputError(f"known, {name}, off by", kind.exact_text(size), "0 or more")
@@ -266,7 +268,7 @@ def _report(
         shares = np.maximum(shares, quantile * along(*there, np.eye(problem.free.size)))
     at_end = np.min(np.abs(problem.ends[:, problem.free] - best[problem.free]) / problem.spread[problem.free], axis=0)
     shares = np.where(at_end < 1e-6, math.inf, shares)
-    parameters = {name: fitted(name, problem, best, shares, quantile) for name in NAMES}
+    parameters = {name: fitted(name, problem, best, shares) for name in NAMES}
     lost = [k for k, place in enumerate(problem.free) if parameters[NAMES[place]].value is None]
     together = together_in(problem, there[0], there[1] * quantile, lost)
     adapted = _adapted(problem, slopes, scatter)
@@ -291,7 +293,7 @@ def _report(
         problem,
         best,
     )
-    return replace(fit, remarks=tuple(_remarks(fit, at_end, apart)))
+    return replace(fit, remarks=_remarks(fit, at_end, apart))
 
 
 def _adapted(problem: Problem, slopes: Any, scatter: float) -> Any:
@@ -336,39 +338,17 @@ def _outlier(
     return (far if stands_out else None), apart, not too_much(total, freedom)
 
 
-def _remarks(fit: BenchFit, at_end: Any, apart: float) -> list[str]:
-    said, readings, problem = [], fit.readings, fit._problem
-    rated = fit.vessel.si.rated_pressure
-    highest = float(np.max(problem.gauge))
-    if highest > rated:
-        said.append(
-            f"Stop: {GAUGE.text(highest)} is above the vessel's rating of {GAUGE.text(rated)}. Take no such reading."
-        )
-    said += [group.sentence for group in fit.together]
-    names = [NAMES[problem.free[k]] for k in np.flatnonzero(at_end < 1e-6)]
-    said += [
-        f"The {PARAMETERS[name].words} ran to the end of what was searched: readings and what you call known do not go "
-        "together."
-        for name in names
-    ]
-    if readings.direction is None and NAMES.index("friction") in problem.free:
-        said.append("Nobody noted whether the pressure was rising or falling, so no friction is counted.")
-    odd = np.flatnonzero(problem.warm & (problem.drag < 0.0)) if readings.time is not None else np.zeros(0, dtype=int)
-    if odd.size:
-        said.append(
-            f"Reading {odd[0] + 1} came down and was read at once: its gas is colder than the wall, not warmer, and no "
-            "index here describes that. Wait with falling readings."
-        )
-    if fit.freedom <= 0:
-        said.append("There is no reading to spare, so nothing checks this fit: any readings would have been met.")
-    elif fit.outlier is not None:
-        said.append(
-            f"Reading {fit.outlier + 1} stands out: {apart:.1f} standard errors from the others. Take it again "
-            "before you believe either."
-        )
-    elif not fit.goes_together:
-        said.append(
-            f"The readings scatter {fit.scatter:.1f} times as much as the stated errors allow: these are too small, or "
-            "the bench does something that the model leaves out. Believe no interval before you know which."
-        )
-    return said
+def _remarks(fit: BenchFit, at_end: Any, apart: float) -> tuple[str, ...]:
+    problem = fit._problem
+    odd = np.flatnonzero(problem.warm & (problem.drag < 0.0)) if fit.readings.time is not None else np.zeros(0)
+    lines = template("oilkit.bench", "remarks.txt").render(
+        fit=fit,
+        GAUGE=GAUGE,
+        highest=float(np.max(problem.gauge)),
+        rated=fit.vessel.si.rated_pressure,
+        at_end=[PARAMETERS[NAMES[problem.free[k]]].words for k in np.flatnonzero(at_end < 1e-6)],
+        friction_is_free=NAMES.index("friction") in problem.free,
+        odd=odd.tolist(),
+        apart=apart,
+    )
+    return tuple(lines.splitlines())

@@ -42,17 +42,20 @@ class Sort:
     """How far off somebody may be who knows only the maker's sheet and the trade, in SI, from the vessel's own SI."""
     more: str
     less: str
+    ends: tuple[float, float]
+    """Limits of the search: times the maker's number for gas volume and bore, else SI."""
 
 
 PSI = float(Q(1, "psi").to("Pa").m)
+LARGER, HIGHER, ANY = ("a larger", "a smaller"), ("a higher", "a lower"), (-1e6, 1e6)
 PARAMETERS = {
-    "gas_volume": Sort("gas volume", EFFECTIVE_VOLUME, lambda v: 0.25 * v.gas_volume, "a larger", "a smaller"),
-    "bore": Sort("bore", FITTED_BORE, lambda v: 0.1 * v.bore, "a larger", "a smaller"),
-    "dead_length": Sort("dead length", RULE, lambda v: 0.0254, "a longer", "a shorter"),
-    "charge_zero": Sort("zero error of the charge gauge", ZERO, lambda v: 5 * PSI, "a higher", "a lower"),
-    "pressure_zero": Sort("zero error of the pressure gauge", ZERO, lambda v: 5 * PSI, "a higher", "a lower"),
-    "friction": Sort("seal friction", FRICTION, lambda v: 5 * PSI, "a higher", "a lower"),
-    "index": Sort("polytropic index", FITTED_INDEX, lambda v: 0.2, "a higher", "a lower"),
+    "gas_volume": Sort("gas volume", EFFECTIVE_VOLUME, lambda v: 0.25 * v.gas_volume, *LARGER, (0.05, 20.0)),
+    "bore": Sort("bore", FITTED_BORE, lambda v: 0.1 * v.bore, *LARGER, (0.1, 10.0)),
+    "dead_length": Sort("dead length", RULE, lambda v: 0.0254, "a longer", "a shorter", (-5.0, 5.0)),
+    "charge_zero": Sort("zero error of the charge gauge", ZERO, lambda v: 5 * PSI, *HIGHER, ANY),
+    "pressure_zero": Sort("zero error of the pressure gauge", ZERO, lambda v: 5 * PSI, *HIGHER, ANY),
+    "friction": Sort("seal friction", FRICTION, lambda v: 5 * PSI, *HIGHER, ANY),
+    "index": Sort("polytropic index", FITTED_INDEX, lambda v: 0.2, *HIGHER, (0.5, 3.0)),
 }
 """What can be fitted. Each goes with the spread of an outsider's guess (estimates, no source): a quarter of the maker's
 gas volume, a tenth of its bore, an inch of dead length, 5 psi at each zero and of friction, 0.2 either side of 1.2 for
@@ -60,26 +63,10 @@ the index. A parameter gets a number only if the readings narrow it to less than
 NAMES = tuple(PARAMETERS)
 
 
-_BOUNDS = {
-    "gas_volume": (0.05, 20.0),
-    "bore": (0.1, 10.0),
-    "dead_length": (-5.0, 5.0),
-    "charge_zero": (-1e6, 1e6),
-    "pressure_zero": (-1e6, 1e6),
-    "friction": (-1e6, 1e6),
-    "index": (0.5, 3.0),
-}
-"""Limits of the search: times the maker's number for the first two, else SI."""
-
-
 def limits(name: str, vessel: Any) -> tuple[float, float]:
-    low, high = _BOUNDS[name]
+    low, high = PARAMETERS[name].ends
     times = {"gas_volume": vessel.gas_volume, "bore": vessel.bore}.get(name, 1.0)
     return low * times, high * times
-
-
-def limits_in_words(kind: Kind, low: float, high: float) -> str:
-    return f"{kind.noun} above {kind.exact_text(low, figures=3)} and below {kind.exact_text(high, figures=3)}"
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ nothing in the file is run or looked up: cells are numbers or one of three words
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -79,10 +80,8 @@ class BenchReadings:
         """The first so many of them."""
         if not 1 <= count <= len(self):
             raise InputError("count", repr(count), f"1 to {len(self)}")
-        arrays = {name: getattr(self, name) for name in COLUMNS}
-        kept: dict[str, Any] = {name: None if array is None else array[:count] for name, array in arrays.items()}
-        kept["direction"] = None if self.direction is None else self.direction[:count]
-        return BenchReadings(self.source, **kept, assumed=self.assumed)
+        noted = {name: getattr(self, name) for name in (*COLUMNS, "direction")}
+        return replace(self, **{name: values[:count] for name, values in noted.items() if values is not None})
 
     @property
     def si(self) -> dict[str, Any]:
@@ -95,7 +94,12 @@ class BenchReadings:
             plain[name] = np.atleast_1d(to_si(name, value, column.kind))
             if np.shape(plain[name]) != np.shape(plain["precharge"]) or np.ndim(value.m) != 1:
                 raise InputError(name, f"{np.size(value.m)} values", f"{len(plain['precharge'])}, one for each reading")
-            self._believe(name, column, plain[name])
+            outside = np.flatnonzero(~((plain[name] >= column.low) & (plain[name] <= column.high)))
+            if outside.size:
+                got = column.kind.exact_text(float(plain[name][outside[0]]))
+                ends = f"{column.kind.text(column.low)} to {column.kind.text(column.high)}"
+                wanted = f"a {column.noun}, {ends}, so another unit or column"
+                raise InputError(f"{name}, reading {outside[0] + 1}", got, wanted)
         count = len(plain["precharge"])
         if not 1 <= count <= MOST_READINGS:
             raise InputError("readings", f"{count} of them", f"1 to {MOST_READINGS}")
@@ -103,18 +107,6 @@ class BenchReadings:
         if len(words) != count or any(word not in DIRECTIONS for word in words):
             raise InputError("direction", f"{len(words)} words", f"{count}, each {' or '.join(DIRECTIONS)}")
         return plain | {"drag": np.array([DIRECTIONS[word] for word in words])}
-
-    @staticmethod
-    def _believe(name: str, column: table.Sort, values: Any) -> None:
-        outside = ~((values >= column.low) & (values <= column.high))
-        if np.any(outside):
-            place = int(np.flatnonzero(outside)[0])
-            kind = column.kind
-            raise InputError(
-                f"{name}, reading {place + 1}",
-                kind.exact_text(float(values[place])),
-                f"a {column.noun}, {kind.text(column.low)} to {kind.text(column.high)}, so another unit or column",
-            )
 
 
 def demo_bench() -> BenchReadings:
@@ -153,16 +145,15 @@ def write_bench(path: Path | str, readings: BenchReadings) -> str:
     Raises `InputError` for readings that are not in order or a folder that is not there or cannot be written.
     """
     readings.si  # noqa: B018  (checks them)
-    columns = [readings.precharge.m_as("psig"), readings.pressure.m_as("psig"), readings.rule.m_as("in")]
-    head = ["precharge (psi)", "pressure (psi)", "rule (in)"]
-    if readings.time is not None:
-        head, columns = [*head, "time (s)"], [*columns, readings.time.m_as("s")]
-    lines = [[table.written(number) for number in row] for row in zip(*columns, strict=True)]
+    columns: dict[str, Iterable[str]] = {}
+    for name, unit in {"precharge": "psi", "pressure": "psi", "rule": "in", "time": "s"}.items():
+        if (noted := getattr(readings, name)) is not None:
+            columns[f"{name} ({unit})"] = map(table.written, noted.m_as(COLUMNS[name].units[unit]))
     if readings.direction is not None:
-        head, lines = [*head, "direction"], [[*x, word] for x, word in zip(lines, readings.direction, strict=True)]
-    path = named_file(path)
+        columns["direction"] = readings.direction
+    path, lines = named_file(path), [columns.keys(), *zip(*columns.values(), strict=True)]
     try:
-        return write_keeping_earlier(path, "\n".join(", ".join(line) for line in [head, *lines]) + "\n")
+        return write_keeping_earlier(path, "".join(", ".join(line) + "\n" for line in lines))
     except OSError as problem:
         raise InputError(path.name, f"“{problem.strerror}”", "a folder that can be written") from None
 

@@ -69,7 +69,7 @@ def along(axes: Any, reach: Any, wanted: Any) -> Any:
     return np.where(np.any(parts[:, blind] > 0.0, axis=1), math.inf, seen)
 
 
-def fitted(name: str, problem: Problem, best: Any, shares: Any, quantile: float) -> Fitted:
+def fitted(name: str, problem: Problem, best: Any, shares: Any) -> Fitted:
     place, sort = NAMES.index(name), PARAMETERS[name]
     value = sort.kind.quantity(float(best[place]))
     if place not in problem.free:

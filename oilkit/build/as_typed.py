@@ -56,7 +56,7 @@ def put(document: dict[str, Any], path: str, value: Any) -> None:
     cls: Any = None
     for step in way:
         name, _, number = step.partition(" ")
-        inner = place.get(name) if isinstance(place, dict) else None
+        inner = place.get(name)
         if number and isinstance(inner, list) and 1 <= int(number) <= len(inner):
             inner, cls = inner[int(number) - 1], LISTS["fittings" if name == "fittings" else "driving.events"][0]
         elif cls is None:
@@ -66,7 +66,7 @@ def put(document: dict[str, Any], path: str, value: Any) -> None:
         if not isinstance(inner, dict):
             raise InputError("changes", f"{path!r}", "a table and a key of a set-up, such as choice.precharge")
         place = inner
-    kind = (cls.fields().get(last) if cls else None) if way else None
+    kind = cls.fields().get(last) if cls else None
     if isinstance(value, Record):
         kept = {"events": place[last]["events"]} if last == "driving" and not way else {}
         place[last] = typed(value) | kept

@@ -22,13 +22,13 @@ from oilkit.quantities.checked import (
     Number,
     Offset,
     Speed,
-    Temperature,
     TemperatureRise,
     ThroughFlow,
     Time,
 )
 from oilkit.quantities.kind import Span
 from oilkit.quantities.records import Record
+from oilkit.shop.set_up import ShopTemperature, WorkingTemperature
 
 
 @dataclass(frozen=True)
@@ -48,10 +48,10 @@ class Driving(Record):
     """How warm and how high it is where the engine works."""
 
     altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
-    sump_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
-    line_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    sump_temperature: WorkingTemperature
+    line_temperature: WorkingTemperature
     """Of the oil standing in the line to the vessel, which is cooler than the sump's."""
-    gas_temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    gas_temperature: WorkingTemperature
     """Of the gas in the warm vessel."""
     clearance_change: Annotated[ClearanceChange, Span("-3 thou", "6 thou")]
     """Of mains and rods, beyond what stands in [engine]: wear, or a build that you try out."""
@@ -74,7 +74,7 @@ class Event(Record):
 class Shop(Record):
     """Where the pre-charge is set, and the gauge that it is set with."""
 
-    temperature: Annotated[Temperature, Span("-40 degC", "60 degC", "-60 degC", "100 degC")]
+    temperature: ShopTemperature
     altitude: Annotated[Altitude, Span("-450 m", "5000 m")]
     gauge_full_scale: Annotated[GaugeAboveZero, Span("5 psig", "1000 psig", "0.1 psig", "1000 barg")]
     gauge_class: Annotated[Number, Span(0.05, 5.0)]
@@ -114,7 +114,7 @@ class Estimates(Record):
 class Morning(Record):
     """The cold start that a pre-lube is for."""
 
-    temperature: Annotated[Temperature, Span("-40 degC", "160 degC", "-60 degC", "200 degC")]
+    temperature: WorkingTemperature
     empty_galleries: Fraction
     wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
     opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]

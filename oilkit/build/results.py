@@ -93,6 +93,10 @@ class Top:
     """The pre-charges between protect at most 5 % fewer draws than the best."""
     flat_to: Qty
 
+    def share_at(self, precharge: Qty) -> float:
+        """Share of the draws that the nearest of those tried protects."""
+        return float(self.share[abs(self.precharge.m_as("Pag") - precharge.m_as("Pag")).argmin()])
+
 
 @dataclass(frozen=True)
 class HoseRow:
@@ -156,6 +160,11 @@ class BuildSheet:
     cautions: tuple[str, ...] = field(repr=False)
     draws: int
     seed: int
+
+    @property
+    def above_rating(self) -> bool:
+        """Whether the vessel would be taken above what its maker allows."""
+        return float(self.highest[1].m_as("Pag")) > float(self.build.vessel.rated_pressure.m_as("Pag"))
 
     @property
     def matter_most(self) -> tuple[str, ...]:

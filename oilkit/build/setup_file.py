@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from oilkit.build.as_typed import put, set_up_text
 from oilkit.build.records import (
@@ -46,10 +46,10 @@ from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.quantities.units import Qty
+from oilkit.shop.set_up import Fitted
 from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely
 from oilkit.storage.textfile import read_text, shown, shown_name, text_of
 
-T = TypeVar("T")
 FORMAT, VERSION = "oilkit set-up", 1
 LARGEST = 200_000
 """Bytes. A set-up is a few thousand."""
@@ -83,14 +83,16 @@ class Build:
     uncertain: Uncertain = field(repr=False)
 
     @property
-    def line_without_valve(self) -> SupplyLine:
-        return SupplyLine(self.hose, self.line.length, self.fittings)
+    def fitted(self) -> Fitted:
+        """What is bolted together, its valve apart."""
+        line = SupplyLine(self.hose, self.line.length, self.fittings)
+        built = Installation(self.engine, self.oil, self.vessel, line, self.line.tee == "before the filter")
+        return Fitted(built, self.valve)
 
     @property
     def installation(self) -> Installation:
         """What is bolted together, the open valve among the line's fittings."""
-        line = SupplyLine(self.hose, self.line.length, (*self.fittings, self.valve))
-        return Installation(self.engine, self.oil, self.vessel, line, self.line.tee == "before the filter")
+        return self.fitted.with_valve
 
     @property
     def track_ambient(self) -> Qty:
@@ -105,14 +107,11 @@ class Build:
     @property
     def questions(self) -> tuple[str, ...]:
         """What to ask about numbers that are possible and unlikely; nothing if all are usual."""
-        asked: list[str] = []
-        for key in TABLES:
-            thing = key in ("engine", "oil", "vessel", "hose", "line", "valve")
-            asked += getattr(self, key).questions(f"of the {key}" if thing else f"under [{key}]")
-        for fitting in self.fittings:
-            asked += fitting.questions(f"of “{fitting.name}”")
-        for event in self.events:
-            asked += event.questions(f"of “{event.name}”")
+        things = ("engine", "oil", "vessel", "hose", "line", "valve")
+        parts = [(getattr(self, key), f"of the {key}" if key in things else f"under [{key}]") for key in TABLES]
+        named: tuple[Fitting | Event, ...] = (*self.fittings, *self.events)
+        parts += [(one, f"of “{one.name}”") for one in named]
+        asked = [question for record, what in parts for question in record.questions(what)]
         redline = self.engine.si.redline
         asked += [
             f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
@@ -190,8 +189,9 @@ def set_up_of(document: dict[str, Any], name: str) -> Build:
             found["events"] = _list_of("driving.events", table.get("events", []), name)
             table = {inner: value for inner, value in table.items() if inner != "events"}
         found[key] = _record(cls, f"{name}, [{key}]", key, table)
-    _cut_short(lambda: check_engine(f"{name}, [engine]", found["engine"]))
-    _cut_short(lambda: check_grade(f"{name}, [oil]", found["oil"], grades()))
+    with _cut_short():
+        check_engine(f"{name}, [engine]", found["engine"])
+        check_grade(f"{name}, [oil]", found["oil"], grades())
     build = Build(document=document, name=document["name"], note=document.get("note", ""), **found)
     _check_together(build, name)
     return build
@@ -234,10 +234,10 @@ def _record(cls: type[Record], where: str, key: str, table: Any) -> Any:
         raise InputError(where, "no name", 'a line such as name = "mine"')
     known = (cls, where, repr(table))
     if known not in _MADE:
-        made = _cut_short(lambda: record_of(cls, where, key, table))
         if len(_MADE) >= 500:
             _MADE.clear()
-        _MADE[known] = made
+        with _cut_short():
+            _MADE[known] = record_of(cls, where, key, table)
     return _MADE[known]
 
 
@@ -245,10 +245,11 @@ _MADE: dict[Any, Any] = {}
 """Records made of tables before: a form that changes one value need not read all the others again."""
 
 
-def _cut_short(make: Callable[[], T]) -> T:
-    """What a function gives, the sentence of its `InputError` short enough to read."""
+@contextmanager
+def _cut_short() -> Iterator[None]:
+    """The sentence of an `InputError` short enough to read."""
     try:
-        return make()
+        yield
     except InputError as problem:
         raise InputError(problem.argument, cut(problem.got, 120), problem.wanted) from None
 
@@ -256,26 +257,20 @@ def _cut_short(make: Callable[[], T]) -> T:
 def _check_together(build: Build, name: str) -> None:
     """Raise `InputError` for numbers that are fine one by one and of no use here."""
 
-    def positive(where: str, value: float, kind: Kind) -> None:
-        if not value > 0.0:
-            raise InputError(f"{name}, {where}", kind.exact_text(value), f"more than {kind.exact_text(0.0)}")
+    def check(where: str, fine: bool, value: float, kind: Kind, wanted: str = "") -> None:
+        if not fine:
+            raise InputError(f"{name}, {where}", kind.exact_text(value), wanted or f"more than {kind.exact_text(0.0)}")
 
-    positive("[line], length", build.line.si.length, LINE_LENGTH)
+    length, change, off = build.line.si.length, build.driving.si.clearance_change, build.uncertain.si.clearance
+    check("[line], length", length > 0.0, length, LINE_LENGTH)
     for number, event in enumerate(build.events, 1):
-        positive(f"[driving.events {number}], lasts", event.si.lasts, TIME)
-        positive(f"[driving.events {number}], speed", event.si.speed, SPEED)
-    if build.uncertain.si.clearance < 0.0:
-        raise InputError(
-            f"{name}, [uncertain], clearance", CLEARANCE_CHANGE.exact_text(build.uncertain.si.clearance), "0 or more"
-        )
+        check(f"[driving.events {number}], lasts", event.si.lasts > 0.0, event.si.lasts, TIME)
+        check(f"[driving.events {number}], speed", event.si.speed > 0.0, event.si.speed, SPEED)
+    check("[uncertain], clearance", off >= 0.0, off, CLEARANCE_CHANGE, "0 or more")
     for bearing in ("mains", "rods"):
-        left = getattr(build.engine.si, bearing).diametral_clearance + build.driving.si.clearance_change
-        if left <= 0.0:
-            raise InputError(
-                f"{name}, [driving], clearance_change",
-                CLEARANCE_CHANGE.exact_text(build.driving.si.clearance_change),
-                f"a change that leaves the {bearing} some clearance",
-            )
+        left = getattr(build.engine.si, bearing).diametral_clearance + change
+        wanted = f"a change that leaves the {bearing} some clearance"
+        check("[driving], clearance_change", left > 0.0, change, CLEARANCE_CHANGE, wanted)
     try:
         gauge_error(build.shop.gauge_full_scale, build.shop.gauge_class)
     except InputError as problem:

@@ -40,7 +40,7 @@ from oilkit.build.spread import (
     nothing_off,
     vary,
 )
-from oilkit.build.wording import assumptions, cautions, verdict
+from oilkit.build.wording import said
 from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
 from oilkit.physics.discharging import tee_pressure
@@ -54,10 +54,10 @@ from oilkit.physics.pressure import gauge_error
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature, precharge_to_set
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Draws, Seed, public
-from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TIME
+from oilkit.quantities.kinds import GAUGE, OIL, PRESSURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
-from oilkit.shop.set_up import Condition, SetUp
+from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""
@@ -107,7 +107,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
         night=night,
         morning=morning,
-        tornado=_tornado(build, hardest, varied[results.index(hardest)]),
+        tornado=_tornado(build, varied[results.index(hardest)]),
         top=_top(build, hardest, draws, seed) if whole else None,
         line=_other_hoses(build, hardest) if whole else (),
         acceptance=card,
@@ -117,7 +117,8 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         draws=draws,
         seed=seed,
     )
-    return replace(sheet, verdict=verdict(sheet), assumptions=assumptions(sheet), cautions=cautions(sheet))
+    verdict, assumptions, cautions = (said(name, build, sheet=sheet) for name in ("verdict", "assumptions", "cautions"))
+    return replace(sheet, verdict=" ".join(verdict), assumptions=assumptions, cautions=cautions)
 
 
 def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
@@ -159,9 +160,8 @@ def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[Eve
     as_planned = {name: values.reshape(rows)[:, 0] for name, values in cases.conditions.items()}
     starts, settled = as_planned["pressure"], tee_pressure(build.installation, as_planned)
     charge = cases.conditions["precharge"][0]
-    speeds = SPEED.quantity(np.array([event.si.speed for event in build.events]))
-    at = (GAUGE.quantity(starts), speeds, build.driving.sump_temperature, build.driving.clearance_change)
-    demand = engine_demand(build.engine, build.oil, *at).total.m_as("m**3/s")
+    at = starts, as_planned["speed"], build.driving.si.sump_temperature, build.driving.si.clearance_change
+    demand = engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s")
     stored = oil_stored.si(build.vessel.si.gas_volume, charge, settled, build.track_ambient.m_as("Paa"), resting=True)
     found = []
     for k, event in enumerate(build.events):
@@ -192,7 +192,7 @@ def _at_share(values: Any, part: float) -> float:
     return float(np.sort(values)[min(int(part * len(values)), len(values) - 1)])
 
 
-def _tornado(build: Build, hardest: EventResult, varied: Any) -> tuple[Swing, ...]:
+def _tornado(build: Build, varied: Any) -> tuple[Swing, ...]:
     protected, lasts = (np.minimum(values, HORIZON) for values in varied)
     safe = protected[0] >= lasts[0]
     swings = []
@@ -217,12 +217,9 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
     share = np.mean((protected >= cases.lasts).reshape(charges.size, fewer), axis=1)
     tops = np.flatnonzero(share >= np.max(share) - 1e-12)
     best = int(tops[tops.size // 2])
-    near = share >= share[best] - FLAT - 1e-12
-    first = last = best
-    while first > 0 and near[first - 1]:
-        first -= 1
-    while last < charges.size - 1 and near[last + 1]:
-        last += 1
+    worse = np.flatnonzero(share < share[best] - FLAT - 1e-12)
+    first = int(max(worse[worse < best], default=-1)) + 1
+    last = int(min(worse[worse > best], default=charges.size)) - 1
     return Top(
         precharge=GAUGE.quantity(charges),
         share=share,
@@ -235,9 +232,8 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
 
 def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
     """The set-up's own hose beside each bore of the kit's list."""
-    oil, warm = build.oil.si, build.driving.si.line_temperature
-    rho, mu = kinds.DENSITY.quantity(density_of(oil, warm)), kinds.DYNAMIC_VISCOSITY.quantity(viscosity_of(oil, warm))
-    own = build.hose
+    oil, warm, own = build.oil.si, build.driving.si.line_temperature, build.hose
+    at = hardest.demand.m_as("m**3/s"), density_of(oil, warm), viscosity_of(oil, warm)
     others = [hose for hose in hoses().values() if abs(hose.si.bore - own.si.bore) > 1e-6]
     cases = vary(build, (hardest.event,), nothing_off())
     rows = []
@@ -250,7 +246,7 @@ def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
             HoseRow(
                 hose=hose,
                 own=hose is own,
-                drop=supply_drop(line, hardest.demand, rho, mu),
+                drop=PRESSURE_DIFFERENCE.quantity(float(supply_drop.si(line, *at))),
                 first_dip=GAUGE.quantity(float(dip[0])),
                 protected_time=TIME.quantity(float(protected[0])),
             )
@@ -260,14 +256,13 @@ def _other_hoses(build: Build, hardest: EventResult) -> tuple[HoseRow, ...]:
 
 def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLevel, ...]]:
     """Where every quart is, and how high it stands in the pan. takes: the engine's demand at idle and at redline."""
-    engine, pan = build.engine, build.engine.si.pan
-    shape = (pan.sump_area, pan.sump_depth, pan.upper_area)
+    engine, pan, shape = build.engine, build.engine.si.pan, pan_shape(build.engine)
     held = oil_stored(build.vessel.gas_volume, build.choice.precharge, running, build.track_ambient, resting=True)
     idle, fast = (oil_in_flight(flow, engine.drain_time) for flow in takes)
     budget = oil_budget(
         pan_at_full_mark=OIL.quantity(float(pan_volume.si(pan.full_height, *shape))),
         vessel=held,
-        line=build.line_without_valve.volume,
+        line=build.fitted.installation.line.volume,
         filter_volume=engine.filter.volume,
         cooler=engine.cooler.volume if engine.cooler else OIL.quantity(0.0),
         galleries=engine.gallery_volume,
@@ -295,7 +290,7 @@ def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube |
         start.temperature, ambient=here,
     )  # fmt: skip
     morning = pre_lube(
-        replace(build.installation, line=build.line_without_valve), build.valve, night.precharge, night.pressure,
+        build.fitted.installation, build.valve, night.precharge, night.pressure,
         start.temperature, start.empty_galleries, start.wait_for, start.opening_time,
         build.estimates.heat_transfer, build.estimates.check_valve_leak,
         TIME.quantity(max(HORIZON, 2.0 * start.si.opening_time)), here,
@@ -305,20 +300,15 @@ def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube |
 
 def as_handed_over(build: Build) -> SetUp:
     """The set-up in its shop, healthy, as `oilkit.acceptance_card` takes it."""
+    same = {**vars(build.driving), **vars(build.estimates)}
     condition = Condition(
         precharge=_set_in_the_shop(build)[0],
         shop_temperature=build.shop.temperature,
-        sump_temperature=build.driving.sump_temperature,
-        line_temperature=build.driving.line_temperature,
-        gas_temperature=build.driving.gas_temperature,
-        heat_transfer=build.estimates.heat_transfer,
         ambient=build.shop_ambient,
-        clearance_change=build.driving.clearance_change,
-        air_in_gallery=build.estimates.air_in_gallery,
-        seal_friction=build.estimates.seal_friction,
         check_leak=build.estimates.check_valve_leak,
+        **{name: same[name] for name in Condition.fields() if name in same},
     )
-    return SetUp(replace(build.installation, line=build.line_without_valve), build.valve, condition)
+    return SetUp(build.fitted.installation, build.valve, condition)
 
 
 def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:

@@ -106,7 +106,6 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     running = operating_point(
         build.engine, build.oil, SPEED.quantity(speed), Q(sump, "K"), CLEARANCE_CHANGE.quantity(loose)
     ).gallery_pressure.m_as("Pag")
-    head = density_of(oil, line) * (of_each("acceleration") * build.line.si.reach + GRAVITY * build.line.si.height)
     given = {
         "precharge": charge,
         "pressure": np.maximum(running + u.start_pressure * z[START], LEAST_PRESSURE),
@@ -120,7 +119,7 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
         "line_length": math.nan,
         "pump_decay": of_each("pump_decay") * np.exp(u.pump_decay * z[DECAY]),
         "seal_friction": np.maximum(estimates.seal_friction + u.seal_friction * z[SEAL], 0.0),
-        "head": head,
+        "head": head(build, density_of(oil, line), of_each("acceleration")),
         "air_in_gallery": estimates.air_in_gallery,
         "leak": estimates.check_valve_leak,
         "limit": build.limits.si.lowest_pressure,
@@ -130,6 +129,11 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     assert given.keys() == CONDITIONS.keys()
     shaped = {name: np.broadcast_to(np.asarray(value, dtype=float), speed.shape) for name, value in given.items()}
     return Cases(shaped, of_each("lasts") * np.exp(u.event_length * z[LENGTH]))
+
+
+def head(build: Build, density: Any, acceleration: Any) -> Any:
+    """Pressure from vessel to gallery of a car that accelerates, and of the vessel's height. SI."""
+    return density * (acceleration * build.line.si.reach + GRAVITY * build.line.si.height)
 
 
 def follow(built: Installation, cases: Cases, seconds: Any = None, accuracy: float = ACCURACY) -> tuple[Any, Any]:

@@ -35,13 +35,7 @@ from oilkit.quantities.checked import (
     Volume,
     public,
 )
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    GAUGE,
-    TIME,
-    WORKING_TEMPERATURE,
-    checked,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, TIME, WORKING_TEMPERATURE, checked
 from oilkit.quantities.units import Qty
 
 

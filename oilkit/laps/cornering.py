@@ -8,12 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.laps.lap import GRAVITY, Lap
+from oilkit.laps.lap import GRAVITY, Lap, stretches
 from oilkit.laps.logfile import Log
-from oilkit.physics.discharging import (
-    Installation,
-    usual_si,
-)
+from oilkit.physics.discharging import Installation, usual_si
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.checked import (
     AccelerationAboveZero,
@@ -26,10 +23,7 @@ from oilkit.quantities.checked import (
     Time,
     public,
 )
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-)
+from oilkit.quantities.kinds import GAUGE, OIL
 from oilkit.quantities.units import Q, Qty
 
 CORNER_FROM = 0.5
@@ -69,14 +63,12 @@ def corners(log: Log, above: One[AccelerationAboveZero] | None = None) -> list[C
     sideways, slowing = np.abs(si["lateral"]), np.maximum(-si["longitudinal"], 0.0)
     hard = np.hypot(sideways, slowing)
     time, distance = si["time"], log.distance.m_as("m")
-    inside = np.concatenate([[False], hard > threshold, [False]])
-    begins, ends = (np.flatnonzero(np.diff(inside.astype(int)) == way) for way in (1, -1))
     spans: list[list[int]] = []
-    for first, last in zip(begins.tolist(), (ends - 1).tolist(), strict=True):
+    for first, after in zip(*stretches(hard > threshold), strict=True):
         if spans and time[first] - time[spans[-1][1]] < CORNER_GAP:
-            spans[-1][1] = last
+            spans[-1][1] = after - 1
         else:
-            spans.append([first, last])
+            spans.append([first, after - 1])
     spans = [span for span in spans if time[span[1]] - time[span[0]] >= CORNER_LEAST]
     found = []
     for number, (first, last) in enumerate(spans, 1):
@@ -181,9 +173,8 @@ def starved_stretches(
         raise InputError("log", "no measured oil pressure", "a log with a column for pressure")
     least = 0.1 if shortest is None else shortest
     time, distance, pressure = log.si["time"], log.distance.m_as("m"), log.si["pressure"]
-    edge = np.diff(np.concatenate([[False], pressure < share * expected, [False]]).astype(int))
     found = []
-    for first, after in zip(np.flatnonzero(edge == 1), np.flatnonzero(edge == -1), strict=True):
+    for first, after in zip(*stretches(pressure < share * expected), strict=True):
         low = first + int(np.argmin(pressure[first:after]))
         last = min(int(after), time.size - 1)
         if time[last] - time[first] >= least:

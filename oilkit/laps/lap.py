@@ -16,31 +16,12 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.laps.logfile import Log, Progress
-from oilkit.physics.discharging import (
-    Conditions,
-    Installation,
-    cases_of,
-    every_condition,
-    flat,
-    usual_si,
-)
+from oilkit.physics.discharging import Conditions, Installation, cases_of, every_condition, flat, usual_si
 from oilkit.physics.engine import engine_demand, operating_point
 from oilkit.physics.pan import pan_volume
 from oilkit.physics.vessel import check_rated
-from oilkit.quantities.checked import (
-    Accuracy,
-    Duration,
-    Length,
-    Offset,
-    One,
-    PanChange,
-    public,
-)
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    PAN_CHANGE,
-)
+from oilkit.quantities.checked import Accuracy, Duration, Length, Offset, One, PanChange, public
+from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 
@@ -183,7 +164,7 @@ def simulate_lap(
         limit=GAUGE.quantity(limit),
         lowest_pressure=GAUGE.quantity(lowest),
         time_below=Q(_time_below(time, limit - pressure, 0.0, float(time[-1])), "s"),
-        longest_below=Q(_longest(time, pressure < limit), "s"),
+        longest_below=Q(longest_stretch(time, pressure < limit), "s"),
         oil_left=OIL.quantity(float(case[dynamics.GAS_VOLUME] - volume[-1])),
         oil_missing=missing,
     )
@@ -246,11 +227,16 @@ def _driven(
     return np.concatenate(rows), lowest, missing
 
 
-def _longest(time: Any, bad: Any) -> float:
-    """The longest run of bad samples, from its first to the one after its last."""
+def stretches(bad: Any) -> tuple[Any, Any]:
+    """Of each run of bad samples its first, and the one after its last."""
     edge = np.diff(np.concatenate([[False], bad, [False]]).astype(int))
-    first, after = np.flatnonzero(edge == 1), np.minimum(np.flatnonzero(edge == -1), time.size - 1)
-    return float(np.max(time[after] - time[first], initial=0.0))
+    return np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+
+
+def longest_stretch(time: Any, bad: Any) -> float:
+    """Time of the longest run of bad samples, from its first to the one after its last."""
+    first, after = stretches(bad)
+    return float(np.max(time[np.minimum(after, time.size - 1)] - time[first], initial=0.0))
 
 
 @public

@@ -170,22 +170,19 @@ def _check_columns(columns: dict[str, tuple[str, str]]) -> None:
 
 
 def _read(name: str, file: TextIO, size: int, columns: dict[str, tuple[str, str]], progress: Progress | None) -> Log:
-    lines, times = array("q"), array("d")
-    head: list[str] = []
-    places: dict[str, int] = {}
-    delimiter = ","
-    read = 0
+    rows = table.lines(name, file)
+    number, line = next(rows, (0, ""))
+    if not number:
+        raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
+    delimiter, read = table.parted_by(line), len(line)
+    head = table.cells_of(f"{name}, line {number}", line, delimiter)
+    places = _places(name, head, columns)
+    found = {wanted: _column(wanted, unit, delimiter != ",") for wanted, (_, unit) in columns.items()}
     scale = {wanted: SORTS[wanted].scale(unit) for wanted, (_, unit) in columns.items()}
-    found: dict[str, table.Column] = {}
-    for number, line in table.lines(name, file):
+    lines, times = array("q"), array("d")
+    for number, line in rows:
         read += len(line)
         where = f"{name}, line {number}"
-        if not places:
-            delimiter = table.parted_by(line)
-            head = table.cells_of(where, line, delimiter)
-            places = _places(name, head, columns)
-            found = {wanted: _column(wanted, unit, delimiter != ",") for wanted, (_, unit) in columns.items()}
-            continue
         cells = table.cells_of(where, line, delimiter)
         table.check_width(where, cells, head)
         if not lines and _is_line_of_units(cells, places):
@@ -204,8 +201,6 @@ def _read(name: str, file: TextIO, size: int, columns: dict[str, tuple[str, str]
             raise InputError(name, f"more than {MOST_SAMPLES} samples", "a log cut to the laps that matter")
         if progress and len(lines) % EVERY == 0:
             progress(min(read / size, 1.0))
-    if not places:
-        raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
     if len(lines) < 3:
         got = "column names and no samples" if not lines else f"{len(lines)} samples"
         raise InputError(name, got, "three samples or more")

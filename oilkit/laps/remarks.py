@@ -119,14 +119,10 @@ def _frozen(log: Log) -> list[str]:
             sort = SORTS[name]
             other = "the acceleration says that it changes" if name == "speed" else "the car's speed changes"
             said.append(
-                f"{_capital(sort.noun)} stands at {sort.kind.text(float(values[a]))} for {lasts:.1f} s from "
-                f"{time[a]:.1f} s on while {other} by {VELOCITY.text(changed)}: check that sensor."
+                f"{sort.noun[0].upper()}{sort.noun[1:]} stands at {sort.kind.text(float(values[a]))} for {lasts:.1f} s "
+                f"from {time[a]:.1f} s on while {other} by {VELOCITY.text(changed)}: check that sensor."
             )
     return said
-
-
-def _capital(noun: str) -> str:
-    return noun[0].upper() + noun[1:]
 
 
 def _so_far(time: Any, rate: Any) -> Any:

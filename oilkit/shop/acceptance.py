@@ -59,6 +59,9 @@ class Bands(NamedTuple):
     fail_high: float
 
 
+BANDS = Bands._fields
+
+
 @dataclass(frozen=True)
 class AcceptanceValue:
     """One line of the card: see `acceptance_card`."""
@@ -127,20 +130,16 @@ def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
         bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
         if name in MUST_HOLD:
             bounds[0] = min(max(bounds[0], warning), bounds[1])
-        middle_and_bounds = [shown(name, value) for value in (float(middle[k]), *bounds)]
-        card.append(_value(name, what.label, test_of[name], what.kind, middle_and_bounds))
+        bands = {band: shown(name, value) for band, value in zip(BANDS, (float(middle[k]), *bounds), strict=True)}
+        card.append(AcceptanceValue(name, what.label, test_of[name], kind=what.kind, **bands))
     for name, (label, one, other) in COMPARED.items():
         i, j = names.index(one), names.index(other)
         variance = float(covariance[i, i] + covariance[j, j] - 2.0 * covariance[i, j])
-        values = [middle[i] - middle[j], *_bounds(float(middle[i] - middle[j]), variance, None)]
-        quantities = [PRESSURE_DIFFERENCE.quantity(value) for value in values]
-        card.append(_value(name, label, test_of[one], PRESSURE_DIFFERENCE, quantities))
+        apart = float(middle[i] - middle[j])
+        five = map(PRESSURE_DIFFERENCE.quantity, (apart, *_bounds(apart, variance, None)))
+        bands = dict(zip(BANDS, five, strict=True))
+        card.append(AcceptanceValue(name, label, test_of[one], kind=PRESSURE_DIFFERENCE, **bands))
     return card
-
-
-def _value(reading: str, label: str, test: str, kind: Kind | None, middle_and_bounds: list[Any]) -> AcceptanceValue:
-    expected, low, high, fail_low, fail_high = middle_and_bounds
-    return AcceptanceValue(reading, label, test, expected, low, high, fail_low, fail_high, kind)
 
 
 def _bounds(middle: float, variance: float, most: float | None) -> list[float]:

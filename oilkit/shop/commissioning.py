@@ -21,12 +21,12 @@ from oilkit.quantities.units import Qty
 from oilkit.shop.job import OFF, Job, usual_job
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.state import PLACES, UNSEEN, State
-from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, sentences
+from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, told
 from oilkit.shop.texts import beside
 
 SEEN, SEEN_OIL, SEEN_LEVEL, SEEN_SHARE = 700.0, 1e-5, 3e-4, 1e-3
 """Smaller differences of pressure (Pa), oil (m3), level (m) and share are not said once more when all is done."""
-ALWAYS = sentences(*beside(__file__))
+ALWAYS = told(Sentence, *beside(__file__), "says")
 """What is said whatever the procedure: of a running engine after any step, and when all is done."""
 
 
@@ -114,7 +114,7 @@ def _run(procedure: Procedure, order: Sequence[str], job: Job) -> tuple[list[Sta
     for key in order:
         say = _saying(said, key, procedure.says | ALWAYS)
         state.lowest = state.gallery if state.engine != OFF else math.inf
-        procedure.step(key).do(state, say)
+        procedure.step(key).do(state, job.numbers, say)
         state.settle()
         if state.engine != OFF:
             state.falls_to(state.gallery)
@@ -133,10 +133,7 @@ def _saying(said: list[Consequence], step: str, says: dict[str, Sentence]) -> Sa
 
 
 def _right_end(procedure: Procedure, job: Job) -> State:
-    kept = job._kept
-    if ("right", procedure.key) not in kept:
-        kept["right", procedure.key] = _run(procedure, procedure.keys, job)[0][-1]
-    return kept["right", procedure.key]  # type: ignore[no-any-return]
+    return job.once("right", procedure.key, lambda: _run(procedure, procedure.keys, job)[0][-1])
 
 
 FLAGS = {

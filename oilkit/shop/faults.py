@@ -7,22 +7,25 @@ a gauge then shows: that comes out of the simulation.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.physics.catalog import engines, fittings
+from oilkit.physics.pump import Pump
 from oilkit.quantities.checked import public
+from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q
 from oilkit.shop.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, true_readings, with_errors
 from oilkit.shop.set_up import SetUp, without_valve
-
-HEALTHY = "nothing wrong"
+from oilkit.shop.texts import beside
 
 
 @dataclass(frozen=True)
@@ -30,141 +33,56 @@ class Fault:
     """One thing that can be wrong, in degrees from 0 (just so that it matters) to 1 (bad)."""
 
     name: str
-    change: Callable[[SetUp, float], SetUp]
     why: str
     """What it does, in a sentence."""
-    degrees: bool = True
-    """Whether there is more or less of it."""
+    changes: dict[str, Any] = field(default_factory=dict, repr=False)
+    """Ways to numbers of a set-up, each with what stands there then: its values at degree 0 and 1 and their unit."""
+
+    @property
+    def degrees(self) -> bool:
+        """Whether there is more or less of it."""
+        return any(isinstance(told, list) for told in self.changes.values())
+
+    def change(self, set_up: SetUp, degree: float) -> SetUp:
+        """A set-up with this fault in it."""
+        for way, told in self.changes.items():
+            set_up = _with(set_up, way.split("."), told, degree)
+        return set_up
 
 
-def _between(low: float, high: float, degree: float) -> float:
-    return low + (high - low) * degree
+def _with(thing: Any, way: list[str], told: Any, degree: float) -> Any:
+    """A set-up, or a part of it, with something else where the way leads."""
+    name, *rest = way
+    now = getattr(thing, name)
+    new = _with(now, rest, told, degree) if rest else _value(now, told, degree)
+    return thing.changed(**{name: new}) if isinstance(thing, Record) else replace(thing, **{name: new})
 
 
-def _charge(set_up: SetUp, degree: float) -> SetUp:
-    now = set_up.condition.precharge.m_as("psig")
-    return set_up.with_condition(
-        precharge=Q(now * _between(0.8, 0.05, degree), "psig"), charge_loss=_between(0.01, 0.1, degree)
-    )
+def _value(planned: Any, told: Any, degree: float) -> Any:
+    if not isinstance(told, list):
+        return told
+    low, high, unit = told
+    number = low + (high - low) * degree
+    match unit:
+        case "times":
+            return planned * number
+        case "psi more":
+            return Q(planned.m_as("psig") + number, "psig")
+        case "times the opening":
+            return _relieved_at(planned, number)
+    return Q(number, unit)
 
 
-def _too_high(set_up: SetUp, degree: float) -> SetUp:
-    return set_up.with_condition(
-        precharge=Q(set_up.condition.precharge.m_as("psig") + _between(2.0, 25.0, degree), "psig")
-    )
-
-
-def _past_the_seal(set_up: SetUp, degree: float) -> SetUp:
-    now = set_up.condition.precharge.m_as("psig")
-    return set_up.with_condition(
-        precharge=Q(now * _between(0.85, 0.2, degree), "psig"),
-        charge_loss=_between(0.01, 0.1, degree),
-        oil_air=_between(0.02, 0.15, degree),
-    )
-
-
-def _hose(set_up: SetUp, degree: float) -> SetUp:
-    built = set_up.installation
-    narrow = replace(built.line.hose, bore=Q(_between(0.36, 0.18, degree), "in"))
-    return replace(set_up, installation=replace(built, line=replace(built.line, hose=narrow)))
-
-
-def _throttling(set_up: SetUp, degree: float) -> SetUp:
-    return replace(set_up, valve=replace(set_up.valve, bore=Q(_between(0.26, 0.1, degree), "in")))
-
-
-def _filter(set_up: SetUp, degree: float) -> SetUp:
-    engine = set_up.installation.engine
-    stuck = Q(engine.filter.bypass.m_as("psi") * _between(0.5, 0.02, degree), "psi")
-    return set_up.with_engine(filter=replace(engine.filter, bypass=stuck))
-
-
-def _relief(set_up: SetUp, degree: float) -> SetUp:
-    pump = set_up.installation.engine.pump
-    share = _between(0.9, 0.4, degree)
+def _relieved_at(pump: Pump, share: float) -> Pump:
+    """A pump whose relief valve opens at a share of its pressure, and is fully open as far above that as before."""
     opening, rated = (p.m_as("psig") for p in (pump.relief_opening, pump.relief_rated_pressure))
-    stuck = replace(
-        pump,
-        relief_opening=Q(opening * share, "psig"),
-        relief_rated_pressure=Q(opening * share + rated - opening, "psig"),
-    )
-    return set_up.with_engine(pump=stuck)
+    at = opening * share
+    return replace(pump, relief_opening=Q(at, "psig"), relief_rated_pressure=Q(at + rated - opening, "psig"))
 
 
-def _off(gauge: str, sign: float) -> Callable[[SetUp, float], SetUp]:
-    def change(set_up: SetUp, degree: float) -> SetUp:
-        return set_up.with_condition(**{f"{gauge}_gauge_off": Q(sign * _between(3.0, 12.0, degree), "psi")})
-
-    return change
-
-
-def _condition(name: str, low: float, high: float, unit: str) -> Callable[[SetUp, float], SetUp]:
-    def change(set_up: SetUp, degree: float) -> SetUp:
-        return set_up.with_condition(**{name: Q(_between(low, high, degree), unit)})
-
-    return change
-
-
-def _wrong_feed(set_up: SetUp, degree: float) -> SetUp:
-    return set_up.with_condition(valve_feed="battery")
-
-
-FAULTS: dict[str, Fault] = {
-    "healthy": Fault(HEALTHY, lambda set_up, degree: set_up, "Everything is as it was planned.", False),
-    "charge_lost": Fault(
-        "charge lost", _charge, "Gas leaks at the charging valve: less charge, and less again tomorrow."
-    ),
-    "charge_high": Fault(
-        "charge too high", _too_high, "The vessel begins to take oil at a higher pressure and holds less."
-    ),
-    "past_seal": Fault(
-        "gas past the seal into the oil",
-        _past_the_seal,
-        "The piston's seal lets gas through: the charge falls, and the pump draws foam.",
-    ),
-    "valve_shut": Fault(
-        "valve does not open",
-        _condition("valve_opens", 0.0, 0.0, "dimensionless"),
-        "The vessel takes nothing and gives nothing.",
-        False,
-    ),
-    "throttling": Fault("valve throttles", _throttling, "The valve opens a crack: filling and giving both take long."),
-    "slow": Fault(
-        "valve slow to open", _condition("valve_delay", 0.7, 5.0, "s"), "It opens seconds after it is told to."
-    ),
-    "wrong_feed": Fault(
-        "valve on the wrong feed",
-        _wrong_feed,
-        "It hangs on the battery: the vessel runs out when the engine stands.",
-        False,
-    ),
-    "air": Fault(
-        "air in the line",
-        _condition("air_in_gallery", 0.2, 0.95, "dimensionless"),
-        "A spring between valve and bearings.",
-    ),
-    "sticking": Fault(
-        "piston sticks",
-        _condition("seal_friction", 3.5, 20.0, "psi"),
-        "It takes so much pressure to move it, either way.",
-    ),
-    "line": Fault("line blocked or too small", _hose, "The line takes what pressure the bearings need."),
-    "overfull": Fault(
-        "pan overfull", _condition("pan_change", 0.6, 3.0, "qt"), "The crank reaches the oil and whips it."
-    ),
-    "low": Fault("pan low", _condition("pan_change", -0.6, -3.0, "qt"), "The pick-up draws air in the first corner."),
-    "filter": Fault("filter bypass stuck open", _filter, "The oil goes round the filter, clean or not."),
-    "check": Fault(
-        "check valve leaks",
-        _condition("check_leak", 0.8, 4.0, "gpm"),
-        "The vessel feeds the pump's way back to the pan.",
-    ),
-    "relief": Fault("relief valve stuck low", _relief, "The pump cannot hold the pressure at speed."),
-    "gas_gauge": Fault("gas gauge reads high", _off("gas", 1.0), "It is off by more than its class."),
-    "oil_gauge": Fault("vessel oil gauge reads low", _off("oil", -1.0), "It is off by more than its class."),
-    "gallery_gauge": Fault("far gallery gauge reads low", _off("gallery", -1.0), "It is off by more than its class."),
-}
-"""What can be wrong. How much of each is looked at: chosen, no source."""
+FAULTS = {key: Fault(**told) for key, told in beside(__file__)[1].items()}
+"""What can be wrong."""
+HEALTHY = FAULTS["healthy"].name
 
 
 @public
@@ -242,6 +160,8 @@ DEGREES = 13
 BETWEEN = 24
 SURE = 0.95
 """A fault is named when its share of the belief is at least this."""
+VERY_SURE = 0.995
+"""From here on the scripted diagnostician needs no further test."""
 
 
 class Bench:
@@ -304,11 +224,10 @@ class Bench:
             columns = [self.names.index(name) for name in SHOP_TESTS[test].readings]
             inverse = np.linalg.inv(self.covariance[np.ix_(columns, columns)])
             total = 0.0
-            for i, one in enumerate(likely):
-                for other in likely[i + 1 :]:
-                    apart = (middles[one] - middles[other])[columns]
-                    far = float(apart @ inverse @ apart)
-                    total += belief[one] * belief[other] * (1.0 - math.exp(-far / 8.0))
+            for one, other in combinations(likely, 2):
+                apart = (middles[one] - middles[other])[columns]
+                far = float(apart @ inverse @ apart)
+                total += belief[one] * belief[other] * (1.0 - math.exp(-far / 8.0))
             return total / SHOP_TESTS[test].minutes
 
         return max(left, key=worth)
@@ -339,27 +258,17 @@ class Bench:
                 readings |= case.read(test)
             return self.beliefs(readings)[case.fault]
 
-        proved = list(taken)
-        if belief(proved) >= SURE:
+        proved, redundant = [], []
+        if belief(taken) >= SURE:
             # leave out one after the other, the dearest first, as long as the rest still proves it
+            proved = list(taken)
             for test in sorted(taken, key=lambda name: -SHOP_TESTS[name].minutes):
                 without = [name for name in proved if name != test]
                 if belief(without) >= SURE:
                     proved = without
-            enough = True
-        else:
-            enough = False
-        return Verdict(
-            right=named == case.fault,
-            fault=case.fault,
-            belief=belief(taken),
-            proved=tuple(proved) if enough else (),
-            redundant=tuple(name for name in taken if name not in proved) if enough else (),
-            minutes=sum(SHOP_TESTS[name].minutes for name in taken),
-        )
-
-
-VERY_SURE = 0.995
+            redundant = [name for name in taken if name not in proved]
+        minutes = sum(SHOP_TESTS[name].minutes for name in taken)
+        return Verdict(named == case.fault, case.fault, belief(taken), tuple(proved), tuple(redundant), minutes)
 
 
 @dataclass(frozen=True)
@@ -411,16 +320,14 @@ def confusions(bench: Bench, count: int, first: int = 0) -> Confusions:
 
     It sees nothing but the readings of the tests that it chooses. Source: `Bench.diagnose`.
     """
-    right, minutes = 0, 0.0
-    pairs: dict[tuple[str, str], int] = {}
+    minutes, named = 0.0, Counter[tuple[str, str]]()
     for number in range(first, first + count):
         seen = case(number, bench.planned)
         found = bench.diagnose(seen)
         minutes += found.minutes / count
-        right += found.fault == seen.fault
-        if found.fault != seen.fault:
-            pair = (seen.fault, found.fault)
-            pairs[pair] = pairs.get(pair, 0) + 1
+        named[seen.fault, found.fault] += 1
+    pairs = {pair: often for pair, often in named.items() if pair[0] != pair[1]}
+    right = count - sum(pairs.values())
     return Confusions(count, right, minutes, dict(sorted(pairs.items(), key=lambda item: (-item[1], item[0]))))
 
 

@@ -8,13 +8,13 @@ modules of their lessons.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
-from oilkit.laps.lap import PickUp, surface_tilt
+from oilkit.laps.lap import PickUp, longest_stretch, surface_tilt
 from oilkit.laps.logfile import Log
 from oilkit.physics.discharging import Conditions, Installation, cases_of, discharge, every_condition, usual_si
 from oilkit.physics.engine import engine_demand, operating_point, outlet_pressure
@@ -35,14 +35,7 @@ from oilkit.quantities.checked import (
     public,
 )
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.kinds import (
-    DISTANCE,
-    GAUGE,
-    OIL,
-    SHARE,
-    THROUGH_FLOW,
-    TIME,
-)
+from oilkit.quantities.kinds import DISTANCE, GAUGE, OIL, SHARE, THROUGH_FLOW, TIME
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import pan_shape
 
@@ -172,8 +165,6 @@ def _open_gallery(
     installation: Installation, rest: SupplyLine, speed: float, hot: float, cold: float
 ) -> tuple[float, float, float, float]:
     """Gallery pressure before and after a way into the open is added to it, the flow out there, and oil in the pan."""
-    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
-
     engine, oil = installation.engine, installation.oil
     point = operating_point.si(engine, oil, speed, hot)
     before = float(point.gallery_pressure.m_as("Pag"))
@@ -183,10 +174,7 @@ def _open_gallery(
     def let_out(pressure: float) -> float:
         return float(way_flow(way, pressure, rho, mu)) if pressure > 0.0 else 0.0
 
-    def surplus(pressure: float) -> float:
-        return pump_surplus(installation, pressure, speed, hot, let_out(pressure))
-
-    after = float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
+    after = held_with(installation, before, speed, hot, let_out)
     flight = float(oil_in_flight.si(point.demand.total.m_as("m**3/s"), e.drain_time))
     return before, after, let_out(after), float(pan_volume.si(e.pan.full_height, *pan_shape(engine))) - flight
 
@@ -200,6 +188,18 @@ def pump_surplus(installation: Installation, pressure: float, speed: float, hot:
     valve = e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow
     given = delivered(e.pump.displacement, e.pump.ratio, e.pump.efficiency, speed, at_pump, thickness)
     return float(given - through - relief_flow.si(at_pump, *valve))
+
+
+def held_with(
+    installation: Installation, before: float, speed: float, hot: float, let_out: Callable[[float], float]
+) -> float:
+    """Gallery pressure that the pump still holds with one more way out, which takes so much at a pressure, SI."""
+    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
+
+    def surplus(pressure: float) -> float:
+        return pump_surplus(installation, pressure, speed, hot, let_out(pressure))
+
+    return float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
 
 
 def held_beside(installation: Installation, line: SupplyLine, speed: float, hot: float, cold: float) -> float:
@@ -263,7 +263,7 @@ def pan_first(
     bare = level - surface_tilt.si(log, pickup) < needed
     steps = np.diff(time, append=time[-1])
     uncovered = float(np.sum(steps[bare]) / (time[-1] - time[0]))
-    longest = _longest_stretch(time, bare)
+    longest = longest_stretch(time, bare)
     run = discharge.si(installation, speed=speed, pressure=pressure, **conditions)
     lasts = float(run.protected_time.m)
     never_fills = pressure <= usual["precharge"]
@@ -292,10 +292,3 @@ def _reasons(bare_at_rest: bool, uncovered: float, longest: float, lasts: float,
         )
     if never_fills:
         yield "The pump makes no more pressure than the pre-charge: the vessel never fills."
-
-
-def _longest_stretch(time: Any, bad: Any) -> float:
-    """Time of the longest run of bad samples, from its first to the one after its last."""
-    edge = np.diff(np.concatenate([[False], bad, [False]]).astype(int))
-    first, after = np.flatnonzero(edge == 1), np.minimum(np.flatnonzero(edge == -1), time.size - 1)
-    return float(np.max(time[after] - time[first], initial=0.0))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from types import SimpleNamespace
-from typing import Any, get_type_hints
+from typing import Any, TypeAlias, TypeVar, get_type_hints
 
 from oilkit.errors import InputError
 from oilkit.physics.catalog import fittings
@@ -23,9 +24,12 @@ from oilkit.physics.wiring import valve_flow
 from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
 from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
 from oilkit.quantities.units import Q
-from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, pump_surplus
+from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, held_with, pump_surplus
 from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
 
+T = TypeVar("T")
+Numbers: TypeAlias = SimpleNamespace
+"""What a job's procedures need, in SI: see `Job.numbers`."""
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 ASSUMED = 293.15
 """Who notes no temperature takes it to be this, 20 °C."""
@@ -61,16 +65,16 @@ class Job(Temperatures, Fitted):
     dead_volume: DeadVolume = GAUGE_AND_HOSE
 
     @cached_property
-    def numbers(self) -> SimpleNamespace:
+    def numbers(self) -> Numbers:
         """Everything in SI that all procedures need, worked out once. Raises `InputError`."""
         kinds = {name: kind_of(hint) for name, hint in get_type_hints(Job, include_extras=True).items()}
-        n = SimpleNamespace(**{k: one_to_si(k, getattr(self, k), kind) for k, kind in kinds.items() if kind})
+        n = Numbers(**{k: one_to_si(k, getattr(self, k), kind) for k, kind in kinds.items() if kind})
         self._run_engine(n)
         self._find_room(n)
         self._charge(n)
         return n
 
-    def _run_engine(self, n: SimpleNamespace) -> None:
+    def _run_engine(self, n: Numbers) -> None:
         """At each speed: gallery pressure, oil in flight and what the pump gives."""
         built, e = self.installation, self.installation.engine.si
         turning = {IDLE: e.idle, FAST: n.fast_idle, RUNNING: n.running}
@@ -96,7 +100,7 @@ class Job(Temperatures, Fitted):
         n.kept = (n.warning + n.gallery[FAST]) / 2.0
         n.barely = self._barely_open(n)
 
-    def _barely_open(self, n: SimpleNamespace) -> float:
+    def _barely_open(self, n: Numbers) -> float:
         """Share of its area by which the valve may be opened on an empty line and vessel at fast idle.
 
         So far that the gallery keeps half of what it has above its warning pressure; the line's own drop is left out.
@@ -105,7 +109,7 @@ class Job(Temperatures, Fitted):
         wide = float(valve_flow.si(self.valve.si.bore, self.valve.si.loss_coefficient, n.kept, n.rho))
         return min(max(spare, 0.0) / wide, 1.0)
 
-    def _find_room(self, n: SimpleNamespace) -> None:
+    def _find_room(self, n: Numbers) -> None:
         """How much oil goes where, and the heights that count in the pan."""
         built, e = self.installation, self.installation.engine.si
         n.room, n.shape = built.vessel.si.gas_volume, pan_shape(built.engine)
@@ -118,7 +122,7 @@ class Job(Temperatures, Fitted):
             most = OIL.exact_text(n.at_full - n.at_pickup)
             raise InputError("pan_low", OIL.exact_text(n.pan_low), f"less than the {most} above the pick-up")
 
-    def _charge(self, n: SimpleNamespace) -> None:
+    def _charge(self, n: Numbers) -> None:
         """Amounts of gas, the oil that the vessel then takes at each speed, and what the gauge must show."""
         n.charged = (n.precharge + AIR) * n.room / n.gas_temperature
         n.left_over = (n.found + AIR) * n.room / n.gas_temperature
@@ -139,28 +143,29 @@ class Job(Temperatures, Fitted):
     def _kept(self) -> dict[tuple[str, str], Any]:
         return {}
 
+    def once(self, what: str, which: str, make: Callable[[], T]) -> T:
+        """What was made before for this job, or is made now."""
+        if (what, which) not in self._kept:
+            self._kept[what, which] = make()
+        return self._kept[what, which]  # type: ignore[no-any-return]
+
     def emptied(self, engine: str) -> Stall:
         """How the vessel runs out when ignition goes off behind an open valve, from the pressure that there was."""
-        if ("emptied", engine) not in self._kept:
-            at = GAUGE.quantity(self.numbers.pressure[engine])
-            self._kept["emptied", engine] = stall(
-                self.installation, self.valve, self.precharge, at, self.sump_temperature, self.gas_temperature
-            )
-        return self._kept["emptied", engine]  # type: ignore[no-any-return]
+        at = GAUGE.quantity(self.numbers.pressure[engine])
+        case = self.installation, self.valve, self.precharge, at, self.sump_temperature, self.gas_temperature
+        return self.once("emptied", engine, lambda: stall(*case))
 
     def morning(self, engine: str) -> PreLube | None:
         """The pre-lube after a night in the cold shop, vessel shut at that pressure; None if it holds no oil."""
-        if ("morning", engine) not in self._kept:
-            at, built = GAUGE.quantity(self.numbers.pressure[engine]), self.installation
-            run = None
-            if self.numbers.stored[engine] > 0.0:
-                night = overnight(
-                    built.vessel, built.oil, self.precharge, at, self.gas_temperature, self.sump_temperature,
-                    self.shop_temperature,
-                )  # fmt: skip
-                run = pre_lube(built, self.valve, night.precharge, night.pressure, self.shop_temperature)
-            self._kept["morning", engine] = run
-        return self._kept["morning", engine]  # type: ignore[no-any-return]
+        return self.once("morning", engine, lambda: self._morning(engine))
+
+    def _morning(self, engine: str) -> PreLube | None:
+        if self.numbers.stored[engine] <= 0.0:
+            return None
+        at, built = GAUGE.quantity(self.numbers.pressure[engine]), self.installation
+        warm = self.gas_temperature, self.sump_temperature, self.shop_temperature
+        night = overnight(built.vessel, built.oil, self.precharge, at, *warm)
+        return pre_lube(built, self.valve, night.precharge, night.pressure, self.shop_temperature)
 
     @cached_property
     def empty_line_takes(self) -> float:
@@ -178,15 +183,12 @@ class Job(Temperatures, Fitted):
     @cached_property
     def beside_the_bleed(self) -> float:
         """What the idling engine's gallery still holds while oil comes out of an open bleed, Pa."""
-        from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
-
         n, idle = self.numbers, self.installation.engine.si.idle
 
-        def surplus(pressure: float) -> float:
-            out = float(orifice_flow.si(n.bleed, pressure, n.rho))
-            return pump_surplus(self.installation, pressure, idle, n.sump_temperature, out)
+        def let_out(pressure: float) -> float:
+            return float(orifice_flow.si(n.bleed, pressure, n.rho))
 
-        return float(brentq(surplus, 0.0, n.pressure[IDLE], xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
+        return held_with(self.installation, n.pressure[IDLE], idle, n.sump_temperature, let_out)
 
 
 @cache

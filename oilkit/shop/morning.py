@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from oilkit.shop.steps import acts, card
+from oilkit.shop.steps import Act, card, told
 from oilkit.shop.texts import beside
 
-_file, _told = beside(__file__)
-PRE_LUBE = acts(_file, _told)
+_file, _tables = beside(__file__)
+PRE_LUBE = told(Act, _file, _tables, "steps")
 """From the evening before to the running engine, by their keys."""
-PRE_LUBE_CARD = card(_told["title"], PRE_LUBE.values())
+PRE_LUBE_CARD = card(_tables["title"], PRE_LUBE.values())

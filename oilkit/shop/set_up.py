@@ -119,11 +119,6 @@ class SetUp(Fitted):
         """The same with some numbers of its `Condition` changed."""
         return replace(self, condition=self.condition.changed(**changes))
 
-    def with_engine(self, **changes: Any) -> SetUp:
-        """The same with some parts of its engine changed."""
-        built = self.installation
-        return replace(self, installation=replace(built, engine=replace(built.engine, **changes)))
-
 
 def without_valve(engine: str = "street_v8") -> Installation:
     """A demo engine with the bench vessel behind 6 ft of trade hose, the valve not yet in its line (invented)."""

@@ -35,7 +35,7 @@ class State:
     valve_open: bool
     oil: dict[str, float]
     """In each of ``PLACES``, m3."""
-    old: dict[str, float]
+    old: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PLACES, 0.0), kw_only=True)
     """How much of that is old oil, m3."""
     gas: float
     """Amount of gas, as pressure times volume over temperature, Pa m3 / K."""
@@ -165,7 +165,3 @@ def oil_everywhere(job: Job, **other: float) -> dict[str, float]:
     return oil | {
         "can": CAN, "pan": n.at_full, "filter": n.filter, "galleries": n.galleries, "line": n.line,
     } | other  # fmt: skip
-
-
-def none_old() -> dict[str, float]:
-    return dict.fromkeys(PLACES, 0.0)

@@ -16,9 +16,9 @@ from typing import Any, Literal, TypeAlias
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.records import Record, record_of
+from oilkit.quantities.records import R, Record, record_of
 from oilkit.quantities.units import Qty
-from oilkit.shop.job import Job
+from oilkit.shop.job import Job, Numbers
 from oilkit.shop.state import State
 from oilkit.shop.texts import beside
 
@@ -81,7 +81,7 @@ class Sentence(Record):
 
 Say: TypeAlias = Callable[..., None]
 """Called by a step with a sentence's name and its numbers in SI."""
-Do: TypeAlias = Callable[[State, Say], None]
+Do: TypeAlias = Callable[[State, Numbers, Say], None]
 
 
 @dataclass(frozen=True)
@@ -152,19 +152,12 @@ class Procedure:
         return next(step for step in self.steps if step.key == key)
 
 
-def sentences(file: str, tables: dict[str, Any]) -> dict[str, Sentence]:
-    """The sentences of a file's tables under ``says``, by their names. Raises `InputError` naming file and table.
+def told(cls: type[R], file: str, tables: dict[str, Any], under: str) -> dict[str, R]:
+    """The acts or sentences of a file's tables under a name, by their keys. Raises `InputError` naming file and table.
 
     ``{valve_left_open}`` in their words is the rule that stands in ``steps.toml``.
     """
-    said = tables["says"].items()
-    return {name: record_of(Sentence, f"{file}, [says.{name}]", name, _ruled(table)) for name, table in said}
-
-
-def acts(file: str, tables: dict[str, Any]) -> dict[str, Act]:
-    """The acts of a file's tables under ``steps``, by their keys; the same. Raises `InputError`."""
-    told = tables["steps"].items()
-    return {key: record_of(Act, f"{file}, [steps.{key}]", key, _ruled(table)) for key, table in told}
+    return {key: record_of(cls, f"{file}, [{under}.{key}]", key, _ruled(one)) for key, one in tables[under].items()}
 
 
 def _ruled(table: Any) -> Any:
@@ -177,16 +170,16 @@ def _ruled(table: Any) -> Any:
 
 def read_procedure(module: str, start: Callable[[Job], State], /, **steps: Do) -> Procedure:
     """A procedure of the sentences beside a module, and of what its steps do, by their keys. Raises `InputError`."""
-    file, told = beside(module)
-    known = acts(file, told)
+    file, tables = beside(module)
+    known = told(Act, file, tables, "steps")
     if list(known) != list(steps):
-        raise InputError(f"{file}, [steps]", ", ".join(told["steps"]), ", ".join(steps))
+        raise InputError(f"{file}, [steps]", ", ".join(known), ", ".join(steps))
     return Procedure(
         key=Path(module).stem,
-        title=told["title"],
+        title=tables["title"],
         steps=tuple(Step(key, known[key], do) for key, do in steps.items()),
         start=start,
-        may_swap={frozenset(pair.split(", ")): why for pair, why in told["may_swap"].items()},
-        place=told["place"],
-        says=sentences(file, told),
+        may_swap={frozenset(pair.split(", ")): why for pair, why in tables["may_swap"].items()},
+        place=tables["place"],
+        says=told(Sentence, file, tables, "says"),
     )

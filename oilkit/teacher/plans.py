@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from oilkit.exercises.exercise import ExerciseTemplate
 from oilkit.panels.framework.exercise import TITLES
@@ -179,31 +180,20 @@ def _no_longer_than(path: list[Step], most: int) -> list[Step]:
 # ------------------------------------------------------------------------------------------------------------- on paper
 
 
-@dataclass(frozen=True)
-class Plan:
-    """The plan of one lesson: what its page shows beside goals and cautions."""
+def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> dict[str, Any]:
+    """What the page shows of a lesson beside goals and cautions.
 
-    lesson: Lesson
-    bring: list[str]
-    path: list[Step]
-    exercises: list[Step]
-    more: list[Step]
-    fitted: list[Fitted]
-    met: list[tuple[str, str, str]]
-    """Misconceptions, what the exercise is for that meets each, and the question that repairs it."""
-
-
-def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> Plan:
-    """The plan of a lesson with its exercises."""
-    return Plan(
-        lesson,
-        [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())],
-        class_steps(lesson),
-        exercise_steps(makers),
-        more_steps(lesson),
-        [fit(lesson, makers, slot) for slot in SLOTS],
-        [(maker.misconception, maker.aim, _repairing_question(maker)) for maker in makers],
-    )
+    ``met``: misconceptions, what the exercise is for that meets each, and the question that repairs it.
+    """
+    return {
+        "lesson": lesson,
+        "bring": [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())],
+        "path": class_steps(lesson),
+        "exercises": exercise_steps(makers),
+        "more": more_steps(lesson),
+        "fitted": [fit(lesson, makers, slot) for slot in SLOTS],
+        "met": [(maker.misconception, maker.aim, _repairing_question(maker)) for maker in makers],
+    }
 
 
 def _repairing_question(maker: ExerciseTemplate) -> str:

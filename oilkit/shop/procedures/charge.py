@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from oilkit.physics.valve import orifice_flow
 from oilkit.shop.hazards import charge_after_checks
-from oilkit.shop.job import AIR, ASSUMED, IDLE, OFF, RUNNING, Job
-from oilkit.shop.state import HAND, UNSEEN, State, none_old, oil_everywhere
+from oilkit.shop.job import AIR, ASSUMED, IDLE, OFF, RUNNING, Job, Numbers
+from oilkit.shop.state import HAND, UNSEEN, State, oil_everywhere
 from oilkit.shop.steps import Say, read_procedure
 
 
 def _before_charging(job: Job) -> State:
     """The engine idles; the valve was shut at running pressure, with a poor charge."""
     n = job.numbers
-    state = State(job, RUNNING, True, oil_everywhere(job), none_old(), n.left_over, n.gas_temperature)
+    state = State(job, RUNNING, True, oil_everywhere(job), n.left_over, n.gas_temperature)
     held = state.holds(n.pressure[RUNNING])
     state.oil["vessel"] = held
     state.valve_open, state.engine = False, IDLE
@@ -20,13 +20,12 @@ def _before_charging(job: Job) -> State:
     return state
 
 
-def _engine_off(state: State, say: Say) -> None:
-    state.kelvin = state.job.numbers.shop_temperature
+def _engine_off(state: State, n: Numbers, say: Say) -> None:
+    state.kelvin = n.shop_temperature
     state.stop()
 
 
-def _vent(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _vent(state: State, n: Numbers, say: Say) -> None:
     state.valve_open = True
     if state.engine == OFF:
         return
@@ -39,12 +38,11 @@ def _vent(state: State, say: Say) -> None:
     say("bleed_under_pressure", heat=n.sump_temperature, hand=HAND, **numbers)
 
 
-def _note_temperature(state: State, say: Say) -> None:
+def _note_temperature(state: State, n: Numbers, say: Say) -> None:
     state.noted = state.kelvin
 
 
-def _nitrogen(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _nitrogen(state: State, n: Numbers, say: Say) -> None:
     state.gauge_on, state.cap_on, state.tight, state.charged = True, False, False, True
     if state.engine != OFF and state.valve_open:
         say("pump_on_the_gauge", pressure=state.gas_gauge, true=state.charge, short=n.precharge - state.charge)
@@ -63,24 +61,21 @@ def _nitrogen(state: State, say: Say) -> None:
         say(name, **numbers, off=abs(meant - n.precharge))
 
 
-def _leak_check(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _leak_check(state: State, n: Numbers, say: Say) -> None:
     if state.charged:
         state.tight = True
         return
     say("no_gas_to_leak", loss=n.leaks_a_day * n.dial[n.shop_temperature], dial=n.dial[n.shop_temperature])
 
 
-def _cap(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _cap(state: State, n: Numbers, say: Say) -> None:
     if state.charged:
         state.gauge_on, state.cap_on = False, True
         return
     say("gauge_stays_on", scale=n.full_scale, pressure=n.pressure[RUNNING])
 
 
-def _next_day(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _next_day(state: State, n: Numbers, say: Say) -> None:
     loss = n.leaks_a_day * n.dial[n.shop_temperature]
     if not state.charged:
         state.gas -= state.gas_gauge * n.dead_volume / state.kelvin  # one check of what was there

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from oilkit.physics.pan import pan_level
 from oilkit.physics.vessel import oil_stored
-from oilkit.shop.job import FAST, IDLE, OFF, RUNNING, Job
-from oilkit.shop.state import State, none_old, oil_everywhere
+from oilkit.shop.job import FAST, IDLE, OFF, RUNNING, Job, Numbers
+from oilkit.shop.state import State, oil_everywhere
 from oilkit.shop.steps import Say, read_procedure
 
 
@@ -13,11 +13,10 @@ def _before_first_fill(job: Job) -> State:
     """Vessel charged and empty, line empty, engine has run before; the pan is low."""
     n = job.numbers
     oil = oil_everywhere(job, pan=n.at_full - n.pan_low, line=0.0)
-    return State(job, OFF, False, oil, none_old(), n.charged, n.gas_temperature)
+    return State(job, OFF, False, oil, n.charged, n.gas_temperature)
 
 
-def _fill_pan(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _fill_pan(state: State, n: Numbers, say: Say) -> None:
     missing, above = n.at_full - state.oil["pan"], state.level
     if missing < -1e-9 * n.room:
         say("pan_too_full", level=above, full=n.full_height, low=n.pan_low)
@@ -28,8 +27,7 @@ def _fill_pan(state: State, say: Say) -> None:
         say("oil_elsewhere", away=away, poured=missing, low=n.pan_low)
 
 
-def _start(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _start(state: State, n: Numbers, say: Say) -> None:
     state.engine = FAST
     if state.valve_open and state.oil["line"] < n.line:
         state.falls_to(0.0)
@@ -37,8 +35,7 @@ def _start(state: State, say: Say) -> None:
         say("valve_open_at_the_start", oil=wants, warning=n.warning, time=wants / n.pump[IDLE])
 
 
-def _open_valve(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _open_valve(state: State, n: Numbers, say: Say) -> None:
     state.valve_open = True
     if state.engine == FAST:
         state.falls_to(n.kept)
@@ -54,26 +51,22 @@ def _open_valve(state: State, say: Say) -> None:
         )
 
 
-def _top_up(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _top_up(state: State, n: Numbers, say: Say) -> None:
     state.move("can", "pan", n.line + n.stored[FAST])
 
 
-def _top_up_again(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _top_up_again(state: State, n: Numbers, say: Say) -> None:
     state.move("can", "pan", n.stored[RUNNING] - n.stored[FAST])
 
 
-def _to_running(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _to_running(state: State, n: Numbers, say: Say) -> None:
     if state.engine == OFF:
         say("engine_stands", pressure=n.pressure[RUNNING], oil=n.stored[RUNNING])
         return
     state.engine = RUNNING
 
 
-def _mark(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _mark(state: State, n: Numbers, say: Say) -> None:
     state.valve_open = False
     state.stop()
     emptied = float(pan_level.si(state.oil["pan"] + state.oil["vessel"], *n.shape))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from oilkit.physics.valve import orifice_flow
-from oilkit.shop.job import IDLE, OFF, RUNNING, Job
+from oilkit.shop.job import IDLE, OFF, RUNNING, Job, Numbers
 from oilkit.shop.state import ENGINE, HAND, State, oil_everywhere
 from oilkit.shop.steps import Say, read_procedure
 
@@ -13,7 +13,7 @@ def _before_oil_change(job: Job) -> State:
     n = job.numbers
     oil = oil_everywhere(job, vessel=n.stored[RUNNING])
     old = oil | {"can": 0.0}
-    state = State(job, IDLE, False, oil, old, n.charged, n.gas_temperature)
+    state = State(job, IDLE, False, oil, n.charged, n.gas_temperature, old=old)
     state.settle()
     return state
 
@@ -22,8 +22,8 @@ def _new_in(state: State, *places: str) -> float:
     return sum(state.oil[p] - state.old[p] for p in places)
 
 
-def _relieve(state: State, say: Say) -> None:
-    drained = state.oil["pan"] < state.job.numbers.at_pickup
+def _relieve(state: State, n: Numbers, say: Say) -> None:
+    drained = state.oil["pan"] < n.at_pickup
     new, held, old = _new_in(state, "pan") > 0.0, state.oil["vessel"], state.old["vessel"]
     state.valve_open = True
     state.stop()
@@ -35,8 +35,7 @@ def _relieve(state: State, say: Say) -> None:
         say("onto_the_new_oil", oil=held, old=old, level=state.level)
 
 
-def _drain_vessel(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _drain_vessel(state: State, n: Numbers, say: Say) -> None:
     held, new = state.oil["vessel"], _new_in(state, "vessel", "line")
     pressure = max(state.oil_gauge, state.gallery)
     if pressure > 0.0:
@@ -50,8 +49,7 @@ def _drain_vessel(state: State, say: Say) -> None:
         say("new_oil_in_vessel_and_line", oil=new)
 
 
-def _drain_pan(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _drain_pan(state: State, n: Numbers, say: Say) -> None:
     if state.engine != OFF:
         state.falls_to(0.0)
         numbers = {"oil": state.oil["pan"], "heat": n.sump_temperature, "warning": n.warning}
@@ -63,8 +61,7 @@ def _drain_pan(state: State, say: Say) -> None:
         say("new_oil_in_the_pan", oil=new)
 
 
-def _new_filter(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _new_filter(state: State, n: Numbers, say: Say) -> None:
     if state.engine != OFF:
         flow = n.pump[state.engine]
         lost = min(flow * HAND, state.oil["pan"])
@@ -79,8 +76,7 @@ def _new_filter(state: State, say: Say) -> None:
         say("new_oil_in_the_filter", oil=new, volume=n.filter)
 
 
-def _fill_new(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _fill_new(state: State, n: Numbers, say: Say) -> None:
     before, missing = state.oil["pan"], max(n.at_full - state.oil["pan"], 0.0)
     old = state.old["pan"]
     state.move("can", "pan", missing)
@@ -88,8 +84,7 @@ def _fill_new(state: State, say: Say) -> None:
         say("pan_not_empty", before=before, old=old, poured=missing)
 
 
-def _first_fill(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _first_fill(state: State, n: Numbers, say: Say) -> None:
     state.stop()
     state.valve_open = False
     wants = {"filter": n.filter, "galleries": n.galleries, "line": n.line, "vessel": n.stored[RUNNING]}

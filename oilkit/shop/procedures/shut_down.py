@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from oilkit.shop.job import IDLE, OFF, RUNNING, Job
-from oilkit.shop.state import State, none_old, oil_everywhere
+from oilkit.shop.job import IDLE, OFF, RUNNING, Job, Numbers
+from oilkit.shop.state import State, oil_everywhere
 from oilkit.shop.steps import Say, read_procedure
 
 
@@ -11,22 +11,20 @@ def _before_shut_down(job: Job) -> State:
     """Back from the road: the engine idles, the valve is open, the vessel has sunk to idle pressure."""
     n = job.numbers
     oil = oil_everywhere(job, vessel=n.stored[RUNNING])
-    state = State(job, RUNNING, True, oil, none_old(), n.charged, n.gas_temperature)
+    state = State(job, RUNNING, True, oil, n.charged, n.gas_temperature)
     state.engine = IDLE
     state.settle()
     return state
 
 
-def _hold(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _hold(state: State, n: Numbers, say: Say) -> None:
     if state.engine == OFF:
         say("engine_stands", pressure=n.pressure[RUNNING])
         return
     state.engine = RUNNING
 
 
-def _shut_valve(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _shut_valve(state: State, n: Numbers, say: Say) -> None:
     state.valve_open = False
     if state.engine == OFF or state.oil["vessel"] >= n.stored[RUNNING] * (1.0 - 1e-9):
         return
@@ -40,22 +38,21 @@ def _shut_valve(state: State, say: Say) -> None:
     say("less_for_the_morning", **numbers, peak=peak, best=best)
 
 
-def _to_idle(state: State, say: Say) -> None:
+def _to_idle(state: State, n: Numbers, say: Say) -> None:
     if state.engine != OFF:
         state.engine = IDLE
 
 
-def _ignition_off(state: State, say: Say) -> None:
+def _ignition_off(state: State, n: Numbers, say: Say) -> None:
     ran, held = state.engine, state.oil["vessel"]
     state.stop()
     if not state.valve_open or held <= 0.0:
         return
     time = float(state.job.emptied(ran).empty_after.m_as("s"))
-    say("vessel_runs_out", oil=held, time=time, level=state.level, full=state.job.numbers.full_height)
+    say("vessel_runs_out", oil=held, time=time, level=state.level, full=n.full_height)
 
 
-def _read_dipstick(state: State, say: Say) -> None:
-    n = state.job.numbers
+def _read_dipstick(state: State, n: Numbers, say: Say) -> None:
     missing = n.at_full - state.oil["pan"]
     if abs(missing) <= 1e-9 * n.room:
         return
