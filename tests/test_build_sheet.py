@@ -436,7 +436,7 @@ def test_side_by_side() -> None:
     }
     assert input_differences(first, first) == []
     results = {row.name: row for row in result_differences(sheet_of("street V8"), sheet_of("very cold shop"))}
-    assert results["pre-charge, hot"].first == results["pre-charge, hot"].second == "18.0 psig (1.241 barg)"
+    assert results["pre-charge, hot"].first == results["pre-charge, hot"].second == "18.0 psig (1.24 barg)"
     assert results["pre-charge to set in the shop"].first != results["pre-charge to set in the shop"].second
 
 

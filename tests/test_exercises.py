@@ -207,8 +207,8 @@ def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:
     """By the same judge and under the name of its own box; never right to one figure only, for the answer is told."""
     made = find_prediction("halve_the_volume")
     assert made.why
-    assert judge(made, "34.7 psi").says == f"Right: 34.7 psig (2.392 barg). {made.why}"
-    told = f" The kit's answer is 34.7 psig (2.392 barg). {made.why}"
+    assert judge(made, "34.7 psi").says == f"Right: 34.7 psig (2.39 barg). {made.why}"
+    told = f" The kit's answer is 34.7 psig (2.39 barg). {made.why}"
     assert judge(made, "20 psi") == Verdict(MISTAKE, made.mistakes[0].repair + told)
     assert judge(made, "30 psi") == Verdict(WRONG, f"30.0 psig is too low.{told}")
     for answer in ("", "lots", "3 qt"):

@@ -300,7 +300,7 @@ def test_bad_boxes_are_answered_above_the_form_until_all_are_right() -> None:
     assert "3 qt, a volume" in form.error
     use_units("SI")
     healthy(panel)
-    assert form.boxes["idle_gas"].value == "2.000 barg"
+    assert form.boxes["idle_gas"].value == "2.00 barg"
 
 
 def test_readings_are_set_from_code_all_or_nothing() -> None:

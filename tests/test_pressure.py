@@ -80,9 +80,9 @@ def test_the_vacuum_sentence_tells_reading_absolute_value_and_limit() -> None:
 def test_the_vacuum_sentence_follows_the_learners_units() -> None:
     use_units("SI")
     sentence = refused("gauge", lambda: absolute_pressure(Q(-1.5, "barg"), Q(1, "bara")))
-    assert "got -1.500 barg" in sentence
-    assert "-0.500 bara" in sentence
-    assert "above -1.000 barg" in sentence
+    assert "got -1.50 barg" in sentence
+    assert "-0.50 bara" in sentence
+    assert "above -1.00 barg" in sentence
 
 
 def test_the_vacuum_sentence_is_about_one_reading_of_several() -> None:

@@ -18,8 +18,8 @@ from oilkit.quantities.units import Qty
     [
         (Q(1.5, "qt"), "1.50 qt (1.42 L)"),
         (Q(1.0, "L"), "1.06 qt (1.00 L)"),
-        (Q(10, "psig"), "10.0 psig (0.689 barg)"),
-        (Q(24.7, "psia"), "24.7 psia (1.703 bara)"),
+        (Q(10, "psig"), "10.0 psig (0.69 barg)"),
+        (Q(24.7, "psia"), "24.7 psia (1.70 bara)"),
         (Q(1, "psi"), "1.00 psi (0.069 bar)"),
         (Q(20, "degC"), "68 °F (20 °C)"),
         (Q(4.5, "in"), "4.50 in (114.3 mm)"),
@@ -90,7 +90,7 @@ def test_report_prints_a_line_for_each_number(capsys: pytest.CaptureFixture[str]
     assert capsys.readouterr().out == (
         "Bench vessel\n"
         "  oil stored  1.50 qt (1.42 L)\n"
-        "  at          10.0 psig (0.689 barg)\n"
+        "  at          10.0 psig (0.69 barg)\n"
         "  readings    25\n"
         "  verdict     half full\n"
     )
@@ -170,7 +170,7 @@ def test_a_wide_table_takes_more_lines_and_not_more_room(capsys: pytest.CaptureF
     table(*((head, Q([1.0, 2.0], unit)) for head, unit in zip(HEADS, units, strict=True)))
     lines = capsys.readouterr().out.splitlines()
     assert max(map(len, lines)) <= LINE
-    assert " ".join(lines[-2].split()) == "1.00 (0.95) 1.0 (0.069) 1.0 (0.069) 1.0 (0.069) 1.00 (0.069)"
+    assert " ".join(lines[-2].split()) == "1.00 (0.95) 1.0 (0.07) 1.0 (0.07) 1.0 (0.07) 1.00 (0.069)"
     assert " ".join(lines[-1].split()) == "2.00 (1.89) 2.0 (0.138) 2.0 (0.138) 2.0 (0.138) 2.00 (0.138)"
     wanted = f"{' '.join(HEADS)} [qt (L)] [psia (bara)] [psig (barg)] [psig (barg)] [psi (bar)]"
     assert sorted(" ".join(lines[:-2]).split()) == sorted(wanted.split())

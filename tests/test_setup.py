@@ -80,10 +80,11 @@ def test_a_worn_pump_and_foam_are_a_pump_that_gives_less(share: float, air: floa
 
 
 def test_oil_taken_is_that_stored_at_the_settled_pressure(healthy: dict[str, float]) -> None:
-    """Boyle's law, gas pressure less than the oil's by the seal's friction on the way in."""
+    """Boyle's law, gas pressure less than the oil's by the seal's friction on the way in. After 90 s the gas is within
+    some thousandths of a kelvin of its wall, no nearer."""
     charge = precharge_at_temperature(Q(7, "psig"), Q(20, "degC"), Q(40, "degC"))
     stored = oil_stored(HEALTHY.installation.vessel.gas_volume, charge, GAUGE.quantity(healthy["middle_gas"]))
-    assert oil_taken(HEALTHY).m == pytest.approx(stored.m, rel=1e-5)
+    assert oil_taken(HEALTHY).m == pytest.approx(stored.m, rel=5e-5)
 
 
 def test_seal_friction_shows_as_a_difference_that_turns_round(healthy: dict[str, float]) -> None:

@@ -496,8 +496,8 @@ def test_a_fraction_needs_no_unit_and_its_sentence_asks_for_none() -> None:
 
 def test_a_number_reads_in_both_systems() -> None:
     assert kinds.GAUGE.text(68_947.57, "US") == "10.0 psig"
-    assert kinds.GAUGE.text(68_947.57, "SI") == "0.689 barg"
-    assert kinds.GAUGE.both(68_947.57) == "10.0 psig (0.689 barg)"
+    assert kinds.GAUGE.text(68_947.57, "SI") == "0.69 barg"
+    assert kinds.GAUGE.both(68_947.57) == "10.0 psig (0.69 barg)"
     assert kinds.TEMPERATURE.both(293.15) == "68 °F (20 °C)"
     assert kinds.TIME.both(5.0) == "5.00 s"
     assert kinds.INDEX.text(1.4) == "1.40"

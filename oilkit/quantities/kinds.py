@@ -18,8 +18,8 @@ from oilkit.quantities.units import Q, Qty, short_text, ureg, what_came
 ROUNDING = 1.0 + 1e-12
 """Two equal values given in different units may differ by this factor, no more."""
 
-GAUGE = Kind("a gauge pressure", "Pag", "psig", 1, "barg", 3, "Q(10, 'psig')")
-ABSOLUTE = Kind("an absolute pressure", "Paa", "psia", 1, "bara", 3, "Q(24.7, 'psia')", low=0.0, above_low=True)
+GAUGE = Kind("a gauge pressure", "Pag", "psig", 1, "barg", 2, "Q(10, 'psig')")
+ABSOLUTE = Kind("an absolute pressure", "Paa", "psia", 1, "bara", 2, "Q(24.7, 'psia')", low=0.0, above_low=True)
 AMBIENT = Kind(
     "the ambient pressure that a barometer shows",
     "Paa",
@@ -61,6 +61,8 @@ HEAT_TRANSFER = Kind(
 )
 INDEX = Kind("a polytropic index", "dimensionless", "dimensionless", 2, "dimensionless", 2, "1.4", low=1.0, high=1.7)
 FRACTION = Kind("a fraction", "dimensionless", "dimensionless", 3, "dimensionless", 3, "0.5", low=0.0, high=1.0)
+PART = dataclasses.replace(FRACTION, us_digits=2, metric_digits=2)
+"""A fraction as a panel shows it, ``0.50``: nobody knows it better."""
 NUMBER = Kind("a plain number", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.0")
 
 

@@ -112,7 +112,7 @@ def _names(*faults: str) -> dict[str, str]:
 
 
 def _passes(reading: str) -> str:
-    """``58.6 to 62.4 psig (4.042 to 4.299 barg)``: the card's band in both systems."""
+    """``58.6 to 62.4 psig (4.04 to 4.30 barg)``: the card's band in both systems."""
     value = _card()[reading]
     return f"from {text(value.low)} to {text(value.high)}"
 
