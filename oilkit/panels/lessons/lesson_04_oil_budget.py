@@ -19,9 +19,7 @@ from oilkit.panels.framework.choices import engine_choice, hose_choice, vessel_c
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.catalog import lubricants
 from oilkit.physics.engine import Engine, operating_point
-from oilkit.physics.line import (
-    line_volume,
-)
+from oilkit.physics.line import line_volume
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.pan import (
     FILLING,

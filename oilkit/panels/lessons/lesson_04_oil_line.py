@@ -29,15 +29,7 @@ from oilkit.physics.line import (
     way_drop,
 )
 from oilkit.physics.oil import density_of, viscosity_of
-from oilkit.quantities.kinds import (
-    BORE,
-    OIL,
-    PRESSURE_DIFFERENCE,
-    REYNOLDS,
-    TEMPERATURE,
-    THROUGH_FLOW,
-    VELOCITY,
-)
+from oilkit.quantities.kinds import BORE, OIL, PRESSURE_DIFFERENCE, REYNOLDS, TEMPERATURE, THROUGH_FLOW, VELOCITY
 from oilkit.quantities.units import Q
 
 MOST_FLOW = us(THROUGH_FLOW, 12.0)

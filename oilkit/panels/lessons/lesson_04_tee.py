@@ -18,21 +18,10 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.physics.line import (
-    Fitting,
-    Hose,
-    SupplyLine,
-    way_of,
-)
+from oilkit.physics.line import Fitting, Hose, SupplyLine, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.tee import beyond_the_tee, flow_at_tee
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    PRESSURE_DIFFERENCE,
-    THROUGH_FLOW,
-    one_to_si,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, one_to_si
 from oilkit.quantities.units import Q
 
 BEFORE, AFTER = "before the filter", "after the filter"

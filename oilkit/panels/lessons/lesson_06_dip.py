@@ -8,17 +8,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    length,
-    warmth,
-)
+from oilkit.panels.framework.amounts import amount, length, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    hose_choice,
-)
+from oilkit.panels.framework.choices import engine_choice, hose_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
 from oilkit.physics.dip import NO_DIP, NOT_VALID, ROUGH, first_dip

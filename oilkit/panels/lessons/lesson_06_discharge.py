@@ -9,26 +9,15 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-    length,
-    moment,
-    speed,
-)
+from oilkit.panels.framework.amounts import clearance_change, length, moment, speed
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import bench_vessel, hoses
-from oilkit.physics.discharging import (
-    EMPTY,
-    LASTS,
-    discharge,
-)
+from oilkit.physics.discharging import EMPTY, LASTS, discharge
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
     DISTANCE,

@@ -12,31 +12,16 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-)
+from oilkit.panels.framework.amounts import clearance_change
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import hoses
-from oilkit.physics.discharging import (
-    EMPTY,
-    LIMIT_REACHED,
-    discharge,
-)
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
 from oilkit.physics.engine import Engine
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-    TIME,
-    TIME_CONSTANT,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT
 from oilkit.quantities.units import Q
 
 

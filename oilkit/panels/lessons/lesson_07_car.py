@@ -6,9 +6,7 @@ import time
 
 import ipywidgets
 
-from oilkit.laps.lap import (
-    usual_installation,
-)
+from oilkit.laps.lap import usual_installation
 from oilkit.panels.framework.bound import us
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine

@@ -15,27 +15,15 @@ from oilkit.laps.cornering import compare_laps, corners
 from oilkit.laps.lap import simulate_lap
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    oil,
-    pressure,
-)
+from oilkit.panels.framework.amounts import oil, pressure
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    vessel_choice,
-)
+from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, TRACK, Progress, built
 from oilkit.panels.lessons.lesson_07_own_log import OwnLog
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    PAN_CHANGE,
-    THROUGH_FLOW,
-    TIME,
-)
+from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE, THROUGH_FLOW, TIME
 
 
 class LapPanel(Panel):

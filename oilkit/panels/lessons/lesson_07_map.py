@@ -14,26 +14,14 @@ from matplotlib.patches import Patch
 
 from oilkit.laps.choice import highest_for_prelube, precharge_map
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-    oil,
-    pressure,
-    seconds,
-)
+from oilkit.panels.framework.amounts import clearance_change, oil, pressure, seconds
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_07_car import CHARGE, built
 from oilkit.physics.engine import operating_point
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    GAUGE,
-    OIL,
-    TIME,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
 from oilkit.quantities.units import Q
 
 CHARGES = Q(np.linspace(2.0, 50.0, 49), "psig")

@@ -14,22 +14,13 @@ from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
 from oilkit.laps.logfile import KIT_LAP, SORTS, Log, read_log
 from oilkit.laps.remarks import log_remarks
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    warmth,
-)
+from oilkit.panels.framework.amounts import warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control, Lines
 from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    TEMPERATURE,
-    TIME,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, TEMPERATURE, TIME
 from oilkit.quantities.records import data_file
 from oilkit.storage.saving import named_file
 from oilkit.storage.textfile import stamp

@@ -9,25 +9,13 @@ from matplotlib.figure import Figure
 
 from oilkit.laps.choice import robust_choice
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    pressure,
-    seconds,
-)
+from oilkit.panels.framework.amounts import amount, pressure, seconds
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    FRACTION,
-    GAUGE,
-    TEMPERATURE_DIFFERENCE,
-    TIME,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, FRACTION, GAUGE, TEMPERATURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q
 
 USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)

@@ -8,16 +8,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    oil,
-    pressure,
-    warmth,
-)
+from oilkit.panels.framework.amounts import oil, pressure, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    vessel_choice,
-)
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import lubricants
@@ -25,11 +19,7 @@ from oilkit.physics.night import overnight_si
 from oilkit.physics.oil import density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-)
+from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE
 
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 COLDEST, WARMEST = 243.15, 333.15

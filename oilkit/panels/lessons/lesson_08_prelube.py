@@ -9,16 +9,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    moment,
-    pressure,
-    warmth,
-)
+from oilkit.panels.framework.amounts import moment, pressure, warmth
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    oil_choice,
-)
+from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import VesselView, room_of
@@ -27,13 +20,7 @@ from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.night import overnight
 from oilkit.physics.prelube import BY_HAND, pre_lube
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-    TIME,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, OIL, TEMPERATURE, TIME
 from oilkit.quantities.units import Q
 
 EVENING = (Q(10, "psig"), Q(60, "psig"), Q(40, "degC"), Q(90, "degC"))

@@ -6,12 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    length,
-    seconds,
-    warmth,
-)
+from oilkit.panels.framework.amounts import amount, length, seconds, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Choice, Control
@@ -19,16 +14,7 @@ from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
 from oilkit.physics.prelube import BY_HAND
 from oilkit.physics.wiring import CONTACTS, cable_resistance, coil_si, valve_flow, wire_gauge_area
-from oilkit.quantities.kinds import (
-    CURRENT,
-    FRACTION,
-    GAUGE,
-    LINE_LENGTH,
-    OIL,
-    RESISTANCE,
-    THROUGH_FLOW,
-    VOLTAGE,
-)
+from oilkit.quantities.kinds import CURRENT, FRACTION, GAUGE, LINE_LENGTH, OIL, RESISTANCE, THROUGH_FLOW, VOLTAGE
 from oilkit.quantities.units import Q
 
 HAND = float(BY_HAND.m)
