@@ -13,12 +13,12 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
-from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath
 from matplotlib.transforms import Affine2D
 
+from oilkit.panels.framework.axes import STEPS, round_up
 from oilkit.quantities.kind import Kind
 
 # Okabe & Ito's colours, told apart in all common kinds of colour blindness
@@ -223,12 +223,9 @@ class Dial:
         self._needle.set_data([-0.15 * c, 0.82 * c], [-0.15 * s, 0.82 * s])
 
 
-def graph(ax: Axes, title: str, x: str, y: str) -> Axes:
-    """A graph with its message as a title and both axes named with their units."""
+def message(ax: Axes, title: str) -> None:
+    """A graph's message, as its title."""
     ax.set_title(title, loc="left", x=min(0.0, -0.05 / ax.get_position().width))
-    ax.set_xlabel(x)
-    ax.set_ylabel(y)
-    return ax
 
 
 WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
@@ -239,22 +236,10 @@ OUTSIDE: Any = {"loc": "center left", "bbox_to_anchor": (1.02, 0.5)}
 """Where a legend stands that would cover its graph."""
 
 
-def framed(
-    figure: Figure,
-    where: tuple[float, float, float, float],
-    title: str,
-    x: tuple[str, float, float],
-    y: tuple[str, float, float],
-) -> Axes:
-    """A `graph` with its place in the figure and, for each axis, its name, low and high end as they are shown."""
-    ax = graph(figure.add_axes(where), title, x[0], y[0])
-    ax.set_xlim(x[1], x[2])
-    ax.set_ylim(y[1], y[2])
-    return ax
+RING: Any = {"mfc": "white", "mec": BLACK, "mew": 2}
+"""Look of a reading that somebody took."""
 
 
 def _nice_step(span: float) -> float:
     """A step of 1, 2 or 5 times a power of ten that cuts the span into 4 to 8."""
-    raw = span / 7.0
-    power = 10.0 ** math.floor(math.log10(raw))
-    return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= raw)
+    return round_up(span / 7.0, STEPS)

@@ -14,7 +14,7 @@ from matplotlib.path import Path
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import length, oil, pressure
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice, hose_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.catalog import lubricants
@@ -144,15 +144,15 @@ class OilBudgetPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         _, most = self.redraw_key(self.state)
-        bars = figure.add_axes((0.585, 0.315, 0.4, 0.585))
-        drawing.graph(bars, "Always the same oil, in other places", f"oil ({OIL.label()})", "")
-        bars.set_xlim(-0.08 * most, most)
+        graph = Graph(
+            figure, (0.585, 0.315, 0.4, 0.585), "Always the same oil, in other places",
+            (f"oil ({OIL.label()})", None, -0.08 * most, most), (None, None, len(STATES) - 0.5, -0.5),
+        )  # fmt: skip
+        graph.rows([name.replace(", ", ",\n") for name in STATES], fontsize=9.5)
+        bars = graph.ax
         bars.axvline(0.0, color=drawing.BLACK, lw=1.2)
         bars.spines["left"].set_visible(False)
-        bars.set_ylim(len(STATES) - 0.5, -0.5)
-        bars.set_yticks(range(len(STATES)), [name.replace(", ", ",\n") for name in STATES], fontsize=9.5)
         bars.tick_params(axis="y", length=0.0)
-        bars.grid(axis="y", visible=False)
         self._pieces: dict[str, PathPatch] = {}
         for place, (colour, hatch) in LOOKS.items():
             look: dict[str, Any] = {"fc": colour, "hatch": hatch, "ec": drawing.BLACK, "lw": 0.7, "label": place}
@@ -166,13 +166,15 @@ class OilBudgetPanel(Panel):
     def _build_pan(self, figure: Figure) -> list[Artist]:
         """The pan cut open: heights to scale, widths in proportion to its areas."""
         pan = self.state["engine"].si.pan
+        ax = Graph(
+            figure, (0.065, 0.08, 0.36, 0.82), "The pan, cut open", (None, None, -0.02, 1.4),
+            ("height above the sump's floor", DISTANCE, 0.0, 1.35 * pan.windage_height),
+        ).ax  # fmt: skip
         depth, pickup, full, windage = (
             float(DISTANCE.display(height))
             for height in (pan.sump_depth, pan.pickup_height, pan.full_height, pan.windage_height)
         )
-        self._brim = brim = 1.35 * windage
-        height = (f"height above the sump's floor ({DISTANCE.label()})", 0.0, brim)
-        ax = drawing.framed(figure, (0.065, 0.08, 0.36, 0.82), "The pan, cut open", ("", -0.02, 1.4), height)
+        self._brim = brim = ax.get_ylim()[1]
         ax.set_xticks([])
         ax.grid(False)
         ax.spines["bottom"].set_visible(False)

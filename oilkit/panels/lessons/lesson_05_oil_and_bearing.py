@@ -52,6 +52,7 @@ class OilThickness(Panel):
     title = "How thick is the oil?"
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
+    redraw_on = ("oil.grade",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -81,9 +82,6 @@ class OilThickness(Panel):
             "hotter": viscosity_of(o, at.temperature) / viscosity_of(o, at.temperature + FILM_RISE),
             "shear": o.high_shear,
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["oil"].grade
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(

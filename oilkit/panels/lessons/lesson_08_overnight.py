@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.figure import Figure
 
@@ -31,6 +29,7 @@ class OvernightPanel(Panel):
     call = "overnight"
     title = "A night behind a shut valve"
     alt = "The vessel cut open, with a mark where the piston stood; beside it pressure against morning temperature."
+    redraw_on = ("room",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -69,9 +68,6 @@ class OvernightPanel(Panel):
             "charge": found["precharge"][-1],
             "lost": lost[-1],
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["room"]
 
     def build(self, figure: Figure) -> Parts:
         view = VesselView(figure, self.state["room"][1])

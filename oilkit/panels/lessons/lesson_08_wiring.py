@@ -100,8 +100,7 @@ class ValveWiring(Panel):
             figure, (0.6, 0.15, 0.385, 0.26), f"Oil passed at {at}",
             ("", THROUGH_FLOW, 0.0, 1.15 * by_hand), (None, None, -0.6, 3.6),
         )  # fmt: skip
-        bars.ax.set_yticks([0, 1, 2, 3], ["electric, back", "electric, out", "hand, back", "hand, out"])
-        bars.ax.grid(False, axis="y")
+        bars.rows(["electric, back", "electric, out", "hand, back", "hand, out"])
         for row in (2, 3):
             shown = float(THROUGH_FLOW.display(by_hand))
             drawing.box(bars.ax, (0.0, row - 0.35), shown, 0.7, fc=drawing.STEEL, ec=drawing.BLACK)
@@ -117,7 +116,7 @@ class ValveWiring(Panel):
             Reading("lost in cable and contacts", state["drop"], VOLTAGE),
             Reading("volts at the coil", state["volts"], VOLTAGE),
             Reading("needed to pull in", state["needed"], VOLTAGE),
-            Reading("the electric valve", _verdict(state["opens"])),
+            Reading("the electric valve", "pulls in and opens" if state["opens"] else "stays shut"),
             Reading(f"it passes out of the vessel, at {drop}", state["out"], THROUGH_FLOW),
             Reading(f"it passes back into the vessel, at {drop}", state["back"], THROUGH_FLOW),
             Reading(f"a valve by hand passes, each way, at {drop}", state["by_hand"], THROUGH_FLOW),
@@ -144,7 +143,3 @@ def _passes(name: str) -> float:
     valve = fittings()[name].si
     rho = density_of(lubricants()["street"].si, HOT_OIL)
     return float(valve_flow.si(valve.bore, valve.loss_coefficient, AT_DROP, rho))
-
-
-def _verdict(opens: bool) -> str:
-    return "pulls in and opens" if opens else "stays shut"

@@ -14,8 +14,8 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, button, status
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_09_instruments import DIALS, Dipstick, Face, Lamp, instrument
@@ -58,6 +58,7 @@ class FaultBenchPanel(Panel):
         "the dipstick with what was read last."
     )
     size = (10.0, 5.4)
+    redraw_on = ("stroke",)
 
     def make_controls(self) -> list[Control]:
         self._key: Any = None
@@ -108,7 +109,7 @@ class FaultBenchPanel(Panel):
 
     def _say(self, sentence: str) -> None:
         self._said = sentence
-        self._note.value = f'<div role="status">{sentence}</div>' if sentence else ""
+        self._note.value = status(sentence)
 
     def _begin(self) -> None:
         """A fresh log."""
@@ -122,6 +123,8 @@ class FaultBenchPanel(Panel):
         return whole(self.controls["number"].value), self.controls["engine"].value
 
     def _still_open(self) -> bool:
+        """Whether there is still something to find, in the case that now stands typed."""
+        self._collect()
         if self._end:
             self._say("This case is closed. Take the same case again, or the next one.")
         return self._end is None
@@ -135,7 +138,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _do_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         test = self.controls["test"].value
@@ -149,7 +151,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _hint_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         self._work_it_out()
@@ -165,7 +166,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _name_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         named = self.controls["fault"].value
@@ -231,9 +231,6 @@ class FaultBenchPanel(Panel):
             "end": self._end,
         }
 
-    def redraw_key(self, state: State) -> Any:
-        return state["stroke"]
-
     def build(self, figure: Figure) -> Parts:
         cut = figure.add_axes((0.01, 0.47, 0.5, 0.5))
         self._cut = drawing.Cutaway(cut, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
@@ -258,9 +255,11 @@ class FaultBenchPanel(Panel):
         return [*moving, *(artist for face in self._faces.values() for artist in face.moving)]
 
     def _time_bars(self, figure: Figure) -> list[Artist]:
-        ax = drawing.framed(figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", 0.0, DAY), ("", -0.6, 1.6))
-        ax.set_yticks([1, 0], ["you", "the kit"])
-        ax.grid(False, axis="y")
+        graph = Graph(
+            figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", None, 0.0, DAY), (None, None, -0.6, 1.6)
+        )
+        graph.rows(["the kit", "you"])
+        ax = graph.ax
         look = ({"fc": drawing.SKY}, {"fc": drawing.ORANGE, "hatch": "//"})
         self._bars = [
             [drawing.box(ax, (0.0, row - 0.3), 0.0, 0.6, ec=drawing.BLACK, **style) for _ in SHOP_TESTS]
@@ -373,14 +372,13 @@ def _oil_in(set_up: SetUp) -> float:
 
 def _beside(control: Control, text: str, click: Any) -> ipywidgets.Button:
     """A button under a control, in one row with those that are there already."""
-    button = ipywidgets.Button(description=text, layout={"width": "auto"})
-    button.on_click(click)
+    made = button(text, click)
     last = control.children[-1]
-    if isinstance(last, ipywidgets.HBox) and all(isinstance(child, ipywidgets.Button) for child in last.children):
-        last.children = (*last.children, button)
+    if isinstance(last, ipywidgets.HBox):
+        last.children = (*last.children, made)
     else:
-        control.children = (*control.children, ipywidgets.HBox([button]))
-    return button
+        control.children = (*control.children, ipywidgets.HBox([made]))
+    return made
 
 
 def _log(state: State, test: str) -> list[Reading]:
@@ -428,6 +426,3 @@ def _stack(bars: Sequence[Any], tests: Sequence[str]) -> float:
         bar.set_visible(width > 0.0)
         place += width
     return place
-
-
-# -

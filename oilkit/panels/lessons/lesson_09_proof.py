@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
-import ipywidgets
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -17,7 +16,7 @@ from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.physics.catalog import engines
@@ -142,10 +141,10 @@ class AcceptancePanel(Panel):
     )
     size = (10.0, 6.6)
     _plan: tuple[Any, ...] = ()
+    redraw_on = ("plan",)
 
     def make_controls(self) -> list[Control]:
-        self._empty = ipywidgets.Button(description="Empty all boxes", layout={"width": "auto"})
-        self._empty.on_click(self._empty_clicked)
+        self._empty = button("Empty all boxes", self._empty_clicked)
         charge = pressure("precharge", "Pre-charge, at the shop's temperature", 0, 25, 7)
         charge.slider.continuous_update = False  # a new card takes half a second
         sources = [("a healthy day", HEALTHY_DAY), ("a fault bench case", A_CASE), ("typed by you", TYPED)]
@@ -204,9 +203,6 @@ class AcceptancePanel(Panel):
             "counts": {word: sum(verdict == word for _, verdict in read.values()) for word in (PASS, DOUBTFUL, FAIL)},
             "number": whole(at.number),
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["plan"]
 
     def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
