@@ -25,7 +25,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, Source, State, of
+from oilkit.panels.framework.bound import Parts, Reading, Setting, Source, State, of
 from oilkit.panels.framework.browser import Screen
 from oilkit.panels.framework.controls import Control, button
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
@@ -136,10 +136,7 @@ class Panel(Instrument):
         return [of(source)(state) for source in self.redraw_on]
 
     def build(self, figure: Figure) -> Parts:
-        """Draw the fixed parts for the present state and units; return what moves, in the order of drawing.
-
-        What is bound to results follows them by itself; other artists are for an `update_artists` of the panel's own.
-        """
+        """Draw the fixed parts for the present state and units; return what moves, in the order of drawing."""
         raise NotImplementedError
 
     def update_artists(self, state: State) -> None:
@@ -168,9 +165,8 @@ class Panel(Instrument):
 
     def draw(self, figure: Figure) -> list[Artist]:
         """`build` the picture and keep what is bound in it; returns the artists that move."""
-        parts = list(self.build(figure))
-        self._bound = [part for part in parts if isinstance(part, Bound)]
-        return [artist for part in parts for artist in (part.moving if isinstance(part, Bound) else [part])]
+        self._bound = list(self.build(figure))
+        return [artist for part in self._bound for artist in part.moving]
 
     @property
     def values(self) -> dict[str, Any]:

@@ -119,8 +119,8 @@ class Bound:
             move(state)
 
 
-Parts = Iterable[Artist | Bound]
-"""What moves in a picture: what is bound to results, and plain artists."""
+Parts = Iterable[Bound]
+"""What moves in a picture."""
 
 
 class Graph(Bound):

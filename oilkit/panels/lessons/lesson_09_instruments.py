@@ -11,14 +11,15 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.bound import us
 from oilkit.panels.lessons.lesson_09_reading_form import reading_text
 from oilkit.quantities.kinds import GAUGE, LEVEL
-from oilkit.quantities.units import Q
 from oilkit.shop.as_built import READINGS
 
-SCALE = float(Q(100, "psig").to("Pag").m)
+SCALE = us(GAUGE, 100.0)
 """Full scale of the bench's gauges."""
 DIALS = {"gas": "gas gauge", "oil": "vessel oil gauge", "gallery": "far gallery gauge"}
+INSTRUMENTS = (*DIALS, "lamp", "dipstick")
 
 
 def instrument(reading: str) -> str:

@@ -14,7 +14,7 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
@@ -223,24 +223,26 @@ class AcceptancePanel(Panel):
             shade ^= line.value.test != before
             before = line.value.test
             _row(ax, row, line, shade)
-        self._marks = {}
+        marks = {}
         for word, marker, label, look in MARKS:
-            (self._marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
-        (self._below,) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
+            (marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
+        (marks["below"],) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
         ax.legend(loc="upper center", bbox_to_anchor=(0.32, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
-        return [*self._marks.values(), self._below]
 
-    def update_artists(self, state: State) -> None:
-        places: dict[str, list[tuple[float, int]]] = {word: [] for word in ("below", *self._marks)}
-        for row, (name, line) in enumerate(state["card"].items()):
-            if name not in state["read"]:
-                continue
-            value, verdict = state["read"][name]
-            off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
-            beyond = verdict == FAIL and abs(off) > EDGE
-            places[verdict if not beyond else "off" if off > 0 else "below"].append((min(max(off, -EDGE), EDGE), row))
-        for word, artist in (*self._marks.items(), ("below", self._below)):
-            artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
+        def move(state: State) -> None:
+            places: dict[str, list[tuple[float, int]]] = {word: [] for word in marks}
+            for row, (name, line) in enumerate(card.items()):
+                if name not in state["read"]:
+                    continue
+                value, verdict = state["read"][name]
+                off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
+                beyond = verdict == FAIL and abs(off) > EDGE
+                word = verdict if not beyond else "off" if off > 0 else "below"
+                places[word].append((min(max(off, -EDGE), EDGE), row))
+            for word, artist in marks.items():
+                artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
+
+        return [Bound().add(marks.values(), move)]
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
