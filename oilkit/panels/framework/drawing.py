@@ -58,10 +58,13 @@ def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **st
     return rectangle
 
 
-def bare(ax: Axes) -> None:
-    """No frame, ticks or grid: a drawing, not a graph."""
+def bare(ax: Axes, x: tuple[float, float], y: tuple[float, float], to_scale: bool = True) -> None:
+    """A drawing between these ends, not a graph: no frame, ticks or grid; to scale, a circle is round."""
     ax.set_axis_off()
     ax.grid(False)
+    ax.set(xlim=x, ylim=y)
+    if to_scale:
+        ax.set_aspect("equal")
 
 
 class Cutaway:
@@ -74,10 +77,7 @@ class Cutaway:
     piston = 0.05
 
     def __init__(self, ax: Axes, rule_length: float, rule_unit: str, rule_zero: float = 0.0, oil: bool = True) -> None:
-        bare(ax)
-        ax.set_xlim(-0.14, 1.2)
-        ax.set_ylim(-0.11, 0.54)
-        ax.set_aspect("equal")
+        bare(ax, (-0.14, 1.2), (-0.11, 0.54))
         wall, h, room = 0.025, self.height, 1.0 + self.piston
         for y in (-wall, h):
             box(ax, (-wall, y), room + 2 * wall, wall, fc=STEEL, ec=BLACK, lw=0.8)
@@ -188,10 +188,7 @@ class Dial:
     """A round gauge with a needle, from 0 to full scale over 270 degrees. Takes SI numbers of its kind."""
 
     def __init__(self, ax: Axes, name: str, kind: Kind, full_scale: float) -> None:
-        bare(ax)
-        ax.set_xlim(-1.12, 1.12)
-        ax.set_ylim(-1.5, 1.12)
-        ax.set_aspect("equal")
+        bare(ax, (-1.12, 1.12), (-1.5, 1.12))
         self._kind, self._top = kind, float(kind.display(full_scale))
         ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
         ax.add_patch(Arc((0.0, 0.0), 1.8, 1.8, theta1=-45, theta2=225, color=GREY, lw=1.0))

@@ -177,10 +177,7 @@ class LineOnTheMove(Panel):
 
 def _above(view: Axes) -> None:
     """What stands still in the view from above."""
-    drawing.bare(view)
-    view.set_xlim(-15.4, 15.4)
-    view.set_ylim(-13.2, 13.2)
-    view.set_aspect("equal")
+    drawing.bare(view, (-15.4, 15.4), (-13.2, 13.2))
     front: dict[str, Any] = {"arrowstyle": "-|>", "lw": 1.5, "color": drawing.GREY}
     view.annotate("", (14.8, 11.4), (6.0, 11.4), arrowprops=front)
     style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 10.5}

@@ -146,10 +146,7 @@ class _Circuit:
     left, right = 4.8, 7.0
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(0.0, 11.4)
-        ax.set_ylim(0.0, 8.2)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (0.0, 11.4), (0.0, 8.2))
         self._fixed(ax)
         flow: dict[str, Any] = {"color": drawing.OCHRE, "solid_capstyle": "butt", "zorder": 2}
         self._riser, self._on, self._round = (ax.plot([], [], **flow)[0] for _ in range(3))

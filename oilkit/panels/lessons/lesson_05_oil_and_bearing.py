@@ -262,10 +262,7 @@ class BearingFlow(Panel):
 
     def _sketch(self, ax: Axes) -> Bound:
         """The bearing seen along its shaft. Radius of its bore: 1."""
-        drawing.bare(ax)
-        ax.set_xlim(-1.62, 1.62)
-        ax.set_ylim(-1.62, 1.53)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (-1.62, 1.62), (-1.62, 1.53))
         feed = self.state["feed"]
         ax.add_patch(Circle((0.0, 0.0), 1.32, fc=drawing.STEEL, ec=drawing.BLACK, lw=1.0))
         if feed in (FULL, HALF):

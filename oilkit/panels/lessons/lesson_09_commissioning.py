@@ -178,9 +178,7 @@ class Commissioning(Panel):
         """The steps as they are played, each with a word for what came of it, covered until it has been played."""
         run = self.state["run"]
         ax = figure.add_axes((0.625, 0.02, 0.37, 0.96))
-        drawing.bare(ax)
-        ax.set_xlim(0.0, 1.0)
-        ax.set_ylim(MOST_STEPS + 0.6, -0.6)
+        drawing.bare(ax, (0.0, 1.0), (MOST_STEPS + 0.6, -0.6), to_scale=False)
         ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=11.5, va="center")
         covers = []
         for k, key in enumerate(run.order):

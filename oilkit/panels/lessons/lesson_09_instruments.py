@@ -62,10 +62,7 @@ class Lamp:
     """The valve's lamp: rays when it is lit, and the word."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(-1.12, 1.12)
-        ax.set_ylim(-2.05, 1.12)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (-1.12, 1.12), (-2.05, 1.12))
         ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=10.5, weight="bold")
         self._glass = Circle((0.0, -0.05), 0.5, fc="white", ec=drawing.BLACK, lw=2.0)
         ax.add_patch(self._glass)
@@ -96,9 +93,7 @@ class Dipstick:
     """The pan's dipstick with its full mark."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(-1.5, 1.5)
-        ax.set_ylim(-2.05, 1.12)
+        drawing.bare(ax, (-1.5, 1.5), (-2.05, 1.12), to_scale=False)
         drawing.box(ax, (-0.12, -0.95), 0.24, 2.0, fc="white", ec=drawing.BLACK, lw=1.6)
         ax.plot([-0.2, 0.2], [0.0, 0.0], color=drawing.BLACK, lw=2.0)
         ax.text(0.42, 0.0, "full mark", va="center", fontsize=9)

@@ -208,9 +208,7 @@ class AcceptancePanel(Panel):
         card = self.state["card"]
         rows = len(card)
         ax = figure.add_axes((0.385, 0.07, 0.42, 0.87))
-        drawing.bare(ax)
-        ax.set_xlim(-EDGE - 0.3, EDGE + 0.3)
-        ax.set_ylim(rows - 0.4, -1.2)
+        drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.2), to_scale=False)
         for text, x in (("fails", -4.4), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.4)):
             ax.text(x, -0.75, text, ha="center", va="center", fontsize=9.5, color=drawing.GREY)
         ax.set_title("Every reading on its band", loc="left", x=-0.9)
