@@ -268,9 +268,14 @@ class Amount(Control):
 
 
 class Choice(Control):
-    """One of a few named options, as a row of buttons or, with many, a list. A text alone stands for itself."""
+    """One of a few named options, as a row of buttons or, with many, a list. A text alone stands for itself.
 
-    def __init__(self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False) -> None:
+    start: the value that it opens with, if not the first one's.
+    """
+
+    def __init__(
+        self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False, start: Any = None
+    ) -> None:
         self.options = [(option, option) if isinstance(option, str) else option for option in options]
         make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
         layout = {"width": "auto", "margin": "0 0 0 8px"}
@@ -278,6 +283,8 @@ class Choice(Control):
         if not listed:
             self.buttons.style.button_width = "auto"
         super().__init__(name, label, [self.buttons])
+        if start is not None:
+            self.set_si(start)
         self.buttons.observe(lambda change: self._report(), "value")
 
     @property

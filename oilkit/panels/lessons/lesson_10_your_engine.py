@@ -328,11 +328,9 @@ class CompareSetUps(Panel):
 
     def make_controls(self) -> list[Control]:
         options = list(self._all.items())
-        others = Choice("second", "Second set-up", options, listed=True)
-        others.set_si(options[-1][1])
         return [
             Choice("first", "First set-up", options, listed=True),
-            others,
+            Choice("second", "Second set-up", options, listed=True, start=options[-1][1]),
             amount("wear", "Clearance of both, changed by another", CLEARANCE_CHANGE, "thou", -0.5, 2, 0, (0.1, 0.002)),
         ]
 

@@ -50,9 +50,7 @@ FAR = 5.0
 
 
 def _knows(name: str, label: str, text: str, known: bool = False) -> Choice:
-    control = Choice(name, label, [(FIT, False), (text, True)], listed=True)
-    control.set_si(known)
-    return control
+    return Choice(name, label, [(FIT, False), (text, True)], listed=True, start=known)
 
 
 def known_numbers(at: Setting) -> dict[str, Any]:

@@ -19,13 +19,14 @@ from oilkit.audit.sensitivity import convergence
 from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import pressure, seconds
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, checked, to_si
 from oilkit.quantities.typed import parse
-from oilkit.quantities.units import Q, Qty
+from oilkit.quantities.units import Qty
 
 FIRST = "oil_stored"
 YES, NO = "yes", "no"
@@ -109,10 +110,11 @@ class RegisterBrowser(Panel):
 
     def make_controls(self) -> list[Control]:
         self._lines_of = FIRST
-        names = evaluable()
-        choice = Choice("function", "Formula", [(_listed(name), name) for name in names], listed=True)
-        choice.set_si(FIRST)
-        return [choice, Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10)]
+        formulas = [(_listed(name), name) for name in evaluable()]
+        return [
+            Choice("function", "Formula", formulas, listed=True, start=FIRST),
+            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10),
+        ]
 
     def solve(self, at: Setting) -> State:
         if at.function != self._lines_of:  # another formula brings its own worked line
@@ -296,13 +298,10 @@ class HowExact(Panel):
     size = (10.0, 3.6)
 
     def make_controls(self) -> list[Control]:
-        charge = INPUTS["precharge_set"].usual
-        fade = INPUTS["pump_decay"].usual
+        charge, fade = INPUTS["precharge_set"].usual.m_as("psig"), INPUTS["pump_decay"].usual.m_as("s")
         return [
-            Amount(
-                "precharge_set", "Pre-charge set in the shop", GAUGE, Q(2, "psig"), Q(18, "psig"), charge, (0.5, 0.05)
-            ),
-            Amount("pump_decay", "The pump fades within", TIME, Q(0, "s"), Q(1, "s"), fade, (0.05, 0.05)),
+            pressure("precharge_set", "Pre-charge set in the shop", 2, 18, charge, (0.5, 0.05)),
+            seconds("pump_decay", "The pump fades within", 0, 1, fade, 0.05),
         ]
 
     def solve(self, at: Setting) -> State:
