@@ -203,14 +203,13 @@ def test_the_progress_bar_waits_half_a_second(monkeypatch: pytest.MonkeyPatch) -
     now = [10.0]
     monkeypatch.setattr(lesson_07_car.time, "monotonic", lambda: now[0])
     bar = lesson_07_car.Progress("reading")
-    bar.begin()
-    now[0] = 10.4
-    bar(0.3)
-    assert bar.layout.display == "none"
-    now[0] = 10.6
-    bar(0.5)
-    assert bar.layout.display == ""
-    bar(1.0)
+    with bar:
+        now[0] = 10.4
+        bar(0.3)
+        assert bar.layout.display == "none"
+        now[0] = 10.6
+        bar(0.5)
+        assert bar.layout.display == ""
     assert bar.layout.display == "none"
     bar.close()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from oilkit.quantities.kind import Kind
 
@@ -26,7 +27,11 @@ class StillAxis:
         return self._held[1]
 
 
-def round_up(top: float) -> float:
-    """The next end of an axis at a round number."""
+ENDS, STEPS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0), (1.0, 2.0, 5.0, 10.0)
+"""Round numbers, times a power of ten: for the end of an axis, and to count in."""
+
+
+def round_up(top: float, to: Sequence[float] = ENDS) -> float:
+    """The next round number that is not below this one."""
     power = 10.0 ** math.floor(math.log10(top))
-    return next(m * power for m in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if m * power >= top * (1.0 - 1e-9))
+    return next(m * power for m in to if m * power >= top * (1.0 - 1e-9))

@@ -5,8 +5,8 @@ else:
 
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
-- ``build``: the picture, its moving parts bound to results; ``redraw_key``, where a setting changes the fixed parts
-  too: what they hang on;
+- ``build``: the picture, its moving parts bound to results; ``redraw_on``, where a setting changes the fixed parts
+  too: the results that they hang on;
 - ``readings``: the table of numbers; ``summary``: the same in a sentence or two.
 
 The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still
@@ -18,22 +18,20 @@ from __future__ import annotations
 import base64
 import html
 from collections.abc import Callable, Sequence
-from typing import Any, ClassVar, TypeVar
+from typing import Any, ClassVar, Self, TypeVar
 
 import ipywidgets
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Parts, Reading, Setting, Source, State, of
 from oilkit.panels.framework.browser import Screen
-from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.controls import Control, button
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
-
-__all__ = ["STALE", "Instrument", "Panel", "acting", "guarded"]
 
 STALE = "This is still the last good result: what was refused is not in it."
 
@@ -50,6 +48,8 @@ class Panel(Instrument):
     call: ClassVar[str] = ""
     """The name by which a notebook calls it: ``panels.filling()``."""
     size: ClassVar[tuple[float, float]] = (10.0, 4.1)
+    redraw_on: ClassVar[tuple[Source, ...]] = ()
+    """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
     _made: Any = None
 
     def __init__(self, **start: Qty | str) -> None:
@@ -62,7 +62,7 @@ class Panel(Instrument):
         try:
             self._put(start)
             for control in self.controls.values():
-                control.remember_start()
+                control.start = control.value
             self._assemble()
         except BaseException:
             self.close()
@@ -84,7 +84,7 @@ class Panel(Instrument):
             tooltips=["psi, quarts, inches", "bar, liters, mm"],
         )
         self._units.style.button_width = "auto"
-        self._reset = ipywidgets.Button(description="Start values", layout={"width": "auto"})
+        self._reset = button("Start values", self._reset_clicked)
         head = ipywidgets.HBox(
             [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
             layout={"justify_content": "space-between", "align_items": "center", "flex_flow": "row wrap"},
@@ -96,7 +96,6 @@ class Panel(Instrument):
         for control in self.controls.values():
             control.moved = self._moved
         self._units.observe(self._switched, "value")
-        self._reset.on_click(self._reset_clicked)
         self._built_for: Any = None
         self._refresh()
         if unit_switch.trouble:
@@ -133,13 +132,11 @@ class Panel(Instrument):
         raise NotImplementedError
 
     def redraw_key(self, state: State) -> Any:
-        """What the fixed parts of the picture hang on; they are drawn afresh only when it changes."""
+        """What `redraw_on` says, unless a panel works it out."""
+        return [of(source)(state) for source in self.redraw_on]
 
     def build(self, figure: Figure) -> Parts:
-        """Draw the fixed parts for the present state and units; return what moves, in the order of drawing.
-
-        What is bound to results follows them by itself; other artists are for an `update_artists` of the panel's own.
-        """
+        """Draw the fixed parts for the present state and units; return what moves, in the order of drawing."""
         raise NotImplementedError
 
     def update_artists(self, state: State) -> None:
@@ -168,9 +165,8 @@ class Panel(Instrument):
 
     def draw(self, figure: Figure) -> list[Artist]:
         """`build` the picture and keep what is bound in it; returns the artists that move."""
-        parts = list(self.build(figure))
-        self._bound = [part for part in parts if isinstance(part, Bound)]
-        return [artist for part in parts for artist in (part.moving if isinstance(part, Bound) else [part])]
+        self._bound = list(self.build(figure))
+        return [artist for part in self._bound for artist in part.moving]
 
     @property
     def values(self) -> dict[str, Any]:
@@ -238,6 +234,12 @@ class Panel(Instrument):
     def made_from(self) -> Sequence[Panel]:
         """Other panels whose results go into this one as it is set."""
         return self._sources
+
+    def open_for(self, argument: str, what: str = "readings") -> Self:
+        """This panel, for another one that takes its results; raises `InputError` if it has been closed."""
+        if self.closed:
+            raise InputError(argument, f"{what} of a panel that is gone", "this cell run again, after that panel's")
+        return self
 
     def tell_of_changes(self, listener: Panel) -> None:
         """Update another panel whenever this one has a new result."""

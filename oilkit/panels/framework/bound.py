@@ -1,21 +1,24 @@
 """Pictures bound to results: each artist says what it shows, and follows every new setting by itself.
 
-A *source* is what an artist shows: the key of a result, a function of the results, or what stays as it is. On a `Graph`
-it is an SI number, or many, and stands there in the unit of its axis's kind.
+A *source* is what an artist shows: the key of a result (``run.oil`` for a number inside one), a function of the
+results, or what stays as it is. On a `Graph` it is an SI number, or many, and stands there in the unit of its axis's
+kind.
 """
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterable, Sequence
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from types import SimpleNamespace
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
+from pint.facets.plain import PlainQuantity
 
 from oilkit.panels.framework import drawing
 from oilkit.quantities.kind import Kind
@@ -48,6 +51,17 @@ def us(kind: Kind, number: float) -> float:
     return float(kind.from_display(number, "US"))
 
 
+def in_si(result: Any) -> SimpleNamespace:
+    """A result of the physics by its own names, its quantities as SI numbers, and so the results inside it."""
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, PlainQuantity):
+            return value.to_base_units().m
+        return in_si(value) if dataclasses.is_dataclass(value) else value
+
+    return SimpleNamespace(**{name: plain(value) for name, value in vars(result).items()})
+
+
 def of(source: Source, kind: Kind | None = None) -> Callable[[State], Any]:
     """What a source stands for in a state, as it is shown.
 
@@ -56,7 +70,8 @@ def of(source: Source, kind: Kind | None = None) -> Callable[[State], Any]:
     if callable(source):
         number: Callable[[State], Any] = source
     elif isinstance(source, str):
-        number = itemgetter(source)
+        key, _, inside = source.partition(".")
+        number = (lambda state: attrgetter(inside)(state[key])) if inside else itemgetter(key)
     else:
         fixed = np.array(source) if isinstance(source, Sequence) else source
         stays = fixed if kind is None else kind.display(fixed)
@@ -93,18 +108,19 @@ class Bound:
         values = [of(source) for source in sources]
         self.add(drawn.moving, lambda state: drawn.show(*(value(state) for value in values)))
 
-    def add(self, artists: Iterable[Artist], move: Callable[[State], Any]) -> None:
+    def add(self, artists: Iterable[Artist], move: Callable[[State], Any]) -> Self:
         """Let artists be moved by a function of the results."""
         self.moving.extend(artists)
         self._moves.append(move)
+        return self
 
     def follow(self, state: State) -> None:
         for move in self._moves:
             move(state)
 
 
-Parts = Iterable[Artist | Bound]
-"""What moves in a picture: what is bound to results, and plain artists."""
+Parts = Iterable[Bound]
+"""What moves in a picture."""
 
 
 class Graph(Bound):
@@ -112,8 +128,16 @@ class Graph(Bound):
 
     def __init__(self, figure: Figure, where: tuple[float, float, float, float], title: str, x: Axis, y: Axis) -> None:
         super().__init__()
-        self.ax = drawing.framed(figure, where, title, _shown_axis(*x), _shown_axis(*y))
+        self.ax = ax = figure.add_axes(where)
         self._x, self._y = x[1], y[1]
+        drawing.message(ax, title)
+        (across, x_ends), (up, y_ends) = _shown_axis(*x), _shown_axis(*y)
+        ax.set(xlabel=across, xlim=x_ends, ylabel=up, ylim=y_ends)
+
+    def rows(self, names: Sequence[str], **style: Any) -> None:
+        """Name the rows of bars at 0, 1, 2 …; no lines run across."""
+        self.ax.set_yticks(range(len(names)), names, **style)
+        self.ax.grid(False, axis="y")
 
     def line(self, x: Source, y: Source, look: str = "", /, **style: Any) -> Line2D:
         """A line, or points if `look` names a marker, as matplotlib does. One number is repeated along many."""
@@ -171,12 +195,11 @@ class Graph(Bound):
         self.draw(drawing.Word(self.ax, text, size), of(x, self._x), of(y, self._y), seen)
 
 
-def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) -> tuple[str, float, float]:
+def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) -> tuple[str, tuple[float, float]]:
     if kind is None:
-        return name or "", low, high
+        return name or "", (low, high)
     unit = f"({kind.label()})" if kind.label() else ""
-    ends = float(kind.display(low)), float(kind.display(high))
-    return "" if name is None else f"{name} {unit}".strip(), *ends
+    return f"{name} {unit}".strip() if name is not None else "", (float(kind.display(low)), float(kind.display(high)))
 
 
 def _row(value: Any) -> Any:

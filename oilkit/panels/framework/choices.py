@@ -41,7 +41,5 @@ def _records(
     name: str, label: str, records: Mapping[str, Any], start: str, first: bool, *more: tuple[str, Any]
 ) -> Choice:
     keys = sorted(records, key=lambda key: first and key != start)
-    control = Choice(name, label, [*((records[key].name, records[key]) for key in keys), *more], listed=True)
-    if start in records:
-        control.set_si(records[start])
-    return control
+    options = [*((records[key].name, records[key]) for key in keys), *more]
+    return Choice(name, label, options, listed=True, start=records.get(start))

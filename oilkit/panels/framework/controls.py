@@ -8,7 +8,8 @@ from __future__ import annotations
 import asyncio
 import html
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import ipywidgets
@@ -24,6 +25,34 @@ from oilkit.quantities.units import Qty
 def alert(text: str) -> str:
     """A sentence that a screen reader speaks at once; nothing for an empty text."""
     return f'<div role="alert">{html.escape(text)}</div>' if text else ""
+
+
+def status(text: str) -> str:
+    """A sentence that a screen reader speaks when it comes to it; nothing for an empty text."""
+    return f'<div role="status">{html.escape(text)}</div>' if text else ""
+
+
+def button(text: str, act: Callable[[Any], None], width: str = "auto", **more: Any) -> ipywidgets.Button:
+    """A button that does something when it is pressed."""
+    made = ipywidgets.Button(description=text, layout={"width": width}, **more)
+    made.on_click(act)
+    return made
+
+
+@contextmanager
+def named(argument: str, got: str = "{got}") -> Iterator[None]:
+    """Name what is refused in here after a control.
+
+    got: how to say what came, of the refusal's own ``{argument}`` and ``{got}``; ``{place}`` is what the argument says
+    beyond the control's name, such as ``line 3: ``.
+    """
+    try:
+        yield
+    except InputError as problem:
+        where = problem.argument.removeprefix(argument).removeprefix(", ")
+        place = f"{where}: " if where else ""
+        came = got.format(argument=problem.argument, got=problem.got, place=place)
+        raise InputError(argument, came, problem.wanted) from None
 
 
 class _Slider(ipywidgets.FloatSlider):
@@ -79,6 +108,8 @@ class Control(ipywidgets.VBox):
         self._error.value = alert(sentence)
         self._error.layout.display = "" if sentence else "none"
 
+    start: Any = None
+    """The value that `reset` comes back to."""
     refused = False
     """Whether what stands in the control's own box was refused and is not the value in use."""
 
@@ -90,10 +121,6 @@ class Control(ipywidgets.VBox):
         """Put the control at one of its own values, as `value` returns them. Reports no move."""
         raise NotImplementedError
 
-    def remember_start(self) -> None:
-        """Make the present value the one that `reset` comes back to."""
-        self.start = self.value
-
     def reset(self) -> None:
         """Back to the value it opened with."""
         self.set_si(self.start)
@@ -103,6 +130,15 @@ class Control(ipywidgets.VBox):
 
     def collect(self) -> None:
         """Take over what the learner typed, if anything waits. Raises `InputError`."""
+
+    @contextmanager
+    def quietly(self) -> Iterator[None]:
+        """What is set in here was not moved by the learner: no move is reported."""
+        self.quiet = True
+        try:
+            yield
+        finally:
+            self.quiet = False
 
     def _report(self) -> None:
         if not self.quiet:
@@ -167,16 +203,12 @@ class Amount(Control):
     def units_changed(self) -> None:
         us = self.kind.unit() == self.kind.us
         low, high = (float(self.kind.display(end)) for end in (self.low, self.high))
-        self.quiet = True
-        try:
-            with self.slider.hold_sync():  # one message
-                self.slider.min, self.slider.max = min(low, self.slider.min), max(high, self.slider.max)
-                self.slider.value = float(self.kind.display(self._value))
-                self.slider.min, self.slider.max = low, high
-                self.slider.step = self._step[0 if us else 1]
-                self._shown = self.slider.value = self._on_the_grid()
-        finally:
-            self.quiet = False
+        with self.quietly(), self.slider.hold_sync():  # one message
+            self.slider.min, self.slider.max = min(low, self.slider.min), max(high, self.slider.max)
+            self.slider.value = float(self.kind.display(self._value))
+            self.slider.min, self.slider.max = low, high
+            self.slider.step = self._step[0 if us else 1]
+            self._shown = self.slider.value = self._on_the_grid()
         self.caption(f"{self.label} ({self.kind.label()})" if self.kind.label() else self.label)
         self._show()
 
@@ -188,11 +220,8 @@ class Amount(Control):
         return float(min(max(number, self.low), self.high))
 
     def _show(self) -> None:
-        self.quiet = True
-        try:
+        with self.quietly():
             self._shown = self.slider.value = self._on_the_grid()
-        finally:
-            self.quiet = False
         self._show_text()
 
     def _on_the_grid(self) -> float:
@@ -234,17 +263,19 @@ class Amount(Control):
         if self.box is None:
             return
         self.refused = False
-        self.quiet = True
-        try:
+        with self.quietly():
             self.box.value = self.kind.text(self._value)
-        finally:
-            self.quiet = False
 
 
 class Choice(Control):
-    """One of a few named options, as a row of buttons or, with many, a list. A text alone stands for itself."""
+    """One of a few named options, as a row of buttons or, with many, a list. A text alone stands for itself.
 
-    def __init__(self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False) -> None:
+    start: the value that it opens with, if not the first one's.
+    """
+
+    def __init__(
+        self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False, start: Any = None
+    ) -> None:
         self.options = [(option, option) if isinstance(option, str) else option for option in options]
         make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
         layout = {"width": "auto", "margin": "0 0 0 8px"}
@@ -252,6 +283,8 @@ class Choice(Control):
         if not listed:
             self.buttons.style.button_width = "auto"
         super().__init__(name, label, [self.buttons])
+        if start is not None:
+            self.set_si(start)
         self.buttons.observe(lambda change: self._report(), "value")
 
     @property
@@ -268,11 +301,8 @@ class Choice(Control):
         self.set_si(value)
 
     def set_si(self, value: Any) -> None:
-        self.quiet = True
-        try:
+        with self.quietly():
             self.buttons.value = next(text for text, option in self.options if option is value or option == value)
-        finally:
-            self.quiet = False
 
 
 class Lines(Control):
@@ -296,8 +326,5 @@ class Lines(Control):
         self.set_si(value)
 
     def set_si(self, value: Any) -> None:
-        self.quiet = True
-        try:
+        with self.quietly():
             self.area.value = value
-        finally:
-            self.quiet = False

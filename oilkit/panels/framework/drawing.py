@@ -13,12 +13,12 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
-from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath
 from matplotlib.transforms import Affine2D
 
+from oilkit.panels.framework.axes import STEPS, round_up
 from oilkit.quantities.kind import Kind
 
 # Okabe & Ito's colours, told apart in all common kinds of colour blindness
@@ -58,10 +58,13 @@ def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **st
     return rectangle
 
 
-def bare(ax: Axes) -> None:
-    """No frame, ticks or grid: a drawing, not a graph."""
+def bare(ax: Axes, x: tuple[float, float], y: tuple[float, float], to_scale: bool = True) -> None:
+    """A drawing between these ends, not a graph: no frame, ticks or grid; to scale, a circle is round."""
     ax.set_axis_off()
     ax.grid(False)
+    ax.set(xlim=x, ylim=y)
+    if to_scale:
+        ax.set_aspect("equal")
 
 
 class Cutaway:
@@ -74,10 +77,7 @@ class Cutaway:
     piston = 0.05
 
     def __init__(self, ax: Axes, rule_length: float, rule_unit: str, rule_zero: float = 0.0, oil: bool = True) -> None:
-        bare(ax)
-        ax.set_xlim(-0.14, 1.2)
-        ax.set_ylim(-0.11, 0.54)
-        ax.set_aspect("equal")
+        bare(ax, (-0.14, 1.2), (-0.11, 0.54))
         wall, h, room = 0.025, self.height, 1.0 + self.piston
         for y in (-wall, h):
             box(ax, (-wall, y), room + 2 * wall, wall, fc=STEEL, ec=BLACK, lw=0.8)
@@ -188,10 +188,7 @@ class Dial:
     """A round gauge with a needle, from 0 to full scale over 270 degrees. Takes SI numbers of its kind."""
 
     def __init__(self, ax: Axes, name: str, kind: Kind, full_scale: float) -> None:
-        bare(ax)
-        ax.set_xlim(-1.12, 1.12)
-        ax.set_ylim(-1.5, 1.12)
-        ax.set_aspect("equal")
+        bare(ax, (-1.12, 1.12), (-1.5, 1.12))
         self._kind, self._top = kind, float(kind.display(full_scale))
         ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
         ax.add_patch(Arc((0.0, 0.0), 1.8, 1.8, theta1=-45, theta2=225, color=GREY, lw=1.0))
@@ -223,12 +220,9 @@ class Dial:
         self._needle.set_data([-0.15 * c, 0.82 * c], [-0.15 * s, 0.82 * s])
 
 
-def graph(ax: Axes, title: str, x: str, y: str) -> Axes:
-    """A graph with its message as a title and both axes named with their units."""
+def message(ax: Axes, title: str) -> None:
+    """A graph's message, as its title."""
     ax.set_title(title, loc="left", x=min(0.0, -0.05 / ax.get_position().width))
-    ax.set_xlabel(x)
-    ax.set_ylabel(y)
-    return ax
 
 
 WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
@@ -239,22 +233,10 @@ OUTSIDE: Any = {"loc": "center left", "bbox_to_anchor": (1.02, 0.5)}
 """Where a legend stands that would cover its graph."""
 
 
-def framed(
-    figure: Figure,
-    where: tuple[float, float, float, float],
-    title: str,
-    x: tuple[str, float, float],
-    y: tuple[str, float, float],
-) -> Axes:
-    """A `graph` with its place in the figure and, for each axis, its name, low and high end as they are shown."""
-    ax = graph(figure.add_axes(where), title, x[0], y[0])
-    ax.set_xlim(x[1], x[2])
-    ax.set_ylim(y[1], y[2])
-    return ax
+RING: Any = {"mfc": "white", "mec": BLACK, "mew": 2}
+"""Look of a reading that somebody took."""
 
 
 def _nice_step(span: float) -> float:
     """A step of 1, 2 or 5 times a power of ten that cuts the span into 4 to 8."""
-    raw = span / 7.0
-    power = 10.0 ** math.floor(math.log10(raw))
-    return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= raw)
+    return round_up(span / 7.0, STEPS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import html
 import textwrap
 from pathlib import Path
@@ -16,7 +17,7 @@ from oilkit.exercises import find, find_prediction
 from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, Verdict, judge
 from oilkit.exercises.gauges import still
 from oilkit.exercises.progress import HINT, SOLUTION, Progress
-from oilkit.panels.framework.controls import Control, alert
+from oilkit.panels.framework.controls import Control, alert, button, status
 from oilkit.panels.framework.drawing import STYLE
 from oilkit.panels.framework.instrument import Instrument, guarded
 from oilkit.storage.settings import load_owner, owner_trouble, save_owner
@@ -45,8 +46,7 @@ class Question(Instrument):
         """What the last answer was worth; nothing before the first one and after one that was refused."""
         self._ask = ipywidgets.HTML(f"<h4>{html.escape(head)}</h4><p>{html.escape(made.question)}</p>")
         self.control = _Box(self.label, self._answer_box())
-        self._check = ipywidgets.Button(description="Check", layout={"width": "90px"})
-        self._check.on_click(self._checked)
+        self._check = button("Check", self._checked, "90px")
         self._feedback = ipywidgets.HTML()
 
     def _answer_box(self) -> Any:
@@ -81,7 +81,7 @@ class Question(Instrument):
         verdict = judge(self.made, given, self.label)
         self.mark = verdict.mark
         good = verdict.mark in (RIGHT, ROUGH, DONE)
-        self._feedback.value = f'<div role="status">{html.escape(verdict.says)}</div>' if good else alert(verdict.says)
+        self._feedback.value = status(verdict.says) if good else alert(verdict.says)
         self._judged(str(given), verdict)
 
     def _judged(self, given: str, verdict: Verdict) -> None:
@@ -147,15 +147,13 @@ class ExercisePanel(Question):
             self._image.add_class("oilkit-picture")
             says = f"<details><summary>The picture in words</summary>{html.escape(self.made.picture_says)}</details>"
             pictures = [self._image, ipywidgets.HTML(says)]
-        self._hint = ipywidgets.Button(description="Hint", layout={"width": "90px"})
-        self._show = ipywidgets.Button(description="Worked solution", layout={"width": "150px"})
+        self._hint = button("Hint", self._hinted, "90px")
+        self._show = button("Worked solution", self._shown, "150px")
         self._alone = ipywidgets.Checkbox(
             description="I learn alone: let me see it without a try", indent=False, layout={"width": "max-content"}
         )
         self._help = ipywidgets.HTML()
         self._points = ipywidgets.VBox([])
-        for button, action in ((self._hint, self._hinted), (self._show, self._shown)):
-            button.on_click(action)
         buttons = ipywidgets.HBox([self._check, self._hint, self._show, self._alone], layout={"flex_flow": "row wrap"})
         below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
         self.children = [self._ask, *pictures, self.control, buttons, *below]
@@ -235,8 +233,6 @@ class ExercisePanel(Question):
             self.show_message(self.progress.told)
 
     def _still(self) -> dict[str, str]:
-        import base64
-
         return {"image/png": base64.b64encode(self._image.value).decode("ascii")} if self.made.picture else {}
 
 
@@ -250,8 +246,7 @@ class LearnerPanel(Instrument):
         group, learner = load_owner()
         self.group = _Box("Class (may stay empty)", ipywidgets.Text(value=group, continuous_update=False))
         self.learner = _Box("Name (may stay empty)", ipywidgets.Text(value=learner, continuous_update=False))
-        self._button = ipywidgets.Button(description="Remember", layout={"width": "110px"})
-        self._button.on_click(self._remember)
+        self._button = button("Remember", self._remember, "110px")
         self._told = ipywidgets.HTML()
         says = ipywidgets.HTML(
             f"<h4>{self.title}</h4><p>With a class and a name the exercises have numbers of your own; the same names "
@@ -269,7 +264,7 @@ class LearnerPanel(Instrument):
         if problem:
             self.show_message(problem)
             return
-        self._told.value = '<div role="status">Remembered. Run the exercise cells again to have your numbers.</div>'
+        self._told.value = status("Remembered. Run the exercise cells again to have your numbers.")
 
     def _summary(self) -> str:
         return f"{self.title}\n  class and name, which may stay empty: they give your exercises numbers of your own"

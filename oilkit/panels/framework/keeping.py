@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ import ipywidgets
 
 from oilkit.errors import InputError
 from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.controls import button, named, status
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.storage.saving import saved_where, write_keeping_earlier
 from oilkit.storage.textfile import LARGEST, read_text
@@ -25,7 +25,7 @@ class KeepingPanel(Panel):
 
     def note(self, sentence: str) -> None:
         """Say what was saved or loaded; an empty text takes it away."""
-        self._note.value = f'<div role="status">{html.escape(sentence)}</div>' if sentence else ""
+        self._note.value = status(sentence)
 
     def refuse(self, problem: InputError) -> None:
         self.note("")
@@ -46,10 +46,8 @@ class ReadingsPanel(KeepingPanel):
     file: Path
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._save = ipywidgets.Button(description="Save readings", layout={"width": "auto"})
-        self._load = ipywidgets.Button(description="Load saved readings", layout={"width": "auto"})
-        self._save.on_click(self._save_clicked)
-        self._load.on_click(self._load_clicked)
+        self._save = button("Save readings", self._save_clicked)
+        self._load = button("Load saved readings", self._load_clicked)
         return [ipywidgets.HBox([self._save, self._load]), self.make_note()]
 
     def text_to_save(self) -> str:
@@ -73,11 +71,8 @@ class ReadingsPanel(KeepingPanel):
 
     @guarded
     def _load_clicked(self, button: Any) -> None:
-        try:
+        with named("Load saved readings", f"no readable {self.file.name} ({{got}})"):
             kept = read_text(self.file, LARGEST, "readings saved before")
-        except InputError as problem:
-            got = f"no readable {self.file.name} ({problem.got})"
-            raise InputError("Load saved readings", got, problem.wanted) from None
         before = {name: control.value for name, control in self.controls.items()}
         try:
             more = self.take_saved(kept)

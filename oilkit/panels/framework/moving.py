@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 import ipywidgets
 
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.controls import Control, button
 from oilkit.panels.framework.instrument import acting, guarded
 
 
@@ -34,7 +34,7 @@ class MovingPanel(Panel):
         raise NotImplementedError
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._play = ipywidgets.Button(description="Play", layout={"width": "90px"})
+        self._play = button("Play", self._play_clicked, "90px")
         self._speed = ipywidgets.Dropdown(
             options=[("real time", 1.0), ("half speed", 0.5), ("a quarter", 0.25), ("double", 2.0)],
             value=1.0,
@@ -45,7 +45,6 @@ class MovingPanel(Panel):
         self._tick = ipywidgets.IntText(0, layout={"display": "none"})
         self._ack = ipywidgets.IntText(0, layout={"display": "none"})
         self._link = ipywidgets.jsdlink((self._tick, "value"), (self._ack, "value"))
-        self._play.on_click(self._play_clicked)
         return [ipywidgets.HBox([self._play, self._speed, self._tick, self._ack])]
 
     @property

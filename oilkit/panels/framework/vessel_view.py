@@ -1,17 +1,32 @@
-"""The vessel cut open with its two gauges: the left half of the pictures about the vessel."""
+"""What pictures about the vessel share: it cut open with its two gauges, and the trade's usual pre-charge."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.bound import us
 from oilkit.physics import vessel
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import DISTANCE, GAUGE
 
-TOP = float(GAUGE.from_display(120.0, "US"))
+TOP = us(GAUGE, 120.0)
 """Full scale of the panels' gauges and axes."""
+
+
+USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)
+"""The trade's usual pre-charge (common practice, no source)."""
+
+
+def usual_band(ax: Axes) -> None:
+    """The trade's usual pre-charge on a graph with pre-charge along its foot."""
+    low, high = (float(GAUGE.display(end)) for end in USUAL)
+    style: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.45, "hatch": "..", "ec": drawing.GREY}
+    ax.axvspan(low, high, label="the trade's usual", **style)
 
 
 class VesselView:

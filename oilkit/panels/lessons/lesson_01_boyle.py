@@ -13,10 +13,11 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure
+from oilkit.panels.framework.axes import round_up
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import OWN_UNITS
-from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.panels.framework.keeping import ReadingsPanel
 from oilkit.physics import gas
 from oilkit.physics.catalog import Readings, boyle_1662
@@ -105,6 +106,7 @@ class BoyleTable(Panel):
     call = "boyle_1662"
     title = "Boyle's own readings, 1662"
     alt = "Boyle's 25 readings as points on the curve of constant pressure times volume, one of them marked."
+    redraw_on = ("axis",)
 
     def make_controls(self) -> list[Control]:
         self._data = boyle_1662()
@@ -127,37 +129,27 @@ class BoyleTable(Panel):
             "off": pressure / law - 1.0,
         }
 
-    def redraw_key(self, state: State) -> Any:
-        return state["axis"]
-
     def build(self, figure: Figure) -> Parts:
         inverse = self.state["axis"] == "inverse"
         cut = figure.add_axes((0.01, 0.3, 0.42, 0.5))
         cutaway = drawing.Cutaway(cut, 48.0, "gone", oil=False)
         cut.set_title("48 spaces of air at first;\na piston stands for his mercury", fontsize=10.5)
-        graph = drawing.graph(
-            figure.add_axes((0.54, 0.15, 0.44, 0.75)),
-            "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve",
-            "1 / space of air" if inverse else "space of air (Boyle's equal spaces)",
-            "total pressure (inches of mercury)",
-        )
+        power = -1.0 if inverse else 1.0
+        graph = figure.add_axes((0.54, 0.15, 0.44, 0.75))
+        drawing.message(graph, "Against 1 / space: a straight line" if inverse else "Against space: Boyle's curve")
+        graph.set_xlabel("1 / space of air" if inverse else "space of air (Boyle's equal spaces)")
+        graph.set_ylabel("total pressure (inches of mercury)")
         spaces, inches = self._spaces, INCHES.display(self._pressures)
         axis = np.geomspace(11.0, 1e6 if inverse else 50.0, 200)  # 1 / space down to nothing
         law = gas.pressure_at_volume.si(self._law[0], spaces[0], axis)
-        graph.plot(self._x(axis), INCHES.display(law), color=drawing.BLUE, label="p × V = constant")
-        graph.plot(self._x(spaces), inches, "o", ms=6, mfc="white", mec=drawing.BLACK, label="Boyle 1662")
+        graph.plot(axis**power, INCHES.display(law), color=drawing.BLUE, label="p × V = constant")
+        graph.plot(spaces**power, inches, "o", ms=6, mfc="white", mec=drawing.BLACK, label="Boyle 1662")
         graph.set_xlim(left=0.0)
         graph.set_ylim(bottom=0.0)
         graph.legend(loc="upper left" if inverse else "upper right")
-        (self._point,) = graph.plot([], [], "D", ms=11, color=drawing.RED)
-        return [Bound(cutaway, lambda s: 1.0 - s["space"] / 48.0), self._point]
-
-    def _x(self, space: Any) -> Any:
-        return 1.0 / space if self.state["axis"] == "inverse" else space
-
-    def update_artists(self, state: State) -> None:
-        super().update_artists(state)
-        self._point.set_data([self._x(state["space"])], [INCHES.display(state["pressure"])])
+        (point,) = graph.plot([], [], "D", ms=11, color=drawing.RED)
+        marked = Bound().add([point], lambda s: point.set_data([s["space"] ** power], [INCHES.display(s["pressure"])]))
+        return [Bound(cutaway, lambda s: 1.0 - s["space"] / 48.0), marked]
 
     def readings(self, state: State) -> list[Reading]:
         return [
@@ -176,8 +168,6 @@ class BoyleTable(Panel):
         )
 
 
-RING: dict[str, Any] = {"mfc": "white", "mec": drawing.BLACK, "mew": 2}
-
 _START_TEXT = """60 0
 50 3.0
 40 7.4
@@ -193,6 +183,7 @@ class ClassReadings(ReadingsPanel):
     title = "Your class's readings"
     alt = "The class's readings as points beside the curve of constant absolute pressure times volume."
     file = Path("class_readings.csv")
+    redraw_on = ("limits", "law", "lowest")
 
     def make_controls(self) -> list[Control]:
         self._fitted = ""
@@ -224,34 +215,35 @@ class ClassReadings(ReadingsPanel):
 
     def solve(self, at: Setting) -> State:
         volume, gauge, assumed = read_pairs(at.readings, at.unit)
-        try:
+        with named("readings"):
             absolute = absolute_pressure.si(gauge, at.ambient)
-        except InputError as problem:
-            raise InputError("readings", problem.got, problem.wanted) from None
         pressure = absolute if at.law == "absolute" else gauge
-        state: State = {"volume": volume, "gauge": gauge, "absolute": absolute, "read": pressure, "assumed": assumed}
-        state["limits"] = (_round_up(float(np.max(volume)) * 1.05), _round_up(max(float(np.max(pressure)), 1e4) * 1.1))
         product, stray = gas.mean_product(volume, pressure)
-        state["product"], state["off"] = pressure * volume, stray
         axis = np.linspace(volume.min() * 0.92, volume.max() * 1.05, 80)
-        state["axis"], state["curve"] = axis, gas.pressure_at_volume.si(product, 1.0, axis)
-        state["data"] = Readings(Q(volume, "dimensionless"), Q(absolute, "Paa"), "this class")
-        return state
-
-    def redraw_key(self, state: State) -> Any:
-        return state["limits"], state["law"], min(0.0, float(np.min(state["gauge"])))
+        return {
+            "volume": volume,
+            "gauge": gauge,
+            "read": pressure,
+            "assumed": assumed,
+            "limits": (round_up(np.max(volume) * 1.05), round_up(max(np.max(pressure), 1e4) * 1.1)),
+            "lowest": min(0.0, np.min(gauge)),
+            "product": pressure * volume,
+            "off": stray,
+            "axis": axis,
+            "curve": gas.pressure_at_volume.si(product, 1.0, axis),
+            "data": Readings(Q(volume, "dimensionless"), Q(absolute, "Paa"), "this class"),
+        }
 
     def build(self, figure: Figure) -> Parts:
         absolute = self.state["law"] == "absolute"
-        across, up = self.state["limits"]
-        lowest = min(0.0, float(np.min(self.state["gauge"])))
+        (across, up), low = self.state["limits"], 1.1 * self.state["lowest"]
         graph = Graph(
             figure, (0.1, 0.15, 0.86, 0.75), "Do the readings fall on the curve?",
             ("volume, as typed", None, 0.0, across),
-            ("absolute pressure" if absolute else "gauge pressure", ABSOLUTE if absolute else GAUGE, 1.1 * lowest, up),
+            ("absolute pressure" if absolute else "gauge pressure", ABSOLUTE if absolute else GAUGE, low, up),
         )  # fmt: skip
         graph.line("axis", "curve", color=drawing.BLUE, label="p × V = constant")
-        graph.line("volume", "read", "o", ms=9, clip_on=False, label="readings", **RING)
+        graph.line("volume", "read", "o", ms=9, clip_on=False, label="readings", **drawing.RING)
         graph.ax.legend(loc="upper right")
         return [graph]
 
@@ -261,8 +253,7 @@ class ClassReadings(ReadingsPanel):
         return self.state["data"]  # type: ignore[no-any-return]
 
     def readings(self, state: State) -> list[Reading]:
-        name = "absolute" if state["law"] == "absolute" else "gauge"
-        kind = ABSOLUTE if name == "absolute" else GAUGE
+        name, kind = state["law"], ABSOLUTE if state["law"] == "absolute" else GAUGE
         products = kind.display(state["product"])
         return [
             Reading("readings", str(len(state["volume"]))),
@@ -295,14 +286,6 @@ def _error_text(error: float, digits: str) -> str:
     return "unknown: it takes three readings" if np.isnan(error) else f"{error:{digits}}"
 
 
-def _round_up(top: float) -> float:
-    """The next end of an axis at 1, 1.5, 2, 3, 4, 5, 6 or 8 times a power of ten, so that it seldom has to move."""
-    power = 10.0 ** np.floor(np.log10(top))
-    return float(next(m * power for m in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if m * power >= top))
-
-
-LARGEST = 100_000
-"""Bytes of a file of class readings. A class writes a few hundred."""
 WANTED = "two numbers, volume and gauge pressure, such as 40 7.4"
 
 
@@ -310,8 +293,8 @@ def read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[A
     """Volumes (as typed), gauge pressures (SI), and what was assumed, from lines of two numbers parted all one way."""
     volume = columns.Column("volume", "volume above 0 and below 1e9", low=1e-9, high=1e9)
     gauge = columns.Column("pressure", "gauge pressure below 1e9", unit.removesuffix("g"), low=-1e9, high=1e9)
-    try:
-        way = ""
+    way = ""
+    with named("readings", "{place}{got}"):
         for number, line in columns.lines_of("readings", text):
             way = way or _parted_by(line)
             parts = re.split(way, line.strip())
@@ -320,9 +303,6 @@ def read_pairs(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[A
             for column, part in zip((volume, gauge), parts, strict=True):
                 column.add("readings", number, part)
         assumed = columns.assumed("readings", (volume, gauge))
-    except InputError as problem:
-        where = problem.argument.removeprefix("readings").removeprefix(", ")
-        raise InputError("readings", f"{where}: {problem.got}" if where else problem.got, problem.wanted) from None
     if len(set(volume.values)) < 2:
         raise InputError("readings", f"{len(volume.values)} readings", "two or more at different volumes")
     return np.array(volume.values), to_si("readings", Q(np.array(gauge.values), unit), GAUGE), assumed
@@ -363,9 +343,9 @@ class Residuals(Panel):
         return super().made_from() if self.controls["data"].value == "class" else ()
 
     def solve(self, at: Setting) -> State:
-        if at.data == "class" and self._class is not None and self._class.closed:
-            raise InputError("data", "readings of a panel that is gone", "this cell run again, after that panel's")
-        readings = self._class.data if at.data == "class" and self._class is not None else boyle_1662()
+        readings = boyle_1662()
+        if at.data == "class" and self._class is not None:
+            readings = self._class.open_for("data").data
         volume = readings.volume + at.hidden * Q(float(np.max(readings.volume.m)), readings.volume.u)
         fit = gas.power_law_fit(volume, readings.pressure)
         residual = fit.boyle_residual if at.law == "boyle" else fit.residual
@@ -378,7 +358,9 @@ class Residuals(Panel):
             ("volume / largest volume", None, 0.0, 1.05), ("reading above the fit (%)", None, -6.0, 6.0),
         )  # fmt: skip
         graph.ax.axhline(0.0, color=drawing.BLUE)
-        graph.line("share", lambda s: np.where(np.abs(s["percent"]) <= 6.0, s["percent"], np.nan), "o", ms=8, **RING)
+        graph.line(
+            "share", lambda s: np.where(np.abs(s["percent"]) <= 6.0, s["percent"], np.nan), "o", ms=8, **drawing.RING
+        )
         beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "ls": "none"}
         graph.line("share", lambda s: np.where(s["percent"] > 6.0, 5.6, np.nan), "^", label="beyond the axis", **beyond)
         graph.line("share", lambda s: np.where(s["percent"] < -6.0, -5.6, np.nan), "v", **beyond)

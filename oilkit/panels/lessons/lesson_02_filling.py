@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from matplotlib.figure import Figure
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, moment, pressure, seconds, warmth
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
@@ -59,6 +60,7 @@ class FillingPanel(Panel):
     call = "filling"
     title = "Inside the vessel: pre-charge against oil pressure"
     alt = "The vessel cut open with oil, piston and gas, its two gauges, and the curve of oil stored against pressure."
+    redraw_on = ("room",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -80,9 +82,6 @@ class FillingPanel(Panel):
             "fast": _stored(volume, at.precharge, AXIS, gas.ADIABATIC),
             **_held(volume, bore, at.precharge, at.pressure, at.speed),
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["room"]
 
     def build(self, figure: Figure) -> Parts:
         volume, _, stroke = self.state["room"]
@@ -158,80 +157,69 @@ class FillInTime(MovingPanel):
 
     def solve(self, at: Setting) -> State:
         run = (at.precharge, at.pressure, at.flow, at.tau)
-        history = self.kept(run, lambda: self._simulated(*run))  # scrubbing and playing change the moment, not the run
-        moment = min(at.time, history["time"][-1])
-        now = {
-            key: float(np.interp(moment, history["time"], history[key])) for key in ("oil", "temperature", "pressure")
-        }
+        filling = self.kept(run, lambda: self._simulated(*run))  # scrubbing and playing change the moment, not the run
+        moment = min(at.time, filling.time[-1])
+        oil, temperature, gauge = (
+            float(np.interp(moment, filling.time, series))
+            for series in (filling.oil, filling.gas_temperature, filling.pressure)
+        )
+        volume, bore, stroke = room_of(bench_vessel())
         return {
-            "history": history,
+            "filling": filling,
             "moment": moment,
-            **now,
-            "end": history["end"],
-            "fraction": vessel.fill_fraction.si(now["oil"], history["volume"]),
-            "travel": vessel.piston_travel.si(now["oil"], history["bore"]),
-            "oil_dial": max(now["pressure"], 0.0) if moment > 0.0 else 0.0,
+            "oil": oil,
+            "temperature": temperature,
+            "gas": gauge,
+            "room": (volume, stroke),
+            "fraction": vessel.fill_fraction.si(oil, volume),
+            "travel": vessel.piston_travel.si(oil, bore),
+            "oil_dial": max(gauge, 0.0) if moment > 0.0 else 0.0,
         }
 
-    def _simulated(self, precharge: float, pressure: float, flow: float, tau: float) -> State:
-        bench = bench_vessel()
-        volume, bore, stroke = room_of(bench)
-        filling = vessel.fill(
-            bench,
-            precharge=GAUGE.quantity(precharge),
-            pressure=GAUGE.quantity(pressure),
-            flow=FLOW.quantity(flow),
-            gas_temperature=Q(20, "degC"),
-            thermal_time_constant=TIME_CONSTANT.quantity(tau),
+    def _simulated(self, precharge: float, pressure: float, flow: float, tau: float) -> SimpleNamespace:
+        return in_si(
+            vessel.fill(
+                bench_vessel(),
+                precharge=GAUGE.quantity(precharge),
+                pressure=GAUGE.quantity(pressure),
+                flow=FLOW.quantity(flow),
+                gas_temperature=Q(20, "degC"),
+                thermal_time_constant=TIME_CONSTANT.quantity(tau),
+            )
         )
-        return {
-            "time": filling.time.to("s").m,
-            "oil": filling.oil.to("m**3").m,
-            "temperature": filling.gas_temperature.to("K").m,
-            "pressure": filling.pressure.to("Pag").m,
-            "volume": volume,
-            "bore": bore,
-            "stroke": stroke,
-            "end": {
-                "at_pressure": float(filling.at_pressure.to("s").m),
-                "prompt": float(filling.prompt_oil.to("m**3").m),
-                "settled": float(filling.settled_oil.to("m**3").m),
-            },
-        }
 
     def duration(self) -> float:
-        return min(float(self.state["history"]["time"][-1]), self.longest)
+        return min(float(self.state["filling"].time[-1]), self.longest)
 
     def build(self, figure: Figure) -> Parts:
-        bench = self.state["history"]
+        volume, stroke = self.state["room"]
         curve = Graph(
             figure, drawing.RIGHT_HALF, "The last oil comes as the gas cools",
-            ("time", TIME, 0.0, self.longest), ("oil in the vessel", OIL, 0.0, bench["volume"]),
+            ("time", TIME, 0.0, self.longest), ("oil in the vessel", OIL, 0.0, volume),
         )  # fmt: skip
-        curve.line(lambda s: s["history"]["time"], lambda s: s["history"]["oil"], color=drawing.BLUE, label="oil")
-        curve.line([0.0, self.longest], lambda s: s["end"]["settled"], color=drawing.GREEN, ls=":", label="settled")
+        curve.line("filling.time", "filling.oil", color=drawing.BLUE, label="oil")
+        curve.line([0.0, self.longest], "filling.settled_oil", color=drawing.GREEN, ls=":", label="settled")
         reached = {"ms": 9, "color": drawing.RED, "label": "oil pressure reached"}
-        curve.line(lambda s: s["end"]["at_pressure"], lambda s: s["end"]["prompt"], "v", **reached)
+        curve.line("filling.at_pressure", "filling.prompt_oil", "v", **reached)
         curve.point("moment", "oil")
         curve.ax.legend(loc="lower right")
-        return [Bound(VesselView(figure, bench["stroke"]), "fraction", "oil_dial", "pressure"), curve]
+        return [Bound(VesselView(figure, stroke), "fraction", "oil_dial", "gas"), curve]
 
     def readings(self, state: State) -> list[Reading]:
-        end = state["end"]
+        filling = state["filling"]
         return [
             Reading("time", state["moment"], TIME),
             Reading("oil in the vessel", state["oil"], OIL),
-            Reading("gas pressure, gauge", state["pressure"], GAUGE),
+            Reading("gas pressure, gauge", state["gas"], GAUGE),
             Reading("gas temperature", state["temperature"], TEMPERATURE),
             Reading("piston travel", state["travel"], DISTANCE),
-            Reading("oil pressure reached after", end["at_pressure"], TIME),
-            Reading("oil at that moment", end["prompt"], OIL),
-            Reading("oil once settled", end["settled"], OIL),
+            Reading("oil pressure reached after", filling.at_pressure, TIME),
+            Reading("oil at that moment", filling.prompt_oil, OIL),
+            Reading("oil once settled", filling.settled_oil, OIL),
         ]
 
     def summary(self, state: State) -> str:
-        end = state["end"]
-        missing = 100.0 * (1.0 - end["prompt"] / end["settled"])
+        missing = 100.0 * (1.0 - state["filling"].prompt_oil / state["filling"].settled_oil)
         return (
             f"After {TIME.text(state['moment'])} the vessel holds {OIL.text(state['oil'])} and its gas is at "
             f"{TEMPERATURE.text(state['temperature'])}. When the oil pressure was reached, {missing:.0f} % of the "

@@ -13,7 +13,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.panels.framework.vessel_view import VesselView, room_of
+from oilkit.panels.framework.vessel_view import USUAL, VesselView, room_of, usual_band
 from oilkit.physics import gas
 from oilkit.physics.bearing import crank_inward_loss, crank_outward_gain
 from oilkit.physics.catalog import bench_vessel, lubricants
@@ -30,20 +30,12 @@ from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import FLOW, GAUGE, OIL, PRESSURE_DIFFERENCE, SPEED, TIME
 from oilkit.quantities.units import Q
 
-USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)
-"""The trade's usual pre-charge (common practice, no source)."""
 HIGHEST = us(GAUGE, 50.0)
 """Right end of the pre-charge axes."""
 AXIS = np.linspace(0.0, HIGHEST, 101)
 BESIDE_LEGEND = (0.09, 0.15, 0.66, 0.75)
 FASTEST = float(SPEED.from_display(8000.0))
 HOT_SUMP = float(Q(100, "degC").to("K").m)
-
-
-def _usual_band(graph: Graph) -> None:
-    low, high = (float(GAUGE.display(end)) for end in USUAL)
-    style: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.45, "hatch": "..", "ec": drawing.GREY}
-    graph.ax.axvspan(low, high, label="the trade's usual", **style)
 
 
 class UsefulOil(Panel):
@@ -55,6 +47,7 @@ class UsefulOil(Panel):
         "The vessel cut open, with the oil that would come out too late marked; beside it stored oil and useful oil "
         "against pre-charge."
     )
+    redraw_on = ("room",)
 
     def make_controls(self) -> list[Control]:
         speeds = [("slowly (gas stays warm)", gas.ISOTHERMAL), ("fast (gas cools)", gas.ADIABATIC)]
@@ -87,9 +80,6 @@ class UsefulOil(Panel):
             "most": useful[-1],
         }
 
-    def redraw_key(self, state: State) -> Any:
-        return state["room"]
-
     def build(self, figure: Figure) -> Parts:
         volume, stroke = self.state["room"]
         view = VesselView(figure, stroke)
@@ -105,7 +95,7 @@ class UsefulOil(Panel):
             figure, drawing.RIGHT_HALF, "The most oil is not the most useful oil",
             ("pre-charge", GAUGE, 0.0, HIGHEST), ("oil", OIL, 0.0, 1.04 * volume),
         )  # fmt: skip
-        _usual_band(graph)
+        usual_band(graph.ax)
         graph.line(AXIS, "stored_line", color=drawing.BLUE, ls="--", label="stored")
         graph.line(AXIS, "useful_line", color=drawing.GREEN, label="useful")
         graph.line("best", "most", "*", ms=15, color=drawing.RED, label="most useful oil")
@@ -153,6 +143,7 @@ class PressuresNeeded(Panel):
     alt = (
         "Pressure against speed: the trade's rule, the relief valve, wanted, warning and damage pressure, crank's need."
     )
+    redraw_on = ("engine.name",)
 
     def make_controls(self) -> list[Control]:
         return [speed(0, 8000, 3000), engine_choice(start="")]
@@ -178,9 +169,6 @@ class PressuresNeeded(Panel):
             "outward": crank_outward_gain.si(at.speed, rho, main, e.crank_exit),
             "rule_meets_relief": at.speed * e.pump.relief_opening / rule[-1] if at.speed else 0.0,
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["engine"].name
 
     def build(self, figure: Figure) -> Parts:
         state, top = self.state, us(GAUGE, 85.0)
@@ -264,7 +252,7 @@ class OneLongEvent(Panel):
             figure, BESIDE_LEGEND, "More pre-charge keeps the pressure up, until the oil runs out",
             ("pre-charge", GAUGE, 0.0, HIGHEST), ("pressure at the event's end", GAUGE, 0.0, 1.6 * HIGHEST),
         )  # fmt: skip
-        _usual_band(graph)
+        usual_band(graph.ax)
         nothing: dict[str, Any] = {"fc": drawing.PALE, "alpha": 0.7, "hatch": "\\\\", "ec": drawing.GREY}
         graph.span("idle", HIGHEST, label="holds nothing\nat hot idle", **nothing)
         graph.line(AXIS[1:], "line", color=drawing.BLUE, label="pressure left")

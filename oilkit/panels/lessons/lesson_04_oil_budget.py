@@ -6,7 +6,6 @@ import math
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
@@ -14,14 +13,12 @@ from matplotlib.path import Path
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import length, oil, pressure
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice, hose_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.catalog import lubricants
 from oilkit.physics.engine import Engine, operating_point
-from oilkit.physics.line import (
-    line_volume,
-)
+from oilkit.physics.line import line_volume
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.pan import (
     FILLING,
@@ -146,43 +143,58 @@ class OilBudgetPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         _, most = self.redraw_key(self.state)
-        bars = figure.add_axes((0.585, 0.315, 0.4, 0.585))
-        drawing.graph(bars, "Always the same oil, in other places", f"oil ({OIL.label()})", "")
-        bars.set_xlim(-0.08 * most, most)
+        graph = Graph(
+            figure, (0.585, 0.315, 0.4, 0.585), "Always the same oil, in other places",
+            (f"oil ({OIL.label()})", None, -0.08 * most, most), (None, None, len(STATES) - 0.5, -0.5),
+        )  # fmt: skip
+        graph.rows([name.replace(", ", ",\n") for name in STATES], fontsize=9.5)
+        bars = graph.ax
         bars.axvline(0.0, color=drawing.BLACK, lw=1.2)
         bars.spines["left"].set_visible(False)
-        bars.set_ylim(len(STATES) - 0.5, -0.5)
-        bars.set_yticks(range(len(STATES)), [name.replace(", ", ",\n") for name in STATES], fontsize=9.5)
         bars.tick_params(axis="y", length=0.0)
-        bars.grid(axis="y", visible=False)
-        self._pieces: dict[str, PathPatch] = {}
+        pieces = []
         for place, (colour, hatch) in LOOKS.items():
             look: dict[str, Any] = {"fc": colour, "hatch": hatch, "ec": drawing.BLACK, "lw": 0.7, "label": place}
-            self._pieces[place] = PathPatch(_boxes([0.0], [1.0]), **look)
-            bars.add_patch(self._pieces[place])
-        pieces = list(self._pieces.values())
+            pieces.append(PathPatch(_boxes([0.0], [1.0]), **look))
+            bars.add_patch(pieces[-1])
         figure.legend(handles=pieces, loc="lower center", bbox_to_anchor=(0.72, 0.0), ncols=4)
-        self._frame = drawing.box(bars, (0.0, 0.0), 1.0, 0.84, fc="none", ec=drawing.BLACK, lw=2.6, zorder=4)
-        return [*self._build_pan(figure), *pieces, self._frame]
+        frame = drawing.box(bars, (0.0, 0.0), 1.0, 0.84, fc="none", ec=drawing.BLACK, lw=2.6, zorder=4)
 
-    def _build_pan(self, figure: Figure) -> list[Artist]:
+        def move(state: State) -> None:
+            everywhere = [[where[place] for place in PLACES] for where in state["everywhere"].values()]
+            oil = OIL.display(np.array(everywhere))
+            starts = np.minimum(oil[:, 0], 0.0)  # what is missing lies left of zero
+            ends = starts[:, None] + np.cumsum(np.maximum(oil, 0.0), axis=1)
+            for k, piece in enumerate(pieces):
+                piece.set_path(_boxes(ends[:, k - 1] if k else starts, ends[:, k]))
+                piece.set_visible(bool(np.any(oil[:, k] > 0.0)))
+            row = STATES.index(state["state"])
+            frame.set_xy((starts[row], row - 0.42))
+            frame.set_width(ends[row, -1] - starts[row])
+
+        return [self._build_pan(figure), graph.add([*pieces, frame], move)]
+
+    def _build_pan(self, figure: Figure) -> Graph:
         """The pan cut open: heights to scale, widths in proportion to its areas."""
         pan = self.state["engine"].si.pan
+        cut = Graph(
+            figure, (0.065, 0.08, 0.36, 0.82), "The pan, cut open", (None, None, -0.02, 1.4),
+            ("height above the sump's floor", DISTANCE, 0.0, 1.35 * pan.windage_height),
+        )  # fmt: skip
+        ax = cut.ax
         depth, pickup, full, windage = (
             float(DISTANCE.display(height))
             for height in (pan.sump_depth, pan.pickup_height, pan.full_height, pan.windage_height)
         )
-        self._brim = brim = 1.35 * windage
-        height = (f"height above the sump's floor ({DISTANCE.label()})", 0.0, brim)
-        ax = drawing.framed(figure, (0.065, 0.08, 0.36, 0.82), "The pan, cut open", ("", -0.02, 1.4), height)
+        brim = ax.get_ylim()[1]
         ax.set_xticks([])
         ax.grid(False)
         ax.spines["bottom"].set_visible(False)
         right = 0.95
         left = right - min(pan.sump_area / pan.upper_area, 0.95)
         style: dict[str, Any] = {"fc": drawing.OIL, "ec": "none", "hatch": "//"}
-        self._sump = drawing.box(ax, (left, 0.0), right - left, 0.0, **style)
-        self._wide = drawing.box(ax, (0.0, depth), 1.0, 0.0, **style)
+        sump = drawing.box(ax, (left, 0.0), right - left, 0.0, **style)
+        wide = drawing.box(ax, (0.0, depth), 1.0, 0.0, **style)
         walls = [0.0, 0.0, left, left, right, right, 1.0, 1.0], [brim, depth, depth, 0.0, 0.0, depth, depth, brim]
         (outline,) = ax.plot(*walls, color=drawing.BLACK, lw=2.5, clip_on=False)
         middle = (left + right) / 2.0
@@ -196,25 +208,15 @@ class OilBudgetPanel(Panel):
         ):
             marks += ax.plot([0.0, 1.04], [where, where], color=drawing.BLACK, lw=1.4, ls=dashes)
             ax.text(1.06, where, name, va="center", fontsize=10)
-        (self._level,) = ax.plot([], [], ">", ms=11, color=drawing.BLUE, clip_on=False)
-        return [self._sump, self._wide, outline, tube, mouth, *marks, self._level]
+        (pointer,) = ax.plot([], [], ">", ms=11, color=drawing.BLUE, clip_on=False)
 
-    def update_artists(self, state: State) -> None:
-        level = min(float(DISTANCE.display(state["level"])), self._brim)
-        depth = float(DISTANCE.display(state["engine"].si.pan.sump_depth))
-        self._sump.set_height(min(level, depth))
-        self._wide.set_height(max(level - depth, 0.0))
-        self._level.set_data([-0.01], [level])
-        everywhere = [[where[place] for place in PLACES] for where in state["everywhere"].values()]
-        oil = OIL.display(np.array(everywhere))
-        starts = np.minimum(oil[:, 0], 0.0)  # what is missing lies left of zero
-        ends = starts[:, None] + np.cumsum(np.maximum(oil, 0.0), axis=1)
-        for k, piece in enumerate(self._pieces.values()):
-            piece.set_path(_boxes(ends[:, k - 1] if k else starts, ends[:, k]))
-            piece.set_visible(bool(np.any(oil[:, k] > 0.0)))
-        row = STATES.index(state["state"])
-        self._frame.set_xy((starts[row], row - 0.42))
-        self._frame.set_width(ends[row, -1] - starts[row])
+        def move(state: State) -> None:
+            level = min(float(DISTANCE.display(state["level"])), brim)
+            sump.set_height(min(level, depth))
+            wide.set_height(max(level - depth, 0.0))
+            pointer.set_data([-0.01], [level])
+
+        return cut.add([sump, wide, outline, tube, mouth, *marks, pointer], move)
 
     def readings(self, state: State) -> list[Reading]:
         now = state["now"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from matplotlib.patches import Polygon
 
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, length, warmth
+from oilkit.panels.framework.axes import STEPS, round_up
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import fitting_choice, hose_choice, oil_choice
@@ -29,15 +31,7 @@ from oilkit.physics.line import (
     way_drop,
 )
 from oilkit.physics.oil import density_of, viscosity_of
-from oilkit.quantities.kinds import (
-    BORE,
-    OIL,
-    PRESSURE_DIFFERENCE,
-    REYNOLDS,
-    TEMPERATURE,
-    THROUGH_FLOW,
-    VELOCITY,
-)
+from oilkit.quantities.kinds import BORE, OIL, PRESSURE_DIFFERENCE, REYNOLDS, TEMPERATURE, THROUGH_FLOW, VELOCITY
 from oilkit.quantities.units import Q
 
 MOST_FLOW = us(THROUGH_FLOW, 12.0)
@@ -55,7 +49,7 @@ def _regime(reynolds: float) -> str:
     return BETWEEN if reynolds <= TURBULENT_ABOVE else TURBULENT
 
 
-def _drop_curve(way: Way, density: float, viscosity: float) -> State:
+def _drop_curve(way: Way, density: float, viscosity: float) -> SimpleNamespace:
     """Drop over a line against flow, with a gap where no formula is good, and what lies between the two there."""
     bore, length, _ = way
     axis = np.linspace(0.0, MOST_FLOW, 61)
@@ -66,12 +60,7 @@ def _drop_curve(way: Way, density: float, viscosity: float) -> State:
     wall = line_drop.si(inside, bore, length, density, viscosity)
     least = most - wall + laminar_drop.si(inside, bore, length, viscosity)
     drop = np.where((axis > low) & (axis < high), np.nan, way_drop(way, axis, density, viscosity))
-    return {
-        "flow": axis,
-        "drop": drop,
-        "band": (inside, least, most),
-        "crossed": bool(high > low),
-    }
+    return SimpleNamespace(flow=axis, drop=drop, inside=inside, least=least, most=most, crossed=high > low)
 
 
 class OilLine(Panel):
@@ -132,9 +121,7 @@ class OilLine(Panel):
     def redraw_key(self, state: State) -> Any:
         """The end of the pressure axes as shown: 1, 2 or 5 times a power of ten, somewhat above the drop."""
         least, total = us(PRESSURE_DIFFERENCE, 8.0), 1.15 * state["total"]
-        wanted = float(PRESSURE_DIFFERENCE.display(max(least, total)))
-        power = 10.0 ** math.floor(math.log10(wanted))
-        return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= wanted)
+        return round_up(float(PRESSURE_DIFFERENCE.display(max(least, total))), STEPS)
 
     def build(self, figure: Figure) -> Parts:
         top = float(PRESSURE_DIFFERENCE.from_display(self.redraw_key(self.state)))
@@ -142,13 +129,9 @@ class OilLine(Panel):
             figure, (0.56, 0.28, 0.425, 0.62), "Thick oil in the line costs pressure",
             ("flow", THROUGH_FLOW, 0.0, MOST_FLOW), ("drop over the whole line", PRESSURE_DIFFERENCE, 0.0, top),
         )  # fmt: skip
-        hot = graph.line(
-            lambda s: s["hot"]["flow"], lambda s: s["hot"]["drop"], color=drawing.RED, ls="--", lw=1.8,
-            label=f"with its oil at {TEMPERATURE.text(HOT)}",
-        )  # fmt: skip
-        now = graph.line(
-            lambda s: s["now"]["flow"], lambda s: s["now"]["drop"], color=drawing.BLUE, label="this line, as it is"
-        )
+        warm = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": f"with its oil at {TEMPERATURE.text(HOT)}"}
+        hot = graph.line("hot.flow", "hot.drop", **warm)
+        now = graph.line("now.flow", "now.drop", color=drawing.BLUE, label="this line, as it is")
         yellow = {"fc": drawing.YELLOW, "ec": drawing.BLACK, "hatch": "xx", "lw": 0.8}
         band = self._band(graph, "now", label="Re 2300 to 4000: anywhere in here", **yellow)
         self._band(graph, "hot", fc="none", ec=drawing.RED, ls="--", lw=1.2)
@@ -192,8 +175,7 @@ class OilLine(Panel):
 
     def _band(self, graph: Graph, curve: str, **style: Any) -> Polygon:
         """Where no formula is good, beside a curve."""
-        flow, least, most = (lambda s, k=k: s[curve]["band"][k] for k in range(3))
-        return graph.area(flow, least, most, lambda s: s[curve]["crossed"], **style)
+        return graph.area(*(f"{curve}.{end}" for end in ("inside", "least", "most", "crossed")), **style)
 
     def readings(self, state: State) -> list[Reading]:
         return [

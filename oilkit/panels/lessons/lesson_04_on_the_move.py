@@ -6,7 +6,6 @@ import math
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -93,7 +92,7 @@ class LineOnTheMove(Panel):
         charge = graph.line("axis", "precharge", **standing)
         graph.point("acceleration", "last", ms=10, zorder=2.2)
         graph.ax.legend(handles=[last, charge], loc="upper left", borderaxespad=0.1)
-        return [*self._build_view(figure), graph, self._build_start(figure)]
+        return [self._build_view(figure), graph, self._build_start(figure)]
 
     def _build_start(self, figure: Figure) -> Bound:
         ax = figure.add_axes((0.56, 0.15, 0.415, 0.08))
@@ -114,11 +113,9 @@ class LineOnTheMove(Panel):
             never.set_visible(not moves)
             bar.set_width(1000.0 * min(max(state["time"], 1e-3), LONGEST_START) - 1.0)
 
-        start = Bound()
-        start.add([bar, never], move)
-        return start
+        return Bound().add([bar, never], move)
 
-    def _build_view(self, figure: Figure) -> Parts:
+    def _build_view(self, figure: Figure) -> Bound:
         """Engine, vessel and line from above, in feet and to scale."""
         view = figure.add_axes((0.0, 0.0, 0.48, 1.0))
         _above(view)
@@ -130,7 +127,6 @@ class LineOnTheMove(Panel):
         named = drawing.Word(view, "engine", 0.85)
         named.show(0.0, 0.0)
         beside = drawing.Word(view, "vessel", 0.95)
-        seen = Bound()
 
         def move(state: State) -> None:
             feet = float(LINE_LENGTH.display(state["distance"], "US"))
@@ -146,9 +142,7 @@ class LineOnTheMove(Panel):
                 arrow.set_marker(MARKERS[dx, dy])
                 arrow.set_visible(half > 0.0)
 
-        artists: list[Artist] = [hose, gains, push, vessel, engine, *named.moving, *beside.moving]
-        seen.add(artists, move)
-        return [seen]
+        return Bound().add([hose, gains, push, vessel, engine, *named.moving, *beside.moving], move)
 
     def readings(self, state: State) -> list[Reading]:
         from_rest = f"from rest to {THROUGH_FLOW.text(WANTED_FLOW)}"
@@ -183,10 +177,7 @@ class LineOnTheMove(Panel):
 
 def _above(view: Axes) -> None:
     """What stands still in the view from above."""
-    drawing.bare(view)
-    view.set_xlim(-15.4, 15.4)
-    view.set_ylim(-13.2, 13.2)
-    view.set_aspect("equal")
+    drawing.bare(view, (-15.4, 15.4), (-13.2, 13.2))
     front: dict[str, Any] = {"arrowstyle": "-|>", "lw": 1.5, "color": drawing.GREY}
     view.annotate("", (14.8, 11.4), (6.0, 11.4), arrowprops=front)
     style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 10.5}

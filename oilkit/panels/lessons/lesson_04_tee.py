@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -18,21 +19,10 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.physics.line import (
-    Fitting,
-    Hose,
-    SupplyLine,
-    way_of,
-)
+from oilkit.physics.line import Fitting, Hose, SupplyLine, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.tee import beyond_the_tee, flow_at_tee
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    PRESSURE_DIFFERENCE,
-    THROUGH_FLOW,
-    one_to_si,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, one_to_si
 from oilkit.quantities.units import Q
 
 BEFORE, AFTER = "before the filter", "after the filter"
@@ -83,64 +73,62 @@ class Tee(Panel):
             found = flow_at_tee(self._line, at.vessel, gallery, *in_line, *leak, element, in_filter)
             curve = beyond_the_tee(self._line, axis, at.vessel, *in_line, *leak, element, in_filter)
             names = ("out", "through", "leak", "at_tee", "lost", "unfiltered")
-            state[place] = dict(zip(names, found, strict=True)) | {"flows": curve[0], "held": curve[3]}
+            state[place] = SimpleNamespace(**dict(zip(names, found, strict=True)), flows=curve[0], held=curve[3])
         state["before"] = at.tee == BEFORE
         state["here"], state["there"] = state[at.tee], state[AFTER if at.tee == BEFORE else BEFORE]
         return state
 
     def build(self, figure: Figure) -> Parts:
         circuit = _Circuit(figure.add_axes((0.0, 0.0, 0.57, 1.0)))
-        flows = [lambda s, key=key: s["here"][key] / WIDEST_FLOW for key in ("out", "through", "leak")]
-        shows = "before", *flows, lambda s: s["here"]["unfiltered"], "check_valve"
+        flows = [lambda s, key=key: getattr(s["here"], key) / WIDEST_FLOW for key in ("out", "through", "leak")]
         graph = Graph(
             figure, (0.64, 0.15, 0.345, 0.75), "What the vessel can hold up",
             ("flow into the gallery", THROUGH_FLOW, 0.0, WIDEST_FLOW),
             ("gallery pressure", GAUGE, 0.0, us(GAUGE, 110.0)),
         )  # fmt: skip
         for place, look in ((AFTER, {"color": drawing.BLUE}), (BEFORE, {"color": drawing.RED, "ls": "--"})):
-            flow, held = (lambda s, place=place, key=key: s[place][key] for key in ("flows", "held"))
-            graph.line(flow, held, label=f"tee {place}", **look)
+            graph.line(f"{place}.flows", f"{place}.held", label=f"tee {place}", **look)
         now = {"color": drawing.GREEN, "ls": ":", "label": "gallery pressure now"}
         graph.line([0.0, WIDEST_FLOW], "gallery", **now)
         other: dict[str, Any] = {"ms": 9, "mfc": "white", "mec": drawing.BLACK, "mew": 1.8}
-        graph.point(lambda s: _on_the_axis(s["there"]["through"]), "gallery", **other)
-        graph.point(lambda s: _on_the_axis(s["here"]["through"]), "gallery")
+        graph.point(lambda s: _on_the_axis(s["there"].through), "gallery", **other)
+        graph.point(lambda s: _on_the_axis(s["here"].through), "gallery")
         graph.ax.legend(loc="upper right")
-        return [Bound(circuit, *shows), graph]
+        return [Bound(circuit, "before", *flows, "here.unfiltered", "check_valve"), graph]
 
     def readings(self, state: State) -> list[Reading]:
         here = state["here"]
         return [
-            Reading("into the gallery, tee before the filter", state[BEFORE]["through"], THROUGH_FLOW),
-            Reading("into the gallery, tee after the filter", state[AFTER]["through"], THROUGH_FLOW),
-            Reading("out of the vessel, tee as chosen", here["out"], THROUGH_FLOW),
-            Reading("leak back past the check valve", here["leak"], THROUGH_FLOW),
+            Reading("into the gallery, tee before the filter", state[BEFORE].through, THROUGH_FLOW),
+            Reading("into the gallery, tee after the filter", state[AFTER].through, THROUGH_FLOW),
+            Reading("out of the vessel, tee as chosen", here.out, THROUGH_FLOW),
+            Reading("leak back past the check valve", here.leak, THROUGH_FLOW),
             Reading("gallery pressure", state["gallery"], GAUGE),
-            Reading("pressure at the tee", here["at_tee"], GAUGE),
-            Reading("drop in the filter on the way", here["lost"], PRESSURE_DIFFERENCE),
-            Reading("share that passes no filter on the way", here["unfiltered"], FRACTION),
+            Reading("pressure at the tee", here.at_tee, GAUGE),
+            Reading("drop in the filter on the way", here.lost, PRESSURE_DIFFERENCE),
+            Reading("share that passes no filter on the way", here.unfiltered, FRACTION),
         ]
 
     def summary(self, state: State) -> str:
         here = state["here"]
-        if here["out"] <= 1e-12:
+        if here.out <= 1e-12:
             return (
                 f"Vessel and gallery stand at the same {GAUGE.text(state['gallery'])}, so the vessel gives nothing. It "
                 "comes in only when the gallery falls below it."
             )
-        if here["through"] <= 0.0:
+        if here.through <= 0.0:
             return "All that the vessel gives runs back past the check valve: nothing reaches the gallery."
-        flow = f"{THROUGH_FLOW.text(here['through'])} reaches the gallery"
-        leak = f" {THROUGH_FLOW.text(here['leak'])} is lost back towards the pump." if here["leak"] > 0.0 else ""
+        flow = f"{THROUGH_FLOW.text(here.through)} reaches the gallery"
+        leak = f" {THROUGH_FLOW.text(here.leak)} is lost back towards the pump." if here.leak > 0.0 else ""
         if state["tee"] == AFTER:
             return (
                 f"{flow} without passing the filter: no pressure is lost there, and whatever is loose in vessel and "
                 f"line goes straight to the bearings.{leak}"
             )
-        lost = PRESSURE_DIFFERENCE.text(here["lost"])
-        if here["unfiltered"] > 0.0:
+        lost = PRESSURE_DIFFERENCE.text(here.lost)
+        if here.unfiltered > 0.0:
             return (
-                f"{flow}. The filter takes {lost}, so its bypass is open: {here['unfiltered']:.0%} of the oil goes "
+                f"{flow}. The filter takes {lost}, so its bypass is open: {here.unfiltered:.0%} of the oil goes "
                 f"round it, with whatever is loose in it.{leak}"
             )
         return f"{flow}, all of it through the filter, which takes {lost} and holds back what is loose.{leak}"
@@ -158,10 +146,7 @@ class _Circuit:
     left, right = 4.8, 7.0
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(0.0, 11.4)
-        ax.set_ylim(0.0, 8.2)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (0.0, 11.4), (0.0, 8.2))
         self._fixed(ax)
         flow: dict[str, Any] = {"color": drawing.OCHRE, "solid_capstyle": "butt", "zorder": 2}
         self._riser, self._on, self._round = (ax.plot([], [], **flow)[0] for _ in range(3))

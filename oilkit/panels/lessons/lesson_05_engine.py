@@ -11,11 +11,11 @@ from matplotlib.figure import Figure
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import clearance_change, speed, warmth
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.physics.catalog import engines
-from oilkit.physics.engine import NO_PRESSURE, Engine, OperatingPoint, operating_point
+from oilkit.physics.engine import NO_PRESSURE, Engine, operating_point
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.precharge import rule_of_thumb_pressure
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TEMPERATURE, THROUGH_FLOW
@@ -32,6 +32,7 @@ class DemandLedger(Panel):
     alt = (
         "Left: oil taken against speed, stacked by kind, under the pump's flow. Right: gallery pressure against speed."
     )
+    redraw_on = ("engine",)
 
     def make_controls(self) -> list[Control]:
         self._fastest = max(engine.si.redline for engine in engines().values())
@@ -54,9 +55,6 @@ class DemandLedger(Panel):
             "unchanged": float(here["gallery"][1]),
             **{key: (str if key == "state" else float)(series[0]) for key, series in here.items()},
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["engine"]
 
     def build(self, figure: Figure) -> Parts:
         e = self.state["engine"].si
@@ -115,10 +113,8 @@ class DemandLedger(Panel):
         none = state["state"] == NO_PRESSURE
         return [
             Reading("state", state["state"]),
-            Reading("gallery pressure", "none", None) if none else Reading("gallery pressure", state["gallery"], GAUGE),
-            Reading("with the clearance as it was", "none", None)
-            if none
-            else Reading("with the clearance as it was", state["unchanged"], GAUGE),
+            Reading("gallery pressure", *(("none",) if none else (state["gallery"], GAUGE))),
+            Reading("with the clearance as it was", *(("none",) if none else (state["unchanged"], GAUGE))),
             Reading("by the trade's rule, 10 psi per 1000 rpm", state["rule"], GAUGE),
             Reading("pump gives", state["pump"], THROUGH_FLOW),
             Reading("relief valve lets go", state["relief"], THROUGH_FLOW),
@@ -181,11 +177,14 @@ def _curves(engine: Engine, oil: Lubricant, sump: float, change: float) -> State
 
 def _balance(engine: Engine, oil: Lubricant, speed: Any, sump: float, change: Any) -> State:
     """`operating_point` in SI numbers, by short names."""
-    point: OperatingPoint = operating_point(
-        engine, oil, SPEED.quantity(speed), TEMPERATURE.quantity(sump), CLEARANCE_CHANGE.quantity(change)
+    point = in_si(
+        operating_point(
+            engine, oil, SPEED.quantity(speed), TEMPERATURE.quantity(sump), CLEARANCE_CHANGE.quantity(change)
+        )
     )
-    shape = np.shape(point.gallery_pressure.m)
-    flows = {
+    series = {
+        "gallery": point.gallery_pressure,
+        "pump_pressure": point.pump_pressure,
         "pump": point.pump_flow,
         "relief": point.relief_flow,
         "total": point.demand.total,
@@ -193,10 +192,8 @@ def _balance(engine: Engine, oil: Lubricant, speed: Any, sump: float, change: An
         "dragged": point.demand.rotation_driven,
         "jets": point.demand.jets,
     }
-    pressures = {"gallery": point.gallery_pressure, "pump_pressure": point.pump_pressure}
-    si = {key: flow.m_as(THROUGH_FLOW.si) for key, flow in flows.items()}
-    si |= {key: pressure.m_as(GAUGE.si) for key, pressure in pressures.items()}
-    return {key: np.broadcast_to(series, shape) for key, series in si.items()} | {"state": point.state}
+    shape = np.shape(point.gallery_pressure)
+    return {key: np.broadcast_to(one, shape) for key, one in series.items()} | {"state": point.state}
 
 
 def _opening(speed: Any, pressure: Any, opening: float) -> float:

@@ -14,11 +14,11 @@ from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, drop, pressure, seconds
 from oilkit.panels.framework.axes import StillAxis, round_up
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import OWN_UNITS
-from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.physics.catalog import engines
-from oilkit.physics.measure import Knee, MeasuredDemand, demand_at_relief, demand_from_fall, pressure_knee
+from oilkit.physics.measure import Knee, demand_at_relief, demand_from_fall, pressure_knee
 from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (
     DISPLACEMENT,
@@ -83,27 +83,23 @@ class MeasureByPump(Panel):
             ratio=at.ratio,
             efficiency=at.efficiency,
         )
-        assert knee.fitted is not None
-        kink, off = float(knee.speed.m_as(SPEED.si)), float(knee.speed_error.m_as(SPEED.si))
-        pressure = float(knee.pressure.m_as(GAUGE.si))
-        axis = np.append(speeds, kink)
+        kink = in_si(knee)
+        axis = np.append(speeds, kink.speed)
         order = np.argsort(axis)
         return {
             "speeds": speeds,
             "pressures": pressures,
-            "knee": kink,
-            "knee_error": off,
-            "spread": kink + np.array([-off, off]),
-            "pressure": pressure,
+            "kink": kink,
+            "spread": kink.speed + np.array([-kink.speed_error, kink.speed_error]),
             "axis": axis[order],
-            "fitted": np.append(knee.fitted.m_as(GAUGE.si), pressure)[order],
-            **_measured(demand_at_relief(knee, pump, at.efficiency_error)),
+            "fitted": np.append(kink.fitted, kink.pressure)[order],
+            **vars(in_si(demand_at_relief(knee, pump, at.efficiency_error))),
         }
 
     def redraw_key(self, state: State) -> Any:
         """Upper ends of the axes of speed, pressure and flow, as shown."""
         fastest = float(SPEED.display(np.max(state["speeds"]) * 1.02))
-        highest = float(GAUGE.display(max(np.max(state["pressures"]), state["pressure"]) * 1.05))
+        highest = float(GAUGE.display(max(np.max(state["pressures"]), state["kink"].pressure) * 1.05))
         return round_up(fastest), round_up(highest), self._axis.end(state["highest"])
 
     def build(self, figure: Figure) -> Parts:
@@ -113,19 +109,20 @@ class MeasureByPump(Panel):
             ("engine speed", SPEED, 0.0, float(SPEED.from_display(fastest))),
             ("oil pressure, hot", GAUGE, 0.0, float(GAUGE.from_display(highest))),
         )  # fmt: skip
-        ring: dict[str, Any] = {"ls": "none", "mfc": "white", "mec": drawing.BLACK, "mew": 2, "clip_on": False}
         fit = graph.line("axis", "fitted", color=drawing.BLUE, label="fitted: bend, kink, straight line")
-        spread = graph.line("spread", "pressure", color=drawing.RED, lw=5, alpha=0.85, label="± one standard error")
-        read = graph.line("speeds", "pressures", "o", ms=8, label="readings", **ring)
-        kink = graph.line("knee", "pressure", "D", ms=11, color=drawing.RED, ls="none", label="kink")
+        spread = graph.line(
+            "spread", "kink.pressure", color=drawing.RED, lw=5, alpha=0.85, label="± one standard error"
+        )
+        read = graph.line("speeds", "pressures", "o", ms=8, ls="none", clip_on=False, label="readings", **drawing.RING)
+        kink = graph.line("kink.speed", "kink.pressure", "D", ms=11, color=drawing.RED, ls="none", label="kink")
         graph.ax.legend(handles=[fit, read, spread, kink], loc="lower right")
         return [graph, _interval_bar(figure, most)]
 
     def readings(self, state: State) -> list[Reading]:
         return [
             Reading("readings", str(len(state["speeds"]))),
-            Reading("pressure stops rising at", state["knee"], SPEED),
-            Reading("… one standard error of that, ±", state["knee_error"], SPEED),
+            Reading("pressure stops rising at", state["kink"].speed, SPEED),
+            Reading("… one standard error of that, ±", state["kink"].speed_error, SPEED),
             *_demand_rows(state),
         ]
 
@@ -137,8 +134,8 @@ class MeasureByPump(Panel):
                 "another unit, choose it under Gauge reads."
             )
         return (
-            f"Up to {SPEED.text(state['knee'])} the engine takes all that its pump gives; there that is "
-            f"{THROUGH_FLOW.text(state['flow'])}, at {GAUGE.text(state['pressure'])}. {_interval_words(state)} It "
+            f"Up to {SPEED.text(state['kink'].speed)} the engine takes all that its pump gives; there that is "
+            f"{THROUGH_FLOW.text(state['flow'])}, at {GAUGE.text(state['kink'].pressure)}. {_interval_words(state)} It "
             "counts the pump's efficiency as you state it, its displacement to 2 %, the tachometer to 50 rpm and the "
             "gauge to 1.5 psi (0.1 bar), largest errors either way."
         )
@@ -147,10 +144,8 @@ class MeasureByPump(Panel):
 def _knee(text: str, unit: str) -> tuple[Any, Any, Knee]:
     """Speeds and pressures (SI) as typed, and the kink in them."""
     speeds, pressures = _read_lines(text, unit)
-    try:
+    with named("readings"):
         return speeds, pressures, pressure_knee(SPEED.quantity(speeds), GAUGE.quantity(pressures))
-    except InputError as problem:
-        raise InputError("readings", problem.got, problem.wanted) from None
 
 
 def _read_lines(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
@@ -179,18 +174,12 @@ def _read_lines(text: str, unit: str) -> tuple[np.ndarray[Any, Any], np.ndarray[
     return np.array(speeds), np.array(pressures)
 
 
-def _measured(demand: MeasuredDemand) -> State:
-    flows = {"flow": demand.flow, "lowest": demand.lowest, "highest": demand.highest}
-    si = {name: float(flow.m_as(THROUGH_FLOW.si)) for name, flow in flows.items()}
-    return si | {"at": float(demand.at_pressure.m_as(GAUGE.si))}
-
-
 def _demand_rows(state: State) -> list[Reading]:
     return [
         Reading("so the engine takes", state["flow"], THROUGH_FLOW),
         Reading("19 times in 20 the truth is above", state["lowest"], THROUGH_FLOW),
         Reading("… and below", state["highest"], THROUGH_FLOW),
-        Reading("at a gallery pressure, as read, of", state["at"], GAUGE),
+        Reading("at a gallery pressure, as read, of", state["at_pressure"], GAUGE),
     ]
 
 
@@ -204,12 +193,9 @@ def _interval_bar(figure: Figure, most: float) -> Graph:
     """A narrow graph of one flow with its interval; most: the axis's end, as shown."""
     end = float(THROUGH_FLOW.from_display(most))
     graph = Graph(
-        figure,
-        (0.78, 0.15, 0.2, 0.75),
-        "The engine takes",
-        (None, None, -1.0, 1.0),
+        figure, (0.78, 0.15, 0.2, 0.75), "The engine takes", (None, None, -1.0, 1.0),
         ("oil flow", THROUGH_FLOW, 0.0, end),
-    )
+    )  # fmt: skip
     graph.ax.set_xticks([])
     reach: dict[str, Any] = {"ms": 26, "mew": 2.4, "color": drawing.BLUE, "label": "19 in 20"}
     graph.line(0.0, lambda s: np.array([s["lowest"], s["highest"]]), "_-", **reach)
@@ -259,7 +245,7 @@ class MeasureByFall(Panel):
             "full": oil[-2],
             "left": oil[-1],
             "given": float(oil[-2] - oil[-1]),
-            **_measured(found),
+            **vars(in_si(found)),
         }
 
     _top = float(Q(125, "psig").to("Pag").m)
@@ -275,18 +261,12 @@ class MeasureByFall(Panel):
             ("settled pressure in the vessel", GAUGE, 0.0, self._top),
             ("oil in the vessel", OIL, 0.0, float(OIL.from_display(room))),
         )  # fmt: skip
-        went: dict[str, Any] = {
-            "color": drawing.RED,
-            "lw": 5,
-            "alpha": 0.85,
-            "solid_capstyle": "butt",
-        }
-        ring: dict[str, Any] = {"ms": 10, "mfc": "white", "mec": drawing.BLACK, "mew": 2, "label": "after"}
+        went: dict[str, Any] = {"color": drawing.RED, "lw": 5, "alpha": 0.85, "solid_capstyle": "butt"}
         graph.line("axis", "curve", color=drawing.BLUE, label="Boyle's law, gas settled")
         graph.line(lambda s: np.array([s["after"], s["before"]]), "left", color=drawing.GREY, ls=":", lw=1.6)
         graph.line("before", lambda s: np.array([s["left"], s["full"]]), label="oil that left", **went)
         graph.line("before", "full", "o", ms=11, color=drawing.BLACK, label="before")
-        graph.line("after", "left", "s", **ring)
+        graph.line("after", "left", "s", ms=10, label="after", **drawing.RING)
         graph.ax.legend(loc="lower right")
         return [graph, _interval_bar(figure, most)]
 
@@ -301,7 +281,7 @@ class MeasureByFall(Panel):
     def summary(self, state: State) -> str:
         return (
             f"The gas says that {OIL.text(state['given'])} left while the valve was open: "
-            f"{THROUGH_FLOW.text(state['flow'])} on average, at about {GAUGE.text(state['at'])} in the gallery. "
-            f"{_interval_words(state)} The engine stood still, its shafts on their shells: nothing was dragged, and a "
-            "running engine takes more."
+            f"{THROUGH_FLOW.text(state['flow'])} on average, at about {GAUGE.text(state['at_pressure'])} in the "
+            f"gallery. {_interval_words(state)} The engine stood still, its shafts on their shells: nothing was "
+            "dragged, and a running engine takes more."
         )

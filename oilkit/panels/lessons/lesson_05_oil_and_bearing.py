@@ -7,7 +7,6 @@ import math
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.markers import MarkerStyle
@@ -19,7 +18,7 @@ from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.physics import bearing
@@ -52,6 +51,7 @@ class OilThickness(Panel):
     title = "How thick is the oil?"
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
+    redraw_on = ("oil.grade",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -81,9 +81,6 @@ class OilThickness(Panel):
             "hotter": viscosity_of(o, at.temperature) / viscosity_of(o, at.temperature + FILM_RISE),
             "shear": o.high_shear,
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["oil"].grade
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(
@@ -261,14 +258,11 @@ class BearingFlow(Panel):
         ax = graph.ax
         ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
         ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
-        return [*self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96))), graph]
+        return [self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96))), graph]
 
-    def _sketch(self, ax: Axes) -> list[Artist]:
+    def _sketch(self, ax: Axes) -> Bound:
         """The bearing seen along its shaft. Radius of its bore: 1."""
-        drawing.bare(ax)
-        ax.set_xlim(-1.62, 1.62)
-        ax.set_ylim(-1.62, 1.53)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (-1.62, 1.62), (-1.62, 1.53))
         feed = self.state["feed"]
         ax.add_patch(Circle((0.0, 0.0), 1.32, fc=drawing.STEEL, ec=drawing.BLACK, lw=1.0))
         if feed in (FULL, HALF):
@@ -282,37 +276,35 @@ class BearingFlow(Panel):
         ax.text(-0.93, -1.17, "load ↓", ha="right", va="top", fontsize=10)
         ax.text(0.0, -1.56, f"gap drawn {self.exaggeration:g} times too wide", ha="center", fontsize=10)
         ax.plot([0.0], [0.0], "+", ms=14, mew=1.6, color=drawing.BLACK, zorder=5)
-        self._journal = Circle((0.0, 0.0), 0.9, fc=drawing.PALE, ec=drawing.BLACK, lw=1.2)
-        ax.add_patch(self._journal)
-        (self._centre,) = ax.plot([], [], "o", ms=6, color=drawing.BLACK, zorder=5)
-        (self._cross,) = ax.plot([0.0], [0.0], "+", ms=14, mew=1.6, color=drawing.BLACK, zorder=5)
-        (self._turn,) = ax.plot([], [], color=drawing.GREEN, lw=2.4, zorder=4)
-        (self._tip,) = ax.plot([], [], ls="none", color=drawing.GREEN, ms=11, zorder=4)
-        self._drilling = drawing.box(ax, (0.0, 0.0), 0.13, 0.3, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8, zorder=3)
-        self._drilling.set_visible(feed == TURNING)
-        self._name = drawing.Word(ax, "journal", 0.16)
-        moving = [self._journal, self._drilling, self._turn, self._tip, self._centre, self._cross]
-        return [*moving, *self._name.moving]
+        journal = Circle((0.0, 0.0), 0.9, fc=drawing.PALE, ec=drawing.BLACK, lw=1.2)
+        ax.add_patch(journal)
+        (centre,) = ax.plot([], [], "o", ms=6, color=drawing.BLACK, zorder=5)
+        (cross,) = ax.plot([0.0], [0.0], "+", ms=14, mew=1.6, color=drawing.BLACK, zorder=5)
+        (turn,) = ax.plot([], [], color=drawing.GREEN, lw=2.4, zorder=4)
+        (tip,) = ax.plot([], [], ls="none", color=drawing.GREEN, ms=11, zorder=4)
+        drilling = drawing.box(ax, (0.0, 0.0), 0.13, 0.3, fc=drawing.OIL, ec=drawing.BLACK, lw=0.8, zorder=3)
+        drilling.set_visible(feed == TURNING)
+        name = drawing.Word(ax, "journal", 0.16)
 
-    def update_artists(self, state: State) -> None:
-        super().update_artists(state)
-        gap = self.exaggeration * state["clearance"] / state["diameter"]
-        middle = -gap * state["eccentricity"]
-        self._journal.set_radius(1.0 - gap)
-        self._journal.set_center((0.0, middle))
-        self._centre.set_data([0.0], [middle])
-        self._drilling.set_xy((-0.065, middle + 1.0 - gap - 0.3))
-        self._name.show(0.0, middle - 0.27)
-        self._show_turning(middle, 0.82 * (1.0 - gap), state["speed"] / (FASTEST / 60.0))
+        def move(state: State) -> None:
+            gap = self.exaggeration * state["clearance"] / state["diameter"]
+            middle = -gap * state["eccentricity"]
+            journal.set_radius(1.0 - gap)
+            journal.set_center((0.0, middle))
+            centre.set_data([0.0], [middle])
+            drilling.set_xy((-0.065, middle + 1.0 - gap - 0.3))
+            name.show(0.0, middle - 0.27)
+            # an arrow round the journal's middle, as long as it is fast
+            radius, share = 0.82 * (1.0 - gap), state["speed"] / (FASTEST / 60.0)
+            sweep = np.radians(np.linspace(200.0, 200.0 - 240.0 * share, 25))
+            x, y = radius * np.cos(sweep), middle + radius * np.sin(sweep)
+            turn.set_data(x, y)
+            tip.set_data(x[-1:], y[-1:])
+            tip.set_marker(MarkerStyle("^", transform=Affine2D().rotate(sweep[-1] + math.pi)))
+            for part in (turn, tip):
+                part.set_visible(share > 0.02)
 
-    def _show_turning(self, middle: float, radius: float, share: float) -> None:
-        """An arrow round the journal's middle, as long as it is fast."""
-        sweep = np.radians(np.linspace(200.0, 200.0 - 240.0 * share, 25))
-        self._turn.set_data(radius * np.cos(sweep), middle + radius * np.sin(sweep))
-        self._turn.set_visible(share > 0.02)
-        self._tip.set_visible(share > 0.02)
-        self._tip.set_data([radius * math.cos(sweep[-1])], [middle + radius * math.sin(sweep[-1])])
-        self._tip.set_marker(MarkerStyle("^", transform=Affine2D().rotate(sweep[-1] + math.pi)))
+        return Bound().add([journal, drilling, turn, tip, centre, cross, *name.moving], move)
 
     def readings(self, state: State) -> list[Reading]:
         return [

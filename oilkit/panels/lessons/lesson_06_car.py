@@ -4,17 +4,11 @@ from __future__ import annotations
 
 import math
 
-from oilkit.panels.framework.amounts import (
-    pressure,
-    seconds,
-    warmth,
-)
+from oilkit.panels.framework.amounts import pressure, seconds, warmth
 from oilkit.panels.framework.bound import Reading, us
 from oilkit.panels.framework.controls import Amount
 from oilkit.physics.catalog import bench_vessel, fittings, lubricants
-from oilkit.physics.discharging import (
-    Installation,
-)
+from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
 from oilkit.physics.line import Hose, SupplyLine
 from oilkit.quantities.kind import Kind

@@ -8,17 +8,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    length,
-    warmth,
-)
+from oilkit.panels.framework.amounts import amount, length, warmth
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    hose_choice,
-)
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.choices import engine_choice, hose_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
 from oilkit.physics.dip import NO_DIP, NOT_VALID, ROUGH, first_dip
@@ -43,6 +36,7 @@ class DipMicroscope(Panel):
         "deepest point. Right: flow of the pump, out of the vessel and into the engine."
     )
     size = (10.0, 4.2)
+    redraw_on = ("limit",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -55,39 +49,24 @@ class DipMicroscope(Panel):
         ]
 
     def solve(self, at: Setting) -> State:
-        dip = first_dip(
-            built(at.engine, line_of(at.hose, at.length)),
-            pressure=GAUGE.quantity(START),
-            pump_decay=TIME.quantity(at.decay),
-            air_in_gallery=AIR.quantity(at.air),
-            line_temperature=TEMPERATURE.quantity(at.line_temperature),
-            limit=at.engine.warning,
+        dip = in_si(
+            first_dip(
+                built(at.engine, line_of(at.hose, at.length)),
+                pressure=GAUGE.quantity(START),
+                pump_decay=TIME.quantity(at.decay),
+                air_in_gallery=AIR.quantity(at.air),
+                line_temperature=TEMPERATURE.quantity(at.line_temperature),
+                limit=at.engine.warning,
+            )
         )
-        real, at_depth = dip.history, float(dip.deepest_at.m_as("s"))
-        times, gallery = real.time.m_as("s"), real.gallery_pressure.m_as(GAUGE.si)
-        depth, foot = float(dip.depth.m_as("Pa")), float(np.interp(at_depth, times, gallery))
-        takes = real.engine_flow.m_as(THROUGH_FLOW.si)
+        foot = float(np.interp(dip.deepest_at, dip.history.time, dip.history.gallery_pressure))
         return {
             "dip": dip,
             "limit": at.engine.si.warning,
-            "times": times,
-            "gallery": gallery,
-            "weightless": dip.weightless.gallery_pressure.m_as(GAUGE.si),
-            "gives": real.line_flow.m_as(THROUGH_FLOW.si),
-            "takes": takes,
             "fade": np.array([0.0, max(at.decay, 5e-5), 1.0]),
-            "pump": np.array([takes[0], 0.0, 0.0]),
-            "depth": depth,
-            "reaches": np.array([foot, foot + depth]),
-            "lowest": float(dip.lowest_pressure.m_as(GAUGE.si)),
-            "at": at_depth,
-            "lasts": float(dip.duration.m_as("s")),
-            "below": float(dip.time_below.m_as("s")),
-            "trip": float(dip.round_trip.m_as("s")),
+            "pump": np.array([dip.history.engine_flow[0], 0.0, 0.0]),
+            "reaches": np.array([foot, foot + dip.depth]),
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["limit"]
 
     def build(self, figure: Figure) -> Parts:
         low, top = us(GAUGE, -15.0), us(GAUGE, 70.0)
@@ -101,17 +80,18 @@ class DipMicroscope(Panel):
         off: dict[str, Any] = {"fc": drawing.PALE, "hatch": "//", "ec": drawing.GREY}
         curve.ax.axhspan(bottom, 0.0, label="below the air's: model not valid", **off)
         ideal = {"color": drawing.GREEN, "ls": "--", "label": "if the line's oil weighed nothing"}
-        curve.line("times", "weightless", **ideal)
-        curve.line("times", "gallery", color=drawing.BLUE, label="gallery")
+        curve.line("dip.history.time", "dip.weightless.gallery_pressure", **ideal)
+        curve.line("dip.history.time", "dip.history.gallery_pressure", color=drawing.BLUE, label="gallery")
         deep = {"color": drawing.RED, "marker": "_", "ms": 12, "mew": 2.4, "label": "depth of the dip"}
-        curve.line("at", "reaches", **deep)
+        curve.line("dip.deepest_at", "reaches", **deep)
         flows = Graph(
             figure, (0.66, 0.145, 0.325, 0.61), "Who feeds the engine",
             ("time", MILLISECONDS, 0.0, SHOWN), ("flow", THROUGH_FLOW, 0.0, us(THROUGH_FLOW, 12.0)),
         )  # fmt: skip
         flows.line("fade", "pump", color=drawing.OCHRE, ls="-.", label="share of the pump")
-        flows.line("times", "gives", color=drawing.BLUE, label="out of the vessel")
-        flows.line("times", "takes", color=drawing.BLACK, ls=":", label="into the engine")
+        flows.line("dip.history.time", "dip.history.line_flow", color=drawing.BLUE, label="out of the vessel")
+        into = {"color": drawing.BLACK, "ls": ":", "label": "into the engine"}
+        flows.line("dip.history.time", "dip.history.engine_flow", **into)
         place: dict[str, Any] = {"loc": "lower left", "columnspacing": 1.0, "handlelength": 1.8, "ncols": 2}
         for graph, legend, title in ((curve, -0.12, -0.1), (flows, -0.17, -0.15)):
             graph.ax.legend(bbox_to_anchor=(legend, 0.98), **place)
@@ -119,34 +99,36 @@ class DipMicroscope(Panel):
         return [curve, flows]
 
     def readings(self, state: State) -> list[Reading]:
+        dip = state["dip"]
         return [
-            Reading("depth of the dip", state["depth"], PRESSURE_DIFFERENCE),
-            Reading("lowest gallery pressure in it", state["lowest"], GAUGE),
-            Reading("deepest after", state["at"], MILLISECONDS),
-            Reading("lasts (more than half its depth)", state["lasts"], MILLISECONDS),
-            Reading("below the limit, within half a second", state["below"], MILLISECONDS),
-            Reading("a wave needs, through the line and back", state["trip"], MILLISECONDS),
-            Reading("the model here", state["dip"].validity),
+            Reading("depth of the dip", dip.depth, PRESSURE_DIFFERENCE),
+            Reading("lowest gallery pressure in it", dip.lowest_pressure, GAUGE),
+            Reading("deepest after", dip.deepest_at, MILLISECONDS),
+            Reading("lasts (more than half its depth)", dip.duration, MILLISECONDS),
+            Reading("below the limit, within half a second", dip.time_below, MILLISECONDS),
+            Reading("a wave needs, through the line and back", dip.round_trip, MILLISECONDS),
+            Reading("the model here", dip.validity),
         ]
 
     def summary(self, state: State) -> str:
-        depth = PRESSURE_DIFFERENCE.text(state["depth"])
+        dip, depth = state["dip"], PRESSURE_DIFFERENCE.text(state["dip"].depth)
         story = (
             f"The dip is {depth} deep: hardly to be seen."
-            if state["depth"] < GAUGE.from_display(1.0, "US") - GAUGE.from_display(0.0, "US")
-            else f"The line's oil comes late, and the gallery dips by {depth} for {MILLISECONDS.text(state['lasts'])}."
+            if dip.depth < GAUGE.from_display(1.0, "US") - GAUGE.from_display(0.0, "US")
+            else f"The line's oil comes late, and the gallery dips by {depth} for {MILLISECONDS.text(dip.duration)}."
         )
-        validity = state["dip"].validity
         doubt = {
             NOT_VALID: (
                 "Do not believe these numbers: water hammer or cavitation, which the model leaves out, decide here."
             ),
             NO_DIP: "The oil in the line makes no difference here: it stands still, or starts as fast as it is wanted.",
             ROUGH: "Take it as a rough figure: it is over within a few passes of a pressure wave through the line.",
-        }.get(validity, "It is slow against a pressure wave in the line, so oil that moves as one piece describes it.")
+        }.get(
+            dip.validity, "It is slow against a pressure wave in the line, so oil that moves as one piece describes it."
+        )
         apart = (
             "It stays below the limit for longer than 50 ms: that is no dip any more, and it ends the protected time."
-            if state["below"] > TOLERANCE
+            if dip.time_below > TOLERANCE
             else "With the seconds of protected time all this has nothing to do."
         )
         return f"{story} {doubt} {apart}"

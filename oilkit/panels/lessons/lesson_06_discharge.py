@@ -3,32 +3,21 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from types import SimpleNamespace
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-    length,
-    moment,
-    speed,
-)
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.amounts import clearance_change, length, moment, speed
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump
 from oilkit.physics.catalog import bench_vessel, hoses
-from oilkit.physics.discharging import (
-    EMPTY,
-    LASTS,
-    discharge,
-)
+from oilkit.physics.discharging import EMPTY, LASTS, discharge
 from oilkit.physics.vessel import gas_time_constant
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
@@ -43,6 +32,8 @@ from oilkit.quantities.kinds import (
 )
 
 MOMENTS = np.unique(np.concatenate([np.linspace(0, 1, 101), np.linspace(1, 10, 181), np.linspace(10, LONGEST, 251)]))
+FOLLOWED = ("gallery_pressure", "gas_pressure", "oil", "line_flow", "engine_flow", "gas_temperature")
+"""What the panel shows of the present moment."""
 TOP = us(GAUGE, 70.0)
 
 
@@ -56,6 +47,7 @@ class PumpLetsGo(MovingPanel):
         "with the engine's limit, the end of the protected time and the moment when the vessel is empty."
     )
     size = (10.0, 4.4)
+    redraw_on = ("went.span", "limit")
 
     def make_controls(self) -> list[Control]:
         return [
@@ -70,124 +62,107 @@ class PumpLetsGo(MovingPanel):
 
     def solve(self, at: Setting) -> State:
         run = at.precharge, at.clearance, at.sump, at.length, at.speed, at.engine
-        h = self.kept(run, lambda: self._followed(at))  # scrubbing and playing change the moment, not the run
-        now = min(at.time, h["span"])
-        names = ("gallery", "gas", "oil", "line", "engine_flow", "temperature")
-        here = {name: float(np.interp(now, MOMENTS, h[name])) for name in names}
-        shown = max(here["gallery"], 0.0)
-        tau = gas_time_constant.si(*h["gas_as_charged"], h["room"] - here["oil"])
-        shares = {"fraction": here["oil"] / h["room"], "gallery_dial": shown, "tau": float(tau)}
-        return {"history": h, "moment": now, **shares, **here}
-
-    def _followed(self, at: Setting) -> State:
-        went = discharge(
-            built(at.engine, line_of(hoses()["trade_12"], at.length)),
-            duration=TIME.quantity(LONGEST),
-            samples=TIME.quantity(MOMENTS),
-            precharge=GAUGE.quantity(at.precharge),
-            pressure=GAUGE.quantity(START),
-            clearance_change=CLEARANCE_CHANGE.quantity(at.clearance),
-            sump_temperature=TEMPERATURE.quantity(at.sump),
-            speed=SPEED.quantity(at.speed),
-            limit=at.engine.warning,
-        )
-        h = went.history
-        assert h is not None
-        protected, empty = float(went.protected_time.m_as("s")), float(went.empty_after.m_as("s"))
+        went = self.kept(run, lambda: self._followed(at))  # scrubbing and playing change the moment, not the run
+        now = min(at.time, went.span)
+        then = {name: float(np.interp(now, MOMENTS, getattr(went.history, name))) for name in FOLLOWED}
         room, _, stroke = room_of(bench_vessel())
-        reaches = protected if math.isfinite(protected) else LONGEST
-        span = next((s for s in (2.0, 5.0, 10.0, 20.0, 40.0) if s >= 1.15 * reaches), LONGEST)
-        gas, seen = h.gas_pressure.m_as(GAUGE.si), span * 1.02 >= MOMENTS
-        gallery = h.gallery_pressure.m_as(GAUGE.si)
+        kelvin, bore = float(went.history.gas_temperature[0]), bench_vessel().si.bore
         return {
-            "times": MOMENTS[seen],
-            "gallery_seen": gallery[seen],
-            "gas_seen": gas[seen],
-            "empty_seen": empty if empty < span else math.nan,
-            "gas_then": np.interp(empty, MOMENTS, gas),
-            "gallery": gallery,
-            "gas": gas,
-            "oil": h.oil.m_as(OIL.si),
-            "line": h.line_flow.m_as(THROUGH_FLOW.si),
-            "engine_flow": h.engine_flow.m_as(THROUGH_FLOW.si),
-            "temperature": h.gas_temperature.m_as(TEMPERATURE.si),
-            "protected": protected,
-            "empty": empty,
-            "ending": went.ending,
-            "used": float(went.oil_used.m_as(OIL.si)),
+            **then,
+            "tau": float(gas_time_constant.si(room, bore, at.precharge, kelvin, room - then["oil"])),
+            "went": went,
+            "moment": now,
             "limit": at.engine.si.warning,
-            "room": room,
-            "gas_as_charged": (room, bench_vessel().si.bore, at.precharge, float(h.gas_temperature.m_as("K")[0])),
             "stroke": stroke,
-            "span": span,
+            "fraction": then["oil"] / room,
+            "gallery_dial": max(then["gallery_pressure"], 0.0),
         }
 
-    def duration(self) -> float:
-        return float(self.state["history"]["span"])
+    def _followed(self, at: Setting) -> SimpleNamespace:
+        went = in_si(
+            discharge(
+                built(at.engine, line_of(hoses()["trade_12"], at.length)),
+                duration=TIME.quantity(LONGEST),
+                samples=TIME.quantity(MOMENTS),
+                precharge=GAUGE.quantity(at.precharge),
+                pressure=GAUGE.quantity(START),
+                clearance_change=CLEARANCE_CHANGE.quantity(at.clearance),
+                sump_temperature=TEMPERATURE.quantity(at.sump),
+                speed=SPEED.quantity(at.speed),
+                limit=at.engine.warning,
+            )
+        )
+        reaches = went.protected_time if math.isfinite(went.protected_time) else LONGEST
+        went.span = next((s for s in (2.0, 5.0, 10.0, 20.0, 40.0) if s >= 1.15 * reaches), LONGEST)
+        went.seen = 1.02 * went.span >= MOMENTS
+        went.empty_seen = went.empty_after if went.empty_after < went.span else math.nan
+        went.gas_then = np.interp(went.empty_after, MOMENTS, went.history.gas_pressure)
+        return went
 
-    def redraw_key(self, state: State) -> Any:
-        return state["history"]["span"], state["history"]["limit"]
+    def duration(self) -> float:
+        return float(self.state["went"].span)
 
     def build(self, figure: Figure) -> Parts:
-        h = self.state["history"]
         cut = figure.add_axes((0.0, 0.47, 0.48, 0.51))
-        cutaway = drawing.Cutaway(cut, float(DISTANCE.display(h["stroke"])), DISTANCE.label())
+        cutaway = drawing.Cutaway(cut, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
         gas = drawing.Dial(figure.add_axes((0.02, 0.0, 0.2, 0.46)), "at the vessel (gas)", GAUGE, TOP)
         gallery = drawing.Dial(figure.add_axes((0.26, 0.0, 0.2, 0.46)), "at the gallery", GAUGE, TOP)
-        return [Bound(cutaway, "fraction"), Bound(gas, "gas"), Bound(gallery, "gallery_dial"), self._graph(figure)]
+        dials = Bound(gas, "gas_pressure"), Bound(gallery, "gallery_dial")
+        return [Bound(cutaway, "fraction"), *dials, self._graph(figure)]
 
     def _graph(self, figure: Figure) -> Graph:
-        h = self.state["history"]
         graph = Graph(
             figure, (0.555, 0.14, 0.43, 0.61), "Protected until the gallery falls below the limit",
-            ("time since the pump let go", TIME, 0.0, h["span"]), ("gallery pressure", GAUGE, 0.0, TOP),
+            ("time since the pump let go", TIME, 0.0, self.state["went"].span), ("gallery pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
-        ax, limit = graph.ax, float(GAUGE.display(h["limit"]))
+        ax, limit = graph.ax, float(GAUGE.display(self.state["limit"]))
         ax.axhspan(0.0, limit, fc=drawing.YELLOW, alpha=0.4, hatch="xx", ec=drawing.GREY, label="below the limit")
-        run = {key: (lambda s, key=key: s["history"][key]) for key in h}
+        times, gas, gallery = (
+            lambda s, name=name: getattr(s["went"].history, name)[s["went"].seen]
+            for name in ("time", "gas_pressure", "gallery_pressure")
+        )
         behind = {"color": drawing.GREEN, "ls": "--", "lw": 1.6, "label": "gas in the vessel"}
-        graph.line(run["times"], run["gas_seen"], **behind)
-        graph.line(run["times"], run["gallery_seen"], color=drawing.BLUE, label="gallery")
+        graph.line(times, gas, **behind)
+        graph.line(times, gallery, color=drawing.BLUE, label="gallery")
         ending = {"color": drawing.RED, "marker": "v", "ms": 9, "markevery": [0], "label": "protected to here"}
-        graph.line(run["protected"], [TOP * 0.95, 0.0], **ending)
+        graph.line("went.protected_time", [TOP * 0.95, 0.0], **ending)
         empty = {"ms": 9, "color": drawing.PURPLE, "mec": drawing.BLACK, "label": "vessel empty"}
-        graph.line(run["empty_seen"], run["gas_then"], "s", **empty)
+        graph.line("went.empty_seen", "went.gas_then", "s", **empty)
         graph.point("moment", "gallery_dial", ms=10, label="now")
         ax.legend(loc="lower left", bbox_to_anchor=(-0.13, 0.98), ncols=3, columnspacing=1.0, handlelength=1.8)
         ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.12, pad=44.0)
         return graph
 
     def readings(self, state: State) -> list[Reading]:
-        h = state["history"]
+        went = state["went"]
         return [
-            finite("protected time", h["protected"], TIME),
-            Reading("it ends with", h["ending"]),
-            finite("vessel empty after", h["empty"], TIME),
-            Reading("oil used by then", h["used"], OIL),
+            finite("protected time", went.protected_time, TIME),
+            Reading("it ends with", went.ending),
+            finite("vessel empty after", went.empty_after, TIME),
+            Reading("oil used by then", went.oil_used, OIL),
             Reading("now: time", state["moment"], TIME),
-            Reading("gallery pressure", state["gallery"], GAUGE),
-            Reading("gas pressure", state["gas"], GAUGE),
-            Reading("flow out of the vessel", state["line"], THROUGH_FLOW),
+            Reading("gallery pressure", state["gallery_pressure"], GAUGE),
+            Reading("gas pressure", state["gas_pressure"], GAUGE),
+            Reading("flow out of the vessel", state["line_flow"], THROUGH_FLOW),
             Reading("flow into the engine", state["engine_flow"], THROUGH_FLOW),
             Reading("oil left in the vessel", state["oil"], OIL),
-            Reading("gas temperature", state["temperature"], TEMPERATURE),
+            Reading("gas temperature", state["gas_temperature"], TEMPERATURE),
             Reading("time constant of the gas, as full as it is", state["tau"], TIME_CONSTANT),
         ]
 
     def summary(self, state: State) -> str:
-        h = state["history"]
-        limit = GAUGE.text(h["limit"])
-        start = f"After {TIME.text(state['moment'])} the gallery stands at {GAUGE.text(state['gallery'])}, "
+        went, limit = state["went"], GAUGE.text(state["limit"])
+        start = f"After {TIME.text(state['moment'])} the gallery stands at {GAUGE.text(state['gallery_pressure'])}, "
         start += f"{OIL.text(state['oil'])} are left. "
-        if h["ending"] == LASTS:
+        if went.ending == LASTS:
             return f"{start}The pressure stays above {limit} for {LONGEST:.0f} s."
-        if h["ending"] == EMPTY:
+        if went.ending == EMPTY:
             return (
-                f"{start}The vessel is empty after {TIME.text(h['empty'])} and the pressure drops away: the engine was "
-                f"protected for {TIME.text(h['protected'])}."
+                f"{start}The vessel is empty after {TIME.text(went.empty_after)} and the pressure drops away: the "
+                f"engine was protected for {TIME.text(went.protected_time)}."
             )
-        left = float(np.interp(h["protected"], MOMENTS, h["oil"]))
+        left = float(np.interp(went.protected_time, MOMENTS, went.history.oil))
         return (
-            f"{start}After {TIME.text(h['protected'])} the pressure has fallen below {limit}, with {OIL.text(left)} "
-            "still inside: they come too late."
+            f"{start}After {TIME.text(went.protected_time)} the pressure has fallen below {limit}, with "
+            f"{OIL.text(left)} still inside: they come too late."
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,31 +13,16 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-)
+from oilkit.panels.framework.amounts import clearance_change
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import hoses
-from oilkit.physics.discharging import (
-    EMPTY,
-    LIMIT_REACHED,
-    discharge,
-)
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
 from oilkit.physics.engine import Engine
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-    TIME,
-    TIME_CONSTANT,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT
 from oilkit.quantities.units import Q
 
 
@@ -52,6 +38,7 @@ class HowItEnds(Panel):
     size = (10.0, 4.6)
     charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
     taus = np.geomspace(0.5, 50.0, 18)
+    redraw_on = ("run",)
 
     def make_controls(self) -> list[Control]:
         redrawn = clearance_change("clearance"), sump()
@@ -63,35 +50,23 @@ class HowItEnds(Panel):
         run = (at.clearance, at.sump, at.engine)  # the chosen point moves on the same map
         found = self.kept(run, lambda: self._ended(*run, self.charges[:, None], self.taus[None, :]))
         here = self._ended(*run, at.precharge, np.array([at.tau, 0.0, math.inf]))
-        return {
-            "run": run,
-            "map": found,
-            **{key: values[0] for key, values in here.items()},
-            "warm": (here["protected"][1], here["ending"][1]),
-            "alone": (here["protected"][2], here["ending"][2]),
-        }
+        return {"run": run, "map": found, "here": here}
 
-    def _ended(self, clearance: float, sump: float, engine: Engine, precharge: Any, tau: Any) -> State:
-        went = discharge(
-            built(engine, line_of(hoses()["trade_12"], self._length)),
-            duration=TIME.quantity(LONGEST),
-            precharge=GAUGE.quantity(precharge),
-            pressure=GAUGE.quantity(START),
-            clearance_change=CLEARANCE_CHANGE.quantity(clearance),
-            sump_temperature=TEMPERATURE.quantity(sump),
-            thermal_time_constant=TIME_CONSTANT.quantity(tau),
-            limit=engine.warning,
+    def _ended(self, clearance: float, sump: float, engine: Engine, precharge: Any, tau: Any) -> SimpleNamespace:
+        return in_si(
+            discharge(
+                built(engine, line_of(hoses()["trade_12"], self._length)),
+                duration=TIME.quantity(LONGEST),
+                precharge=GAUGE.quantity(precharge),
+                pressure=GAUGE.quantity(START),
+                clearance_change=CLEARANCE_CHANGE.quantity(clearance),
+                sump_temperature=TEMPERATURE.quantity(sump),
+                thermal_time_constant=TIME_CONSTANT.quantity(tau),
+                limit=engine.warning,
+            )
         )
-        return {
-            "protected": went.protected_time.m_as("s"),
-            "ending": went.ending,
-            "used": went.oil_used.m_as(OIL.si),
-        }
 
     _length = float(Q(6, "ft").to("m").magnitude)
-
-    def redraw_key(self, state: State) -> Any:
-        return state["run"]
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(
@@ -117,7 +92,7 @@ class HowItEnds(Panel):
 
     def _regions(self, ax: Axes) -> list[Artist]:
         """A hatched patch with its letter for each way to end; their patches for the legend."""
-        ending, heights = self.state["map"]["ending"], GAUGE.display(self.charges)
+        ending, heights = self.state["map"].ending, GAUGE.display(self.charges)
         which = np.select([ending == LIMIT_REACHED, ending == EMPTY], [0.0, 1.0], 2.0)
         handles: list[Artist] = []
         for k, (name, colour, hatch) in enumerate(
@@ -145,7 +120,7 @@ class HowItEnds(Panel):
 
     def _times(self, ax: Axes) -> None:
         """Lines of equal protected time."""
-        times = np.ma.masked_invalid(self.state["map"]["protected"])
+        times = np.ma.masked_invalid(self.state["map"].protected_time)
         if not times.count():
             return
         wanted = [0.2, 0.5, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50]
@@ -156,19 +131,20 @@ class HowItEnds(Panel):
             ax.clabel(lines, fmt=lambda t: f"{t:g} s", fontsize=9)
 
     def readings(self, state: State) -> list[Reading]:
+        times, endings = state["here"].protected_time, [str(ending) for ending in state["here"].ending]
         return [
-            finite("protected time", state["protected"], TIME),
-            Reading("it ends with", str(state["ending"])),
-            Reading("oil used by then", state["used"], OIL),
-            finite("if the gas stayed warm (time constant 0)", state["warm"][0], TIME),
-            Reading("it would end with", str(state["warm"][1])),
-            finite("without any heat (time constant infinite)", state["alone"][0], TIME),
-            Reading("it would then end with", str(state["alone"][1])),
+            finite("protected time", times[0], TIME),
+            Reading("it ends with", endings[0]),
+            Reading("oil used by then", state["here"].oil_used[0], OIL),
+            finite("if the gas stayed warm (time constant 0)", times[1], TIME),
+            Reading("it would end with", endings[1]),
+            finite("without any heat (time constant infinite)", times[2], TIME),
+            Reading("it would then end with", endings[2]),
         ]
 
     def summary(self, state: State) -> str:
-        times = [state["protected"], state["warm"][0], state["alone"][0]]
-        if not all(map(math.isfinite, times)):
+        times = state["here"].protected_time
+        if not np.isfinite(times).all():
             return (
                 f"With a pre-charge of {GAUGE.text(state['precharge'])} the pressure holds for {LONGEST:.0f} s in at "
                 "least one of the three cases: looser bearings, hotter oil or another pre-charge show an end."
@@ -177,8 +153,8 @@ class HowItEnds(Panel):
         between = min(warm, alone) <= here <= max(warm, alone)
         return (
             f"With {GAUGE.text(state['precharge'])} and {TIME_CONSTANT.text(state['tau'])} the engine is protected for "
-            f"{TIME.text(here)}; it ends with: {state['ending']}. Gas always warm gives {TIME.text(warm)}, gas without "
-            f"any heat {TIME.text(alone)}: "
+            f"{TIME.text(here)}; it ends with: {state['here'].ending[0]}. Gas always warm gives {TIME.text(warm)}, gas "
+            f"without any heat {TIME.text(alone)}: "
             + (
                 "yours lies between the two."
                 if between

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import time
+from typing import Self
 
 import ipywidgets
 
-from oilkit.laps.lap import (
-    usual_installation,
-)
+from oilkit.laps.lap import usual_installation
 from oilkit.panels.framework.bound import us
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
@@ -24,16 +23,19 @@ SOON = 0.5
 
 
 class Progress(ipywidgets.FloatProgress):
-    """A bar that shows itself when work takes longer than half a second. Call it with the share that is done."""
+    """A bar that shows itself while work takes longer than half a second. Call it with the share that is done."""
 
     def __init__(self, doing: str) -> None:
         super().__init__(min=0.0, max=1.0, description=doing, layout={"display": "none", "width": "330px"})
         self.style.description_width = "auto"
-        self._since = time.monotonic()
 
-    def begin(self) -> None:
-        """Start the clock for a new piece of work."""
+    def __enter__(self) -> Self:
+        """A new piece of work begins."""
         self._since = time.monotonic()
+        return self
+
+    def __exit__(self, *why: object) -> None:
+        self(1.0)
 
     def __call__(self, share: float) -> None:
         if share >= 1.0:

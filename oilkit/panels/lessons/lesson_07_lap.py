@@ -15,27 +15,15 @@ from oilkit.laps.cornering import compare_laps, corners
 from oilkit.laps.lap import simulate_lap
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    oil,
-    pressure,
-)
+from oilkit.panels.framework.amounts import oil, pressure
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    vessel_choice,
-)
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
+from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, TRACK, Progress, built
 from oilkit.panels.lessons.lesson_07_own_log import OwnLog
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    PAN_CHANGE,
-    THROUGH_FLOW,
-    TIME,
-)
+from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE, THROUGH_FLOW, TIME
 
 
 class LapPanel(Panel):
@@ -66,9 +54,7 @@ class LapPanel(Panel):
 
     def _source(self) -> Log:
         if isinstance(self._given, OwnLog):
-            if self._given.closed:
-                raise InputError("log", "the log of a panel that is gone", "this cell run again, after that panel's")
-            return self._given.data
+            return self._given.open_for("log", "the log").data
         if self._given is None:
             return self._log
         if not isinstance(self._given, Log):
@@ -81,39 +67,30 @@ class LapPanel(Panel):
 
     def solve(self, at: Setting) -> State:
         log = self._source()
-        self._bar.begin()
         car = built(at.engine, at.vessel)
-        given: dict[str, Any] = {"pan_change": PAN_CHANGE.quantity(at.pan_change), "limit": GAUGE.quantity(at.limit)}
-        charge = GAUGE.quantity(at.precharge)
-        try:
-            shut = simulate_lap(car, log, False, precharge=charge, progress=lambda done: self._bar(done / 2.0), **given)
-            opened = simulate_lap(
-                car, log, True, precharge=charge, progress=lambda done: self._bar(0.5 + done / 2.0), **given
-            )
-        finally:
-            self._bar(1.0)
-        found = compare_laps(log, shut, opened)
+        given: dict[str, Any] = {
+            "precharge": GAUGE.quantity(at.precharge),
+            "pan_change": PAN_CHANGE.quantity(at.pan_change),
+            "limit": GAUGE.quantity(at.limit),
+        }
+        with self._bar:
+            shut = simulate_lap(car, log, False, progress=lambda done: self._bar(done / 2.0), **given)
+            opened = simulate_lap(car, log, True, progress=lambda done: self._bar(0.5 + done / 2.0), **given)
+        found = [in_si(corner) for corner in compare_laps(log, shut, opened)]
         return {
             "log": log,
-            "along": shut.distance.m_as("m"),
-            "p_shut": shut.gallery_pressure.m_as("Pag"),
-            "p_open": opened.gallery_pressure.m_as("Pag"),
-            "oil": opened.oil.m_as("m**3"),
-            "places": np.array([c.corner.at.m_as("m") for c in found]),
-            "b_shut": np.array([float(c.below_shut.m) for c in found]),
-            "b_open": np.array([float(c.below_open.m) for c in found]),
-            "shut": shut,
-            "open": opened,
+            "shut": in_si(shut),
+            "open": in_si(opened),
             "corners": found,
+            "places": np.array([c.corner.at for c in found]),
+            "below_shut": np.array([c.below_shut for c in found]),
+            "below_open": np.array([c.below_open for c in found]),
             "room": at.vessel.si.gas_volume,
         }
 
     def redraw_key(self, state: State) -> Any:
-        return id(state["log"]), state["room"], self._most(state)
-
-    def _most(self, state: State) -> float:
-        """Upper end of the axis of seconds below the limit in one corner."""
-        return self._axis.end(max((float(c.below_shut.m) for c in state["corners"]), default=0.0))
+        """Log, vessel, and the upper end of the axis of seconds below the limit in one corner."""
+        return id(state["log"]), state["room"], self._axis.end(np.max(state["below_shut"], initial=0.0))
 
     def build(self, figure: Figure) -> Parts:
         log, room = self.state["log"], self.state["room"]
@@ -126,19 +103,19 @@ class LapPanel(Panel):
         inside = Graph(figure, (left, 0.34, width, 0.17), "", (None, TRACK, 0.0, end), ("vessel", OIL, 0.0, room))
         below = Graph(
             figure, (left, 0.11, width, 0.18), "",
-            ("distance", TRACK, 0.0, end), ("below limit (s)", None, 0.0, self._most(self.state)),
+            ("distance", TRACK, 0.0, end), ("below limit (s)", None, 0.0, self.redraw_key(self.state)[-1]),
         )  # fmt: skip
         for graph in (pressures, inside):
             graph.ax.tick_params(labelbottom=False)
         self._corners(pressures.ax, inside.ax, below.ax)
         pressures.line([0.0, end], "limit", color=drawing.BLACK, ls=":", lw=1.8, label="limit")
         shut = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": "valve shut,\nor no vessel"}
-        pressures.line("along", "p_shut", **shut)
-        pressures.line("along", "p_open", color=drawing.BLUE, label="valve open")
-        inside.line("along", "oil", color=drawing.OCHRE, lw=2.6, label="oil in it")
-        ring: dict[str, Any] = {"mfc": "white", "mec": drawing.RED, "mew": 2, "ls": "none", "clip_on": False}
-        below.line("places", "b_shut", "s", ms=9, label="valve shut", **ring)
-        below.point("places", "b_open", ms=6, color=drawing.BLUE, ls="none", label="valve open")
+        pressures.line("shut.distance", "shut.gallery_pressure", **shut)
+        pressures.line("open.distance", "open.gallery_pressure", color=drawing.BLUE, label="valve open")
+        inside.line("open.distance", "open.oil", color=drawing.OCHRE, lw=2.6, label="oil in it")
+        ring = drawing.RING | {"mec": drawing.RED, "ls": "none", "clip_on": False}
+        below.line("places", "below_shut", "s", ms=9, label="valve shut", **ring)
+        below.point("places", "below_open", ms=6, color=drawing.BLUE, ls="none", label="valve open")
         for graph in (pressures, inside, below):
             graph.ax.legend(**drawing.OUTSIDE)
         return [pressures, inside, below]
@@ -156,31 +133,30 @@ class LapPanel(Panel):
 
     def readings(self, state: State) -> list[Reading]:
         shut, opened, found = state["shut"], state["open"], state["corners"]
-        flow = opened.line_flow.m_as("m**3/s")
         rows = [
-            Reading("below the limit, valve shut", float(shut.time_below.m), TIME),
-            Reading("below the limit, valve open", float(opened.time_below.m), TIME),
-            Reading("lowest pressure, valve shut", float(shut.lowest_pressure.m_as("Pag")), GAUGE),
-            Reading("lowest pressure, valve open", float(opened.lowest_pressure.m_as("Pag")), GAUGE),
-            Reading("least oil in the vessel", float(np.min(opened.oil.m_as("m**3"))), OIL),
-            Reading("oil in it at the end", float(opened.oil_left.m_as("m**3")), OIL),
-            Reading("most flow that refilling takes", float(max(-np.min(flow), 0.0)), THROUGH_FLOW),
-            Reading("least oil in the pan", float(np.min(opened.pan.m_as("m**3"))), OIL),
+            Reading("below the limit, valve shut", shut.time_below, TIME),
+            Reading("below the limit, valve open", opened.time_below, TIME),
+            Reading("lowest pressure, valve shut", shut.lowest_pressure, GAUGE),
+            Reading("lowest pressure, valve open", opened.lowest_pressure, GAUGE),
+            Reading("least oil in the vessel", np.min(opened.oil), OIL),
+            Reading("oil in it at the end", opened.oil_left, OIL),
+            Reading("most flow that refilling takes", max(-np.min(opened.line_flow), 0.0), THROUGH_FLOW),
+            Reading("least oil in the pan", np.min(opened.pan), OIL),
         ]
         if found:
-            worst = max(found, key=lambda c: float(c.below_shut.m))
-            late = sum(bool(np.isinf(c.refill.m)) for c in found)
+            worst = max(found, key=lambda c: c.below_shut)
+            late = sum(np.isinf(c.refill) for c in found)
             rows += [
                 Reading("longest below it, valve shut, in", worst.corner.name),
-                Reading("… seconds there, valve shut", float(worst.below_shut.m), TIME),
-                Reading("… seconds there, valve open", float(worst.below_open.m), TIME),
-                Reading("most oil given in one corner", max(float(c.oil_given.m_as("m**3")) for c in found), OIL),
+                Reading("… seconds there, valve shut", worst.below_shut, TIME),
+                Reading("… seconds there, valve open", worst.below_open, TIME),
+                Reading("most oil given in one corner", max(c.oil_given for c in found), OIL),
                 Reading("corners not refilled before the next", f"{late} of {len(found)}"),
             ]
         return rows
 
     def summary(self, state: State) -> str:
-        shut, opened = float(state["shut"].time_below.m), float(state["open"].time_below.m)
+        shut, opened = state["shut"].time_below, state["open"].time_below
         limit = GAUGE.text(state["limit"])
         if shut <= 0.0:
             return (

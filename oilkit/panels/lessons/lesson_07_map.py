@@ -14,34 +14,19 @@ from matplotlib.patches import Patch
 
 from oilkit.laps.choice import highest_for_prelube, precharge_map
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    clearance_change,
-    oil,
-    pressure,
-    seconds,
-)
+from oilkit.panels.framework.amounts import clearance_change, oil, pressure, seconds
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.vessel_view import USUAL
 from oilkit.panels.lessons.lesson_07_car import CHARGE, built
 from oilkit.physics.engine import operating_point
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    GAUGE,
-    OIL,
-    TIME,
-)
-from oilkit.quantities.units import Q
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
+from oilkit.quantities.units import Q, unit_switch
 
 CHARGES = Q(np.linspace(2.0, 50.0, 49), "psig")
 EVENTS = Q(np.linspace(0.25, 12.0, 48), "s")
-USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)
-"""The trade's usual pre-charge (common practice, no source)."""
-
-
 IDLE_SUMP = Q(100, "degC")
 BANDS = {"US": (-1.0, 5.0, 10.0, 20.0, 30.0, 40.0, 150.0), "SI": (-0.1, 0.35, 0.7, 1.4, 2.1, 2.8, 10.0)}
 COLOURS = ("#595959", "#D55E00", "#E69F00", "#F0E442", "#9BD3EE", "#0072B2")
@@ -74,23 +59,22 @@ class PrechargeMapPanel(Panel):
         car, change = built(at.engine), CLEARANCE_CHANGE.quantity(at.clearance_change)
         charges = Q(np.unique(np.append(CHARGES.m, GAUGE.quantity(at.precharge).m).round(9)), "psig")
         lengths = Q(np.unique(np.append(EVENTS.m, at.event).round(9)), "s")
-        found = precharge_map(car, charges, lengths, limit=GAUGE.quantity(at.limit), clearance_change=change)
+        found = in_si(precharge_map(car, charges, lengths, limit=GAUGE.quantity(at.limit), clearance_change=change))
         idle = operating_point(at.engine, car.oil, at.engine.idle, IDLE_SUMP, change).gallery_pressure
         here = int(np.argmin(np.abs(lengths.m - at.event)))
         mine = int(np.argmin(np.abs(charges.m - GAUGE.quantity(at.precharge).m)))
         usual = int(np.argmin(np.abs(charges.m - 10.0)))
-        lowest = found.lowest_pressure.m_as("Pag")
         return {
-            "charges": found.precharge.m_as("Pag"),
+            "charges": found.precharge,
             "lengths": lengths.m,
-            "ridge": found.best.m_as("Pag"),
-            "protected_line": np.minimum(found.protected_time.m, 2.0 * lengths.m[-1]),
-            "lowest": lowest,
-            "mine": float(lowest[here, mine]),
-            "protected": float(found.protected_time.m[mine]),
-            "best": float(found.best.m_as("Pag")[here]),
-            "best_lowest": float(np.max(lowest[here])),
-            "usual_lowest": float(lowest[here, usual]),
+            "ridge": found.best,
+            "protected_line": np.minimum(found.protected_time, 2.0 * lengths.m[-1]),
+            "lowest": found.lowest_pressure,
+            "mine": found.lowest_pressure[here, mine],
+            "protected": found.protected_time[mine],
+            "best": found.best[here],
+            "best_lowest": np.max(found.lowest_pressure[here]),
+            "usual_lowest": found.lowest_pressure[here, usual],
             "idle": float(idle.m_as("Pag")),
             "for_prelube": float(
                 highest_for_prelube(car.vessel.gas_volume, Q(60, "psig"), OIL.quantity(at.prelube)).m_as("Pag")
@@ -131,7 +115,7 @@ class PrechargeMapPanel(Panel):
 
     def _map(self, ax: Axes) -> AxesImage:
         look: dict[str, Any] = {"origin": "lower", "aspect": "auto", "interpolation": "nearest", "zorder": 1}
-        bands = ListedColormap(list(COLOURS)), BoundaryNorm(list(BANDS[_system()]), len(COLOURS))
+        bands = ListedColormap(list(COLOURS)), BoundaryNorm(list(BANDS[unit_switch.system]), len(COLOURS))
         return ax.imshow(
             np.zeros((2, 2)), extent=(*ax.get_xlim(), *ax.get_ylim()), cmap=bands[0], norm=bands[1], **look
         )
@@ -171,7 +155,7 @@ class PrechargeMapPanel(Panel):
 
 def _band_patches() -> list[Patch]:
     """The map's colours for its legend, the highest pressure first."""
-    ends, unit = BANDS[_system()], GAUGE.label()
+    ends, unit = BANDS[unit_switch.system], GAUGE.label()
     names = [f"below {ends[1]:g}", *(f"{a:g} to {b:g}" for a, b in pairwise(ends[1:-1])), f"above {ends[-2]:g}"]
     patches = [
         Patch(fc=colour, ec=drawing.BLACK, lw=0.6, label=f"{name} {unit}")
@@ -190,7 +174,3 @@ def _between(state: State) -> Any:
     under = np.minimum(place.astype(int), lengths.size - 2)
     share = (place - under)[:, None]
     return GAUGE.display(across[under] * (1.0 - share) + across[under + 1] * share)
-
-
-def _system() -> str:
-    return "US" if GAUGE.unit() == GAUGE.us else "SI"

@@ -14,22 +14,13 @@ from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
 from oilkit.laps.logfile import KIT_LAP, SORTS, Log, read_log
 from oilkit.laps.remarks import log_remarks
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    warmth,
-)
+from oilkit.panels.framework.amounts import warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
-from oilkit.panels.framework.controls import Amount, Control, Lines
+from oilkit.panels.framework.choices import engine_choice
+from oilkit.panels.framework.controls import Amount, Control, Lines, named
 from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    TEMPERATURE,
-    TIME,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, TEMPERATURE, TIME
 from oilkit.quantities.records import data_file
 from oilkit.storage.saving import named_file
 from oilkit.storage.textfile import stamp
@@ -72,10 +63,9 @@ class OwnLog(Panel):
     title = "A log of your own: where did the pick-up starve?"
     alt = "Measured oil pressure and what a full pump gives, against distance, starved stretches marked; below it g."
     size = (10.0, 4.6)
+    redraw_on = ("end",)
 
     def make_controls(self) -> list[Control]:
-        self._log: Log | None = None
-        self._read: Any = None
         return [
             Lines("log", "File, then column and unit of each", _LOG_TEXT, rows=9),
             Amount("share", "Starved is less than this share of a full pump's", FRACTION, 0.3, 0.95, 0.7, (0.01, 0.01)),
@@ -92,30 +82,22 @@ class OwnLog(Panel):
         path = named_file(file, argument="log")
         if file == "lap.csv" and stamp(path) is None:
             path = data_file(file)
-        self._bar.begin()
-        try:
-            key = (at.log, stamp(path))
-            if key != self._read:
-                self._log, self._read = read_log(path, columns, self._bar), key
-            assert self._log is not None
-            expected = expected_pressure(built(at.engine), self._log, TEMPERATURE.quantity(at.sump))
-            remarks = log_remarks(self._log, sensor=sensor, expected=expected)
-        except InputError as problem:
-            said = f"{problem.argument}: {problem.got}" if problem.argument != "log" else problem.got
-            raise InputError("log", said, problem.wanted) from None
-        finally:
-            self._bar(1.0)
-        measured = self._log.pressure is not None
-        starved = starved_stretches(self._log, expected, at.share) if measured else []
+        with named("log", "{place}{got}"), self._bar:
+            log = self.kept((at.log, stamp(path)), lambda: read_log(path, columns, self._bar))
+            expected = expected_pressure(built(at.engine), log, TEMPERATURE.quantity(at.sump))
+            remarks = log_remarks(log, sensor=sensor, expected=expected)
+        measured = log.pressure is not None
+        starved = starved_stretches(log, expected, at.share) if measured else []
         return {
-            "log": self._log,
-            "distance": self._log.distance.m_as("m"),
+            "log": log,
+            "distance": log.distance.m_as("m"),
+            "end": float(log.distance.m_as("m")[-1]),
             "expected": expected.m_as("Pag"),
-            "measured": self._log.si["pressure"] if measured else np.full(len(self._log.time.m), np.nan),
-            "hard": np.hypot(self._log.si["lateral"], self._log.si["longitudinal"]) / 9.80665,
+            "measured": log.si["pressure"] if measured else np.full(len(log.time.m), np.nan),
+            "hard": np.hypot(log.si["lateral"], log.si["longitudinal"]) / 9.80665,
             "starved": starved,
             "remarks": remarks,
-            "stretches": _stretches(self._log, starved),
+            "stretches": _stretches(log, starved),
         }
 
     @property
@@ -123,11 +105,8 @@ class OwnLog(Panel):
         """The log as it stands."""
         return self.state["log"]  # type: ignore[no-any-return]
 
-    def redraw_key(self, state: State) -> Any:
-        return float(state["distance"][-1])
-
     def build(self, figure: Figure) -> Parts:
-        end = float(self.state["distance"][-1])
+        end = self.state["end"]
         top = Graph(
             figure, (0.085, 0.42, 0.68, 0.5), "Where the pressure falls short, the pick-up drew air",
             (None, TRACK, 0.0, end), ("oil pressure", GAUGE, 0.0, TOP),

@@ -2,36 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from types import SimpleNamespace
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.laps.choice import robust_choice
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    pressure,
-    seconds,
-)
+from oilkit.panels.framework.amounts import amount, pressure, seconds
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-)
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, of
+from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control
+from oilkit.panels.framework.vessel_view import usual_band
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
-from oilkit.quantities.kinds import (
-    CLEARANCE_CHANGE,
-    FRACTION,
-    GAUGE,
-    TEMPERATURE_DIFFERENCE,
-    TIME,
-)
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, FRACTION, GAUGE, TEMPERATURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q
 
-USUAL = us(GAUGE, 7.0), us(GAUGE, 10.0)
-"""The trade's usual pre-charge (common practice, no source)."""
 FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
 
 
@@ -56,29 +43,28 @@ class RobustChoicePanel(Panel):
 
     def solve(self, at: Setting) -> State:
         key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
-        found = self.kept(  # a new pre-charge alone only moves the point
-            key,
-            lambda: robust_choice(
+        found = self.kept(key, lambda: self._chosen(at))  # a new pre-charge alone only moves the point
+        needle, best = (int(np.argmin(np.abs(found.precharge - one))) for one in (found.needle, found.best))
+        return {
+            "found": found,
+            "percent_line": 100.0 * found.share,
+            "needle": needle,
+            "best": best,
+            "share": float(np.interp(at.precharge, found.precharge, found.share)),
+            "lowest": float(np.interp(at.precharge, found.precharge, found.lowest_pressure)),
+        }
+
+    def _chosen(self, at: Setting) -> SimpleNamespace:
+        return in_si(
+            robust_choice(
                 built(at.engine),
                 FEWER,
                 TIME.quantity(at.event),
                 at.event_spread,
                 CLEARANCE_CHANGE.quantity(at.clearance_spread),
                 TEMPERATURE_DIFFERENCE.quantity(at.temperature_spread),
-            ),
+            )
         )
-        charges, lowest = found.precharge.m_as("Pag"), found.lowest_pressure.m_as("Pag")
-        needle, best = (int(np.argmin(np.abs(found.precharge.m - one.m))) for one in (found.needle, found.best))
-        return {
-            "found": found,
-            "charges": charges,
-            "lowest_line": lowest,
-            "percent_line": 100.0 * found.share,
-            "needle": needle,
-            "best": best,
-            "share": float(np.interp(at.precharge, charges, found.share)),
-            "lowest": float(np.interp(at.precharge, charges, lowest)),
-        }
 
     def build(self, figure: Figure) -> Parts:
         low, high = (float(end) for end in FEWER.m_as("Pag")[[0, -1]])
@@ -91,22 +77,20 @@ class RobustChoicePanel(Panel):
             figure, (0.52, 0.15, 0.3, 0.74), "All that may come: a plateau", across,
             ("simulated cases protected (%)", None, 0.0, 104.0),
         )  # fmt: skip
-        usual: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.45, "hatch": "..", "ec": drawing.GREY}
         for graph, line, here, colour in (
-            (left, "lowest_line", lambda s: s["lowest"], drawing.BLUE),
+            (left, "found.lowest_pressure", "lowest", drawing.BLUE),
             (right, "percent_line", lambda s: 100.0 * s["share"], drawing.GREEN),
         ):
-            ends = (float(GAUGE.display(end)) for end in USUAL)
-            graph.ax.axvspan(*ends, label="the trade's usual", **usual)
-            graph.line("charges", line, color=colour)
+            usual_band(graph.ax)
+            graph.line("found.precharge", line, color=colour)
+            height = of(line)
             for name, key, look in (
                 ("needle", "needle", {"marker": "v", "ms": 13, "color": drawing.RED}),
                 ("robust", "best", {"marker": "*", "ms": 16, "color": drawing.PURPLE}),
             ):
                 graph.line(
-                    lambda s, key=key: s["charges"][s[key]], lambda s, key=key, line=line: s[line][s[key]], ls="none",
-                    label=name, **look,
-                )  # fmt: skip
+                    f"found.{key}", lambda s, key=key, height=height: height(s)[s[key]], ls="none", label=name, **look
+                )
             graph.point("precharge", here, ms=9, ls="none", label="yours")
         right.ax.legend(**drawing.OUTSIDE)
         return [left, right]
@@ -114,9 +98,9 @@ class RobustChoicePanel(Panel):
     def readings(self, state: State) -> list[Reading]:
         found = state["found"]
         return [
-            Reading("needle: best for the one expected event", float(found.needle.m_as("Pag")), GAUGE),
+            Reading("needle: best for the one expected event", found.needle, GAUGE),
             Reading("… protects of all draws", f"{100.0 * found.needle_share:.0f} %"),
-            Reading("robust: protects most draws", float(found.best.m_as("Pag")), GAUGE),
+            Reading("robust: protects most draws", found.best, GAUGE),
             Reading("… namely", f"{100.0 * found.best_share:.0f} %"),
             Reading("your pre-charge protects about", f"{100.0 * state['share']:.0f} %"),
             Reading("… and keeps in the expected event", state["lowest"], GAUGE),
@@ -124,7 +108,7 @@ class RobustChoicePanel(Panel):
 
     def summary(self, state: State) -> str:
         found = state["found"]
-        needle, best = (GAUGE.text(float(charge.m_as("Pag"))) for charge in (found.needle, found.best))
+        needle, best = GAUGE.text(found.needle), GAUGE.text(found.best)
         if found.needle_share >= found.best_share - 0.005:
             return (
                 f"Here {needle}, the best for the one expected event, is also as good as any for what "

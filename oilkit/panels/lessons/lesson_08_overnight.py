@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    oil,
-    pressure,
-    warmth,
-)
+from oilkit.panels.framework.amounts import oil, pressure, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    vessel_choice,
-)
+from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import lubricants
@@ -25,11 +17,7 @@ from oilkit.physics.night import overnight_si
 from oilkit.physics.oil import density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import oil_stored
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-)
+from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE
 
 AIR = float(STANDARD_ATMOSPHERE.to("Paa").m)
 COLDEST, WARMEST = 243.15, 333.15
@@ -41,6 +29,7 @@ class OvernightPanel(Panel):
     call = "overnight"
     title = "A night behind a shut valve"
     alt = "The vessel cut open, with a mark where the piston stood; beside it pressure against morning temperature."
+    redraw_on = ("room",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -79,9 +68,6 @@ class OvernightPanel(Panel):
             "charge": found["precharge"][-1],
             "lost": lost[-1],
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["room"]
 
     def build(self, figure: Figure) -> Parts:
         view = VesselView(figure, self.state["room"][1])

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from types import SimpleNamespace
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    moment,
-    pressure,
-    warmth,
-)
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.choices import (
-    engine_choice,
-    oil_choice,
-)
+from oilkit.panels.framework.amounts import moment, pressure, warmth
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
 from oilkit.panels.framework.vessel_view import VesselView, room_of
@@ -27,13 +20,7 @@ from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.night import overnight
 from oilkit.physics.prelube import BY_HAND, pre_lube
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    OIL,
-    TEMPERATURE,
-    TIME,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, OIL, TEMPERATURE, TIME
 from oilkit.quantities.units import Q
 
 EVENING = (Q(10, "psig"), Q(60, "psig"), Q(40, "degC"), Q(90, "degC"))
@@ -43,7 +30,7 @@ ELECTRIC = 0.1
 """How fast an electric valve opens in the panels, seconds (estimate, no source)."""
 LONGEST = 30.0
 WINDOWS = (3.0, 10.0, LONGEST)
-MOVING = ("gallery", "gas", "oil", "fill", "gone")
+MOVING = ("gallery_pressure", "gas_pressure", "oil", "gallery_fill", "spent")
 
 
 TOP = us(GAUGE, 70.0)
@@ -58,6 +45,7 @@ class PreLubePanel(MovingPanel):
         "The vessel emptying into a cold engine: cutaway and gauges, gallery pressure against time with the moment to "
         "crank, and how full the galleries are."
     )
+    redraw_on = ("lube.window",)
 
     def make_controls(self) -> list[Control]:
         ways = [hoses()[name] for name in ("trade_12", "mil_h_8794_12", "small")]
@@ -75,125 +63,103 @@ class PreLubePanel(MovingPanel):
 
     def solve(self, at: Setting) -> State:
         run = (at.temperature, at.empty, at.wanted, at.oil.name, at.engine.name, at.hose.name, at.valve.name)
-        h = self.kept(run, lambda: _morning(at))  # scrubbing and playing change the moment, not the run
-        now = min(at.time, h["window"])
-        here = {key: float(np.interp(now, h["time"], h[key])) for key in MOVING}
-        return {"history": h, "moment": now, "fraction": here["oil"] / room_of(bench_vessel())[0], **here}
+        lube = self.kept(run, lambda: _morning(at))  # scrubbing and playing change the moment, not the run
+        history, now = lube.history, min(at.time, lube.window)
+        here = {name: float(np.interp(now, history.time, getattr(history, name))) for name in MOVING}
+        return {"lube": lube, "moment": now, "fraction": here["oil"] / room_of(bench_vessel())[0], **here}
 
     def duration(self) -> float:
-        return float(self.state["history"]["window"])
-
-    def redraw_key(self, state: State) -> Any:
-        return state["history"]["window"]
+        return float(self.state["lube"].window)
 
     def build(self, figure: Figure) -> Parts:
-        window = self.state["history"]["window"]
-        run = {key: (lambda s, key=key: s["history"][key]) for key in self.state["history"]}
+        window = self.state["lube"].window
         curve = Graph(
             figure, (0.6, 0.5, 0.385, 0.4), "Wait for the gauge, then crank",
             (None, None, 0.0, window), ("pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
         curve.ax.tick_params(labelbottom=False)
-        curve.line(run["time"], run["gas"], color=drawing.AZURE, ls="--", label="gas")
-        curve.line(run["time"], run["gallery"], color=drawing.BLUE, label="gallery")
+        curve.line("lube.history.time", "lube.history.gas_pressure", color=drawing.AZURE, ls="--", label="gas")
+        curve.line("lube.history.time", "lube.history.gallery_pressure", color=drawing.BLUE, label="gallery")
         curve.line([0.0, window], "wanted", color=drawing.GREY, ls=":", lw=1.6, label="to wait for")
         marked = {"color": drawing.RED, "lw": 1.8, "marker": "v", "ms": 10, "markevery": [1], "clip_on": False}
-        curve.line(run["crank"], [0.0, 0.78 * TOP], **marked)
+        curve.line("lube.crank_after", [0.0, 0.78 * TOP], **marked)
         curve.word(
             "crank now", 0.08 * float(GAUGE.display(TOP)),
-            lambda s: min(_or_none(s["history"]["crank"]) + 0.14 * window, 0.86 * window), 0.78 * TOP,
-            lambda s: math.isfinite(s["history"]["crank"]),
+            lambda s: min(s["lube"].crank_after + 0.14 * window, 0.86 * window), 0.78 * TOP,
+            lambda s: math.isfinite(s["lube"].crank_after),
         )  # fmt: skip
-        curve.point("moment", "gallery", ms=9)
+        curve.point("moment", "gallery_pressure", ms=9)
         curve.ax.legend(loc="upper right", ncols=3)
         fill = Graph(
             figure, (0.6, 0.15, 0.385, 0.25), "", ("time", TIME, 0.0, window),
             ("galleries\nfull to (%)", None, 0.0, 105.0),
         )  # fmt: skip
-        fill.line(run["time"], lambda s: 100.0 * s["history"]["fill"], color=drawing.OCHRE)
-        fill.point("moment", lambda s: 100.0 * s["fill"], ms=9)
+        fill.line("lube.history.time", lambda s: 100.0 * s["lube"].history.gallery_fill, color=drawing.OCHRE)
+        fill.point("moment", lambda s: 100.0 * s["gallery_fill"], ms=9)
         view = VesselView(figure, room_of(bench_vessel())[2])
-        return [Bound(view, "fraction", "gallery", "gas"), curve, fill]
+        return [Bound(view, "fraction", "gallery_pressure", "gas_pressure"), curve, fill]
 
     def readings(self, state: State) -> list[Reading]:
-        h = state["history"]
+        lube = state["lube"]
         return [
             Reading("time", state["moment"], TIME),
-            Reading("gallery pressure", state["gallery"], GAUGE),
-            Reading("gas pressure", state["gas"], GAUGE),
+            Reading("gallery pressure", state["gallery_pressure"], GAUGE),
+            Reading("gas pressure", state["gas_pressure"], GAUGE),
             Reading("oil in the vessel", state["oil"], OIL),
-            Reading("galleries full to", state["fill"], FRACTION),
-            Reading("gone through the bearings so far", state["gone"], OIL),
-            Reading("galleries full after", _when(h["full"])),
-            Reading("pressure to wait for reached after", _when(h["ready"])),
-            Reading("highest gallery pressure", h["peak"], GAUGE),
-            Reading("crank after", _when(h["crank"])),
-            Reading("spent until then, on galleries and bearings", h["spent"], OIL),
-            Reading("left in the vessel for the start", h["left"], OIL),
+            Reading("galleries full to", state["gallery_fill"], FRACTION),
+            Reading("gone through the bearings so far", state["spent"], OIL),
+            Reading("galleries full after", _when(lube.full_after)),
+            Reading("pressure to wait for reached after", _when(lube.wanted_after)),
+            Reading("highest gallery pressure", lube.peak_pressure, GAUGE),
+            Reading("crank after", _when(lube.crank_after)),
+            Reading("spent until then, on galleries and bearings", lube.oil_spent + lube.oil_in_galleries, OIL),
+            Reading("left in the vessel for the start", lube.oil_left, OIL),
         ]
 
     def summary(self, state: State) -> str:
-        h = state["history"]
-        if not math.isfinite(h["full"]):
+        lube, wanted = state["lube"], GAUGE.text(state["wanted"])
+        if not math.isfinite(lube.full_after):
             return (
                 f"After {TIME.text(LONGEST)} the galleries are not full: the oil is too thick for this way, or there "
                 "is too little of it. Warm the engine and its oil before you turn it."
             )
-        if not math.isfinite(h["ready"]):
+        if not math.isfinite(lube.wanted_after):
             return (
-                f"The gauge never reaches {GAUGE.text(h['wanted'])}. Its peak is {GAUGE.text(h['peak'])}, after "
-                f"{TIME.text(h['crank'])}: from then on waiting only spends oil. Crank then, with "
-                f"{OIL.text(h['left'])} left for the start."
+                f"The gauge never reaches {wanted}. Its peak is {GAUGE.text(lube.peak_pressure)}, after "
+                f"{TIME.text(lube.crank_after)}: from then on waiting only spends oil. Crank then, with "
+                f"{OIL.text(lube.oil_left)} left for the start."
             )
         return (
-            f"The galleries are full after {TIME.text(h['full'])} and the gauge shows {GAUGE.text(h['wanted'])} after "
-            f"{TIME.text(h['ready'])}: crank then. The vessel keeps {OIL.text(h['left'])} for the start, until the "
-            "pump has taken over."
+            f"The galleries are full after {TIME.text(lube.full_after)} and the gauge shows {wanted} after "
+            f"{TIME.text(lube.wanted_after)}: crank then. The vessel keeps {OIL.text(lube.oil_left)} for the start, "
+            "until the pump has taken over."
         )
-
-
-def _or_none(seconds: float) -> float:
-    return seconds if math.isfinite(seconds) else 0.0
 
 
 def _when(seconds: float) -> str:
     return TIME.text(seconds) if math.isfinite(seconds) else f"not within {TIME.text(LONGEST)}"
 
 
-def _morning(at: Setting) -> State:
+def _morning(at: Setting) -> SimpleNamespace:
     """One pre-lube from the lessons' evening, in SI."""
     bench, cold = bench_vessel(), TEMPERATURE.quantity(at.temperature)
     night = overnight(bench, at.oil, *EVENING, cold)
     line = SupplyLine(at.hose, Q(8, "ft"), (fittings()["port"],))
-    run = pre_lube(
-        Installation(at.engine, at.oil, bench, line),
-        at.valve,
-        night.precharge,
-        night.pressure,
-        cold,
-        empty=FRACTION.quantity(at.empty),
-        wanted=GAUGE.quantity(at.wanted),
-        opening_time=Q(opening_time(at.valve), "s"),
-        duration=Q(LONGEST, "s"),
+    lube = in_si(
+        pre_lube(
+            Installation(at.engine, at.oil, bench, line),
+            at.valve,
+            night.precharge,
+            night.pressure,
+            cold,
+            empty=FRACTION.quantity(at.empty),
+            wanted=GAUGE.quantity(at.wanted),
+            opening_time=Q(opening_time(at.valve), "s"),
+            duration=Q(LONGEST, "s"),
+        )
     )
-    crank = float(run.crank_after.m)
-    history = run.history
-    return {
-        "time": history.time.to("s").m,
-        "gallery": history.gallery_pressure.to("Pag").m,
-        "gas": history.gas_pressure.to("Pag").m,
-        "oil": history.oil.to("m**3").m,
-        "fill": history.gallery_fill,
-        "wanted": at.wanted,
-        "full": float(run.full_after.m),
-        "ready": float(run.wanted_after.m),
-        "peak": float(run.peak_pressure.to("Pag").m),
-        "crank": crank,
-        "gone": history.spent.to("m**3").m,
-        "spent": float((run.oil_spent + run.oil_in_galleries).to("m**3").m),
-        "left": float(run.oil_left.to("m**3").m),
-        "window": next((w for w in WINDOWS if 3.0 * crank <= w), LONGEST),
-    }
+    lube.window = next((w for w in WINDOWS if 3.0 * lube.crank_after <= w), LONGEST)
+    return lube
 
 
 def opening_time(valve: Fitting) -> float:

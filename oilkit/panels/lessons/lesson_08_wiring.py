@@ -6,12 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
-from oilkit.panels.framework.amounts import (
-    amount,
-    length,
-    seconds,
-    warmth,
-)
+from oilkit.panels.framework.amounts import amount, length, seconds, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Choice, Control
@@ -19,16 +14,7 @@ from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
 from oilkit.physics.prelube import BY_HAND
 from oilkit.physics.wiring import CONTACTS, cable_resistance, coil_si, valve_flow, wire_gauge_area
-from oilkit.quantities.kinds import (
-    CURRENT,
-    FRACTION,
-    GAUGE,
-    LINE_LENGTH,
-    OIL,
-    RESISTANCE,
-    THROUGH_FLOW,
-    VOLTAGE,
-)
+from oilkit.quantities.kinds import CURRENT, FRACTION, GAUGE, LINE_LENGTH, OIL, RESISTANCE, THROUGH_FLOW, VOLTAGE
 from oilkit.quantities.units import Q
 
 HAND = float(BY_HAND.m)
@@ -114,8 +100,7 @@ class ValveWiring(Panel):
             figure, (0.6, 0.15, 0.385, 0.26), f"Oil passed at {at}",
             ("", THROUGH_FLOW, 0.0, 1.15 * by_hand), (None, None, -0.6, 3.6),
         )  # fmt: skip
-        bars.ax.set_yticks([0, 1, 2, 3], ["electric, back", "electric, out", "hand, back", "hand, out"])
-        bars.ax.grid(False, axis="y")
+        bars.rows(["electric, back", "electric, out", "hand, back", "hand, out"])
         for row in (2, 3):
             shown = float(THROUGH_FLOW.display(by_hand))
             drawing.box(bars.ax, (0.0, row - 0.35), shown, 0.7, fc=drawing.STEEL, ec=drawing.BLACK)
@@ -131,7 +116,7 @@ class ValveWiring(Panel):
             Reading("lost in cable and contacts", state["drop"], VOLTAGE),
             Reading("volts at the coil", state["volts"], VOLTAGE),
             Reading("needed to pull in", state["needed"], VOLTAGE),
-            Reading("the electric valve", _verdict(state["opens"])),
+            Reading("the electric valve", "pulls in and opens" if state["opens"] else "stays shut"),
             Reading(f"it passes out of the vessel, at {drop}", state["out"], THROUGH_FLOW),
             Reading(f"it passes back into the vessel, at {drop}", state["back"], THROUGH_FLOW),
             Reading(f"a valve by hand passes, each way, at {drop}", state["by_hand"], THROUGH_FLOW),
@@ -158,7 +143,3 @@ def _passes(name: str) -> float:
     valve = fittings()[name].si
     rho = density_of(lubricants()["street"].si, HOT_OIL)
     return float(valve_flow.si(valve.bore, valve.loss_coefficient, AT_DROP, rho))
-
-
-def _verdict(opens: bool) -> str:
-    return "pulls in and opens" if opens else "stays shut"

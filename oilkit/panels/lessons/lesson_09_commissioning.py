@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
@@ -16,7 +17,7 @@ from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import vessel_choice
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
@@ -48,32 +49,22 @@ def _job(celsius: float) -> Job:
 class Order(Choice):
     """The steps of a procedure in the learner's order, in a list: one is chosen and moved earlier or later."""
 
+    procedure: Any = None
+
     def __init__(self, name: str, label: str, procedure: Procedure) -> None:
-        self._dice = random.Random(SEED)
-        self.procedure = procedure
-        self._order = self._shuffled()
-        self.options = self._titles()
-        self.buttons = ipywidgets.Select(
-            options=[text for text, _ in self.options],
-            value=self.options[0][0],
-            rows=MOST_STEPS,
-            layout={"width": "360px", "margin": "0 0 0 8px"},
-        )
-        self._earlier, self._later, self._mix = (
-            ipywidgets.Button(description=text, layout={"width": "auto"})
-            for text in ("Earlier", "Later", "Shuffle the steps")
-        )
+        self.buttons = ipywidgets.Select(rows=MOST_STEPS, layout={"width": "360px", "margin": "0 0 0 8px"})
+        self._earlier = button("Earlier", lambda pressed: self._shift(-1))
+        self._later = button("Later", lambda pressed: self._shift(1))
+        self._mix = button("Shuffle the steps", lambda pressed: self._again())
         row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"margin": "0 0 0 6px"})
         Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row])])
+        self.take(procedure)
         self.buttons.observe(lambda change: self._report(), "value")
-        self._earlier.on_click(lambda button: self._shift(-1))
-        self._later.on_click(lambda button: self._shift(1))
-        self._mix.on_click(lambda button: self._again())
 
     @property
     def value(self) -> tuple[str, tuple[str, ...], str]:
         """The procedure's key, the order of its steps, and the step that is chosen."""
-        return self.procedure.key, self._order, self._chosen
+        return self.procedure.key, self._order, super().value
 
     def set(self, value: Any) -> None:
         """Put the steps in an order, given by their keys."""
@@ -88,52 +79,37 @@ class Order(Choice):
 
     def set_si(self, value: Any) -> None:
         key, order, chosen = value
-        self.procedure, self._order = PROCEDURES[key], tuple(order)
-        self._fill(chosen)
+        self.procedure = PROCEDURES[key]
+        self._fill(order, chosen)
 
     def take(self, procedure: Procedure) -> None:
         """Show another procedure, its steps shuffled."""
         if procedure is not self.procedure:
-            self.procedure = procedure
-            self._dice = random.Random(SEED)
-            self._order = self._shuffled()
-            self._fill(self._order[0])
+            self.procedure, self._dice = procedure, random.Random(SEED)
+            self._shuffle()
 
-    @property
-    def _chosen(self) -> str:
-        texts = [text for text, _ in self.options]
-        return self._order[texts.index(self.buttons.value)] if self.buttons.value in texts else self._order[0]
-
-    def _titles(self) -> list[tuple[str, Any]]:
-        return [(f"{k}. {self.procedure.step(key).title}", key) for k, key in enumerate(self._order, 1)]
-
-    def _shuffled(self) -> tuple[str, ...]:
+    def _shuffle(self) -> None:
         order = list(self.procedure.keys)
         while tuple(order) == self.procedure.keys:
             self._dice.shuffle(order)
-        return tuple(order)
+        self._fill(order, order[0])
 
-    def _fill(self, chosen: str) -> None:
-        self.options = self._titles()
-        self.quiet = True
-        try:
+    def _fill(self, order: Sequence[str], chosen: str) -> None:
+        self._order = tuple(order)
+        self.options = [(f"{k}. {self.procedure.step(key).title}", key) for k, key in enumerate(order, 1)]
+        with self.quietly():
             self.buttons.options = [text for text, _ in self.options]
-            self.buttons.value = self.options[self._order.index(chosen)][0]
-        finally:
-            self.quiet = False
+            super().set_si(chosen)
 
     def _shift(self, by: int) -> None:
-        order, chosen = list(self._order), self._chosen
-        place = order.index(chosen)
-        to = min(max(place + by, 0), len(order) - 1)
-        order.insert(to, order.pop(place))
-        self._order = tuple(order)
-        self._fill(chosen)
+        _, order, chosen = self.value
+        others = [key for key in order if key != chosen]
+        others.insert(max(order.index(chosen) + by, 0), chosen)
+        self._fill(others, chosen)
         self._report()
 
     def _again(self) -> None:
-        self._order = self._shuffled()
-        self._fill(self._order[0])
+        self._shuffle()
         self._report()
 
 
@@ -195,16 +171,14 @@ class Commissioning(Panel):
 
     def build(self, figure: Figure) -> Parts:
         view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2])
-        inside = Bound(view, "fraction", lambda s: s["now"].oil_gauge, lambda s: s["now"].gas_gauge)
+        inside = Bound(view, "fraction", "now.oil_gauge", "now.gas_gauge")
         return [inside, self._build_pan(figure), self._list_steps(figure)]
 
     def _list_steps(self, figure: Figure) -> Bound:
         """The steps as they are played, each with a word for what came of it, covered until it has been played."""
         run = self.state["run"]
         ax = figure.add_axes((0.625, 0.02, 0.37, 0.96))
-        drawing.bare(ax)
-        ax.set_xlim(0.0, 1.0)
-        ax.set_ylim(MOST_STEPS + 0.6, -0.6)
+        drawing.bare(ax, (0.0, 1.0), (MOST_STEPS + 0.6, -0.6), to_scale=False)
         ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=11.5, va="center")
         covers = []
         for k, key in enumerate(run.order):
@@ -220,7 +194,6 @@ class Commissioning(Panel):
         ax.text(0.94, -0.3, "chosen in the list", fontsize=9.5, va="center", ha="right")
         ax.plot([0.985], [-0.3], "<", ms=10, color=drawing.RED, clip_on=False)
         (pointer,) = ax.plot([], [], "<", ms=10, color=drawing.RED, clip_on=False)
-        steps = Bound()
 
         def move(state: State) -> None:
             for k, cover in enumerate(covers):
@@ -228,8 +201,7 @@ class Commissioning(Panel):
             done.set_data([0.03] * state["done"], y[: state["done"]])
             pointer.set_data([0.985], [state["run"].order.index(state["chosen"]) + 0.3])
 
-        steps.add([*covers, done, pointer], move)
-        return steps
+        return Bound().add([*covers, done, pointer], move)
 
     def _build_pan(self, figure: Figure) -> Bound:
         """The pan's level as a gauge glass beside the dials."""
@@ -254,9 +226,9 @@ class Commissioning(Panel):
             marks += ax.plot([-0.25, 1.25], [where, where], color=drawing.BLACK, lw=1.4, ls=dashes, clip_on=False)
             ax.text(1.4, where, name, va="center", fontsize=9)
         ax.set_title("pan", fontsize=10.5)
-        pan = Bound()
-        pan.add([glass, *marks], lambda s: glass.set_height(min(float(DISTANCE.display(s["now"].level)), brim)))
-        return pan
+        return Bound().add(
+            [glass, *marks], lambda s: glass.set_height(min(float(DISTANCE.display(s["now"].level)), brim))
+        )
 
     def readings(self, state: State) -> list[Reading]:
         now = state["now"]
@@ -276,7 +248,8 @@ class Commissioning(Panel):
     def summary(self, state: State) -> str:
         run: Played = state["run"]
         chosen = run.procedure.step(state["chosen"]).act
-        return f"{self._outcome(state)}\nBeside the chosen step, {_lower(chosen.title)}. {chosen.beside}"
+        named = chosen.title[:1].lower() + chosen.title[1:]
+        return f"{self._outcome(state)}\nBeside the chosen step, {named}. {chosen.beside}"
 
     def _outcome(self, state: State) -> str:
         run: Played = state["run"]
@@ -295,15 +268,8 @@ class Commissioning(Panel):
                 "who opens this vessel finds what the tag says."
             )
         places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
-        return "\n".join(f"{places[c.step]}, {_spoken(c.kind)}: {c.text}" for c in state["shown"])
-
-
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
-
-
-def _spoken(kind: str) -> str:
-    return "DANGER" if kind == DANGER else kind
+        spoken = {DANGER: "DANGER"}
+        return "\n".join(f"{places[c.step]}, {spoken.get(c.kind, c.kind)}: {c.text}" for c in state["shown"])
 
 
 class GaugeChecks(Panel):
@@ -312,6 +278,7 @@ class GaugeChecks(Panel):
     call = "gauge_checks"
     title = "Each look costs a little gas"
     alt = "The vessel cut open with its gauges; beside it the charge left against the number of gauge checks."
+    redraw_on = ("stroke",)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -337,9 +304,6 @@ class GaugeChecks(Panel):
             "left": left,
             "each": at.precharge - float(charge_after_checks.si(at.precharge, room, 1.0, at.dead_volume)),
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["stroke"]
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(

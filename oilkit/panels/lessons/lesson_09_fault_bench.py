@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from types import SimpleNamespace
 from typing import Any
 
 import ipywidgets
-from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, button, status
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.vessel_view import room_of
-from oilkit.panels.lessons.lesson_09_instruments import DIALS, Dipstick, Face, Lamp, instrument
+from oilkit.panels.lessons.lesson_09_instruments import DIALS, INSTRUMENTS, Dipstick, Face, Lamp, instrument
 from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, whole
 from oilkit.panels.lessons.lesson_09_reading_form import reading_text
 from oilkit.quantities.kinds import DISTANCE, OIL
@@ -58,6 +58,7 @@ class FaultBenchPanel(Panel):
         "the dipstick with what was read last."
     )
     size = (10.0, 5.4)
+    redraw_on = ("stroke",)
 
     def make_controls(self) -> list[Control]:
         self._key: Any = None
@@ -108,7 +109,7 @@ class FaultBenchPanel(Panel):
 
     def _say(self, sentence: str) -> None:
         self._said = sentence
-        self._note.value = f'<div role="status">{sentence}</div>' if sentence else ""
+        self._note.value = status(sentence)
 
     def _begin(self) -> None:
         """A fresh log."""
@@ -122,6 +123,8 @@ class FaultBenchPanel(Panel):
         return whole(self.controls["number"].value), self.controls["engine"].value
 
     def _still_open(self) -> bool:
+        """Whether there is still something to find, in the case that now stands typed."""
+        self._collect()
         if self._end:
             self._say("This case is closed. Take the same case again, or the next one.")
         return self._end is None
@@ -135,7 +138,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _do_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         test = self.controls["test"].value
@@ -149,7 +151,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _hint_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         self._work_it_out()
@@ -165,7 +166,6 @@ class FaultBenchPanel(Panel):
 
     @acting
     def _name_clicked(self, button: Any) -> None:
-        self._collect()
         if not self._still_open():
             return
         named = self.controls["fault"].value
@@ -218,7 +218,7 @@ class FaultBenchPanel(Panel):
         self._follow()
         planned, card = card_for(at.engine)
         _, _, stroke = room_of(planned.installation.vessel)
-        return {
+        state: State = {
             "number": whole(at.number),
             "engine": planned.installation.engine.name,
             "stroke": stroke,
@@ -230,70 +230,73 @@ class FaultBenchPanel(Panel):
             "hints": self._hints,
             "end": self._end,
         }
-
-    def redraw_key(self, state: State) -> Any:
-        return state["stroke"]
+        return state | {key: _last_on(key, at.test, state) for key in INSTRUMENTS}
 
     def build(self, figure: Figure) -> Parts:
-        cut = figure.add_axes((0.01, 0.47, 0.5, 0.5))
-        self._cut = drawing.Cutaway(cut, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
-        (self._plan,) = cut.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
-        cut.legend(loc="center", bbox_to_anchor=(0.5, 0.02))
+        axes = [figure.add_axes((left, 0.02, 0.2, 0.42)) for left in (0.0, 0.195, 0.39, 0.585, 0.79)]
+        dials = [Face(ax, name) for ax, name in zip(axes, DIALS.values(), strict=False)]
+        drawn: list[Any] = [*dials, Lamp(axes[3]), Dipstick(axes[4])]
+        read = [Bound(one, f"{key}.value", f"{key}.line") for key, one in zip(INSTRUMENTS, drawn, strict=True)]
+        return [self._covered(figure), self._time_bars(figure), *read]
+
+    def _covered(self, figure: Figure) -> Bound:
+        """The vessel cut open, and its cover."""
+        ax = figure.add_axes((0.01, 0.47, 0.5, 0.5))
+        cut = drawing.Cutaway(ax, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
+        (plan,) = ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
+        ax.legend(loc="center", bbox_to_anchor=(0.5, 0.02))
         self._cover = drawing.box(
-            cut, (-0.14, -0.14), 1.34, 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
+            ax, (-0.14, -0.14), 1.34, 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
             clip_on=False,
         )  # fmt: skip
         paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
         # two texts, because only the number changes with the slider, and text is slow to draw
-        self._on_cover = [
-            cut.text(0.53, height, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
+        which, whose = (
+            ax.text(0.53, height, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
             for height in (0.36, 0.13)
-        ]
-        moving: list[Artist] = [*self._cut.moving, self._plan, self._cover, *self._on_cover, *self._time_bars(figure)]
-        self._faces: dict[str, Any] = {}
-        for k, (key, name) in enumerate(DIALS.items()):
-            self._faces[key] = Face(figure.add_axes((0.195 * k, 0.02, 0.2, 0.42)), name)
-        self._faces["lamp"] = Lamp(figure.add_axes((0.585, 0.02, 0.2, 0.42)))
-        self._faces["dipstick"] = Dipstick(figure.add_axes((0.79, 0.02, 0.2, 0.42)))
-        return [*moving, *(artist for face in self._faces.values() for artist in face.moving)]
+        )
+        covering = [self._cover, which, whose]
 
-    def _time_bars(self, figure: Figure) -> list[Artist]:
-        ax = drawing.framed(figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", 0.0, DAY), ("", -0.6, 1.6))
-        ax.set_yticks([1, 0], ["you", "the kit"])
-        ax.grid(False, axis="y")
+        def move(state: State) -> None:
+            end: _Ending | None = state["end"]
+            cut.show(end.oil / state["room"] if end else 0.0)
+            x = end.planned_oil / state["room"] if end else 0.0
+            plan.set_data([x, x], [0.0, drawing.Cutaway.height])
+            suspect = f"\nyou suspect: {state['suspect']}" if state["suspect"] else ""
+            which.set_text(f"case {state['number']}")
+            whose.set_text(f"{state['engine']}, covered until you name the fault{suspect}")
+            for artist in covering:
+                artist.set_visible(end is None)
+
+        return Bound().add([*cut.moving, plan, *covering], move)
+
+    def _time_bars(self, figure: Figure) -> Bound:
+        graph = Graph(
+            figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", None, 0.0, DAY), (None, None, -0.6, 1.6)
+        )
+        graph.rows(["the kit", "you"])
+        ax = graph.ax
         look = ({"fc": drawing.SKY}, {"fc": drawing.ORANGE, "hatch": "//"})
-        self._bars = [
+        mine, kits = (
             [drawing.box(ax, (0.0, row - 0.3), 0.0, 0.6, ec=drawing.BLACK, **style) for _ in SHOP_TESTS]
             for row, style in zip((1, 0), look, strict=True)
-        ]
-        self._would = drawing.box(ax, (0.0, 0.7), 0.0, 0.6, fc="none", ec=drawing.BLACK, ls="--", lw=1.2)
-        self._minutes = [ax.text(0.0, row, "", va="center", fontsize=10) for row in (1, 0)]
-        return [*self._bars[0], *self._bars[1], self._would, *self._minutes]
+        )
+        next_one = drawing.box(ax, (0.0, 0.7), 0.0, 0.6, fc="none", ec=drawing.BLACK, ls="--", lw=1.2)
+        minutes = [ax.text(0.0, row, "", va="center", fontsize=10) for row in (1, 0)]
 
-    def update_artists(self, state: State) -> None:
-        end: _Ending | None = state["end"]
-        self._cut.show(end.oil / state["room"] if end else 0.0)
-        x = end.planned_oil / state["room"] if end else 0.0
-        self._plan.set_data([x, x], [0.0, drawing.Cutaway.height])
-        suspect = f"\nyou suspect: {state['suspect']}" if state["suspect"] else ""
-        self._on_cover[0].set_text(f"case {state['number']}")
-        self._on_cover[1].set_text(f"{state['engine']}, covered until you name the fault{suspect}")
-        for artist in (self._cover, *self._on_cover):
-            artist.set_visible(end is None)
-        spent = _stack(self._bars[0], state["taken"])
-        script = _stack(self._bars[1], end.script.taken if end else ())
-        would = 0.0 if end or state["test"] in state["taken"] else SHOP_TESTS[state["test"]].minutes
-        self._would.set_x(spent)
-        self._would.set_width(would)
-        texts = (f"{spent:g} min", f"{script:g} min" if end else "shown at the end")
-        for word, place, text in zip(self._minutes, (spent + would, script), texts, strict=True):
-            word.set_x(place + 4.0)
-            word.set_text(text)
-        for key, face in self._faces.items():
-            done = [name for test in state["taken"] for name in SHOP_TESTS[test].readings if instrument(name) == key]
-            to_come = [name for name in SHOP_TESTS[state["test"]].readings if instrument(name) == key]
-            name = next(iter([*done[::-1], *to_come]), "")
-            face.show(state["seen"].get(name), state["card"].get(name))
+        def move(state: State) -> None:
+            end: _Ending | None = state["end"]
+            spent = _stack(mine, state["taken"])
+            script = _stack(kits, end.script.taken if end else ())
+            would = 0.0 if end or state["test"] in state["taken"] else SHOP_TESTS[state["test"]].minutes
+            next_one.set_x(spent)
+            next_one.set_width(would)
+            texts = (f"{spent:g} min", f"{script:g} min" if end else "shown at the end")
+            for word, place, text in zip(minutes, (spent + would, script), texts, strict=True):
+                word.set_x(place + 4.0)
+                word.set_text(text)
+
+        return graph.add([*mine, *kits, next_one, *minutes], move)
 
     def readings(self, state: State) -> list[Reading]:
         test, end = SHOP_TESTS[state["test"]], state["end"]
@@ -335,6 +338,14 @@ class FaultBenchPanel(Panel):
         )
 
 
+def _last_on(key: str, chosen: str, state: State) -> SimpleNamespace:
+    """What was read last on an instrument, if anything, and the card's line for it or for what is to be read there."""
+    done = [name for test in state["taken"] for name in SHOP_TESTS[test].readings if instrument(name) == key]
+    to_come = [name for name in SHOP_TESTS[chosen].readings if instrument(name) == key]
+    name = next(iter([*done[::-1], *to_come]), "")
+    return SimpleNamespace(value=state["seen"].get(name), line=state["card"].get(name))
+
+
 def _ending_words(state: State) -> str:
     end: _Ending = state["end"]
     v, name = end.verdict, FAULTS[end.verdict.fault].name
@@ -373,14 +384,13 @@ def _oil_in(set_up: SetUp) -> float:
 
 def _beside(control: Control, text: str, click: Any) -> ipywidgets.Button:
     """A button under a control, in one row with those that are there already."""
-    button = ipywidgets.Button(description=text, layout={"width": "auto"})
-    button.on_click(click)
+    made = button(text, click)
     last = control.children[-1]
-    if isinstance(last, ipywidgets.HBox) and all(isinstance(child, ipywidgets.Button) for child in last.children):
-        last.children = (*last.children, button)
+    if isinstance(last, ipywidgets.HBox):
+        last.children = (*last.children, made)
     else:
-        control.children = (*control.children, ipywidgets.HBox([button]))
-    return button
+        control.children = (*control.children, ipywidgets.HBox([made]))
+    return made
 
 
 def _log(state: State, test: str) -> list[Reading]:
@@ -428,6 +438,3 @@ def _stack(bars: Sequence[Any], tests: Sequence[str]) -> float:
         bar.set_visible(width > 0.0)
         place += width
     return place
-
-
-# -

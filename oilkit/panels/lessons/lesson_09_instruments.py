@@ -11,14 +11,15 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.bound import us
 from oilkit.panels.lessons.lesson_09_reading_form import reading_text
 from oilkit.quantities.kinds import GAUGE, LEVEL
-from oilkit.quantities.units import Q
 from oilkit.shop.as_built import READINGS
 
-SCALE = float(Q(100, "psig").to("Pag").m)
+SCALE = us(GAUGE, 100.0)
 """Full scale of the bench's gauges."""
 DIALS = {"gas": "gas gauge", "oil": "vessel oil gauge", "gallery": "far gallery gauge"}
+INSTRUMENTS = (*DIALS, "lamp", "dipstick")
 
 
 def instrument(reading: str) -> str:
@@ -61,10 +62,7 @@ class Lamp:
     """The valve's lamp: rays when it is lit, and the word."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(-1.12, 1.12)
-        ax.set_ylim(-2.05, 1.12)
-        ax.set_aspect("equal")
+        drawing.bare(ax, (-1.12, 1.12), (-2.05, 1.12))
         ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=10.5, weight="bold")
         self._glass = Circle((0.0, -0.05), 0.5, fc="white", ec=drawing.BLACK, lw=2.0)
         ax.add_patch(self._glass)
@@ -95,9 +93,7 @@ class Dipstick:
     """The pan's dipstick with its full mark."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax)
-        ax.set_xlim(-1.5, 1.5)
-        ax.set_ylim(-2.05, 1.12)
+        drawing.bare(ax, (-1.5, 1.5), (-2.05, 1.12), to_scale=False)
         drawing.box(ax, (-0.12, -0.95), 0.24, 2.0, fc="white", ec=drawing.BLACK, lw=1.6)
         ax.plot([-0.2, 0.2], [0.0, 0.0], color=drawing.BLACK, lw=2.0)
         ax.text(0.42, 0.0, "full mark", va="center", fontsize=9)

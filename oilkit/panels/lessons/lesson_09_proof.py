@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
-import ipywidgets
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -15,9 +14,9 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import vessel_choice
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.physics.catalog import engines
@@ -142,10 +141,10 @@ class AcceptancePanel(Panel):
     )
     size = (10.0, 6.6)
     _plan: tuple[Any, ...] = ()
+    redraw_on = ("plan",)
 
     def make_controls(self) -> list[Control]:
-        self._empty = ipywidgets.Button(description="Empty all boxes", layout={"width": "auto"})
-        self._empty.on_click(self._empty_clicked)
+        self._empty = button("Empty all boxes", self._empty_clicked)
         charge = pressure("precharge", "Pre-charge, at the shop's temperature", 0, 25, 7)
         charge.slider.continuous_update = False  # a new card takes half a second
         sources = [("a healthy day", HEALTHY_DAY), ("a fault bench case", A_CASE), ("typed by you", TYPED)]
@@ -205,16 +204,11 @@ class AcceptancePanel(Panel):
             "number": whole(at.number),
         }
 
-    def redraw_key(self, state: State) -> Any:
-        return state["plan"]
-
     def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
         rows = len(card)
         ax = figure.add_axes((0.385, 0.07, 0.42, 0.87))
-        drawing.bare(ax)
-        ax.set_xlim(-EDGE - 0.3, EDGE + 0.3)
-        ax.set_ylim(rows - 0.4, -1.2)
+        drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.2), to_scale=False)
         for text, x in (("fails", -4.4), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.4)):
             ax.text(x, -0.75, text, ha="center", va="center", fontsize=9.5, color=drawing.GREY)
         ax.set_title("Every reading on its band", loc="left", x=-0.9)
@@ -227,24 +221,26 @@ class AcceptancePanel(Panel):
             shade ^= line.value.test != before
             before = line.value.test
             _row(ax, row, line, shade)
-        self._marks = {}
+        marks = {}
         for word, marker, label, look in MARKS:
-            (self._marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
-        (self._below,) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
+            (marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
+        (marks["below"],) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
         ax.legend(loc="upper center", bbox_to_anchor=(0.32, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
-        return [*self._marks.values(), self._below]
 
-    def update_artists(self, state: State) -> None:
-        places: dict[str, list[tuple[float, int]]] = {word: [] for word in ("below", *self._marks)}
-        for row, (name, line) in enumerate(state["card"].items()):
-            if name not in state["read"]:
-                continue
-            value, verdict = state["read"][name]
-            off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
-            beyond = verdict == FAIL and abs(off) > EDGE
-            places[verdict if not beyond else "off" if off > 0 else "below"].append((min(max(off, -EDGE), EDGE), row))
-        for word, artist in (*self._marks.items(), ("below", self._below)):
-            artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
+        def move(state: State) -> None:
+            places: dict[str, list[tuple[float, int]]] = {word: [] for word in marks}
+            for row, (name, line) in enumerate(card.items()):
+                if name not in state["read"]:
+                    continue
+                value, verdict = state["read"][name]
+                off = (value - line.value.si.expected) / line.spread * (EDGE if line.lamp else 1.0)
+                beyond = verdict == FAIL and abs(off) > EDGE
+                word = verdict if not beyond else "off" if off > 0 else "below"
+                places[word].append((min(max(off, -EDGE), EDGE), row))
+            for word, artist in marks.items():
+                artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
+
+        return [Bound().add(marks.values(), move)]
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]

@@ -27,7 +27,6 @@ class ReadingForm(Control):
         self._waiting: list[str] = []
         self._bad: dict[str, InputError] = {}
         self.boxes: dict[str, Any] = {}
-        rows: list[Any] = []
         for test in SHOP_TESTS.values():
             for reading in test.readings:
                 box = ipywidgets.Text(
@@ -39,8 +38,7 @@ class ReadingForm(Control):
                 box.style.description_width = "320px"
                 box.observe(lambda change, reading=reading: self._typed(reading), "value")
                 self.boxes[reading] = box
-                rows.append(box)
-        super().__init__(name, label, [ipywidgets.VBox(rows)])
+        super().__init__(name, label, [ipywidgets.VBox(list(self.boxes.values()))])
         widget: Any = self
         title, row, error = widget.children
         widget.children = (title, error, row)  # the sentence stands above the form, where it is seen
@@ -77,16 +75,13 @@ class ReadingForm(Control):
         self._show_all()
 
     def _show_all(self) -> None:
-        self.quiet = True
-        try:
-            for name, box in self.boxes.items():
-                if name not in self._bad:
-                    self._show(name, box)
-        finally:
-            self.quiet = False
+        for name in self.boxes:
+            if name not in self._bad:
+                self._show(name)
 
-    def _show(self, name: str, box: Any) -> None:
-        box.value = reading_text(name, self._known[name]) if name in self._known else ""
+    def _show(self, name: str) -> None:
+        with self.quietly():
+            self.boxes[name].value = reading_text(name, self._known[name]) if name in self._known else ""
 
     def _typed(self, name: str) -> None:
         if not self.quiet:
@@ -116,11 +111,7 @@ class ReadingForm(Control):
             self._known.pop(name, None)
         else:
             self._known[name] = parse(self.label, text, kind) if kind else _lamp(self.label, text)
-        self.quiet = True
-        try:
-            self._show(name, self.boxes[name])
-        finally:
-            self.quiet = False
+        self._show(name)
 
 
 def _lamp(argument: str, word: Any) -> float:

@@ -21,8 +21,8 @@ from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
-from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
@@ -104,17 +104,11 @@ class YourEngine(KeepingPanel):
             value="my_set_up.toml", layout={"width": "210px"}, continuous_update=False, description="File"
         )
         self._file.style.description_width = "30px"
-        buttons = []
-        for name, tip, act in (
-            ("Load", "read the file named here", self._load_clicked),
-            ("Save", "write this set-up into the file named here", self._save_clicked),
-            ("Sheet (HTML)", "write the build sheet beside it", self._html_clicked),
-            ("Sheet (PDF)", "write the build sheet beside it", self._pdf_clicked),
-        ):
-            button = ipywidgets.Button(description=name, tooltip=tip, layout={"width": "auto"})
-            button.on_click(act)
-            buttons.append(button)
-        self._load, self._save, self._html, self._pdf = buttons
+        self._load = button("Load", self._load_clicked, tooltip="read the file named here")
+        self._save = button("Save", self._save_clicked, tooltip="write this set-up into the file named here")
+        beside = "write the build sheet beside it"
+        self._html = button("Sheet (HTML)", lambda pressed: self._write("HTML"), tooltip=beside)
+        self._pdf = button("Sheet (PDF)", lambda pressed: self._write("PDF"), tooltip=beside)
         self._upload = ipywidgets.FileUpload(
             accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
         )
@@ -129,24 +123,26 @@ class YourEngine(KeepingPanel):
 
     def take(self, build: Build) -> None:
         """Put another set-up into the form. Raises `InputError` and leaves the old one if it is of no use."""
-        before, values = self._base, {name: control.value for name, control in self.controls.items()}
-        ends = {name: (c.low, c.high) for name, c in self.controls.items() if isinstance(c, Amount)}
+        before, values = self._base, [(control, control.value) for control in self.controls.values()]
+        ends = [(control, control.low, control.high) for control in self._amounts()]
         self._base = build
         try:
-            for control in self.controls.values():
-                if isinstance(control, Amount):
-                    self._fit(control)
-                else:
-                    control.set_si(None)
+            for control in self._amounts():
+                self._fit(control)
+            for part in PARTS:
+                self.controls[part].set_si(None)
             self._refresh()
         except BaseException:
             self._base = before
-            for name, control in self.controls.items():
-                if isinstance(control, Amount):
-                    control.low, control.high = ends[name]
-                control.set_si(values[name])
+            for resized, low, high in ends:
+                resized.low, resized.high = low, high
+            for control, value in values:
+                control.set_si(value)
                 control.units_changed()
             raise
+
+    def _amounts(self) -> list[Amount]:
+        return [control for control in self.controls.values() if isinstance(control, Amount)]
 
     @guarded
     def _load_clicked(self, button: Any) -> None:
@@ -165,13 +161,11 @@ class YourEngine(KeepingPanel):
     def _typed_file(self) -> Path:
         return named_file(self._file.value, ".toml", argument="File")
 
-    def _own_file(self, ending: str = "") -> Path:
-        """The file to write, beside the set-up if an ending is given, once nothing is refused in the form."""
-        for control in self.controls.values():
-            if control.error:
-                raise InputError("form", "a box with an error beside it", "that put right first")
-        path = self._typed_file()
-        return path.with_suffix(ending) if ending else path
+    def _own_file(self) -> Path:
+        """The set-up's file, once nothing is refused in the form."""
+        if any(control.error for control in self.controls.values()):
+            raise InputError("form", "a box with an error beside it", "that put right first")
+        return self._typed_file()
 
     @acting
     def _save_clicked(self, button: Any) -> None:
@@ -180,24 +174,14 @@ class YourEngine(KeepingPanel):
         self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
     @acting
-    def _html_clicked(self, button: Any) -> None:
-        self._write(".html")
-
-    @acting
-    def _pdf_clicked(self, button: Any) -> None:
-        self._write(".pdf")
-
-    def _write(self, ending: str) -> None:
-        path = self._own_file(ending)
+    def _write(self, kind: str) -> None:
+        path = self._own_file().with_suffix(f".{kind.lower()}")
         write_sheet(build_sheet(self.build_now), path)
         self.show_message("")
-        self.note(f"Written: the sheet, as {ending[1:].upper()}, {saved_where(path)}.")
+        self.note(f"Written: the sheet, as {kind}, {saved_where(path)}.")
 
     def solve(self, at: Setting) -> State:
-        changes: dict[str, Any] = {
-            path: next(c for c in (self.controls[name],) if isinstance(c, Amount)).quantity
-            for name, path in AMOUNTS.items()
-        }
+        changes: dict[str, Any] = {AMOUNTS[control.name]: control.quantity for control in self._amounts()}
         changes |= {key: getattr(at, key) for key in PARTS if getattr(at, key) is not None}
         try:
             build = self._base.changed(changes)
@@ -229,8 +213,8 @@ class YourEngine(KeepingPanel):
         """Ends of both axes of time: the tornado's and the events'."""
         swings = [float(q.m) for s in sheet.tornado for q in (s.at_low, s.at_high)]
         chart = self._axis.end(max([*swings, float(sheet.hardest.event.lasts.m_as("s"))]))
-        most = [min(float(q.m_as("s")), HORIZON) for r in sheet.events for q in (r.protected_high, r.event.lasts)]
-        return chart, self._event_axis.end(max(most))
+        most = max(time for r in sheet.events for time in _seconds(r.protected_high, r.event.lasts))
+        return chart, self._event_axis.end(most)
 
     def redraw_key(self, state: State) -> Any:
         sheet = state["sheet"]
@@ -251,8 +235,7 @@ class YourEngine(KeepingPanel):
             figure, (0.13, 0.13, 0.25, 0.27), "Protected for",
             ("time (s)", None, 0.0, end), (None, None, len(results) - 0.5, -0.5),
         )  # fmt: skip
-        events.ax.set_yticks(range(len(results)), [_short(r.event.name, 14) for r in results])
-        events.ax.grid(False, axis="y")
+        events.rows([_short(r.event.name, 14) for r in results])
         bar: dict[str, Any] = {"fc": drawing.SKY, "ec": drawing.BLACK}
         spread: dict[str, Any] = {"color": drawing.BLACK, "lw": 2.5, "marker": "|", "ms": 9}
         goal: dict[str, Any] = {"color": drawing.RED, "lw": 3.0, "ls": "--", "clip_on": False, "zorder": 2.2}
@@ -269,11 +252,9 @@ class YourEngine(KeepingPanel):
             figure, (0.645, 0.13, 0.345, 0.77), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
-        ax = chart.ax
-        ax.set_yticks(range(count), [swing.name for swing in sheet.tornado])
-        for label in ax.get_yticklabels()[:3]:
+        chart.rows([swing.name for swing in sheet.tornado])
+        for label in chart.ax.get_yticklabels()[:3]:
             label.set_fontweight("bold")
-        ax.grid(False, axis="y")
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}
         high: dict[str, Any] = {"fc": drawing.ORANGE, "ec": drawing.BLACK, "lw": 0.8, "hatch": "///"}
         bars = [
@@ -289,7 +270,7 @@ class YourEngine(KeepingPanel):
         chart.line("goal", ends, color=drawing.RED, lw=2.2, ls="--", label="event lasts")
         bars[0].set_label("input at its low")
         bars[count].set_label("input at its high")
-        ax.legend(loc="lower left")
+        chart.ax.legend(loc="lower left")
         return chart
 
     def readings(self, state: State) -> list[Reading]:
@@ -347,11 +328,9 @@ class CompareSetUps(Panel):
 
     def make_controls(self) -> list[Control]:
         options = list(self._all.items())
-        others = Choice("second", "Second set-up", options, listed=True)
-        others.set_si(options[-1][1])
         return [
             Choice("first", "First set-up", options, listed=True),
-            others,
+            Choice("second", "Second set-up", options, listed=True, start=options[-1][1]),
             amount("wear", "Clearance of both, changed by another", CLEARANCE_CHANGE, "thou", -0.5, 2, 0, (0.1, 0.002)),
         ]
 
@@ -362,48 +341,43 @@ class CompareSetUps(Panel):
             worn = build.changed({"driving.clearance_change": CLEARANCE_CHANGE.quantity(now)}) if at.wear else build
             sheets.append(build_sheet(worn, DRAWS, whole=False))
         names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
-        results = [(sheet.hardest, sheet.build.limits.lowest_pressure.m_as("Pag")) for sheet in sheets]
+        results = [in_si(sheet.hardest) for sheet in sheets]
+        limits = [sheet.build.limits.si.lowest_pressure for sheet in sheets]
         return {
             "sheets": sheets,
             "names": names,
-            "times": [_seconds(r.protected_time, r.protected_low, r.protected_high, r.event.lasts) for r, _ in results],
+            "times": [
+                np.minimum([r.protected_time, r.protected_low, r.protected_high, r.event.lasts], HORIZON)
+                for r in results
+            ],
             "pressures": [
-                np.array([*(q.m_as("Pag") for q in (r.lowest_pressure, r.lowest_low, r.lowest_high)), limit])
-                for r, limit in results
+                np.array([max(r.lowest_pressure, 0.0), r.lowest_low, r.lowest_high, limit])
+                for r, limit in zip(results, limits, strict=True)
             ],
         }
 
-    def _end(self, state: State) -> float:
-        results = [sheet.hardest for sheet in state["sheets"]]
-        ends = [float(q.m_as("s")) for r in results for q in (r.protected_time, r.protected_high, r.event.lasts)]
-        return self._time_axis.end(max(min(end, HORIZON) for end in ends))
-
     def redraw_key(self, state: State) -> Any:
-        return self._end(state)
+        """Upper end of the axis of time."""
+        return self._time_axis.end(np.max(state["times"]))
 
     def build(self, figure: Figure) -> Parts:
         rows = (None, None, 1.5, -0.5)
         times = Graph(
             figure, (0.09, 0.2, 0.38, 0.66), "Protected in its hardest event",
-            ("time (s)", None, 0.0, self._end(self.state)), rows,
+            ("time (s)", None, 0.0, self.redraw_key(self.state)), rows,
         )  # fmt: skip
         pressures = Graph(
             figure, (0.58, 0.2, 0.38, 0.66), "Lowest pressure in it", ("", GAUGE, 0.0, us(GAUGE, 80.0)), rows
         )
         for graph, key, goal in ((times, "times", "event lasts"), (pressures, "pressures", "limit")):
-            graph.ax.set_yticks([0, 1], ["first", "second"])
-            graph.ax.grid(False, axis="y")
+            graph.rows(["first", "second"])
             for k, (colour, hatch) in enumerate(((drawing.SKY, None), (drawing.ORANGE, "//"))):
-                seen = [lambda s, key=key, k=k, n=n: s[key][k][n] for n in range(4)]
-                graph.box(
-                    0.0, lambda s, middle=seen[0]: max(middle(s), 0.0), k - 0.3, k + 0.3, fc=colour, ec=drawing.BLACK,
-                    hatch=hatch,
-                )  # fmt: skip
-                spread = graph.line(
-                    lambda s, key=key, k=k: np.array(s[key][k][1:3]), k, color=drawing.BLACK, lw=2.5, marker="|", ms=12,
-                    zorder=2.1,
-                )  # fmt: skip
-                wanted = graph.line(seen[3], [k - 0.45, k + 0.45], color=drawing.RED, lw=3.0, ls="--", zorder=2.2)
+                middle, spreads, wants = (
+                    lambda s, key=key, k=k, part=part: s[key][k][part] for part in (0, slice(1, 3), 3)
+                )
+                graph.box(0.0, middle, k - 0.3, k + 0.3, fc=colour, ec=drawing.BLACK, hatch=hatch)
+                spread = graph.line(spreads, k, color=drawing.BLACK, lw=2.5, marker="|", ms=12, zorder=2.1)
+                wanted = graph.line(wants, [k - 0.45, k + 0.45], color=drawing.RED, lw=3.0, ls="--", zorder=2.2)
             graph.ax.legend(handles=[spread, wanted], labels=["8 of 10 draws", goal], loc="lower right")
         return [times, pressures]
 
@@ -430,9 +404,8 @@ class CompareSetUps(Panel):
         more = f" and {len(names) - 6} more" if len(names) > 6 else ""
         shares = [sheet.hardest.share for sheet in (first, second)]
         better = "the first" if shares[0] > shares[1] else "the second" if shares[1] > shares[0] else "neither"
-        said = "No vessel helps in " + " and ".join(
-            which for which, sheet in (("the first", first), ("the second", second)) if sheet.no_vessel_helps
+        lost = [name for name, sheet in (("the first", first), ("the second", second)) if sheet.no_vessel_helps]
+        none = f" No vessel helps in {' and '.join(lost)}." if lost else ""
+        return (
+            f"Typed differently: {', '.join(names[:6])}{more}. More robust in its hardest event: {better}.{none}{asked}"
         )
-        none = f" {said}." if np.any([sheet.no_vessel_helps for sheet in (first, second)]) else ""
-        none += asked
-        return f"Typed differently: {', '.join(names[:6])}{more}. More robust in its hardest event: {better}.{none}"

@@ -4,26 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from oilkit.bench.fit import RULE_WITHIN, WITHIN, BenchFit, fit_bench
 from oilkit.bench.model import PARAMETERS
 from oilkit.bench.planning import CandidateReading, NextReading, next_reading
-from oilkit.bench.readings import RULE, BenchReadings, read_bench
+from oilkit.bench.readings import RULE, BenchReadings, demo_bench, read_bench
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure
 from oilkit.panels.framework.axes import round_up
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import vessel_choice
-from oilkit.panels.framework.controls import Choice, Control, Lines
+from oilkit.panels.framework.controls import Choice, Control, Lines, named
 from oilkit.panels.framework.keeping import ReadingsPanel
+from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.records import data_file
@@ -49,9 +50,7 @@ FAR = 5.0
 
 
 def _knows(name: str, label: str, text: str, known: bool = False) -> Choice:
-    control = Choice(name, label, [(FIT, False), (text, True)], listed=True)
-    control.set_si(known)
-    return control
+    return Choice(name, label, [(FIT, False), (text, True)], listed=True, start=known)
 
 
 def known_numbers(at: Setting) -> dict[str, Any]:
@@ -72,37 +71,32 @@ class Bars:
 
     def __init__(self, figure: Figure, where: tuple[float, float, float, float], labels: Sequence[str]) -> None:
         """labels: of the rows of bars drawn for each parameter, upper one first; one or two."""
-        self.ax: Axes = drawing.framed(
-            figure, where, "How well is it known?", ("± as % of an outsider's guess", 0.0, 100.0), ("", -0.6, 6.6)
-        )
-        self.ax.set_yticks(_PLACES, [SHORT[name] for name in NAMES])
-        self.ax.grid(axis="y", visible=False)
+        ax = Graph(
+            figure, where, "How well is it known?", ("± as % of an outsider's guess", None, 0.0, 100.0),
+            (None, None, -0.6, 6.6),
+        ).ax  # fmt: skip
+        ax.set_yticks(_PLACES, [SHORT[name] for name in NAMES])
+        ax.grid(axis="y", visible=False)
         height = 0.62 / len(labels)
-        colours = (drawing.BLUE,) if len(labels) == 1 else (drawing.GREY, drawing.BLUE)
-        self._rows = []
-        for row, (label, colour) in enumerate(zip(labels, colours, strict=True)):
-            low = 0.31 - (row + 1) * height
-            self._rows.append(
-                [
-                    drawing.box(
-                        self.ax, (0.0, place + low), 0.0, height, fc=colour, ec=drawing.BLACK, lw=0.8,
-                        label=None if place else label,
-                    )
-                    for place in _PLACES
-                ]
-            )  # fmt: skip
-        self._words = [drawing.Word(self.ax, "not separated", 0.3) for _ in NAMES]
-        self._given = [drawing.Word(self.ax, "given", 0.3) for _ in NAMES]
+        look: dict[str, Any] = {"ec": drawing.BLACK, "lw": 0.8}
+        colours = (drawing.GREY, drawing.BLUE)[-len(labels) :]
+        self._rows = [
+            [drawing.box(ax, (0.0, place + 0.31 - row * height), 0.0, height, fc=colour, **look) for place in _PLACES]
+            for row, colour in enumerate(colours, 1)
+        ]
+        self._words = [drawing.Word(ax, "not separated", 0.3) for _ in NAMES]
+        self._given = [drawing.Word(ax, "given", 0.3) for _ in NAMES]
         if len(labels) > 1:
-            self.ax.legend(loc="upper center", bbox_to_anchor=(0.4, -0.13), ncols=2)
+            firsts = [row[-1] for row in self._rows]
+            ax.legend(firsts, labels, loc="upper center", bbox_to_anchor=(0.4, -0.13), ncols=2)
 
     @property
     def moving(self) -> list[Artist]:
         words = [part for word in (*self._words, *self._given) for part in word.moving]
         return [*(bar for row in self._rows for bar in row), *words]
 
-    def show(self, *shares: Mapping[str, float], lost: Sequence[str] = (), given: Sequence[str] = ()) -> None:
-        """shares: of each parameter, 0 to 1 and more, for each row; lost: those without a number; given: exactly."""
+    def show(self, lost: Sequence[str], given: Sequence[str], *shares: Mapping[str, float]) -> None:
+        """lost: those without a number; given: those known exactly; shares: of each, 0 to 1 and more, for each row."""
         for row, of in zip(self._rows, shares, strict=True):
             for bar, name in zip(row, NAMES, strict=True):
                 bar.set_width(100.0 * min(of.get(name, 0.0), 1.0))
@@ -110,10 +104,6 @@ class Bars:
         for k, (place, name) in enumerate(zip(_PLACES, NAMES, strict=True)):
             self._words[k].show(50.0, place, name in lost)
             self._given[k].show(19.0, place, name in given)
-
-
-def _pairs(graph: Graph, key: str, **style: Any) -> None:
-    graph.line(lambda s: s[key][0], lambda s: s[key][1], **style)
 
 
 class BenchFitPanel(ReadingsPanel):
@@ -130,7 +120,6 @@ class BenchFitPanel(ReadingsPanel):
 
     def make_controls(self) -> list[Control]:
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
-        self._parsed: tuple[str, BenchReadings] | None = None
         return [
             Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=10),
             vessel_choice(),
@@ -146,22 +135,11 @@ class BenchFitPanel(ReadingsPanel):
 
     def text_to_save(self) -> str:
         text = str(self.controls["readings"].value).rstrip() + "\n"
-        self._read(text)
+        _read(text)
         return text
 
-    def _read(self, text: str) -> BenchReadings:
-        if self._parsed is None or self._parsed[0] != text:
-            try:
-                self._parsed = text, read_bench(f"{text}\n")  # a line break: a text, never a file's name
-            except InputError as problem:
-                where = problem.argument.removeprefix("readings").removeprefix(", ")
-                raise InputError(
-                    "readings", f"{where}: {problem.got}" if where else problem.got, problem.wanted
-                ) from None
-        return self._parsed[1]
-
     def solve(self, at: Setting) -> State:
-        taken = self._read(at.readings)
+        taken = self.kept(at.readings, lambda: _read(at.readings))
         gauge, given = WITHIN.quantity(at.gauge_within), known_numbers(at)
         errors: dict[str, Any] = {
             "rule_within": RULE_WITHIN.quantity(at.rule_within),
@@ -175,7 +153,6 @@ class BenchFitPanel(ReadingsPanel):
                 raise InputError("readings", f"{problem.argument}: {problem.got}", problem.wanted) from None
             raise
         si, number = fit.readings.si, np.arange(1, len(fit.readings) + 1)
-        ways = {name: si["drag"] == drag for name, drag in (("rising", 1.0), ("falling", -1.0), ("freed", 0.0))}
         far = np.abs(np.nan_to_num(fit.standardised)) > 0.93 * FAR
         if fit.outlier is not None:
             far[fit.outlier] = True
@@ -186,8 +163,11 @@ class BenchFitPanel(ReadingsPanel):
             "number": number,
             "near": np.where(far, np.nan, fit.standardised),
             "far": np.where(far, np.clip(fit.standardised, -0.93 * FAR, 0.93 * FAR), np.nan),
+            "lost": [p.name for p in fit.parameters.values() if p.value is None],
+            "exact": [p.name for p in fit.parameters.values() if p.share == 0.0],
+            "shares": {p.name: p.share for p in fit.parameters.values()},
             **_curves(fit),
-            **{name: (si["pressure"][chosen], si["rule"][chosen]) for name, chosen in ways.items()},
+            **{name: _points(si["pressure"], si["rule"], si["drag"] == drag) for name, drag in _DRAGS.items()},
         }
 
     @property
@@ -195,7 +175,8 @@ class BenchFitPanel(ReadingsPanel):
         """The readings as they stand, and how they are fitted."""
         return self.state
 
-    def _ends(self, state: State) -> tuple[float, float, float, float, int]:
+    def redraw_key(self, state: State) -> tuple[float, float, float, float, int]:
+        """Ends of the axes of pressure and of the rule, as shown, and how many readings there are."""
         si = state["fit"].readings.si
         rule = RULE.display(si["rule"])
         return (
@@ -206,21 +187,18 @@ class BenchFitPanel(ReadingsPanel):
             len(rule),
         )
 
-    def redraw_key(self, state: State) -> Any:
-        return self._ends(state)
-
     def build(self, figure: Figure) -> Parts:
-        lowest, highest, shortest, longest, count = self._ends(self.state)
+        lowest, highest, shortest, longest, count = self.redraw_key(self.state)
         main = Graph(
             figure, (0.085, 0.46, 0.49, 0.47), "Readings, and what the fit says",
             ("pressure, as read", GAUGE, float(GAUGE.from_display(lowest)), float(GAUGE.from_display(highest))),
             ("rule", RULE, float(RULE.from_display(shortest)), float(RULE.from_display(longest))),
         )  # fmt: skip
-        _pairs(main, "settled", color=drawing.BLUE, lw=1.6, label="fit, settled")
-        _pairs(main, "warm", color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
-        ring: dict[str, Any] = {"ls": "none", "mew": 1.6, "clip_on": False, "mfc": "white", "mec": drawing.BLACK}
+        main.line("settled.pressure", "settled.rule", color=drawing.BLUE, lw=1.6, label="fit, settled")
+        main.line("warm.pressure", "warm.rule", color=drawing.OCHRE, lw=1.6, ls="--", label="fit, gas warm")
+        ring = drawing.RING | {"ls": "none", "mew": 1.6}
         for way, marker, size in (("rising", "^", 8), ("falling", "v", 8), ("freed", "s", 7)):
-            _pairs(main, way, marker=marker, ms=size, label=way, **ring)
+            main.line(f"{way}.pressure", f"{way}.rule", marker=marker, ms=size, label=way, clip_on=False, **ring)
         main.ax.legend(loc="lower right", ncols=2, fontsize=9)
         low = Graph(
             figure, (0.085, 0.1, 0.49, 0.2), "Residuals: reading less fit",
@@ -228,20 +206,10 @@ class BenchFitPanel(ReadingsPanel):
         )  # fmt: skip
         low.ax.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")
         low.ax.axhline(0.0, color=drawing.BLUE, lw=1.4)
-        low.line("number", "near", "o", ms=6, mfc="white", mec=drawing.BLACK, mew=1.6, ls="none")
+        low.line("number", "near", "o", ms=6, **ring)
         low.line("number", "far", "D", ms=8, color=drawing.RED, ls="none", label="stands out, or off the axis")
         low.ax.legend(loc="upper right", bbox_to_anchor=(1.02, 1.36), fontsize=9)
-        self._bars = Bars(figure, (0.765, 0.13, 0.215, 0.8), ["now"])
-        return [main, low, *self._bars.moving]
-
-    def update_artists(self, state: State) -> None:
-        super().update_artists(state)
-        found = state["fit"].parameters.values()
-        self._bars.show(
-            {p.name: p.share for p in found},
-            lost=[p.name for p in found if p.value is None],
-            given=[p.name for p in found if p.share == 0.0],
-        )
+        return [main, low, Bound(Bars(figure, (0.765, 0.13, 0.215, 0.8), ["now"]), "lost", "exact", "shares")]
 
     def readings(self, state: State) -> list[Reading]:
         fit: BenchFit = state["fit"]
@@ -270,20 +238,30 @@ _PSI = 6894.757293168
 
 
 def _two_rows(found: Any, words: str, kind: Any) -> list[Reading]:
-    if found.value is None:
-        return [Reading(words, "not separated"), Reading(f"… {found.name.replace('_', ' ')}, ±", "no number")]
-    value, within = (float(number.m_as(kind.si)) for number in (found.value, found.within))
-    off = Reading(f"… {found.name.replace('_', ' ')}, ±", within, kind)
-    return [Reading(words, value, kind), off if within > 0.0 else Reading(off.name, "given")]
+    si, off = in_si(found), f"… {found.name.replace('_', ' ')}, ±"
+    if si.value is None:
+        return [Reading(words, "not separated"), Reading(off, "no number")]
+    return [Reading(words, si.value, kind), Reading(off, si.within, kind) if si.within > 0.0 else Reading(off, "given")]
 
 
 def _give_or_take(found: Any) -> str:
-    kind = PARAMETERS[found.name].kind
-    value, within = (float(number.m_as(kind.si)) for number in (found.value, found.within))
-    return f"{kind.number(value)} ± {kind.text(within)}"
+    kind, si = PARAMETERS[found.name].kind, in_si(found)
+    return f"{kind.number(si.value)} ± {kind.text(si.within)}"
 
 
-def _curves(fit: BenchFit) -> dict[str, tuple[Any, Any]]:
+def _read(text: str) -> BenchReadings:
+    with named("readings", "{place}{got}"):
+        return read_bench(f"{text}\n")  # a line break: a text, never a file's name
+
+
+_DRAGS = {"rising": 1.0, "falling": -1.0, "freed": 0.0}
+
+
+def _points(pressure: Any, rule: Any, chosen: Any = slice(None)) -> SimpleNamespace:
+    return SimpleNamespace(pressure=pressure[chosen], rule=rule[chosen])
+
+
+def _curves(fit: BenchFit) -> dict[str, SimpleNamespace]:
     """Rule against pressure for each setting of the pre-charge, rising, as two broken lines in SI."""
     si = fit.readings.si
     charges = list(dict.fromkeys(si["precharge"].tolist()))[:12]
@@ -297,7 +275,7 @@ def _curves(fit: BenchFit) -> dict[str, tuple[Any, Any]]:
         for charge in charges if wanted else []:
             read = fit.rule_at(GAUGE.quantity(charge), GAUGE.quantity(axis), direction, settled)
             pressure, rule = [*pressure, *axis, np.nan], [*rule, *read.m_as("m"), np.nan]
-        curves[key] = np.array(pressure), np.array(rule)
+        curves[key] = _points(np.array(pressure), np.array(rule))
     return curves
 
 
@@ -329,14 +307,9 @@ class NextReadingPanel(Panel):
 
     def _source(self) -> tuple[BenchReadings, Vessel, dict[str, Any], dict[str, Any]]:
         if self._bench is None:
-            from oilkit.bench.readings import demo_bench
-            from oilkit.physics.catalog import bench_vessel
-
             vessel = bench_vessel()
             return demo_bench(), vessel, {"bore": (vessel.bore, BORE_WITHIN)}, {}
-        if self._bench.closed:
-            raise InputError("taken", "readings of a panel that is gone", "this cell run again, after that panel's")
-        data = self._bench.data
+        data = self._bench.open_for("taken").data
         return data["fit"].readings, data["fit"].vessel, data["known"], data["errors"]
 
     def solve(self, at: Setting) -> State:
@@ -350,11 +323,9 @@ class NextReadingPanel(Panel):
         fit, best, _ = self.kept(key, fitted)  # moving the plan leaves the fit alone
         direction = at.way[0] if fit.readings.direction is not None else "freed"
         planned = CandidateReading(GAUGE.quantity(at.precharge), GAUGE.quantity(at.pressure), direction, at.way[1])
-        try:
-            mine = next_reading(fit, [planned])
-        except InputError as problem:
-            raise InputError(problem.argument, problem.got, problem.wanted) from None
-        return {"fit": fit, "best": best, "mine": mine, **_circles(best, planned)}
+        mine = next_reading(fit, [planned])
+        given = [name for name in NAMES if name not in mine.before]
+        return {"fit": fit, "best": best, "mine": mine, "given": given, **_circles(best, planned)}
 
     def build(self, figure: Figure) -> Parts:
         left = Graph(
@@ -369,13 +340,8 @@ class NextReadingPanel(Panel):
         left.line("best_pressure", "best_precharge", marker="*", ms=17, color=drawing.ORANGE, label="best", **mark)
         left.line("pressure", "precharge", marker="X", ms=11, color=drawing.RED, label="yours", **mark)
         left.ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=2)
-        self._bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
-        return [left, *self._bars.moving]
-
-    def update_artists(self, state: State) -> None:
-        super().update_artists(state)
-        given = [name for name in NAMES if name not in state["mine"].before]
-        self._bars.show(state["mine"].before, state["mine"].after, given=given)
+        bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
+        return [left, Bound(bars, lambda s: (), "given", "mine.before", "mine.after")]
 
     def readings(self, state: State) -> list[Reading]:
         mine, vessel = state["mine"], state["fit"].vessel.si

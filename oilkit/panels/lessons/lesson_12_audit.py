@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from oilkit.audit import constants, register, worked
 from oilkit.audit.constants import Moved
@@ -20,13 +19,14 @@ from oilkit.audit.sensitivity import convergence
 from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.amounts import pressure, seconds
 from oilkit.panels.framework.base import Panel
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
-from oilkit.panels.framework.controls import Amount, Choice, Control, Lines
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, checked, to_si
 from oilkit.quantities.typed import parse
-from oilkit.quantities.units import Q, Qty
+from oilkit.quantities.units import Qty
 
 FIRST = "oil_stored"
 YES, NO = "yes", "no"
@@ -71,10 +71,8 @@ def read_lines(name: str, text: str) -> dict[str, Any]:
         if key in found:
             raise InputError("inputs", f"{key} twice", "each argument once")
         if key in function.kinds:
-            try:
+            with named("inputs", f"{key} = {{got}}"):
                 found[key] = parse(key, typed, function.kinds[key])
-            except InputError as problem:
-                raise InputError("inputs", f"{key} = {problem.got}", problem.wanted) from None
         elif typed in (YES, NO):
             found[key] = typed == YES
         else:
@@ -108,13 +106,15 @@ class RegisterBrowser(Panel):
     title = "The register of formulas"
     alt = "Bars: by how many percent the result changes for one percent more of each input."
     size = (10.0, 3.6)
+    redraw_on = ("function",)
 
     def make_controls(self) -> list[Control]:
         self._lines_of = FIRST
-        names = evaluable()
-        choice = Choice("function", "Formula", [(_listed(name), name) for name in names], listed=True)
-        choice.set_si(FIRST)
-        return [choice, Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10)]
+        formulas = [(_listed(name), name) for name in evaluable()]
+        return [
+            Choice("function", "Formula", formulas, listed=True, start=FIRST),
+            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10),
+        ]
 
     def solve(self, at: Setting) -> State:
         if at.function != self._lines_of:  # another formula brings its own worked line
@@ -123,34 +123,26 @@ class RegisterBrowser(Panel):
             self._lines_of = at.function
         found = register.entry(at.function)
         numbers = read_lines(at.function, at.inputs)
-        try:
+        with named("inputs", "{argument} = {got}"):
             result = float(found.function.si(**numbers))
-        except InputError as problem:
-            raise InputError("inputs", f"{problem.argument} = {problem.got}", problem.wanted) from None
         counts = {key: exponent(found.function, numbers, key, result) for key in found.function.kinds}
         return {"function": at.function, "entry": found, "result": result, "counts": counts}
 
-    def redraw_key(self, state: State) -> Any:
-        return state["function"]
-
     def build(self, figure: Figure) -> Parts:
         counts = self.state["counts"]
-        graph = drawing.framed(
-            figure,
-            (0.27, 0.17, 0.7, 0.72),
-            f"What counts in {self.state['function']}",
-            ("change of the result for 1 % more of an input (%)", -4.0, 4.0),
-            ("", -0.6, len(counts) - 0.4),
-        )
-        graph.set_yticks(range(len(counts)), list(counts))
-        graph.invert_yaxis()
-        graph.grid(False, axis="y")
-        graph.axvline(0.0, color=drawing.BLACK, lw=1.0)
-        bars = Bound()
+        graph = Graph(
+            figure, (0.27, 0.17, 0.7, 0.72), f"What counts in {self.state['function']}",
+            ("change of the result for 1 % more of an input (%)", None, -4.0, 4.0),
+            (None, None, len(counts) - 0.4, -0.6),
+        )  # fmt: skip
+        graph.rows(list(counts))
+        graph.ax.axvline(0.0, color=drawing.BLACK, lw=1.0)
         for k, name in enumerate(counts):
-            bar = drawing.box(graph, (0.0, k - 0.35), 0.0, 0.7, fc=drawing.SKY, ec=drawing.BLACK, hatch="//")
-            bars.add([bar], _follows(bar, name))
-        return [bars]
+            graph.box(
+                0.0, lambda s, name=name: np.nan_to_num(np.clip(s["counts"][name], -4.0, 4.0)), k - 0.35, k + 0.35,
+                fc=drawing.SKY, ec=drawing.BLACK, hatch="//",
+            )  # fmt: skip
+        return [graph]
 
     def readings(self, state: State) -> list[Reading]:
         found: Entry = state["entry"]
@@ -168,16 +160,6 @@ class RegisterBrowser(Panel):
         found: Entry = state["entry"]
         parts = [found.summary, found.assumptions, f"Source: {found.source}"]
         return " ".join(part for part in parts if part).replace("`", "")
-
-
-def _follows(bar: Rectangle, name: str) -> Callable[[State], None]:
-    """Moves a bar to how much an input counts, as far as the picture goes."""
-
-    def move(state: State) -> None:
-        count = state["counts"][name]
-        bar.set_width(0.0 if math.isnan(count) else min(max(count, -4.0), 4.0))
-
-    return move
 
 
 def _listed(name: str) -> str:
@@ -231,6 +213,7 @@ class WhatMoves(Panel):
     title = "Change one constant: what moves?"
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in percent."
     size = (10.0, 3.8)
+    redraw_on = ("constant", "number")
 
     def make_controls(self) -> list[Control]:
         offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]
@@ -254,47 +237,38 @@ class WhatMoves(Panel):
             "after": {name: float(after[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
         }
 
-    def redraw_key(self, state: State) -> Any:
-        return state["constant"], state["number"]
-
     def build(self, figure: Figure) -> Parts:
         rows = most_moved(self.state["moved"])
         reach = max([abs(100.0 * row.change) for row in rows], default=1.0) * 1.25
-        graph = drawing.framed(
-            figure,
-            (0.42, 0.16, 0.55, 0.74),
-            f"{self.state['constant']} changed: what moves most",
-            ("change (%)", -reach, reach),
-            ("", -0.6, SHOWN - 0.4),
-        )
-        graph.set_yticks(range(len(rows)), [row.title for row in rows])
-        graph.invert_yaxis()
-        graph.grid(False, axis="y")
-        graph.axvline(0.0, color=drawing.BLACK, lw=1.0)
+        graph = Graph(
+            figure, (0.42, 0.16, 0.55, 0.74), f"{self.state['constant']} changed: what moves most",
+            ("change (%)", None, -reach, reach), (None, None, SHOWN - 0.4, -0.6),
+        )  # fmt: skip
+        graph.rows([row.title for row in rows])
+        graph.ax.axvline(0.0, color=drawing.BLACK, lw=1.0)
         for k, row in enumerate(rows):
             up = row.change > 0.0
             drawing.box(
-                graph, (0.0, k - 0.35), 100.0 * row.change, 0.7, fc=drawing.SKY if up else drawing.ORANGE,
+                graph.ax, (0.0, k - 0.35), 100.0 * row.change, 0.7, fc=drawing.SKY if up else drawing.ORANGE,
                 ec=drawing.BLACK, hatch="//" if up else "\\\\",
             )  # fmt: skip
         if not rows:
-            graph.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
+            graph.ax.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
         return []
 
     def readings(self, state: State) -> list[Reading]:
         found = state["found"]
-        rows = [
+        return [
             Reading("as it is", found.text()),
             Reading("changed to", found.text(state["number"])),
             Reading("rests on", found.basis or "as its function"),
             Reading("steps that move", f"{len(state['moved'])} of {state['steps']}"),
+            *(
+                Reading(f"{name}: {what}", state[when][name], kind)
+                for name, kind in MAIN_KINDS.items()
+                for what, when in (("as it is", "before"), ("changed", "after"))
+            ),
         ]
-        for name, kind in MAIN_KINDS.items():
-            rows += [
-                Reading(f"{name}: as it is", state["before"][name], kind),
-                Reading(f"{name}: changed", state["after"][name], kind),
-            ]
-        return rows
 
     def summary(self, state: State) -> str:
         found, moved = state["found"], state["moved"]
@@ -324,13 +298,10 @@ class HowExact(Panel):
     size = (10.0, 3.6)
 
     def make_controls(self) -> list[Control]:
-        charge = INPUTS["precharge_set"].usual
-        fade = INPUTS["pump_decay"].usual
+        charge, fade = INPUTS["precharge_set"].usual.m_as("psig"), INPUTS["pump_decay"].usual.m_as("s")
         return [
-            Amount(
-                "precharge_set", "Pre-charge set in the shop", GAUGE, Q(2, "psig"), Q(18, "psig"), charge, (0.5, 0.05)
-            ),
-            Amount("pump_decay", "The pump fades within", TIME, Q(0, "s"), Q(1, "s"), fade, (0.05, 0.05)),
+            pressure("precharge_set", "Pre-charge set in the shop", 2, 18, charge, (0.5, 0.05)),
+            seconds("pump_decay", "The pump fades within", 0, 1, fade, 0.05),
         ]
 
     def solve(self, at: Setting) -> State:
@@ -358,11 +329,12 @@ class HowExact(Panel):
         return [graph]
 
     def readings(self, state: State) -> list[Reading]:
-        rows = [Reading("protected time, finest", float(state["seconds"][-1]), TIME)]
-        for k in (0, 2, 4):
-            rows.append(Reading(f"error at accuracy {state['accuracy'][k]:.0e}", below(state["error"][k])))
-        rows.append(Reading("steps, coarsest and finest", f"{state['steps'][0]} and {state['steps'][-1]}"))
-        return rows
+        accuracy, error, steps = state["accuracy"], state["error"], state["steps"]
+        return [
+            Reading("protected time, finest", float(state["seconds"][-1]), TIME),
+            *(Reading(f"error at accuracy {accuracy[k]:.0e}", below(error[k])) for k in (0, 2, 4)),
+            Reading("steps, coarsest and finest", f"{steps[0]} and {steps[-1]}"),
+        ]
 
     def summary(self, state: State) -> str:
         return (
