@@ -76,8 +76,11 @@ def bearing_flow(c: dict[str, Any]) -> dict[str, Any]:
 
 
 def demand_ledger(c: dict[str, Any]) -> dict[str, Any]:
+    pump = c["engine"].pump
+    left = {"as rated": 1.0, "worn": 0.85, "badly worn": 0.7}[c["pump"]]
+    engine = dataclasses.replace(c["engine"], pump=dataclasses.replace(pump, efficiency=left * pump.efficiency))
     point, before = (
-        oilkit.operating_point(c["engine"], c["oil"], c["speed"], c["sump"], change)
+        oilkit.operating_point(engine, c["oil"], c["speed"], c["sump"], change)
         for change in (c["clearance_change"], Q(0, "thou"))
     )
     none = point.pump_flow.m == 0.0

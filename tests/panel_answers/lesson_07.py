@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import scipy.stats
 
 import oilkit
 from oilkit import Q
@@ -97,11 +98,13 @@ def robust_choice(c: dict[str, Any]) -> dict[str, Any]:
         c["temperature_spread"],
     )
     mine = c["precharge"].m_as("psig")
+    between = scipy.stats.binomtest(round(60 * found.best_share), 60).proportion_ci(0.95, "wilson")
     return {
         "needle: best for the one expected event": found.needle,
         "… protects of all draws": f"{100 * found.needle_share:.0f} %",
         "robust: protects most draws": found.best,
         "… namely": f"{100 * found.best_share:.0f} %",
+        "… 19 times in 20 between": " and ".join(f"{100 * end:.0f} %" for end in between),
         "your pre-charge protects about": f"{100 * np.interp(mine, charges, found.share):.0f} %",
         "… and keeps in the expected event": Q(np.interp(mine, charges, found.lowest_pressure.m_as("psig")), "psig"),
     }

@@ -191,13 +191,13 @@ class Dial:
         bare(ax, (-1.12, 1.12), (-1.5, 1.12))
         self._kind, self._top = kind, float(kind.display(full_scale))
         ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
-        ax.add_patch(Arc((0.0, 0.0), 1.8, 1.8, theta1=-45, theta2=225, color=GREY, lw=1.0))
+        ax.add_patch(Arc((0.0, 0.0), 1.36, 1.36, theta1=-45, theta2=225, color=GREY, lw=1.0))
         step = _nice_step(self._top)
         for k in range(math.floor(self._top / step + 1e-9) + 1):
             angle = self._turned(k * step)
             c, s = math.cos(angle), math.sin(angle)
-            ax.plot([0.78 * c, 0.9 * c], [0.78 * s, 0.9 * s], color=BLACK, lw=1.3)
-            ax.text(0.6 * c, 0.6 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)
+            ax.plot([0.58 * c, 0.68 * c], [0.58 * s, 0.68 * s], color=BLACK, lw=1.3)
+            ax.text(0.85 * c, 0.85 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)  # no needle gets there
         ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
         ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=10.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
@@ -217,7 +217,7 @@ class Dial:
     def show(self, value: float) -> None:
         angle = self._angle(value)
         c, s = math.cos(angle), math.sin(angle)
-        self._needle.set_data([-0.15 * c, 0.82 * c], [-0.15 * s, 0.82 * s])
+        self._needle.set_data([-0.15 * c, 0.66 * c], [-0.15 * s, 0.66 * s])
 
 
 def message(ax: Axes, title: str) -> None:

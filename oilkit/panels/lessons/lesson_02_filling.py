@@ -25,10 +25,10 @@ from oilkit.quantities.kinds import (
     ABSOLUTE,
     DISTANCE,
     FLOW,
-    FRACTION,
     GAUGE,
     LENGTH,
     OIL,
+    PART,
     PRESSURE_DIFFERENCE,
     TEMPERATURE,
     TIME,
@@ -99,7 +99,7 @@ class FillingPanel(Panel):
     def readings(self, state: State) -> list[Reading]:
         return [
             Reading("oil in the vessel", state["oil"], OIL),
-            Reading("share of the vessel filled", state["fraction"], FRACTION),
+            Reading("share of the vessel filled", state["fraction"], PART),
             Reading("gas pressure, gauge", state["gas"], GAUGE),
             Reading("gas pressure, absolute", state["gas_absolute"], ABSOLUTE),
             Reading("piston travel = reading on the rule", state["travel"], DISTANCE),

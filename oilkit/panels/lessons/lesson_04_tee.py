@@ -22,7 +22,7 @@ from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.line import Fitting, Hose, SupplyLine, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.tee import beyond_the_tee, flow_at_tee
-from oilkit.quantities.kinds import FRACTION, GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, one_to_si
+from oilkit.quantities.kinds import GAUGE, PART, PRESSURE_DIFFERENCE, THROUGH_FLOW, one_to_si
 from oilkit.quantities.units import Q
 
 BEFORE, AFTER = "before the filter", "after the filter"
@@ -106,7 +106,7 @@ class Tee(Panel):
             Reading("gallery pressure", state["gallery"], GAUGE),
             Reading("pressure at the tee", here.at_tee, GAUGE),
             Reading("drop in the filter on the way", here.lost, PRESSURE_DIFFERENCE),
-            Reading("share that passes no filter on the way", here.unfiltered, FRACTION),
+            Reading("share that passes no filter on the way", here.unfiltered, PART),
         ]
 
     def summary(self, state: State) -> str:

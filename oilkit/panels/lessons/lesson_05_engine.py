@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,13 +14,15 @@ from oilkit.panels.framework.amounts import clearance_change, speed, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice, oil_choice
-from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.controls import Choice, Control
 from oilkit.physics.catalog import engines
 from oilkit.physics.engine import NO_PRESSURE, Engine, operating_point
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.precharge import rule_of_thumb_pressure
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TEMPERATURE, THROUGH_FLOW
 
+WEAR = {"as rated": 1.0, "worn": 0.85, "badly worn": 0.7}
+"""Share of its rated efficiency that a pump has left (chosen, no source)."""
 SPEEDS = 31
 """Points of a curve from idle to red line."""
 
@@ -41,14 +44,17 @@ class DemandLedger(Panel):
             oil_choice(),
             warmth("sump", "Oil temperature in the sump", 20, 150, 100),
             clearance_change(),
+            Choice("pump", "Pump", WEAR),
             speed(0, float(SPEED.display(self._fastest, "US")), 3000, step=50),
         ]
 
     def solve(self, at: Setting) -> State:
-        run = (at.engine, at.oil, at.sump, at.clearance_change)
+        pump = at.engine.pump
+        engine = replace(at.engine, pump=replace(pump, efficiency=pump.efficiency * WEAR[at.pump]))
+        run = (engine, at.oil, at.sump, at.clearance_change)
         curves = self.kept(run, lambda: _curves(*run))  # a new speed alone moves the point and leaves the curves
         change = np.array([at.clearance_change, 0.0])
-        here = _balance(at.engine, at.oil, at.speed, at.sump, change)
+        here = _balance(engine, at.oil, at.speed, at.sump, change)
         return {
             **curves,
             "rule": rule_of_thumb_pressure.si(at.speed),

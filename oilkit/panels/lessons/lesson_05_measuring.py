@@ -23,9 +23,9 @@ from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import (
     DISPLACEMENT,
     FACTOR,
-    FRACTION,
     GAUGE,
     OIL,
+    PART,
     PRESSURE_DIFFERENCE,
     SPEED,
     THROUGH_FLOW,
@@ -71,7 +71,7 @@ class MeasureByPump(Panel):
             ),
             Choice("ratio", "The pump turns", [("half as fast as the crank", 0.5), ("with the crank", 1.0)]),
             Amount("efficiency", "Pump: volumetric efficiency, as rated", FACTOR, 0.5, 1.0, 0.9, (0.01, 0.01)),
-            Amount("efficiency_error", "… which may be wrong by, ±", FRACTION, 0.0, 0.2, 0.05, (0.01, 0.01)),
+            Amount("efficiency_error", "… which may be wrong by, ±", PART, 0.0, 0.2, 0.05, (0.01, 0.01)),
         ]  # fmt: skip
 
     def solve(self, at: Setting) -> State:

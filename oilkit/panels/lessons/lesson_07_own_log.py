@@ -20,7 +20,7 @@ from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control, Lines, named
 from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
-from oilkit.quantities.kinds import FRACTION, GAUGE, TEMPERATURE, TIME
+from oilkit.quantities.kinds import GAUGE, PART, TEMPERATURE, TIME
 from oilkit.quantities.records import data_file
 from oilkit.storage.saving import named_file
 from oilkit.storage.textfile import stamp
@@ -68,7 +68,7 @@ class OwnLog(Panel):
     def make_controls(self) -> list[Control]:
         return [
             Lines("log", "File, then column and unit of each", _LOG_TEXT, rows=9),
-            Amount("share", "Starved is less than this share of a full pump's", FRACTION, 0.3, 0.95, 0.7, (0.01, 0.01)),
+            Amount("share", "Starved is less than this share of a full pump's", PART, 0.3, 0.95, 0.7, (0.01, 0.01)),
             warmth("sump", "Oil temperature in the sump", 60, 140, 100),
             engine_choice(),
         ]  # fmt: skip

@@ -16,7 +16,7 @@ from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control
 from oilkit.panels.framework.vessel_view import usual_band
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, FRACTION, GAUGE, TEMPERATURE_DIFFERENCE, TIME
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, PART, TEMPERATURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q
 
 FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
@@ -33,7 +33,7 @@ class RobustChoicePanel(Panel):
         return [
             pressure("precharge", CHARGE, 2, 50, 40),
             seconds("event", "The event lasts, expected", 0.5, 10, 4, 0.25),
-            Amount("event_spread", "… spread of it, as a share", FRACTION, 0.0, 0.6, 0.2, (0.05, 0.05)),
+            Amount("event_spread", "… spread of it, as a share", PART, 0.0, 0.6, 0.2, (0.05, 0.05)),
             amount("clearance_spread", "Spread of the clearance", CLEARANCE_CHANGE, "thou", 0, 0.6, 0.3, (0.05, 0.001)),
             amount(
                 "temperature_spread", "Spread of the oil temperature", TEMPERATURE_DIFFERENCE, "delta_degC", 0, 20, 8, 1
@@ -48,6 +48,8 @@ class RobustChoicePanel(Panel):
         return {
             "found": found,
             "percent_line": 100.0 * found.share,
+            "percent_low": 100.0 * found.share_low,
+            "percent_high": 100.0 * found.share_high,
             "needle": needle,
             "best": best,
             "share": float(np.interp(at.precharge, found.precharge, found.share)),
@@ -77,6 +79,10 @@ class RobustChoicePanel(Panel):
             figure, (0.52, 0.15, 0.3, 0.74), "All that may come: a plateau", across,
             ("simulated cases protected (%)", None, 0.0, 104.0),
         )  # fmt: skip
+        right.area(
+            "found.precharge", "percent_low", "percent_high", fc=drawing.GREEN, alpha=0.2, lw=0,
+            label="left open by\nso few draws",
+        )  # fmt: skip
         for graph, line, here, colour in (
             (left, "found.lowest_pressure", "lowest", drawing.BLUE),
             (right, "percent_line", lambda s: 100.0 * s["share"], drawing.GREEN),
@@ -97,11 +103,13 @@ class RobustChoicePanel(Panel):
 
     def readings(self, state: State) -> list[Reading]:
         found = state["found"]
+        ends = [state[end][state["best"]] for end in ("percent_low", "percent_high")]
         return [
             Reading("needle: best for the one expected event", found.needle, GAUGE),
             Reading("… protects of all draws", f"{100.0 * found.needle_share:.0f} %"),
             Reading("robust: protects most draws", found.best, GAUGE),
             Reading("… namely", f"{100.0 * found.best_share:.0f} %"),
+            Reading("… 19 times in 20 between", f"{ends[0]:.0f} % and {ends[1]:.0f} %"),
             Reading("your pre-charge protects about", f"{100.0 * state['share']:.0f} %"),
             Reading("… and keeps in the expected event", state["lowest"], GAUGE),
         ]

@@ -20,7 +20,7 @@ from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.night import overnight
 from oilkit.physics.prelube import BY_HAND, pre_lube
-from oilkit.quantities.kinds import FRACTION, GAUGE, OIL, TEMPERATURE, TIME
+from oilkit.quantities.kinds import GAUGE, OIL, PART, TEMPERATURE, TIME
 from oilkit.quantities.units import Q
 
 EVENING = (Q(10, "psig"), Q(60, "psig"), Q(40, "degC"), Q(90, "degC"))
@@ -53,7 +53,7 @@ class PreLubePanel(MovingPanel):
         return [
             moment("Time since the valve began to open", LONGEST, 0.02),
             warmth("temperature", "Morning: engine, oil and gas at", -20, 35, 5, 1),
-            Amount("empty", "Empty share of the galleries", FRACTION, 0.0, 1.0, 0.5, (0.05, 0.05)),
+            Amount("empty", "Empty share of the galleries", PART, 0.0, 1.0, 0.5, (0.05, 0.05)),
             pressure("wanted", "Pressure to wait for", 2, 40, 15),
             oil_choice(first=True),
             engine_choice(first=True),
@@ -106,7 +106,7 @@ class PreLubePanel(MovingPanel):
             Reading("gallery pressure", state["gallery_pressure"], GAUGE),
             Reading("gas pressure", state["gas_pressure"], GAUGE),
             Reading("oil in the vessel", state["oil"], OIL),
-            Reading("galleries full to", state["gallery_fill"], FRACTION),
+            Reading("galleries full to", state["gallery_fill"], PART),
             Reading("gone through the bearings so far", state["spent"], OIL),
             Reading("galleries full after", _when(lube.full_after)),
             Reading("pressure to wait for reached after", _when(lube.wanted_after)),
@@ -152,7 +152,7 @@ def _morning(at: Setting) -> SimpleNamespace:
             night.precharge,
             night.pressure,
             cold,
-            empty=FRACTION.quantity(at.empty),
+            empty=PART.quantity(at.empty),
             wanted=GAUGE.quantity(at.wanted),
             opening_time=Q(opening_time(at.valve), "s"),
             duration=Q(LONGEST, "s"),

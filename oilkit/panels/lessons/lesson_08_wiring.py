@@ -14,7 +14,7 @@ from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
 from oilkit.physics.prelube import BY_HAND
 from oilkit.physics.wiring import CONTACTS, cable_resistance, coil_si, valve_flow, wire_gauge_area
-from oilkit.quantities.kinds import CURRENT, FRACTION, GAUGE, LINE_LENGTH, OIL, RESISTANCE, THROUGH_FLOW, VOLTAGE
+from oilkit.quantities.kinds import CURRENT, GAUGE, LINE_LENGTH, OIL, PART, RESISTANCE, THROUGH_FLOW, VOLTAGE
 from oilkit.quantities.units import Q
 
 HAND = float(BY_HAND.m)
@@ -44,7 +44,7 @@ class ValveWiring(Panel):
             amount("battery", "Battery", VOLTAGE, "V", 6, 15, 12.5, 0.1),
             length("Cable, there and back", 1, reach, 20),
             amount("current", "Coil takes at 12 V, cold", CURRENT, "A", 0.5, 10, 3, 0.1),
-            amount("pick_up", "Pulls in at this share of 12 V, cold", FRACTION, "percent", 50, 90, 75, 0.01),
+            amount("pick_up", "Pulls in at this share of 12 V, cold", PART, "percent", 50, 90, 75, 0.01),
             warmth("coil_temperature", "Coil temperature", -20, 150, 20, 1),
             seconds("opening", "Opens and closes in", 0.02, 2, 0.1, 0.02),
             Choice("gauge", "Cable", gauges, listed=True),
