@@ -13,6 +13,7 @@ import nbformat
 import pytest
 
 from oilkit import PROCEDURES, SHOP_TESTS, panels
+from oilkit.shop.cards import CARDS
 from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_CARD
 from oilkit.shop.steps import VALVE_LEFT_OPEN, Act
 
@@ -162,6 +163,25 @@ def test_the_ignition_goes_on_only_where_it_is_needed() -> None:
     before = list(PRE_LUBE)[: list(PRE_LUBE).index("crank")]
     assert not [key for key in before if re.search(r"ignition[^.]* on\b", PRE_LUBE[key].title.lower())]
     assert "ignition and fuel on" in PRE_LUBE["crank"].title.lower()
+
+
+def test_every_job_has_its_card() -> None:
+    """Charging, first fill, shutting down, oil change, pre-lube, shop tests, bench and syringe: nothing empty."""
+    assert CARDS.keys() >= {*PROCEDURES, "pre_lube", "tests", "more_tests", "syringe", "bench"}
+    assert sum(len(CARDS[key].acts) for key in ("tests", "more_tests")) == len(SHOP_TESTS)
+    for job in CARDS.values():
+        assert len(job.acts) >= 3
+        for act in job.acts:
+            assert act.caution.strip()
+            assert act.stop.strip()
+            assert re.search(r"\d|none, because", act.number), act.title
+            assert act.beside.replace("Caution: ", "").split(" Number: ")[0] in " ".join(job.text.split())
+
+
+def test_a_syringe_stays_well_below_what_may_burst_it() -> None:
+    said = CARDS["syringe"].text
+    assert "15 psi (1.0 bar)" in said
+    assert "30 psi" not in said
 
 
 def test_cards_and_panel_show_it_beside_each_step() -> None:

@@ -24,6 +24,7 @@ from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import unit_switch, use_units
+from oilkit.shop.cards import CARDS
 from oilkit.teacher import marks
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
@@ -117,12 +118,20 @@ def pages(pack: Path) -> dict[str, str]:
 def test_the_pack_has_all_its_parts_and_the_index_names_each_file(pack: Path) -> None:
     files = {path.relative_to(pack).as_posix() for path in pack.rglob("*") if path.is_file()}
     with_exercises = {maker.lesson for maker in MAKERS.values()}
-    wanted = {"index.html", "lesson-plans.html", "answer-key.html", "glossary.html", "symbols.html", "contents.csv"}
+    wanted = {
+        "index.html",
+        "lesson-plans.html",
+        "answer-key.html",
+        "job-cards.html",
+        "glossary.html",
+        "symbols.html",
+        "contents.csv",
+    }
     wanted |= {f"handouts/lesson-{lesson.number:02d}.html" for lesson in LESSONS}
     wanted |= {f"worksheets/lesson-{number:02d}.html" for number in with_exercises}
     if find_browser():
         sheets = [f"worksheets/lesson-{number:02d}" for number in with_exercises]
-        wanted |= {f"{stem}.pdf" for stem in ["lesson-plans", "answer-key", *sheets]}
+        wanted |= {f"{stem}.pdf" for stem in ["lesson-plans", "answer-key", "job-cards", *sheets]}
     assert files == wanted
     assert {*Page((pack / "index.html").read_text("utf-8")).links} == files - {"index.html", "contents.csv"}
     assert all(re.fullmatch(r"[a-z0-9/.-]+", name) for name in files), "no learner's name gets near the file system"
@@ -442,6 +451,8 @@ def test_pdf_files_have_the_size_of_their_paper(tmp_path: Path, paper: str) -> N
     assert boxes(made.files["worksheets/lesson-01.pdf"]) == {upright}
     assert boxes(made.files["lesson-plans.pdf"]) == {upright}
     assert upright[::-1] in boxes(made.files["answer-key.pdf"])
+    cards = made.files["job-cards.pdf"]
+    assert len(re.findall(rb"/Type /Page\b(?!s)", cards)) == len(CARDS), "each job on a page of its own"
 
 
 def test_without_a_browser_the_pack_says_so(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from oilkit.errors import InputError
 from oilkit.exercises import all_exercises
 from oilkit.exercises.exercise import NOBODY, Owner
+from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text, shown_name
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
@@ -90,6 +91,7 @@ def make_pack(
             rows = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
             if rows:
                 printed_too(worksheet_file(lesson.number), worksheet(lesson, list(zip(*rows, strict=True))))
+    printed_too("job-cards.html", filled("cards.html", "Job cards", cards=CARDS.values()))
     pages |= {handout_file(lesson.number): handout(lesson, found) for lesson in wanted}
     for title, source in (("Glossary", glossary_markdown(found)), ("Symbols", symbols_markdown(found))):
         pages[f"{title.lower()}.html"] = filled("page.html", title, body=markdown(source, links_to(found)))

@@ -1,0 +1,50 @@
+"""Job cards: whatever the kit has hands do, from one source for lessons, panels and pages to print. (Lesson 09)"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from oilkit.shop.as_built import SHOP_TESTS, ShopTest
+from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_TITLE
+from oilkit.shop.procedures import PROCEDURES
+from oilkit.shop.steps import Act, card, told
+from oilkit.shop.texts import beside
+
+
+@dataclass(frozen=True)
+class JobCard:
+    """One job from its first act to its last."""
+
+    title: str
+    acts: tuple[Act, ...]
+
+    @property
+    def text(self) -> str:
+        """As a lesson prints it."""
+        return card(self.title, self.acts)
+
+    @property
+    def letters(self) -> int:
+        """How much there is to print."""
+        return sum(len(f"{act.title}{act.caution}{act.number}{act.stop}") for act in self.acts)
+
+
+def _of_test(test: ShopTest) -> Act:
+    """A shop test as an act: its number is the time it takes."""
+    number = f"{test.minutes:g} minutes. It takes no healthy engine below its warning pressure."
+    return Act(f"{test.title}: {test.how}", test.caution, number, test.stop)
+
+
+_file, _tables = beside(__file__)
+_tests = [_of_test(test) for test in SHOP_TESTS.values()]
+CARDS: dict[str, JobCard] = {
+    **{key: JobCard(one.title, tuple(step.act for step in one.steps)) for key, one in PROCEDURES.items()},
+    "pre_lube": JobCard(PRE_LUBE_TITLE, tuple(PRE_LUBE.values())),
+    "tests": JobCard("Shop tests, first half", tuple(_tests[: len(_tests) // 2])),
+    "more_tests": JobCard("Shop tests, second half", tuple(_tests[len(_tests) // 2 :])),
+    **{
+        key: JobCard(one["title"], tuple(told(Act, _file, _tables[key], "steps").values()))
+        for key, one in _tables.items()
+    },
+}
+"""Every job of the kit by its key, in the order in which a set-up meets them; last those of lessons 01 and 11."""
