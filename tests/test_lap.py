@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import sys
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -32,6 +34,9 @@ from oilkit import (
     surface_tilt,
     usual_installation,
 )
+
+sys.path.insert(0, str(Path(__file__).parent / "commands"))
+import make_lap_pressure
 
 G = 9.80665
 BUILT = usual_installation()
@@ -114,7 +119,7 @@ def test_a_shut_valve_is_no_vessel() -> None:
         simulate_lap(Installation(BUILT.engine, BUILT.oil, vessel, BUILT.line), kit_lap(), False, LOW)
         for vessel in (BUILT.vessel, usual_installation(vessel="small").vessel)
     )
-    apart = np.abs((one.gallery_pressure - other.gallery_pressure).m_as("psi"))
+    apart = np.abs((one.gallery_pressure - other.gallery_pressure).m_as("psig"))
     assert np.mean(apart) < 1e-3  # the two share their steps' accuracy, not their steps: a steep fall lies a
     assert np.max(apart) < 0.5  # fraction of a millisecond apart
     assert np.ptp(one.oil.m) < 1e-9
@@ -203,6 +208,13 @@ def test_what_a_corner_took_and_how_long_it_takes_to_come_back_by_hand() -> None
     assert first.refill.m == pytest.approx(4.75, abs=0.011), "to 1.95 qt: 5 % of what it gave is forgiven"
     assert second.oil_given.m_as("qt") == pytest.approx(1.7, abs=1e-6)
     assert math.isinf(second.refill.m)
+
+
+def test_the_kits_lap_has_the_pressure_that_the_kit_computes() -> None:
+    """As the file's head says; a tenth of a psi is the last digit that is written."""
+    shown = kit_lap().pressure
+    assert shown is not None
+    assert np.max(np.abs(shown.m_as("psig") - make_lap_pressure.pressures())) < 0.11, make_lap_pressure.__doc__
 
 
 def test_the_starved_stretches_are_those_of_the_model() -> None:
