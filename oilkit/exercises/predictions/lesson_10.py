@@ -68,14 +68,16 @@ def what_matters_most() -> Exercise:
 
 def pump_too_weak() -> Exercise:
     """When no vessel helps."""
-    loose, *_, slow = _sheet("huge clearances").events
+    sheet = _sheet("huge clearances")
+    fast, braking, slow = sheet.events
     return prediction(
-        f"An engine with huge clearances shows {text(loose.start_pressure)} hot at speed, with all its oil. Its "
-        f"builder "
-        "wants at least 20.0 psig (1.379 barg) in every corner. How large a vessel does it need?",
-        f"A vessel gives back what it was given. In a slow corner the pump makes only {text(slow.start_pressure)}, "
-        "with all its oil. In a fast one little is left above the limit, and that drives less oil through the line "
-        "than such an engine takes. So close the clearances, thicken or cool the oil, or fit a larger pump first.",
+        f"An engine with huge clearances, hot and with all its oil, shows {text(fast.start_pressure)} in the "
+        f"{fast.event.name}. Its builder wants at least {text(sheet.build.limits.lowest_pressure)} there, in the "
+        f"{slow.event.name}, and under {braking.event.name}. How large a vessel does it need?",
+        f"A vessel gives back what it was given. With all its oil the pump makes only {text(slow.start_pressure)} in "
+        f"the {slow.event.name}, and {text(braking.start_pressure)} under {braking.event.name}. In the "
+        f"{fast.event.name} little is left above the limit, and that drives less oil through the line than such an "
+        "engine takes. So close the clearances, thicken or cool the oil, or fit a larger pump first.",
         options=["twice the usual one", "ten times the usual one", "no vessel of any size can do it"],
         right=2,
     )
@@ -83,15 +85,14 @@ def pump_too_weak() -> Exercise:
 
 def needle_or_plateau() -> Exercise:
     """As expected is not the same as robust."""
-    share = _sheet("street V8").hardest.share
+    hardest = _sheet("street V8").hardest
+    share, more = hardest.share, float((hardest.protected_time / hardest.event.lasts).m_as("dimensionless")) - 1.0
     return prediction(
-        "As expected, the street V8's vessel outlasts its hardest event by a quarter. Clearance, temperatures, "
-        "gauge and "
-        "the corner's length are known as well as they usually are. In how many of a hundred such cars and corners "
-        "is the "
-        "engine protected to the end?",
+        f"As expected, the street V8's vessel outlasts its hardest event by {100 * more:.0f} %. Clearance, "
+        "temperatures, gauge and the corner's length are known as well as they usually are. In how many of a hundred "
+        "such cars and corners is the engine protected to the end?",
         f"The sheet draws many of them and counts: {100 * share:.0f} in a hundred. Small errors add up.",
-        options=["in all of them", "in about three of four", "in fewer than half"],
+        options=["in all of them", "in about two of three", "in fewer than half"],
         right=0 if share > 0.97 else 1 if share > 0.5 else 2,
     )
 

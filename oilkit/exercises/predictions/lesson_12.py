@@ -39,8 +39,9 @@ def gamma_moves_what() -> Exercise:
     (right,) = (k for k, option in enumerate(options) if option in titles)
     return prediction(
         "Somebody changes the gas's ratio of specific heats in the code from 1.4 to 1.3. Which of these moves?",
-        "The ratio counts only where gas changes without heat. Settled gas follows Boyle, and a pre-charge that warms "
-        "in a fixed volume knows no ratio either.",
+        "The ratio says how much heat the gas takes up. It counts where gas changes with no heat from the wall, or "
+        "with too little. Settled gas follows Boyle, and a pre-charge that warms in a fixed volume knows no ratio "
+        "either.",
         options=options,
         right=right,
     )
