@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import math
+from importlib import import_module
+from inspect import isfunction
+from string import Formatter
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -10,7 +14,8 @@ import pytest
 from parts import quick
 from sentences import refused
 
-from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge
+from oilkit.errors import InputError
+from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge, lessons, predictions
 from oilkit.exercises.exercise import (
     APART,
     DONE,
@@ -31,6 +36,8 @@ from oilkit.exercises.exercise import (
     near,
 )
 from oilkit.exercises.lessons import LESSONS
+from oilkit.exercises.tables import given, tables_of
+from oilkit.quantities.records import values_in
 from oilkit.quantities.units import Q, unit_switch, use_units
 
 CLASS = [NOBODY, *(Owner("spring class", f"learner {k}") for k in range(20))]
@@ -211,6 +218,59 @@ def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:
     assert judge(choice, right) == Verdict(RIGHT, f"Right. {choice.why}")
     assert judge(choice, choice.options[0]) == Verdict(WRONG, f"No. The right one: {right}. {choice.why}")
     refused("Your prediction", lambda: judge(choice, None, "Your prediction"))
+
+
+@pytest.mark.parametrize("folder", [predictions, lessons])
+@pytest.mark.parametrize("lesson", LESSONS)
+def test_each_number_that_is_worked_out_is_named_in_its_table(folder: ModuleType, lesson: int) -> None:
+    """And each function has a table. That each name in a table has its number, the making of it says."""
+    module = import_module(f"{folder.__name__}.lesson_{lesson:02d}")
+    tables = tables_of(module)
+    for name, work_out in vars(module).items():
+        if isfunction(work_out) and name in tables:
+            where, told, _ = tables[name]
+            sentences = [words for _, words in values_in("", told) if isinstance(words, str)]
+            named = {place for words in sentences for _, place, _, _ in Formatter().parse(words)}
+            start = given(where, told)
+            found = work_out(**start) if folder is predictions else work_out(Sampler(NOBODY, name))
+            assert start.keys() | found <= named | told.get("mistakes", {}).keys() | {"answer", "right"}
+        else:
+            own = isfunction(work_out) and work_out.__module__ == module.__name__
+            assert not own or name.startswith("_") or name in OTHERS, name
+
+
+OTHERS = {"installation_of_the_lesson", "planned_set_up"}
+"""Public functions of the lessons' modules that make what several questions are about."""
+
+
+@pytest.mark.parametrize(
+    ("told", "missing"),
+    [
+        ({"question": "At {height}?", "why": ""}, "'height'"),
+        ({"question": "At {charge:heigth}?", "why": ""}, "'HEIGTH'"),
+        ({"question": "?", "why": "", "mistakes": {"gauge": "?"}}, "'gauge'"),
+        ({"question": "?", "why": "", "right": "c", "options": {"a": "x", "b": "y"}}, "'c'"),
+        ({"question": "?", "why": "", "options": {"a": "x", "b": "y"}}, "'right'"),
+        ({"question": "?"}, "no why"),
+        ({"question": "?", "why": "", "hint": "?"}, "unknown key hint"),
+        ({"question": "?", "why": "", "numbers": {"room": "3 quarz"}}, "'3 quarz'"),
+        ({"question": "?", "why": "", "numbers": {"room": "three qt"}}, "'three qt'"),
+    ],
+)
+def test_what_is_wrong_in_a_table_is_named(told: dict[str, Any], missing: str) -> None:
+    with pytest.raises(InputError, match=rf"file, \[name\].*: got .*{missing}"):
+        predictions.prediction("file, [name]", told, lambda **_: {"charge": Q(1, "psig")})
+
+
+def test_what_is_wrong_in_a_table_of_an_exercise_in_words_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    told = dict.fromkeys(("aim", "misconception", "question"), "?")
+    monkeypatch.setattr(lessons, "tables_of", lambda _: {"name": ("file, [name]", told, None)})
+    with pytest.raises(InputError, match=r"file, \[name\]: got no hints; wanted .* and model and points"):
+        list(lessons._of(0))
+    told |= {"hints": ["{charge}"], "model": "?", "points": []}
+    made = list(lessons._of(0))[-1]
+    with pytest.raises(InputError, match=r"file, \[name\]: got the name 'charge', which is not there"):
+        made()
 
 
 @pytest.mark.parametrize("name", all_predictions())

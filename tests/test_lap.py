@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import scipy.stats
 from sentences import refused
 
 import oilkit.laps.lap
@@ -34,6 +35,7 @@ from oilkit import (
     surface_tilt,
     usual_installation,
 )
+from oilkit.laps.choice import share_interval
 
 sys.path.insert(0, str(Path(__file__).parent / "commands"))
 import make_lap_pressure
@@ -359,6 +361,25 @@ def test_a_robust_choice_is_the_same_each_time_and_stands_left_of_the_needle() -
     assert found.best_share > found.needle_share + 0.1
     refused("draws", lambda: robust_choice(BUILT, charges, Q(4, "s"), draws=0))
     refused("event_spread", lambda: robust_choice(BUILT, charges, Q(4, "s"), event_spread=-0.1))
+
+
+@pytest.mark.parametrize("engine", [pytest.param("small_four", marks=pytest.mark.thorough), "street_v8"])
+def test_near_a_cliff_no_draw_is_judged_by_a_coarse_step(engine: str) -> None:
+    built = Installation(engines()[engine], BUILT.oil, BUILT.vessel, BUILT.line)
+    charges = Q(np.linspace(4, 40, 7), "psig")
+    usual, fine = (robust_choice(built, charges, Q(7, "s"), draws=100, accuracy=a) for a in (1e-3, 1e-7))
+    assert usual.share.tolist() == fine.share.tolist()
+
+
+def test_a_share_has_the_interval_that_its_draws_leave_open() -> None:
+    """Against scipy's; and of 400 draws in lots of 60 about one lot in twenty lies outside."""
+    for hits, draws in ((0, 60), (3, 60), (30, 60), (57, 60), (60, 60), (350, 400)):
+        low, high = share_interval(hits / draws, draws)
+        scipys = scipy.stats.binomtest(hits, draws).proportion_ci(0.95, "wilson")
+        assert (low, high) == pytest.approx((scipys.low, scipys.high), abs=2e-5)
+    found = robust_choice(BUILT, Q([36.0, 40.0], "psig"), Q(4, "s"))
+    assert np.all((found.share_low < found.share) | (found.share == 0.0))
+    assert np.all((found.share_high > found.share) | (found.share == 1.0))
 
 
 def test_more_spread_protects_less() -> None:

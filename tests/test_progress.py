@@ -26,7 +26,7 @@ from oilkit.exercises.exercise import (
     Owner,
     Verdict,
 )
-from oilkit.exercises.progress import COLUMNS, HINT, SOLUTION, Entry, Mark, Progress, file_name, mark_book, mark_of
+from oilkit.exercises.progress import COLUMNS, HINT, SOLUTION, Entry, Mark, Progress, file_name, mark_of, mark_table
 
 ODD_NAMES = [
     "Ann Other",
@@ -51,6 +51,11 @@ ODD_NAMES = [
     ".",
 ]
 """Names that a file system, a spreadsheet or a folder above could choke on; no two may share a file."""
+
+
+def mark_book(owners: list[Owner], exercises: list[str], folder: Path) -> str:
+    """The mark book of the files in a folder."""
+    return mark_table({owner: Progress(owner, folder).entries() for owner in owners}, exercises)
 
 
 def files(folder: Path) -> list[str]:

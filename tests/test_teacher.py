@@ -28,9 +28,11 @@ from oilkit.teacher import marks
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
 from oilkit.teacher.glossary import (
+    ASSUMPTIONS,
     GLOSSARY,
     MOST_WORDS,
     SYMBOLS,
+    assumptions_markdown,
     glossary_markdown,
     symbols_markdown,
     terms,
@@ -171,6 +173,7 @@ def test_worksheets_and_key_have_the_numbers_of_each_learners_panel(pack: Path, 
             made = panel.made
             words = Page(sheets[panel.maker.lesson][k]).words
             assert learner in words
+            assert "never oxygen" in words, "each sheet carries the lesson's cautions"
             assert made.question in words, (learner, exercise)
             assert all(option in words for option in made.options)
             if made.picture:
@@ -710,9 +713,26 @@ def test_units_of_the_pictures_are_chosen_without_being_remembered() -> None:
 
 def test_glossary_and_symbols_are_up_to_date() -> None:
     """What stands beside the lessons is what the command writes from the one source."""
-    for name, made in ((GLOSSARY, glossary_markdown()), (SYMBOLS, symbols_markdown())):
+    pages = (GLOSSARY, glossary_markdown()), (SYMBOLS, symbols_markdown()), (ASSUMPTIONS, assumptions_markdown())
+    for name, made in pages:
         stored = (ROOT / "notebooks" / name).read_text("utf-8")
         assert stored == made, f"run python -m oilkit.teacher glossary: {name} is old"
+
+
+def test_every_assumption_is_on_the_page_with_its_mark() -> None:
+    from oilkit.audit import constants, inputs, left_out
+
+    page = assumptions_markdown()
+    rows = [line.split("|") for line in page.splitlines() if line.startswith("| ")]
+    for given in inputs.INPUTS.values():
+        (row,) = [r for r in rows if r[1].strip() == given.words]
+        assert row[-2].strip() == given.why
+        assert len(re.findall(r"[+-]\d+\.\d %", row[-3])) == 2, "its size, both ways"
+    assert all(any(r[1].strip() == one.what for r in rows) for one in left_out.left_out())
+    listed = {r[1].strip(" `"): r[-2].strip() for r in rows}
+    marks = {one.name: one.basis or "chosen" for one in constants.constants().values() if one.named and one.meaning}
+    assert len(marks) > 40
+    assert all(listed[name] == basis for name, basis in marks.items())
 
 
 def test_every_word_is_explained_plainly_and_stands_in_the_lesson_that_introduces_it() -> None:
@@ -745,7 +765,7 @@ def test_every_symbol_of_the_register_is_on_the_page(tmp_path: Path) -> None:
     assert (tex("nu_40"), tex("p0"), tex("dp"), tex("2 R_m")) == (r"\nu_{40}", "p_{0}", r"\Delta{}p", r"2\,R_{m}")
     for lesson in LESSONS:
         (tmp_path / lesson.file).write_bytes((ROOT / "notebooks" / lesson.file).read_bytes())
-    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS]
+    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS, ASSUMPTIONS]
     assert (tmp_path / SYMBOLS).read_text("utf-8") == page
 
 

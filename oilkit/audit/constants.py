@@ -13,7 +13,6 @@ from __future__ import annotations
 import ast
 import importlib
 import importlib.abc
-import importlib.util
 import inspect
 import sys
 import types
@@ -21,8 +20,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.machinery import ModuleSpec, SourceFileLoader
-from pathlib import Path
+from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from pkgutil import iter_modules
 from typing import Any
 
@@ -176,26 +174,6 @@ def _in_formulas(module: types.ModuleType, tree: ast.Module) -> Iterator[Constan
 # ----------------------------------------------------------------------------------------------------- changing one
 
 
-class _Replaced(ast.NodeTransformer):
-    """Puts another number in the place of one."""
-
-    def __init__(self, place: tuple[int, int], number: float) -> None:
-        self.place, self.number, self.done = place, number, False
-
-    def visit_Constant(self, node: ast.Constant) -> ast.Constant:
-        if (node.lineno, node.col_offset) != self.place or self.done:
-            return node
-        self.done = True
-        return ast.copy_location(ast.Constant(self.number), node)
-
-
-class _Uncached(ast.NodeTransformer):
-    """Compiled functions must be compiled afresh: numba's store on disk knows the old number."""
-
-    def visit_keyword(self, node: ast.keyword) -> ast.keyword:
-        return ast.keyword("cache", ast.Constant(False)) if node.arg == "cache" else node
-
-
 class _Loader(SourceFileLoader):
     """Loads a module from its source, with one number replaced if it is the constant's own."""
 
@@ -206,12 +184,13 @@ class _Loader(SourceFileLoader):
     def get_code(self, fullname: str) -> types.CodeType:
         path = self.get_filename(fullname)
         tree = ast.parse(self.get_data(path), path)
+        numbers = [node for node in ast.walk(tree) if isinstance(node, ast.Constant)]
         if fullname == self.found.module:
-            replaced = _Replaced(self.found.place, self.number_now)
-            tree = replaced.visit(tree)
-            assert replaced.done, f"{self.found.name} is not where it was"
-        if is_compiled(fullname):
-            tree = _Uncached().visit(tree)
+            its_own = next(node for node in numbers if (node.lineno, node.col_offset) == self.found.place)
+            its_own.value = self.number_now
+        for node in ast.walk(tree):
+            if isinstance(node, ast.keyword) and node.arg == "cache" and is_compiled(fullname):
+                node.value = ast.Constant(False)  # compiled afresh: numba's store on disk knows the old number
         return compile(ast.fix_missing_locations(tree), path, "exec")
 
 
@@ -224,15 +203,10 @@ class _Finder(importlib.abc.MetaPathFinder):
     def find_spec(self, fullname: str, path: Any, target: Any = None) -> ModuleSpec | None:
         if fullname != self.found.module and not (is_compiled(fullname) and is_compiled(self.found.module)):
             return None
-        place = Path(__file__).parents[2].joinpath(*fullname.split("."))
-        folders = [str(place)] if place.is_dir() else None
-        file = str(place / "__init__.py" if folders else place.with_suffix(".py"))
-        return importlib.util.spec_from_file_location(
-            fullname,
-            file,
-            loader=_Loader(fullname, file, self.found, self.number),
-            submodule_search_locations=folders,
-        )
+        spec = PathFinder.find_spec(fullname, path, target)
+        assert spec is not None
+        spec.loader = _Loader(fullname, str(spec.origin), self.found, self.number)
+        return spec
 
 
 def is_compiled(module: str) -> bool:

@@ -25,14 +25,9 @@ def physics_modules() -> tuple[types.ModuleType, ...]:
         for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
             module = importlib.import_module(info.name)
             if lesson := lesson_of(module):
-                place = listed.find(f"`{short_name(module.__name__)}`")
-                found.append((lesson, place if place >= 0 else len(listed), module.__name__, module))
+                place = listed.find(f"`{info.name.rpartition('.')[2]}`")
+                found.append((lesson, place if place >= 0 else len(listed), info.name, module))
     return tuple(module for *_, module in sorted(found, key=lambda row: row[:3]))
-
-
-def short_name(module: str) -> str:
-    """A module without the packages that it is in."""
-    return module.rpartition(".")[2]
 
 
 def lesson_of(module: types.ModuleType) -> str:

@@ -28,7 +28,7 @@ def entry_text(found: Entry, brief: bool = False, width: int = 116) -> str:
         told("in", "; ".join(_in_brief(found)))
         told(
             "out",
-            found.gives if found.returns is None else ", ".join(filter(None, (found.gives, _shop(found.returns)))),
+            found.gives if found.returns is None else ", ".join(filter(None, (found.gives, found.returns.labels()))),
         )
     else:
         for argument in found.arguments:
@@ -59,7 +59,7 @@ def _in_brief(found: Entry) -> Iterator[str]:
             return
         parts = [f"{argument.name} {argument.symbol}".strip(), *([argument.noun] if not argument.kind else [])]
         if argument.kind:
-            parts.append(_shop(argument.kind) or argument.noun)
+            parts.append(argument.kind.labels() or argument.noun)
             parts += [] if argument.span == "any" else [_span_in_brief(argument.kind)]
         yield ", ".join(parts) + (f", usually {argument.default}" if argument.default else "")
 
@@ -73,8 +73,3 @@ def _span_in_brief(kind: Kind) -> str:
     if not np.isfinite(kind.low):
         return f"up to {high} {unit}".rstrip()
     return f"{'above ' if kind.above_low else ''}{low} to {high} {unit}".rstrip()
-
-
-def _shop(kind: Kind) -> str:
-    """``qt or L``: a kind's shop units."""
-    return " or ".join(dict.fromkeys(filter(None, (kind.label("US"), kind.label("SI")))))

@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-import numpy as np
 from pint.facets.plain import PlainQuantity
 
 import oilkit
@@ -151,7 +150,8 @@ class Argument:
 
     @property
     def span(self) -> str:
-        return span_of(self.kind) if self.kind else ""
+        """The range in both systems, so that it does not hang on the unit switch."""
+        return self.kind.span(self.kind.exact_both) or "any" if self.kind else ""
 
 
 @dataclass(frozen=True)
@@ -191,31 +191,15 @@ def dimension_of(kind: Kind) -> str:
     return str(Q(1.0, kind.si).dimensionality).replace("[", "").replace("]", "")
 
 
-def span_of(kind: Kind) -> str:
-    """A kind's range in both systems, so that it does not hang on the unit switch."""
-
-    def both(si: float) -> str:
-        us, metric = kind.exact_text(si, "US"), kind.exact_text(si, "SI")
-        return us if us == metric else f"{us} ({metric})"
-
-    low = f"{'above' if kind.above_low else 'from'} {both(kind.low)}" if np.isfinite(kind.low) else ""
-    high = f"up to {both(kind.high)}" if np.isfinite(kind.high) else ""
-    return f"{low} {high}".strip() or "any"
-
-
 @cache
 def register() -> dict[str, Entry]:
     """Every formula of the kit by its function's name, in lesson order.
 
     An entry without a source says ``SOURCE MISSING``; the tests do not let that happen.
     """
-    entries: dict[str, Entry] = {}
-    homes = {name: module.__name__ for module in physics_modules() for name, _ in _functions(module)}
-    used, in_lessons = uses_of(homes)
-    for module in physics_modules():
-        for name, function in _functions(module):
-            entries[name] = _entry(name, module, function, used.get(name, ()), in_lessons.get(name, ()))
-    return entries
+    found = {name: (module, function) for module in physics_modules() for name, function in _functions(module)}
+    used, in_lessons = uses_of({name: module.__name__ for name, (module, _) in found.items()})
+    return {name: _entry(name, *where, used.get(name, ()), in_lessons.get(name, ())) for name, where in found.items()}
 
 
 def entry(name: str) -> Entry:

@@ -113,48 +113,17 @@ def _bearings(b: Book) -> None:
     mains, rods, e = f.engine.mains, f.engine.rods, f.engine
     drive = _difference(f.full)
     c_main, c_rod = (part.diametral_clearance + g.clearance_change for part in (mains, rods))
-    land = (mains.width - mains.groove_width) / 2.0
+    slot = (mains.width - mains.groove_width) / 2.0, drive, f.film_mu
+    around, main = (np.pi * mains.diameter, c_main / 2.0), (mains.diameter, c_main)
     b.do("usual clearance of a main", bearing.usual_clearance, mains.diameter)
-    b.do(
-        "a main's land, cut open and laid flat",
-        bearing.slot_flow,
-        np.pi * mains.diameter,
-        c_main / 2.0,
-        land,
-        drive,
-        f.film_mu,
-    )
-    ring = b.do(
-        "one main with a groove all round",
-        bearing.groove_flow,
-        mains.diameter,
-        c_main,
-        land,
-        drive,
-        f.film_mu,
-        mains.eccentricity,
-    )
+    b.do("a main's land, cut open and laid flat", bearing.slot_flow, *around, *slot)
+    ring = b.do("one main with a groove all round", bearing.groove_flow, *main, *slot, mains.eccentricity)
     share = b.do("share of half a groove", bearing.half_groove_share, mains.eccentricity)
     f.one_main = ring * share
-    b.do(
-        "one rod, fed through a hole",
-        bearing.hole_flow,
-        c_rod,
-        rods.width,
-        rods.feed_hole,
-        drive,
-        f.film_mu,
-        rods.eccentricity,
-    )
-    b.do(
-        "one rod, dragged out by turning",
-        bearing.side_flow,
-        rods.diameter,
-        c_rod,
-        rods.width,
-        g.speed,
-        rods.eccentricity,
-    )
+    hole = rods.feed_hole, drive, f.film_mu, rods.eccentricity
+    b.do("one rod, fed through a hole", bearing.hole_flow, c_rod, rods.width, *hole)
+    rod = rods.diameter, c_rod, rods.width
+    b.do("one rod, dragged out by turning", bearing.side_flow, *rod, g.speed, rods.eccentricity)
     b.do("into the crank costs", bearing.crank_inward_loss, g.speed, f.density, mains.diameter, 2.0 * e.crank_nearest)
     b.do("out to the rod gains", bearing.crank_outward_gain, g.speed, f.density, mains.diameter, e.crank_exit)
     b.do(
@@ -204,17 +173,9 @@ def _more_vessel(b: Book) -> None:
         f.vessel, f.precharge, f.full, Q(4, "gpm"), g.gas_temperature, f.tau, f.ambient,
         take="at_pressure", digits=DIGITS_IN_TIME,
     )  # fmt: skip
-    b.do("useful oil, slow gas", precharge.useful_oil, g.gas_volume, f.precharge, f.full, LIMIT, f.ambient)
-    b.do(
-        "useful oil, no heat exchange",
-        precharge.useful_oil,
-        g.gas_volume,
-        f.precharge,
-        f.full,
-        LIMIT,
-        f.ambient,
-        gas.ADIABATIC,
-    )
+    case = g.gas_volume, f.precharge, f.full, LIMIT, f.ambient
+    b.do("useful oil, slow gas", precharge.useful_oil, *case)
+    b.do("useful oil, no heat exchange", precharge.useful_oil, *case, gas.ADIABATIC)
     b.do("best pre-charge, slow gas", precharge.best_precharge, f.full, LIMIT, f.ambient)
     b.do("best pre-charge, no heat exchange", precharge.best_precharge, f.full, LIMIT, f.ambient, gas.ADIABATIC)
 
@@ -261,18 +222,11 @@ def _pan(b: Book) -> None:
 
 def _by_hand(b: Book) -> None:
     g, f = b.given, b.found
-    case = g.gas_volume, f.precharge, f.full, f.demand.total, f.ambient
-    b.do("no line, slow gas, laminar: empty after", precharge.time_to_empty, *case)
-    b.do("pressure left after 3 s", precharge.pressure_after, *case[:4], EVENT, f.ambient)
-    b.do(
-        "pre-charge that just outlasts 3 s",
-        precharge.longest_lasting_precharge,
-        g.gas_volume,
-        f.full,
-        f.demand.total,
-        EVENT,
-        f.ambient,
-    )
+    taken, event = (f.full, f.demand.total), (EVENT, f.ambient)
+    case = g.gas_volume, f.precharge, *taken
+    b.do("no line, slow gas, laminar: empty after", precharge.time_to_empty, *case, f.ambient)
+    b.do("pressure left after 3 s", precharge.pressure_after, *case, *event)
+    b.do("pre-charge that just outlasts 3 s", precharge.longest_lasting_precharge, g.gas_volume, *taken, *event)
 
 
 def _in_time(b: Book) -> None:

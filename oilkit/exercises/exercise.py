@@ -201,23 +201,12 @@ def unit_mistakes(made: Exercise) -> list[Mistake]:
         return []
     si = float(made.answer.m_as(kind.si))
     found = []
-    for there, here in ((kind.metric, kind.us), (kind.us, kind.metric)):
-        number = float(Q(si, kind.si).m_as(there))
-        found.append(
-            Mistake(
-                f"{label(there)}, {UNIT_MISTAKE}",
-                Q(number, here).to(made.answer.units),
-                f"Your number is right in {label(there)}, and you wrote {label(here)}. Which unit did you compute in?",
-            )
-        )
+    for right, typed in (("SI", "US"), ("US", "SI")):
+        there, here = kind.label(right), kind.label(typed)
+        answer = Q(float(Q(si, kind.si).m_as(kind.unit(right))), kind.unit(typed)).to(made.answer.units)
+        asked = f"Your number is right in {there}, and you wrote {here}. Which unit did you compute in?"
+        found.append(Mistake(f"{there}, {UNIT_MISTAKE}", answer, asked))
     return found
-
-
-def label(unit: str) -> str:
-    """A unit as the lessons write it."""
-    from oilkit.quantities.kind import LABELS
-
-    return LABELS.get(unit, unit)
 
 
 # --------------------------------------------------------------------------------------------------------- judging

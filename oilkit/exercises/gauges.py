@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -174,40 +175,37 @@ def tilted_pan(slope: float, half_length: Qty, mean_level: Qty) -> Picture:
     )
 
 
-def bars(names: tuple[str, ...], ends: Sequence[tuple[Qty, Qty]], middle: Qty, title: str) -> Picture:
-    """A bar for each input, from the result at its low end to that at its high end.
+def bars(ends: Mapping[str, tuple[Qty, Qty]], middle: Qty, title: str) -> Picture:
+    """A bar for each input, by its name, from the result at its low end to that at its high end.
 
     The longest stands on top; the line through all of them is the result as expected. Low and high are written at the
     ends, in letters.
     """
     kind = _kind(middle)
-    spans = [(float(low.m_as(kind.si)), float(high.m_as(kind.si))) for low, high in ends]
-    order = sorted(range(len(names)), key=lambda k: -abs(spans[k][1] - spans[k][0]))
+    spans = {name: (float(low.m_as(kind.si)), float(high.m_as(kind.si))) for name, (low, high) in ends.items()}
+    order = sorted(spans, key=lambda name: -abs(spans[name][1] - spans[name][0]))
     usual = float(middle.m_as(kind.si))
 
     def draw(figure: Figure) -> None:
         ax = figure.add_axes((0.3, 0.17, 0.67, 0.78))
-        every = [float(kind.display(si)) for span in spans for si in span]
+        every = [float(kind.display(si)) for span in spans.values() for si in span]
         room = 0.12 * (max(every) - min(every))
-        for row, k in enumerate(order):
-            low, high = (float(kind.display(si)) for si in spans[k])
+        for row, name in enumerate(order):
+            low, high = (float(kind.display(si)) for si in spans[name])
             ax.barh(row, high - low, left=low, height=0.5, color="0.8", edgecolor="black", zorder=2)
             for end, other, letters in ((low, high, "low"), (high, low, "high")):
                 side = -1.0 if end < other else 1.0
                 ax.text(end + 0.1 * side * room, row, letters, ha="right" if side < 0 else "left", va="center")
         ax.axvline(float(kind.display(usual)), color="black", lw=1.5, zorder=3)
-        ax.set_yticks(range(len(order)), [names[k] for k in order])
+        ax.set_yticks(range(len(order)), order)
         ax.set_ylim(len(order) - 0.5, -0.5)
         ax.set_xlim(min(every) - 1.5 * room, max(every) + 1.5 * room)
         ax.set_xlabel(f"{title} ({kind.label()})")
         ax.xaxis.minorticks_on()
         _squares(ax, "0.7", "0.88", axis="x", zorder=0)
 
-    def fine(si: float) -> str:
-        us, metric = (kind.exact_text(si, system, 4) for system in ("US", "SI"))
-        return us if us == metric else f"{us} ({metric})"
-
-    rows = "; ".join(f"{names[k]}: low {fine(spans[k][0])}, high {fine(spans[k][1])}" for k in order)
+    fine = partial(kind.exact_both, figures=4)
+    rows = "; ".join(f"{name}: low {fine(spans[name][0])}, high {fine(spans[name][1])}" for name in order)
     return Picture(draw, f"Bars of the {title}, as expected {fine(usual)}. With one input off: {rows}.")
 
 

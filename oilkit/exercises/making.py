@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
 
 from oilkit.exercises.exercise import (
     READ_WITHIN,
@@ -18,9 +21,6 @@ from oilkit.exercises.exercise import (
 from oilkit.physics.pressure import absolute_pressure
 from oilkit.quantities.units import Q, Qty
 
-PREDICTED_WITHIN = 0.03
-"""Relative tolerance of a prediction, which is worked out in the head."""
-
 
 def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], Exercise]], ExerciseTemplate]]:
     """A decorator with aim and misconception, for a function that draws: its name is the key, its module the lesson."""
@@ -31,7 +31,7 @@ def _template(sort: Sort) -> Callable[[str, str], Callable[[Callable[[Sampler], 
     return described
 
 
-predict, compute, read, explain = map(_template, SORTS)
+predict, compute, read = map(_template, SORTS[:3])
 
 
 def by_number(
@@ -69,31 +69,34 @@ def by_choice(
     return Exercise(question, hints, steps, options=options, right=right, replies=told)
 
 
-def in_words(question: str, hints: tuple[str, ...], model: str, points: tuple[str, ...]) -> Exercise:
-    """Answered in the learner's own words, and compared with a model."""
-    return Exercise(question, hints, ("See the model answer.",), model=model, points=points)
-
-
-def prediction(
-    question: str,
-    why: str,
-    answer: Qty | None = None,
-    mistakes: Sequence[tuple[Qty, str]] = (),
-    within: float = PREDICTED_WITHIN,
-    options: Sequence[str] = (),
-    right: int = 0,
-) -> Exercise:
-    """Comes before the panel: fixed numbers, no hints, and the reason as soon as it is answered.
-
-    mistakes: pairs of a wrong answer to recognise and the sentence that it gets.
-    """
-    told = tuple(Mistake("", wrong, sentence) for wrong, sentence in mistakes)
-    return Exercise(question, (), (), answer, told, within, tuple(options), right, why=why)
-
-
 def over(top: Qty, bottom: Qty, digits: int = 1) -> str:
     """Two gauge pressures as a ratio that Boyle's law wants, in psia: ``24.7 / 74.7``."""
     return f"{absolute_pressure(top).m:.{digits}f} / {absolute_pressure(bottom).m:.{digits}f}"
+
+
+def read_off(at: Any, along: Any, line: Any, straight: bool = False) -> Qty:
+    """What a rising or falling curve has at a value of what lies along it.
+
+    straight: of the straight line from end to end instead, a mistake to recognize.
+    """
+    ends = [0, -1] if straight else slice(None)
+    rising = slice(None, None, 1 if along[0] < along[-1] else -1)
+    found: Qty = np.interp(at, along[ends][rising], line[ends][rising])
+    return found
+
+
+def moved_alone(
+    off: Mapping[str, float], result: Callable[[dict[str, float]], Qty]
+) -> tuple[Qty, dict[str, tuple[Qty, Qty]]]:
+    """A result as expected, and by the name of each input with that one alone at its low and at its high end.
+
+    off: how far each input may be off; result: with inputs off by so much.
+    """
+
+    def at(name: str, sign: float) -> Qty:
+        return result({other: sign * size * (other == name) for other, size in off.items()})
+
+    return at("", 0.0), {name: (at(name, -1.0), at(name, 1.0)) for name in off}
 
 
 def as_if_gauge(absolute: Qty) -> Qty:

@@ -167,16 +167,12 @@ def mark_of(entries: Iterable[Entry], exercise: str) -> Mark:
     return Mark(points, tries, hints, tuple(mistakes))
 
 
-def mark_book(owners: Iterable[Owner], exercises: Iterable[str], folder: Path | str = "progress") -> str:
+def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:
     """A teacher's mark book as CSV text: a line for each learner, a column for each exercise, and the sum.
 
-    Learners without a file have empty cells. Raises `InputError` for a file that is not the kit's.
+    answers: what each learner answered; None for one whose file cannot be used. Who has answered nothing has empty
+    cells.
     """
-    return mark_table({owner: Progress(owner, folder).entries() for owner in owners}, exercises)
-
-
-def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:
-    """The mark book from what each learner answered; None for one whose file cannot be used."""
     keys = list(exercises)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -30,7 +30,7 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
-from oilkit.quantities.described import described
+from oilkit.quantities.described import PLAIN, described
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import checked, fitted_together, one_to_si, to_si
 from oilkit.quantities.units import what_came
@@ -274,21 +274,15 @@ def _sorts(annotated: Any) -> dict[str, tuple[Any, ...]]:
     }
 
 
-_PLAIN: dict[Any, tuple[Any, str]] = {
-    int: ((int, np.integer), "a whole number"),
-    float: ((int, float, np.number), "a number"),
-    bool: ((bool, np.bool_), "True or False"),
-    str: (str, "a text"),
-}
-"""The sorts of plain values: which classes pass for one, and what it is called."""
+_PLAIN: dict[Any, Any] = {int: (int, np.integer), float: (int, float, np.number), bool: (bool, np.bool_), str: str}
+"""The sorts of plain values: which classes pass for one."""
 
 
 def _is_one(value: Any, sort: Any) -> bool:
     if sort is Any:
         return True
     if sort in _PLAIN:
-        classes, _ = _PLAIN[sort]
-        return isinstance(value, classes) and (sort is bool or not isinstance(value, bool))
+        return isinstance(value, _PLAIN[sort]) and (sort is bool or not isinstance(value, bool))
     if isinstance(sort, type):
         return isinstance(value, sort)
     origin = get_origin(sort)
@@ -297,7 +291,7 @@ def _is_one(value: Any, sort: Any) -> bool:
 
 def _noun(sort: Any) -> str:
     if sort in _PLAIN:
-        return _PLAIN[sort][1]
+        return PLAIN[sort.__name__]
     if get_origin(sort) is PlainQuantity:
         return "a quantity with its unit"
     name = getattr(get_origin(sort) or sort, "__name__", "value")

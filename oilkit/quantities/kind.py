@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -52,6 +53,10 @@ class Kind:
         """The unit as it stands on an axis or behind a number."""
         return LABELS.get(self.unit(system), self.unit(system))
 
+    def labels(self) -> str:
+        """``qt or L``: the units of both systems, once if they are the same; nothing for a plain number."""
+        return " or ".join(dict.fromkeys(filter(None, (self.label("US"), self.label("SI")))))
+
     def display(self, si_value: Any, system: str | None = None) -> Any:
         """SI number(s) to number(s) in the unit on display."""
         scale, zero = _linear(self.unit(system), self.si)
@@ -94,14 +99,20 @@ class Kind:
         us, metric = self.text(si_value, "US"), self.text(si_value, "SI")
         return us if us == metric else f"{us} ({metric})"
 
+    def exact_both(self, si_value: float, figures: int = 6) -> str:
+        """As `exact_text`, in both systems."""
+        us, metric = (self.exact_text(si_value, system, figures) for system in ("US", "SI"))
+        return us if us == metric else f"{us} ({metric})"
+
+    def span(self, written: Callable[[float], str]) -> str:
+        """``from 0.0 psig up to 40.0 psig``: the range, as far as it has limits. written: how a limit is written."""
+        low = f"{'above' if self.above_low else 'from'} {written(self.low)}" if math.isfinite(self.low) else ""
+        high = f"up to {written(self.high)}" if math.isfinite(self.high) else ""
+        return f"{low} {high}".strip()
+
     def wanted(self) -> str:
         """The range in words, in the learner's units."""
-        low = f"{'above' if self.above_low else 'from'} {self.exact_text(self.low)}"
-        high = f"up to {self.exact_text(self.high)}"
-        has_low, has_high = math.isfinite(self.low), math.isfinite(self.high)
-        if has_low and has_high:
-            return f"{self.noun} {low} {high}"
-        return f"{self.noun} {low if has_low else high}" if has_low or has_high else self.noun
+        return f"{self.noun} {self.span(self.exact_text)}".strip()
 
     def quantity(self, si_value: Any) -> Qty:
         """SI number(s) as a quantity in the trade's shop unit."""

@@ -55,28 +55,11 @@ DURATION = dataclasses.replace(TIME, above_low=True)
 AT_MOST_A_MINUTE = dataclasses.replace(TIME, high=60.0)
 """A tolerance of more than that would make any vessel look safe."""
 TIME_CONSTANT = Kind("a time constant", "s", "s", 1, "s", 1, "Q(5, 's')", low=0.0, infinite=True)
+_PER_AREA = "W/m**2/K"
 HEAT_TRANSFER = Kind(
-    "a heat transfer coefficient",
-    "W/m**2/K",
-    "W/m**2/K",
-    1,
-    "W/m**2/K",
-    1,
-    "Q(7, 'W/m**2/K')",
-    low=0.0,
-    infinite=True,
+    "a heat transfer coefficient", _PER_AREA, _PER_AREA, 1, _PER_AREA, 1, "Q(7, 'W/m**2/K')", low=0.0, infinite=True
 )
-INDEX = Kind(
-    "a polytropic index",
-    "dimensionless",
-    "dimensionless",
-    2,
-    "dimensionless",
-    2,
-    "1.4",
-    low=1.0,
-    high=1.7,
-)
+INDEX = Kind("a polytropic index", "dimensionless", "dimensionless", 2, "dimensionless", 2, "1.4", low=1.0, high=1.7)
 FRACTION = Kind("a fraction", "dimensionless", "dimensionless", 3, "dimensionless", 3, "0.5", low=0.0, high=1.0)
 NUMBER = Kind("a plain number", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.0")
 

@@ -124,20 +124,15 @@ def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dic
     """
     path = Path(path) if path else data_file(name)
     like_ours = f"a text file like data/{name}"
-    text = _text(path, stamp(path), like_ours)
-    return dict(_records(cls, shown_name(path), text, like_ours))  # type: ignore[arg-type]
+    return dict(_records(cls, path, stamp(path), like_ours))  # type: ignore[arg-type]
 
 
 @lru_cache(maxsize=32)
-def _text(path: Path, as_of: tuple[int, int] | None, like_ours: str) -> str:
+def _records(cls: type[R], path: Path, as_of: tuple[int, int] | None, like_ours: str) -> dict[str, R]:
     """Read again only when the file has changed: controls ask on every move."""
-    return read_text(path, LARGEST, like_ours)
-
-
-@lru_cache(maxsize=32)
-def _records(cls: type[R], file: str, text: str, like_ours: str) -> dict[str, R]:
-    tables = parse_toml(file, text, like_ours)
-    made: dict[str, R] = {key: _record(cls, f"{file}, [{shown(key)}]", key, table) for key, table in tables.items()}
+    file = shown_name(path)
+    tables = parse_toml(file, read_text(path, LARGEST, like_ours), like_ours)
+    made: dict[str, R] = {key: record_of(cls, f"{file}, [{shown(key)}]", key, table) for key, table in tables.items()}
     for key, record in made.items():
         name = getattr(record, "name", key)
         twin = next(other for other, r in made.items() if getattr(r, "name", other) == name)
@@ -186,10 +181,6 @@ def values_in(where: str, thing: Any) -> Iterator[tuple[str, Any]]:
 
 def record_of(cls: type[R], where: str, key: str, table: Any) -> R:
     """A record from a table that was read. where: ``file, [table]``, for the sentence of an `InputError`."""
-    return _record(cls, where, key, table)
-
-
-def _record(cls: type[R], where: str, key: str, table: Any) -> R:
     kinds = cls.fields()
     if not isinstance(table, dict):
         place = where.replace("[", "").replace("]", "")
@@ -213,7 +204,7 @@ def _values(cls: type[Record], where: str, key: str, table: dict[str, Any]) -> I
                 raise InputError(
                     here, got, f"a table {where.split(', ')[-1][:-1]}.{name}] with {_listed(kind.fields())}"
                 )
-            yield name, _record(kind, f"{where[:-1]}.{name}]", name, typed)
+            yield name, record_of(kind, f"{where[:-1]}.{name}]", name, typed)
         else:
             yield name, _word(here, typed, kind)
 

@@ -109,8 +109,7 @@ class UnitSwitch:
         """Show everything in the given system from now on; every open panel of this notebook follows."""
         if system not in self.systems:
             raise InputError("units", repr(system), "US or SI")
-        changed = system != self.system
-        if not changed:
+        if system == self.system:
             return
         self.trouble = settings.save_units(system)
         self._on_file = self._on_file if self.trouble else system

@@ -1,7 +1,7 @@
-"""Glossary and symbols: two pages beside the lessons, each from one source.
+"""Glossary, symbols and assumptions: three pages beside the lessons, each from one source.
 
-The words come from ``data/glossary.toml``, the symbols from the register, which reads them from the code.
-``python -m oilkit.teacher glossary`` writes both as markdown that JupyterLab shows.
+The words come from ``data/glossary.toml``, symbols and assumptions from the register, which reads them from the code.
+``python -m oilkit.teacher glossary`` writes all as markdown that JupyterLab shows.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from oilkit.audit import register
+from oilkit.audit import constants, inputs, left_out, register, sensitivity
 from oilkit.errors import InputError
 from oilkit.quantities.records import data_file, parse_toml
 from oilkit.storage.saving import write_safely
@@ -21,7 +21,7 @@ from oilkit.storage.templates import template
 from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.lesson import Lesson, read_lessons
 
-GLOSSARY, SYMBOLS = "glossary.md", "symbols.md"
+GLOSSARY, SYMBOLS, ASSUMPTIONS = "glossary.md", "symbols.md", "assumptions.md"
 MOST_WORDS = 25
 GREEK = ("alpha", "eps", "mu", "nu", "rho", "tau")
 
@@ -117,11 +117,44 @@ def symbols_markdown(lessons: Sequence[Lesson] | None = None) -> str:
     return template("oilkit.teacher", "symbols.txt").render(rows=rows, linked=linked)
 
 
+def _first(meaning: str) -> str:
+    """The first sentence of a meaning; all of it where that is but a unit."""
+    whole = " ".join(meaning.split())
+    first = whole.split(". ")[0]
+    return first if len(first.split()) > 4 else whole
+
+
+def assumptions_markdown() -> str:
+    """Every assumption with its size and its mark, as markdown: inputs, what is left out, numbers in the code."""
+    doubts = []
+    for row in sensitivity.sensitivities():
+        low, usual, high = next(iter(row.results.values()))
+        given = inputs.INPUTS[row.name]
+        doubts.append(
+            {
+                "words": row.words,
+                "usual": given.text(given.usual),
+                "low": given.text(row.low),
+                "high": given.text(row.high),
+                "moves": " and ".join(f"{100 * (end.m / usual.m - 1) + 0.0:+.1f} %" for end in (low, high)),
+                "why": row.why,
+            }
+        )
+    named = [
+        {"name": one.name, "text": one.text, "basis": one.basis or "chosen", "says": _first(one.meaning)}
+        for one in constants.constants().values()
+        if one.named and one.meaning
+    ]
+    rows = left_out.left_out()
+    return template("oilkit.teacher", "assumptions.txt").render(doubts=doubts, left_out=rows, constants=named)
+
+
 def write_pages(folder: Path) -> list[Path]:
-    """Write both pages beside the lessons; returns what was written."""
+    """Write the pages beside the lessons; returns what was written."""
     lessons = read_lessons(folder)
     written = []
-    for name, text in ((GLOSSARY, glossary_markdown(lessons)), (SYMBOLS, symbols_markdown(lessons))):
+    made = glossary_markdown(lessons), symbols_markdown(lessons), assumptions_markdown()
+    for name, text in zip((GLOSSARY, SYMBOLS, ASSUMPTIONS), made, strict=True):
         write_safely(folder / name, text)
         written.append(folder / name)
     return written

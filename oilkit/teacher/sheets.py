@@ -12,13 +12,13 @@ from typing import Any, TypeVar
 
 from pint.facets.plain import PlainQuantity
 
-from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler, label
+from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler
 from oilkit.panels.framework.exercise import TITLES
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.teacher.lesson import Lesson
-from oilkit.teacher.pages import drawn, filled
+from oilkit.teacher.pages import drawn, filled, markdown
 
 T = TypeVar("T")
 LINES = {"predict": 1, "compute": 4, "read": 2, "explain": 4}
@@ -100,13 +100,9 @@ def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     for exercise in (one for exercises in rows for one in exercises):
         if exercise.made.picture is not None and exercise.same not in pictures:
             pictures[exercise.same] = drawn(exercise.made.picture)
-    given = {"rows": rows, "pictures": pictures, "titles": TITLES, "lines": LINES, "units": _units}
-    return filled("worksheet.html", f"Worksheet: {lesson.title}", lesson=lesson, **given)
-
-
-def _units(kind: Kind) -> str:
-    """``psig or barg``: what an answer may be in."""
-    return " or ".join(dict.fromkeys(unit for unit in (label(kind.us), label(kind.metric)) if unit))
+    tools = {"titles": TITLES, "lines": LINES, "units": Kind.labels, "markdown": markdown}
+    title = f"Worksheet: {lesson.title}"
+    return filled("worksheet.html", title, lesson=lesson, rows=rows, pictures=pictures, **tools)
 
 
 # ---------------------------------------------------------------------------------------------------------------- key

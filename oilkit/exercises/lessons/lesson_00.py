@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, predict, read
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, ambient_pressure, gauge_pressure
 from oilkit.quantities.kinds import ALTITUDE, AMBIENT
 from oilkit.quantities.printed import text
@@ -112,10 +114,7 @@ def read_hand(draw: Sampler) -> Exercise:
             "How many divisions lie between two numbers, and how much is one of them?",
             "Take the number before the hand, and add the divisions from there to the hand.",
         ),
-        steps=(
-            f"in psi one division is {100 / 20:g} psi, in bar {8 / 20:g} bar",
-            f"the hand shows {text(answer)}",
-        ),
+        steps=(f"in psi one division is {100 / 20:g} psi, in bar {8 / 20:g} bar", f"the hand shows {text(answer)}"),
         answer=answer,
         mistakes={
             "divisions counted as psi": (answer / 5.0, "You counted divisions. How many psi is one of them?"),
@@ -166,37 +165,14 @@ def read_air(draw: Sampler) -> Exercise:
     )
 
 
-@explain("psi does not say which pressure", "Psi means what the gauge shows.")
-def psi_of_what(draw: Sampler) -> Exercise:
+def psi_of_what(draw: Sampler) -> dict[str, Any]:
+    """Psi does not say which pressure."""
     number = draw.between(20, 60, 5, 40, "psi")
     as_gauge = absolute_pressure(Q(number.m, "psig"))
-    return in_words(
-        f"A classmate writes “the gas is at {number.m:g} psi” on the board. Explain in a sentence or two why nobody "
-        "can work with that.",
-        hints=("Which two pressures could be meant?", "By how much do the two differ at sea level?"),
-        model=f"It does not say whether gauge or absolute pressure is meant. If the gauge shows {number.m:g} psi, the "
-        f"gas feels {text(as_gauge)} at sea level; if {number.m:g} psi is absolute, the gauge shows "
-        f"{text(gauge_pressure(Q(number.m, 'psia')))}. So write psig or psia.",
-        points=(
-            "it does not say gauge or absolute",
-            "the two differ by the ambient pressure",
-            "write psig or psia (barg or bara)",
-        ),
-    )
+    return {"number": number.m, "as_gauge": as_gauge, "as_absolute": gauge_pressure(Q(number.m, "psia"))}
 
 
-@explain("safety: zero on the oil side", "A vessel whose oil gauge shows zero is empty and safe.")
-def oil_side_zero(draw: Sampler) -> Exercise:
+def oil_side_zero(draw: Sampler) -> dict[str, Any]:
+    """Safety: zero on the oil side."""
     charge = draw.between(7, 12, 1, 10, "psig")
-    return in_words(
-        f"The gauge on the oil side of a vessel shows 0. The gas was set to {text(charge)}, and a mate wants to "
-        "unscrew the gas end now. Explain in a sentence or two why nobody may do that.",
-        hints=("What does a gauge on the oil side say about the gas?", "Where is the piston when no oil is left?"),
-        model="Zero on the oil side only says that the oil has gone. The piston stands at the oil end and the gas is "
-        f"still shut in with {text(charge)}, which throws parts. Relieve gas and oil side before you open anything.",
-        points=(
-            "the gas side is still charged",
-            "the oil's gauge says nothing about it",
-            "relieve both sides before opening anything",
-        ),
-    )
+    return {"charge": charge}

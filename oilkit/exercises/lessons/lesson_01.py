@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
@@ -113,10 +115,7 @@ def read_dial(draw: Sampler) -> Exercise:
     return by_number(
         "Read the gauge. What is the absolute pressure of the gas?",
         hints=("How much is one division?", "Read the gauge pressure, then add the atmosphere."),
-        steps=(
-            f"the hand shows {text(shown)}",
-            f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}",
-        ),
+        steps=(f"the hand shows {text(shown)}", f"with {text(STANDARD_ATMOSPHERE)} of atmosphere: {text(answer)}"),
         answer=answer,
         within=0.03,
         mistakes={
@@ -129,14 +128,13 @@ def read_dial(draw: Sampler) -> Exercise:
 
 @read("a curve of pressure against volume", "Between two points a curve is straight.")
 def read_curve(draw: Sampler) -> Exercise:
-    import numpy as np
-
     start = draw.between(8, 14, 1, 10, "psig")
     room = draw.between(2.5, 4, 0.5, 3, "qt")
-    volumes = np.linspace(float(room.m) / 4.0, float(room.m), 60)
-    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, Q(volumes, "qt")))
+    volumes = np.linspace(0.25, 1.0, 60) * room
+    pressures = gauge_pressure(pressure_at_volume(absolute_pressure(start), room, volumes))
     at = draw.between(40, 60, 10, 50, "psig")
     answer = volume_at_pressure(room, absolute_pressure(start), absolute_pressure(at))
+    straight = read_off(at, pressures, volumes, straight=True)
     return by_number(
         f"The graph is a slow squeeze. How much room has the gas when the gauge shows {text(at)}?",
         hints=("Find the pressure on the upright axis first.", "Go across to the line, then straight down."),
@@ -144,41 +142,7 @@ def read_curve(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "oil for gas": (room - answer, "The graph shows the gas. What is left of the room for it?"),
-            "a straight line from end to end": (_straight(volumes, pressures.m, float(at.m)), "Is the line straight?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
         },
-        picture=graph(Q(volumes, "qt"), pressures, "gas volume", "gauge pressure"),
-    )
-
-
-def _straight(volumes: object, pressures: object, at: float) -> Q:  # type: ignore[valid-type]
-    import numpy as np
-
-    v, p = np.asarray(volumes, dtype=float), np.asarray(pressures, dtype=float)
-    return Q(float(v[0] + (at - p[0]) / (p[-1] - p[0]) * (v[-1] - v[0])), "qt")
-
-
-@explain("why absolute pressure", "Zero on the gauge means no gas.")
-def why_absolute(draw: Sampler) -> Exercise:
-    return in_words(
-        "A classmate puts gauge pressures into Boyle's law and gets a vessel that holds no gas at 0 on the gauge. "
-        "Explain in a sentence what is wrong.",
-        hints=("What presses on the gas of an open can?",),
-        model="A gauge that shows zero is still in air of one atmosphere, so the gas has that pressure; Boyle's law "
-        "needs the whole, absolute pressure.",
-        points=(
-            "zero on the gauge is one atmosphere",
-            "the gas feels the whole pressure",
-            "add the atmosphere before the law",
-        ),
-    )
-
-
-@explain("slow and fast", "Boyle's law holds at any speed.")
-def why_slow(draw: Sampler) -> Exercise:
-    return in_words(
-        "Boyle moved his mercury slowly. Explain in a sentence why that matters.",
-        hints=("What happens to the warmth of a pump that is pushed fast?",),
-        model="A gas squeezed fast gets warm and presses harder than Boyle's law says; slowly, it gives the heat to "
-        "the wall and stays at one temperature.",
-        points=("squeezing warms a gas", "warm gas presses harder", "time lets the heat go to the wall"),
+        picture=graph(volumes, pressures, "gas volume", "gauge pressure"),
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure, gauge_pressure
@@ -246,23 +248,11 @@ def read_precharge(draw: Sampler) -> Exercise:
     )
 
 
-@explain("a fast fill settles", "Once the pressure stands still, nothing moves any more.")
-def why_the_rod_creeps(draw: Sampler) -> Exercise:
+def why_the_rod_creeps(draw: Sampler) -> dict[str, Any]:
+    """A fast fill settles."""
     room = bench_vessel().gas_volume
     charge = draw.between(8, 12, 1, 10, "psig")
     pressure = draw.between(45, 65, 5, 60, "psig")
     fast = oil_stored(room, charge, pressure, polytropic_index=ADIABATIC)
     slow = oil_stored(room, charge, pressure)
-    return in_words(
-        f"A vessel is filled to {text(pressure)} in a second. The pressure then stays the same, and yet the rod on the "
-        "piston creeps on for half a minute. Explain in a sentence or two what happens.",
-        hints=("What does a fast squeeze do to the temperature of the gas?", "Where does that warmth go afterwards?"),
-        model="The fast squeeze has warmed the gas, and warm gas takes more room at the same pressure. It cools "
-        "against the wall, takes less room, and more oil comes in: in a vessel of "
-        f"{text(room)} from at least {text(fast)} to {text(slow)}.",
-        points=(
-            "the fast squeeze warms the gas",
-            "warm gas takes more room at the same pressure",
-            "as it cools, oil follows",
-        ),
-    )
+    return {"pressure": pressure, "room": room, "fast": fast, "slow": slow}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.gas import ADIABATIC, pressure_at_volume
 from oilkit.physics.precharge import best_precharge, pressure_after, time_to_empty, useful_oil
@@ -233,23 +235,11 @@ def read_warning(draw: Sampler) -> Exercise:
     )
 
 
-@explain("stored and useful oil", "The more oil a vessel holds, the better it protects.")
-def most_oil_least_help(draw: Sampler) -> Exercise:
+def most_oil_least_help(draw: Sampler) -> dict[str, Any]:
+    """Stored and useful oil."""
     room = bench_vessel().gas_volume
     full, low = Q(60, "psig"), draw.between(2, 4, 1, 2, "psig")
     needed = draw.between(18, 25, 1, 20, "psig")
     stored, useful = oil_stored(room, low, full), useful_oil(room, low, full, needed)
     best = useful_oil(room, needed, full, needed)
-    return in_words(
-        f"A racer sets {text(low)}: “No pre-charge holds more oil, so none protects better.” His engine needs "
-        f"{text(needed)}. Explain in a sentence or two what is wrong.",
-        hints=("What is the pressure behind the last oil that comes out?", "What is the word for oil that helps?"),
-        model=f"Stored oil is not useful oil. At {text(full)} a vessel of {text(room)} holds {text(stored)}. Only "
-        f"{text(useful)} comes out before the pressure has fallen below what the engine needs; the rest comes too "
-        f"late. With {text(needed)} of pre-charge it would be {text(best)}.",
-        points=(
-            "stored oil is not useful oil",
-            "the last oil comes with too little pressure behind it",
-            "a pre-charge near what the engine needs gives more useful oil",
-        ),
-    )
+    return {"low": low, "needed": needed, "full": full, "room": room, "stored": stored, "useful": useful, "best": best}

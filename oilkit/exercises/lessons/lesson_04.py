@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dipstick, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read
 from oilkit.physics.catalog import bench_vessel, hoses, lubricants
 from oilkit.physics.line import Hose, acceleration_head, laminar_drop, line_drop
 from oilkit.physics.oil import density, dynamic_viscosity
@@ -58,11 +60,7 @@ def wider_line(draw: Sampler) -> Exercise:
     narrow, wide = draw.one_of(
         tuple(
             (shelf[a], shelf[b])
-            for a, b in (
-                ("mil_h_8794_12", "mil_h_8794_16"),
-                ("small", "mil_h_8788_12"),
-                ("mil_h_8794_12", "trade_16"),
-            )
+            for a, b in (("mil_h_8794_12", "mil_h_8794_16"), ("small", "mil_h_8788_12"), ("mil_h_8794_12", "trade_16"))
         )
     )
     thick = draw.between(60, 150, 10, 90, "cP")
@@ -263,23 +261,8 @@ def read_cold_line(draw: Sampler) -> Exercise:
     )
 
 
-@explain("the first fill", "All the oil has to be poured in before the first start.")
-def poured_all_at_once(draw: Sampler) -> Exercise:
+def poured_all_at_once(draw: Sampler) -> dict[str, Any]:
+    """The first fill."""
     line = draw.between(0.6, 0.9, 0.1, 0.6, "qt")
     held = oil_stored(bench_vessel().gas_volume, Q(10, "psig"), draw.between(50, 65, 5, 60, "psig"))
-    return in_words(
-        f"A vessel and its line will take {text(held)} and {text(line)}. Before the first start somebody pours all of "
-        "that in on top of the full mark. Explain in a sentence or two what happens and how it is done instead.",
-        hints=(
-            "Where is all that oil before the engine has run?",
-            "What does the crank do to oil that it reaches?",
-        ),
-        model=f"Vessel and line are still empty, so {text(held + line)} too much stand in the pan; the crank reaches "
-        "it and whips it into foam. Fill to the full mark, start, and top up once vessel and line have taken their "
-        "share; check with the valve shut.",
-        points=(
-            "vessel and line are still empty, so it is all in the pan",
-            "the crank reaches the oil and whips it into foam",
-            "fill to the mark, start, then top up",
-        ),
-    )
+    return {"held": held, "line": line, "both": held + line}

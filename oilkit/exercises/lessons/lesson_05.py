@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
@@ -24,9 +25,9 @@ def wear_at_idle(draw: Sampler) -> Exercise:
     wider = draw.between(0.4, 1.4, 0.2, 1, "thou")
     sump = draw.between(90, 120, 10, 100, "degC")
     found = operating_point(engine, oil, engine.idle, sump, Q([0.0, float(wider.m)], "thou"))
-    before, after = (Q(float(psi), "psig") for psi in found.gallery_pressure.m_as("psig"))
-    pumped, pumps = (Q(float(flow), "gpm") for flow in found.pump_flow.m_as("gpm"))
-    took, takes = (float(flow) for flow in found.demand.total.m)
+    before, after = found.gallery_pressure
+    pumped, pumps = found.pump_flow
+    took, takes = found.demand.total
     return by_choice(
         f"The {engine.name} idles hot, sump at {text(sump)}. Its relief valve is shut. Mains and rods wear by "
         f"{text(wider)} of clearance each. How much oil does the engine take at the same idle now?",
@@ -189,12 +190,12 @@ def over_the_relief(draw: Sampler) -> Exercise:
 def read_viscosity(draw: Sampler) -> Exercise:
     warm, hot = draw.between(65, 110, 5, 75, "cSt"), draw.between(9.5, 13.5, 0.5, 11, "cSt")
     at = draw.between(95, 115, 5, 100, "degC")
-    degrees = np.linspace(70.0, 130.0, 61)
-    line = kinematic_viscosity(Q(degrees, "degC"), warm, hot)
+    degrees: Qty = Q(np.linspace(70.0, 130.0, 61), "degC")
+    line = kinematic_viscosity(degrees, warm, hot)
     heavy = density(at, Q(870, "kg/m**3"))
     running = kinematic_viscosity(at, warm, hot)
     answer = dynamic_viscosity(at, warm, hot, Q(870, "kg/m**3"))
-    straight = float(np.interp(float(at.m_as("degC")), degrees[[0, -1]], np.asarray(line.m_as("cSt"))[[0, -1]]))
+    straight = read_off(at, degrees, line, straight=True)
     return by_number(
         f"The graph shows an oil's kinematic viscosity. At {text(at)} the oil weighs {text(heavy)}. What is its "
         "dynamic viscosity in a line there?",
@@ -213,33 +214,30 @@ def read_viscosity(draw: Sampler) -> Exercise:
                 "This is what the graph shows. Oil is lighter than water: what has its weight to do with it?",
             ),
             "a straight line from end to end": (
-                Q(straight * float(heavy.m_as("kg/m**3")) / 1000.0, "cP"),
+                (straight * heavy).to("cP"),
                 "Is the line straight? Read it where the temperature is.",
             ),
         },
-        picture=graph(Q(degrees, "degC"), line, "oil temperature", "kinematic viscosity", rows=12),
+        picture=graph(degrees, line, "oil temperature", "kinematic viscosity", rows=12),
     )
 
 
-SPEEDS = np.linspace(700.0, 3500.0, 57)
+SPEEDS: Any = Q(np.linspace(700.0, 3500.0, 57), "rpm")
 
 
 @cache
-def _climb(sump: float, change: float) -> tuple[list[float], float]:
-    """Gallery pressure in psig at `SPEEDS`, and the speed at which the relief valve opens."""
+def _climb(sump: Qty, change: Qty) -> tuple[Any, Qty]:
+    """Gallery pressure at `SPEEDS`, and the speed at which the relief valve opens."""
     engine, oil = engines()["street_v8"], lubricants()["street"]
-    found = operating_point(engine, oil, Q(SPEEDS, "rpm"), Q(sump, "degC"), Q(change, "thou"))
-    opening = float(engine.pump.relief_opening.m_as("psig"))
-    kink = float(np.interp(opening, found.pump_pressure.m_as("psig"), SPEEDS))
-    return found.gallery_pressure.m_as("psig").tolist(), kink
+    found = operating_point(engine, oil, SPEEDS, sump, change)
+    return found.gallery_pressure, read_off(engine.pump.relief_opening, found.pump_pressure, SPEEDS)
 
 
 @read("where the pressure stops rising", "The relief valve opens where the pressure is highest.")
 def read_kink(draw: Sampler) -> Exercise:
     sump = draw.between(90, 120, 10, 110, "degC")
     change = draw.between(-0.2, 0.6, 0.2, 0.2, "thou")
-    pressures, kink = _climb(float(sump.m), float(change.m))
-    answer = Q(kink, "rpm")
+    pressures, answer = _climb(sump, change)
     return by_number(
         f"Readings of a hot engine, drawn as a line (an invented V8, sump at {text(sump)}). At which speed of the "
         "crank does its relief valve begin to open?",
@@ -254,7 +252,7 @@ def read_kink(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "the highest pressure for the kink": (
-                Q(float(SPEEDS[-1]), "rpm"),
+                SPEEDS[-1],
                 "There the valve has long been open. Where does it begin to open?",
             ),
             "the pump's speed for the crank's": (
@@ -262,22 +260,5 @@ def read_kink(draw: Sampler) -> Exercise:
                 "The pump turns half as fast. Which shaft's speed does the graph show?",
             ),
         },
-        picture=graph(Q(SPEEDS, "rpm"), Q(pressures, "psig"), "crank speed", "gallery pressure", rows=28),
-    )
-
-
-@explain("what a gauge tells of worn bearings", "Good pressure at speed means tight bearings.")
-def why_hot_idle(draw: Sampler) -> Exercise:
-    return in_words(
-        "A racer checks the oil pressure at 3000 rpm, sees what was always there, and concludes that the bearings are "
-        "as new. Explain in a sentence or two what the gauge cannot show there, and where it could.",
-        hints=("What does the relief valve do with the oil that tight bearings do not take?",),
-        model="At speed the pump gives more than the engine takes and the relief valve holds the pressure. Worn "
-        "bearings take more, the valve lets less go, and the gauge hardly moves. At hot idle the valve is shut, so the "
-        "same oil through wider clearances takes less pressure, and the gauge falls.",
-        points=(
-            "at speed the relief valve sets the pressure",
-            "worn bearings take what the valve let go before",
-            "at hot idle the valve is shut, and the pressure tells of the clearances",
-        ),
+        picture=graph(SPEEDS, pressures, "crank speed", "gallery pressure", rows=28),
     )

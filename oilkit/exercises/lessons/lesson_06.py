@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from oilkit.exercises.exercise import WITHIN, Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.dip import WAVE_SPEED
-from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
+from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, Discharge, discharge
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
 from oilkit.physics.precharge import useful_oil
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
@@ -27,21 +28,21 @@ COARSE = 1e-4
 
 
 @cache
-def _two(low: float, high: float) -> tuple[list[float], list[str]]:
-    """Protected seconds and endings with two pre-charges in psig."""
-    went = discharge(usual_installation(), Q(20, "s"), COARSE, precharge=Q([low, high], "psig"))
-    return went.protected_time.m_as("s").tolist(), went.ending.tolist()
+def _two(low: float, high: float) -> Discharge:
+    """How it goes with two pre-charges in psig."""
+    return discharge(usual_installation(), Q(20, "s"), COARSE, precharge=Q([low, high], "psig"))
 
 
 @predict("pre-charge against how it ends", "More pre-charge always protects longer, or always shorter.")
 def longer_with_which(draw: Sampler) -> Exercise:
     low, high = draw.one_of(((25, 40), (10, 20), (7, 15), (24, 35), (28, 38), (5, 12)))
-    (first, second), endings = _two(float(low), float(high))
+    went = _two(low, high)
+    first, second = went.protected_time
     alike = abs(first / second - 1.0) < 0.05
     right = 2 if alike else 0 if first > second else 1
     said = [
-        f"{text(Q(charge, 'psig'))}: {text(Q(seconds, 's'))}, then {ending}"
-        for charge, seconds, ending in zip((low, high), (first, second), endings, strict=True)
+        f"{text(Q(charge, 'psig'))}: {text(time)}, then {ending}"
+        for charge, time, ending in zip((low, high), (first, second), went.ending, strict=True)
     ]
     limit = usual_installation().engine.warning
     why = {
@@ -51,7 +52,7 @@ def longer_with_which(draw: Sampler) -> Exercise:
             LIMIT_REACHED,
         ): "with both, oil is left inside at the limit, and less of it with the higher one",
         (LIMIT_REACHED, EMPTY): "with the lower one oil is left inside at the limit; the higher one runs empty before",
-    }[endings[0], endings[1]]
+    }[*went.ending]
     return by_choice(
         f"The pump of the {usual_installation().engine.name} lets go at {text(FULL)}; the limit is {text(limit)}. Two "
         f"pre-charges, {text(Q(low, 'psig'))} and {text(Q(high, 'psig'))}. With which one is the engine protected "
@@ -198,30 +199,25 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
     )
 
 
+TIMES: Any = Q(np.linspace(0.0, 10.0, 81), "s")
+
+
 @cache
-def _pressure_over_time(charge: float, limit: float) -> tuple[list[float], float, float]:
-    """Gallery pressure in psig at the times of `TIMES`, protected seconds, and seconds until the vessel is empty."""
-    went = discharge(
-        usual_installation(), Q(TIMES[-1], "s"), COARSE, samples=Q(TIMES, "s"), precharge=Q(charge, "psig"),
-        limit=Q(limit, "psig"),
-    )  # fmt: skip
+def _pressure_over_time(charge: Qty, limit: Qty) -> tuple[Any, Qty]:
+    """Gallery pressure at the times of `TIMES`, and the protected time."""
+    went = discharge(usual_installation(), TIMES[-1], COARSE, samples=TIMES, precharge=charge, limit=limit)
     assert went.history is not None
-    pressures = went.history.gallery_pressure.m_as("psig").tolist()
-    return pressures, float(went.protected_time.m_as("s")), float(went.empty_after.m_as("s"))
-
-
-TIMES = np.linspace(0.0, 10.0, 81)
+    return went.history.gallery_pressure, went.protected_time
 
 
 @read("pressure against time, down to the limit", "Protection lasts until the oil is gone.")
 def read_protected_time(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 2, 10, "psig")
     limit = draw.between(18, 28, 2, 22, "psig")
-    pressures, seconds, _ = _pressure_over_time(float(charge.m), float(limit.m))
-    answer = Q(seconds, "s")
-    raised = float(absolute_pressure(limit).m_as("psia"))
-    early = float(np.interp(-raised, -np.asarray(pressures), TIMES))
-    straight = float(np.interp(-float(limit.m), [-pressures[0], -pressures[-1]], TIMES[[0, -1]]))
+    pressures, answer = _pressure_over_time(charge, limit)
+    raised = as_if_gauge(absolute_pressure(limit))
+    early = read_off(raised, pressures, TIMES)
+    straight = read_off(limit, pressures, TIMES, straight=True)
     return by_number(
         f"The pump has let go at time 0. The vessel has a pre-charge of {text(charge)}. The engine's limit is "
         f"{text(limit)}. Read off how long it is protected.",
@@ -235,41 +231,34 @@ def read_protected_time(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         mistakes={
-            "the end of the line": (
-                Q(float(TIMES[-1]), "s"),
-                "The line goes on, but is the pressure still above the limit there?",
-            ),
+            "the end of the line": (TIMES[-1], "The line goes on, but is the pressure still above the limit there?"),
             "the limit made absolute": (
-                Q(early, "s"),
+                early,
                 "You added an atmosphere to the limit. Which pressures does the graph show?",
             ),
-            "a straight line from end to end": (Q(straight, "s"), "Is the line straight?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
         },
-        picture=graph(Q(TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=16),
+        picture=graph(TIMES, pressures, "time", "gallery pressure", rows=16),
     )
 
 
 MILLISECONDS = dataclasses.replace(TIME, us="ms", us_digits=0, metric="ms", metric_digits=0)
-DIP_TIMES = np.linspace(0.0, 0.1, 101)
+DIP_TIMES: Any = Q(np.linspace(0.0, 0.1, 101), "s")
 
 
 @cache
-def _dip(decay: float, feet: float) -> list[float]:
-    """Gallery pressure in psig at the times of `DIP_TIMES`, for a pump that is gone after so many milliseconds."""
-    went = discharge(
-        usual_installation(), Q(0.2, "s"), COARSE, samples=Q(DIP_TIMES, "s"), pump_decay=Q(decay, "ms"),
-        line_length=Q(feet, "ft"),
-    )  # fmt: skip
+def _dip(decay: Qty, hose: Qty) -> Any:
+    """Gallery pressure at the times of `DIP_TIMES`, for a pump that fades in some time."""
+    went = discharge(usual_installation(), Q(0.2, "s"), COARSE, samples=DIP_TIMES, pump_decay=decay, line_length=hose)
     assert went.history is not None
-    found: list[float] = went.history.gallery_pressure.m_as("psig").tolist()
-    return found
+    return went.history.gallery_pressure
 
 
 @read("the lowest place of the first dip", "An axis begins at zero.")
 def read_the_dip(draw: Sampler) -> Exercise:
     decay, hose = draw.between(0, 20, 5, 10, "ms"), draw.between(5, 10, 1, 8, "ft")
-    pressures = _dip(float(decay.m), float(hose.m))
-    answer = Q(min(pressures), "psig")
+    pressures = _dip(decay, hose)
+    answer = pressures.min()
     deep = FULL.m - answer.m
     limit = usual_installation().engine.warning
     return by_number(
@@ -293,24 +282,5 @@ def read_the_dip(draw: Sampler) -> Exercise:
             ),
             "the pressure at the start": (FULL, "This is before the dip. Where is the lowest place?"),
         },
-        picture=graph(
-            Q(DIP_TIMES, "s"), Q(pressures, "psig"), "time", "gallery pressure", rows=50, x_kind=MILLISECONDS
-        ),
-    )
-
-
-@explain("in which sense more pre-charge dumps faster", "More pre-charge pushes the oil out harder at once.")
-def in_which_sense(draw: Sampler) -> Exercise:
-    return in_words(
-        "A team mate says: more pre-charge dumps the oil faster. Two vessels stand at the same pressure. Explain in a "
-        "sentence or two in which sense this is right, and in which it is not.",
-        hints=("Ask for each: the flow in the first moment, the mean flow, and the time until the vessel is empty.",),
-        model="Right for the end: with more pre-charge there is less oil, the pressure stays up, the mean flow is "
-        "larger, and the vessel is empty sooner. Not right for the first moment: the engine takes what it takes at "
-        "that pressure, whatever the pre-charge.",
-        points=(
-            "the first flow is the same, because the pressure is the same",
-            "the mean flow is larger, because the pressure stays up",
-            "empty sooner, because there is less oil",
-        ),
+        picture=graph(DIP_TIMES, pressures, "time", "gallery pressure", rows=50, x_kind=MILLISECONDS),
     )

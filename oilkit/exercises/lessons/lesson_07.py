@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, tilted_pan
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, predict, read, read_off
 from oilkit.laps.choice import precharge_map
 from oilkit.laps.lap import PickUp, surface_tilt, usual_installation
 from oilkit.laps.logfile import Log, kit_lap
@@ -20,39 +21,38 @@ from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 
 HOT = Q(100, "degC")
+CHARGES: Any = Q(np.linspace(8.0, 56.0, 17), "psig")
 
 
 @cache
-def _ridge(event: float, change: float) -> tuple[list[float], list[float], float]:
-    """Pre-charges in psig, the lowest pressure with each in an event of so many seconds, and the best of them."""
-    charges = np.linspace(8.0, 56.0, 17)
-    found = precharge_map(
-        usual_installation(), Q(charges, "psig"), Q([0.5 * event, event], "s"), 1e-3, clearance_change=Q(change, "thou")
-    )
-    return charges.tolist(), found.lowest_pressure.m_as("psig")[1].tolist(), float(found.best.m_as("psig")[1])
+def _ridge(event: Qty, change: Qty) -> tuple[Any, Any]:
+    """The lowest pressure with each of `CHARGES` in an event, and the best of them."""
+    lengths: Qty = Q(np.array([0.5, 1.0]) * event.m, event.units)
+    found: Any = precharge_map(usual_installation(), CHARGES, lengths, 1e-3, clearance_change=change)
+    return found.lowest_pressure[1], found.best[1]
 
 
 @predict("the ridge when clearances change", "The best pre-charge is a fixed number of the vessel.")
 def ridge_moves(draw: Sampler) -> Exercise:
     event = draw.between(3, 6, 1, 4, "s")
-    change = draw.one_of((1.0, 0.8, -0.8, 1.2))
-    charges, before, best = _ridge(float(event.m), 0.0)
-    _, after, moved = _ridge(float(event.m), change)
-    here = int(np.argmin(np.abs(np.subtract(charges, best))))
-    right = 0 if abs(moved - best) < 1.0 else 1 if moved < best else 2
-    way = f"{'wider' if change > 0 else 'tighter'} by {text(Q(abs(change), 'thou'))}"
-    now = f"{text(Q(max(after[here], 0.0), 'psig'))}"
-    said = f"The ridge moves to {text(Q(moved, 'psig'))}; with your pre-charge the lowest pressure is {now} now."
+    change = Q(draw.one_of((1.0, 0.8, -0.8, 1.2)), "thou")
+    before, best = _ridge(event, Q(0.0, "thou"))
+    after, moved = _ridge(event, change)
+    here = int(np.argmin(np.abs((CHARGES - best).m)))
+    right = 0 if abs(moved - best) < Q(1.0, "psig") else 1 if moved < best else 2
+    way = f"{'wider' if change.m > 0 else 'tighter'} by {text(abs(change))}"
+    now = text(max(after[here], Q(0.0, "psig")))
+    said = f"The ridge moves to {text(moved)}; with your pre-charge the lowest pressure is {now} now."
     return by_choice(
         f"On the pre-charge map of the {usual_installation().engine.name} the ridge for an event of {text(event)} "
-        f"stands at {text(Q(best, 'psig'))}, and there you put your pre-charge. Then mains and rods become {way}. "
+        f"stands at {text(best)}, and there you put your pre-charge. Then mains and rods become {way}. "
         "Where does your pre-charge stand now?",
         hints=(
             "Does the engine take more oil in the same event now, or less?",
             "On the ridge the vessel holds just enough for the event. What happens if the engine takes more?",
         ),
         steps=(
-            f"before: lowest pressure {text(Q(before[here], 'psig'))} with {text(Q(best, 'psig'))}",
+            f"before: lowest pressure {text(before[here])} with {text(best)}",
             said,
             "right of the ridge the vessel is empty before the event is over; left of it oil is left inside",
         ),
@@ -254,20 +254,12 @@ STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 def read_log(draw: Sampler) -> Exercise:
     begin, end = draw.one_of(STARVED, 1)
     limit = draw.between(20, 30, 5, 20, "psig")
-    log = _lap()
-    assert log.pressure is not None
-    seconds, pressures = log.time.m_as("s"), log.pressure.m_as("psig")
-    inside = (seconds >= begin) & (seconds <= end)
-    time, pressure = seconds[inside], pressures[inside]
-    short = np.flatnonzero(pressure < float(limit.m))
-    first, last = int(short[0]), int(short[-1])
-    falls, rises = (
-        float(
-            np.interp(float(limit.m), np.sort(pressure[[k, k + 1]]), time[[k, k + 1]][np.argsort(pressure[[k, k + 1]])])
-        )
-        for k in (first - 1, last)
-    )
-    answer = Q(rises - falls, "s")
+    log: Any = _lap()
+    inside = (log.time.m_as("s") >= begin) & (log.time.m_as("s") <= end)
+    time, pressure = log.time[inside], log.pressure.to("psig")[inside]
+    short = np.flatnonzero(pressure < limit)
+    falls, rises = (read_off(limit, pressure[k : k + 2], time[k : k + 2]) for k in (short[0] - 1, short[-1]))
+    answer = rises - falls
     return by_number(
         f"A piece of an invented log. For how long did the measured oil pressure stand below {text(limit)}?",
         hints=(
@@ -275,35 +267,14 @@ def read_log(draw: Sampler) -> Exercise:
             "Read the time of both crossings and take one from the other.",
         ),
         steps=(
-            f"the pressure falls below {text(limit)} at {falls:.2f} s",
-            f"it is back above it at {rises:.2f} s",
+            f"the pressure falls below {text(limit)} at {falls.m:.2f} s",
+            f"it is back above it at {rises.m:.2f} s",
             f"between: {text(answer)}",
         ),
         answer=answer,
         mistakes={
-            "the first crossing": (Q(falls, "s"), "This is when it begins. When does it end?"),
-            "the whole piece": (
-                Q(float(time[-1] - time[0]), "s"),
-                "Does the pressure stand below the limit all along the piece?",
-            ),
+            "the first crossing": (falls, "This is when it begins. When does it end?"),
+            "the whole piece": (time[-1] - time[0], "Does the pressure stand below the limit all along the piece?"),
         },
-        picture=graph(Q(time, "s"), Q(pressure, "psig"), "time in the lap", "measured oil pressure", rows=len(time)),
-    )
-
-
-@explain("where a sensor must stand", "Oil pressure is the same everywhere in an engine.")
-def where_to_measure(draw: Sampler) -> Exercise:
-    return in_words(
-        "A driver has a vessel, and logs oil pressure between pump and check valve. In every left-hander the log falls "
-        "to zero. He concludes that the vessel does nothing. Explain in a sentence or two what is wrong, and where he "
-        "should measure.",
-        hints=("Which side of the check valve does the vessel feed?",),
-        model="The check valve shuts when the pump loses its oil, so his sensor sees the starved pump alone while the "
-        "vessel feeds the bearings behind the valve. He should measure in the main gallery, where the bearings take "
-        "their oil, and often enough to see a dip.",
-        points=(
-            "the check valve parts the pump from what the vessel feeds",
-            "the log shows that the pick-up starves, not what the bearings get",
-            "measure in the main gallery",
-        ),
+        picture=graph(time, pressure, "time in the lap", "measured oil pressure", rows=len(time)),
     )

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read, read_off
 from oilkit.physics.catalog import bench_vessel, engines, fittings, hoses, lubricants
 from oilkit.physics.discharging import Installation
 from oilkit.physics.gas import gauge_used_by_mistake, pressure_at_volume
 from oilkit.physics.line import SupplyLine
-from oilkit.physics.night import overnight
-from oilkit.physics.prelube import pre_lube
+from oilkit.physics.night import Overnight, overnight
+from oilkit.physics.prelube import PreLube, pre_lube
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature
 from oilkit.physics.wiring import coil_supply
@@ -192,11 +193,12 @@ def read_night_curve(draw: Sampler) -> Exercise:
     charge = draw.between(8, 14, 1, 10, "psig")
     full = draw.between(55, 70, 5, 60, "psig")
     morning = draw.between(-15, 15, 5, 5, "degC")
-    degrees = np.linspace(-20.0, 40.0, 61)
-    tag = charge, full, WARM_GAS, HOT_OIL
-    line = overnight(bench_vessel(), lubricants()["street"], *tag, Q(degrees, "degC"))
-    night = overnight(bench_vessel(), lubricants()["street"], *tag, morning)
-    answer = Q(float(night.pressure.m), "psig")
+    degrees: Qty = Q(np.linspace(-20.0, 40.0, 61), "degC")
+    line, night = (
+        overnight(bench_vessel(), lubricants()["street"], charge, full, WARM_GAS, HOT_OIL, at)
+        for at in (degrees, morning)
+    )
+    answer = night.pressure
     return by_number(
         f"For one evening's tag (shut at {text(full)}, gas {text(WARM_GAS)}, oil {text(HOT_OIL)}) the graph shows what "
         f"the tight vessel shows on any morning. This morning it is at {text(morning)}. What should the gauge show?",
@@ -214,11 +216,11 @@ def read_night_curve(draw: Sampler) -> Exercise:
         mistakes={
             "as on the evening before": (full, "This is what it showed hot. What have gas and oil done since then?"),
             "only the gas cooled": (
-                Q(float(night.if_only_gas_cooled.m), "psig"),
+                night.if_only_gas_cooled,
                 "This is what the cooling of the gas leaves. What has the oil done in the night?",
             ),
         },
-        picture=graph(Q(degrees, "degC"), line.pressure, "morning temperature", "pressure of a tight vessel"),
+        picture=graph(degrees, line.pressure, "morning temperature", "pressure of a tight vessel"),
     )
 
 
@@ -228,77 +230,48 @@ def installation_of_the_lesson() -> Installation:
 
 
 WANTED = Q(30, "psig")
-SECONDS = np.linspace(0.0, 10.0, 101)
+SECONDS: Any = Q(np.linspace(0.0, 10.0, 101), "s")
 
 
 @cache
-def _morning(celsius: float, narrow: str) -> tuple[list[float], float, float, float, float]:
-    """Gallery pressure in psig at `SECONDS`; its peak and when; when the galleries are full; pressure of the vessel."""
-    night = overnight(
-        bench_vessel(), lubricants()["street"], Q(10, "psig"), Q(60, "psig"), WARM_GAS, HOT_OIL, Q(celsius, "degC")
-    )
-    run = pre_lube(
-        installation_of_the_lesson(), fittings()[narrow], night.precharge, night.pressure, Q(celsius, "degC"),
-        wanted=WANTED, duration=Q(float(SECONDS[-1]), "s"), accuracy=1e-4,
+def _morning(morning: Qty, narrow: str) -> tuple[Overnight, PreLube]:
+    """A night, and the pre-lube after it."""
+    night = overnight(bench_vessel(), lubricants()["street"], Q(10, "psig"), Q(60, "psig"), WARM_GAS, HOT_OIL, morning)
+    return night, pre_lube(
+        installation_of_the_lesson(), fittings()[narrow], night.precharge, night.pressure, morning,
+        wanted=WANTED, duration=SECONDS[-1], accuracy=1e-4,
     )  # fmt: skip
-    pressures = np.interp(SECONDS, run.history.time.m_as("s"), run.history.gallery_pressure.m_as("psig"))
-    return (
-        pressures.tolist(),
-        float(run.peak_pressure.m),
-        float(run.peak_after.m_as("s")),
-        float(run.full_after.m_as("s")),
-        float(night.pressure.m),
-    )
 
 
 @read("the peak of a pre-lube", "The gauge rises to the vessel's own pressure if one waits.")
 def read_prelube(draw: Sampler) -> Exercise:
     morning = draw.between(-15, 0, 5, -5, "degC")
     narrow = draw.one_of(("reduced_valve", "narrow_valve"))
-    pressures, peak, after, full, vessel = _morning(float(morning.m_as("degC")), narrow)
-    answer = Q(peak, "psig")
+    night, run = _morning(morning, narrow)
+    pressures: Any = read_off(SECONDS, run.history.time, run.history.gallery_pressure)
+    answer = run.peak_pressure
     return by_number(
-        f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(Q(round(vessel, 1), 'psig'))}. You wait "
-        f"for {text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that "
-        "you crank?",
+        f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(round(night.pressure, 1))}. You wait for "
+        f"{text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that you crank?",
         hints=(
             "Nothing at first: the galleries fill. Then the pressure climbs, stands, and falls.",
             "Find the highest place of the line, and go across to the upright axis.",
         ),
         steps=(
-            f"the galleries are full after {text(Q(full, 's'))}: until then the gauge shows nothing",
-            f"the line is highest after {text(Q(after, 's'))}, at {text(answer)}: it gets no better, so crank",
+            f"the galleries are full after {text(run.full_after)}: until then the gauge shows nothing",
+            f"the line is highest after {text(run.peak_after)}, at {text(answer)}: it gets no better, so crank",
         ),
         answer=answer,
         mistakes={
             "the vessel's pressure": (
-                Q(vessel, "psig"),
+                night.pressure,
                 "This is what the vessel's gauge showed before. What is lost in line, galleries and bearings?",
             ),
             "the wanted pressure": (WANTED, "Does the line come up to what you wait for?"),
             "the end of the line": (
-                Q(pressures[-1], "psig"),
+                pressures[-1],
                 "By then much oil has run through the bearings. Where did the pressure stop rising?",
             ),
         },
-        picture=graph(
-            Q(SECONDS, "s"), Q(pressures, "psig"), "time since the valve opened", "gallery pressure", rows=50
-        ),
-    )
-
-
-@explain("the order of valve and engine", "Without a running pump the vessel keeps its oil.")
-def valve_before_engine(draw: Sampler) -> Exercise:
-    return in_words(
-        "In the evening the order is: shut the vessel's valve, then stop the engine. A helper does it the other way "
-        "round. Explain in a sentence or two what he finds in the morning, and why.",
-        hints=("Who keeps the pressure up in the galleries once the pump stands still, and where does that oil go?",),
-        model="Once the pump stands, the vessel feeds the galleries through the open valve, and its oil runs through "
-        "the bearings into the pan within seconds. In the morning the vessel has nothing left for a pre-lube, and the "
-        "pan is too full by as much.",
-        points=(
-            "with the engine stopped the open vessel empties through the bearings",
-            "no oil is left for the pre-lube",
-            "the oil is in the pan, which stands too high",
-        ),
+        picture=graph(SECONDS, pressures, "time since the valve opened", "gallery pressure", rows=50),
     )

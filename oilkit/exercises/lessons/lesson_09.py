@@ -10,7 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import dial, graph
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, predict, read, read_off
 from oilkit.physics.catalog import engines, lubricants
 from oilkit.physics.engine import operating_point
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume
@@ -263,28 +263,26 @@ def read_charge_cold(draw: Sampler) -> Exercise:
     )
 
 
-WEAR = np.linspace(0.0, 1.6, 33)
+WEAR: Any = Q(np.linspace(0.0, 1.6, 33), "thou")
 
 
 @cache
 def _idle_by_wear() -> Any:
-    """Hot idle gallery pressure of the street V8 in psig, at `WEAR` thousandths of an inch more clearance."""
+    """Hot idle gallery pressure of the street V8, with `WEAR` more clearance."""
     engine = engines()["street_v8"]
-    point = operating_point(engine, lubricants()["street"], engine.idle, Q(100, "degC"), Q(WEAR, "thou"))
-    return point.gallery_pressure.m_as("psig")
+    return operating_point(engine, lubricants()["street"], engine.idle, Q(100, "degC"), WEAR).gallery_pressure
 
 
 @read("wear from hot idle pressure", "As long as the pressure at speed is right, nothing has worn.")
 def read_wear(draw: Sampler) -> Exercise:
     pressures = _idle_by_wear()
     answer = draw.between(0.4, 0.9, 0.05, 0.6, "thou")
-    shown = Q(float(np.interp(float(answer.m), WEAR, pressures)), "psig")
-    new = Q(float(pressures[0]), "psig")
-    straight = float(np.interp(-float(shown.m), [-pressures[0], -pressures[-1]], [WEAR[0], WEAR[-1]]))
+    shown = read_off(answer, WEAR, pressures)
+    straight = read_off(shown, pressures, WEAR, straight=True)
     return by_number(
-        f"On the day of the handing-over the card had {text(new)} in the gallery at hot idle. A year later, same oil "
-        f"and same temperatures, the gauge shows {text(shown)}. The graph is this engine with more clearance in mains "
-        "and rods. How much have the clearances grown?",
+        f"On the day of the handing-over the card had {text(pressures[0])} in the gallery at hot idle. A year later, "
+        f"same oil and same temperatures, the gauge shows {text(shown)}. The graph is this engine with more clearance "
+        "in mains and rods. How much have the clearances grown?",
         hints=(
             "Find today's pressure on the upright axis.",
             "Go across to the line, then straight down to the clearance.",
@@ -295,44 +293,11 @@ def read_wear(draw: Sampler) -> Exercise:
         ),
         answer=answer,
         mistakes={
-            "a straight line from end to end": (Q(straight, "thou"), "Is the line straight?"),
+            "a straight line from end to end": (straight, "Is the line straight?"),
             "radial for diametral": (
                 answer / 2.0,
                 "This is what one side of the journal has gained. Which clearance do builders measure and write down?",
             ),
         },
-        picture=graph(Q(WEAR, "thou"), Q(pressures, "psig"), "more clearance", "hot idle pressure", rows=32),
-    )
-
-
-@explain("what a healthy reading tells", "A test that shows nothing was wasted.")
-def quiet_test(draw: Sampler) -> Exercise:
-    return in_words(
-        "A pair at the fault bench has drawn an oil sample. It did not sink at all. “A quarter of an hour for "
-        "nothing,” says one. Explain in a sentence or two why the test was worth its time.",
-        hints=("Which faults would have made the sample sink?",),
-        model="Gas past the seal would have made the sample sink, so that fault is now nearly ruled out. A reading "
-        "that is as it should be counts as much as one that is off, because it leaves fewer faults to tell apart.",
-        points=(
-            "gas past the seal would have shown in the sample",
-            "so that fault is ruled out, or much less likely",
-            "a healthy reading is evidence too",
-        ),
-    )
-
-
-@explain("what a burst hose does at the engine", "A valve at the vessel protects the engine from a burst hose.")
-def second_cutoff(draw: Sampler) -> Exercise:
-    return in_words(
-        "A builder has put one cut-off valve at the vessel and says: “If the hose bursts I shut it, and the engine is "
-        "safe.” Explain in a sentence or two what he has overlooked.",
-        hints=("A hose has two ends. What is behind the other one?",),
-        model="His valve keeps the oil of the vessel. But the pump still pours into the open hose at the engine's end, "
-        "so the gallery has no pressure and the pan runs dry. That end needs a cut-off within reach or a restrictor, "
-        "and the engine goes off at once: clutch down, kill switch.",
-        points=(
-            "the pump feeds the burst from the engine's end",
-            "gallery pressure goes at once, whatever the vessel does",
-            "a second cut-off or a restrictor at the engine's tee; engine off at once",
-        ),
+        picture=graph(WEAR, pressures, "more clearance", "hot idle pressure", rows=32),
     )

@@ -11,7 +11,7 @@ from oilkit.build.setup_file import demo_set_ups, set_up_from_text
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, moved_alone, predict, read, read_off
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.precharge import time_to_empty
@@ -102,11 +102,7 @@ def which_cure(draw: Sampler) -> Exercise:
             f"oil: {text(lasts)} against {text(event)}",
             said[right],
         ),
-        options=(
-            "a larger vessel",
-            "a wider line and valve",
-            "clearances, oil or pump: no vessel helps",
-        ),
+        options=("a larger vessel", "a wider line and valve", "clearances, oil or pump: no vessel helps"),
         right=right,
         replies=("Compare the three pairs of numbers one by one. Which one does not suffice?",) * 3,
         said=said[right],
@@ -172,10 +168,7 @@ def error_of_setting(draw: Sampler) -> Exercise:
         answer=answer,
         mistakes={
             "cold error taken hot": (cold, "This is the error in the shop. Does it stay when the gas warms?"),
-            "percent of the reading": (
-                gauge_error(to_set, grade) * ratio,
-                "Of what is a gauge's class a percentage?",
-            ),
+            "percent of the reading": (gauge_error(to_set, grade) * ratio, "Of what is a gauge's class a percentage?"),
             "inverted ratio": (cold / ratio, "Does warm gas make the difference larger or smaller?"),
         },
     )
@@ -231,31 +224,29 @@ def _useful_time(room: Qty, charge: Qty, full: Qty, flow: Qty, limit: Qty) -> Qt
     return lasts
 
 
-INPUTS = ("pre-charge", "clearances", "gas volume", "pressure before")
-
-
 @read("the longest bar and its worse end", "What is expected is what will be.")
 def read_tornado(draw: Sampler) -> Exercise:
     limit, flow = Q(20, "psig"), draw.between(4, 6, 0.5, 5, "gpm")
     off = {
-        "pre-charge": draw.between(1, 3, 1, 2, "psi"),
-        "clearances": draw.between(0.2, 0.35, 0.05, 0.3, "thou"),
-        "gas volume": draw.between(0.05, 0.15, 0.05, 0.1, "qt"),
-        "pressure before": draw.between(1, 3, 1, 2, "psi"),
+        "pre-charge": float(draw.between(1, 3, 1, 2, "psi").m),
+        "clearances": float(draw.between(0.2, 0.35, 0.05, 0.3, "thou").m),
+        "gas volume": float(draw.between(0.05, 0.15, 0.05, 0.1, "qt").m),
+        "pressure before": float(draw.between(1, 3, 1, 2, "psi").m),
     }
-    # as expected, then each input at its low and its high end
-    steps = {name: np.zeros(1 + 2 * len(INPUTS)) for name in INPUTS}
-    for k, name in enumerate(INPUTS):
-        steps[name][1 + 2 * k : 3 + 2 * k] = [-float(off[name].m), float(off[name].m)]
-    full = 60.0 + steps["pressure before"]
-    clearance = Q(np.append(2.5 + steps["clearances"], 2.5), "thou")
-    passes = groove_flow(Q(2.45, "in"), clearance, Q(0.35, "in"), Q(50, "psi"), Q(6, "cP")).m
-    takes = flow * (passes[:-1] / passes[-1] * full / 60.0)
-    room = Q(float(bench_vessel().gas_volume.m_as("qt")) + steps["gas volume"], "qt")
-    lasts = _useful_time(room, Q(18.0 + steps["pre-charge"], "psig"), Q(full, "psig"), takes, limit).m_as("s")
-    usual, answer, best = (Q(float(time), "s") for time in (lasts[0], np.min(lasts), np.max(lasts)))
-    worst = INPUTS[(int(np.argmin(lasts)) - 1) // 2]
-    ends = [(Q(float(low), "s"), Q(float(high), "s")) for low, high in zip(lasts[1::2], lasts[2::2], strict=True)]
+
+    def lasts(off_by: dict[str, float]) -> Qty:
+        full = 60.0 + off_by["pressure before"]
+        passed, passes = (
+            groove_flow(Q(2.45, "in"), Q(clearance, "thou"), Q(0.35, "in"), Q(50, "psi"), Q(6, "cP")).m
+            for clearance in (2.5, 2.5 + off_by["clearances"])
+        )
+        takes = flow * (passes / passed * full / 60.0)
+        room = Q(float(bench_vessel().gas_volume.m_as("qt")) + off_by["gas volume"], "qt")
+        return _useful_time(room, Q(18.0 + off_by["pre-charge"], "psig"), Q(full, "psig"), takes, limit)
+
+    usual, ends = moved_alone(off, lasts)
+    worst = min(ends, key=lambda name: min(ends[name]))
+    answer, best = min(ends[worst]), max(max(pair) for pair in ends.values())
     return by_number(
         "The tornado chart of a set-up: each bar is one input, moved alone from its low to its high; the line through "
         "all is the time as expected. One input alone is off, the one that can hurt most. What protected time is left "
@@ -271,16 +262,16 @@ def read_tornado(draw: Sampler) -> Exercise:
             "as expected for at the worst": (usual, "This is the line in the middle. What if that input is off?"),
             "the good end of the bar": (best, "Here the error helps. At which end does it hurt?"),
         },
-        picture=bars(INPUTS, ends, usual, "protected time"),
+        picture=bars(ends, usual, "protected time"),
     )
 
 
-CHARGES = np.linspace(2.0, 50.0, 97)
+CHARGES: Any = Q(np.linspace(2.0, 50.0, 97), "psig")
 
 
 @cache
-def _shares(flow: float, spare: float) -> tuple[Any, float]:
-    """Share of draws protected at `CHARGES`, the clearances uncertain, and the event's length in seconds.
+def _shares(flow: Qty, spare: float) -> tuple[Any, Qty]:
+    """Share of draws protected at `CHARGES`, the clearances uncertain, and the event's length.
 
     A time goes with the inverse of the flow, and the flow with the cube of the clearance; so the share of normal
     draws that outlast the event is known without drawing. The event is ``spare`` times shorter than the best time.
@@ -288,24 +279,25 @@ def _shares(flow: float, spare: float) -> tuple[Any, float]:
     from scipy.special import ndtr
 
     room, full, limit = bench_vessel().gas_volume, Q(60, "psig"), Q(20, "psig")
-    lasts = _useful_time(room, Q(CHARGES, "psig"), full, Q(flow, "gpm"), limit).m_as("s")
-    event = round(float(np.max(lasts)) / spare, 1)
+    lasts: Any = _useful_time(room, CHARGES, full, flow, limit).to("s")
+    event = round(lasts.max() / spare, 1)
     spread = 0.12 / 2.5  # one standard deviation of the clearance, and the clearance, both in thou
-    return ndtr(((lasts / event) ** (1.0 / 3.0) - 1.0) / spread), event
+    return ndtr(((lasts / event).m ** (1.0 / 3.0) - 1.0) / spread), event
 
 
 @read("how high a pre-charge may be", "Only the best pre-charge is good.")
 def read_plateau(draw: Sampler) -> Exercise:
     flow = draw.between(4, 6, 0.25, 5, "gpm")
     spare = draw.one_of((1.35, 1.3, 1.4))
-    shares, event = _shares(float(flow.m), spare)
+    shares, event = _shares(flow, spare)
     enough = draw.one_of((0.8, 0.7))
     good = np.flatnonzero(shares >= enough)
     low, high = int(good[0]), int(good[-1])
-    answer = Q(float(np.interp(-enough, -shares[high : high + 2], CHARGES[high : high + 2])), "psig")
-    lower = Q(float(np.interp(enough, shares[low - 1 : low + 1], CHARGES[low - 1 : low + 1])), "psig")
+    answer = read_off(enough, shares[high : high + 2], CHARGES[high : high + 2])
+    lower = read_off(enough, shares[low - 1 : low + 1], CHARGES[low - 1 : low + 1])
+    best = CHARGES[np.argmax(shares)]
     return by_number(
-        f"The graph is a sheet's spread: which share of all draws outlasts an event of {text(Q(event, 's'))}, for each "
+        f"The graph is a sheet's spread: which share of all draws outlasts an event of {text(event)}, for each "
         f"pre-charge. You want at least {enough:g} of them protected. How high may the pre-charge be?",
         hints=(
             f"Find {enough:g} on the upright axis and go across. How often do you meet the line?",
@@ -313,56 +305,21 @@ def read_plateau(draw: Sampler) -> Exercise:
         ),
         steps=(
             f"across from {enough:g}: the line is met at {text(lower)} and at {text(answer)}",
-            f"as high as {text(answer)}; best is {text(Q(float(CHARGES[np.argmax(shares)]), 'psig'))}",
+            f"as high as {text(answer)}; best is {text(best)}",
         ),
         answer=answer,
         mistakes={
             "the lowest for the highest": (lower, "From here on it is enough. Up to where?"),
-            "the peak for the edge": (
-                Q(float(CHARGES[np.argmax(shares)]), "psig"),
-                "Here most draws are protected. How much higher is it still enough?",
-            ),
+            "the peak for the edge": (best, "Here most draws are protected. How much higher is it still enough?"),
         },
-        picture=graph(
-            Q(CHARGES, "psig"), Q(shares, "dimensionless"), "pre-charge, hot", "share of cases protected", rows=48
-        ),
+        picture=graph(CHARGES, Q(shares, ""), "pre-charge, hot", "share of cases protected", rows=48),
     )
 
 
-@explain("pre-charge and hot idle", "The pre-charge that protects most is the best one everywhere.")
-def above_hot_idle(draw: Sampler) -> Exercise:
+def above_hot_idle(draw: Sampler) -> dict[str, Any]:
+    """Pre-charge and hot idle."""
     idle = draw.between(18, 23, 1, 21, "psig")
     charge = Q(float(idle.m) + float(draw.between(4, 8, 1, 5, "psi").m), "psig")
     room, full = bench_vessel().gas_volume, Q(60, "psig")
     fast, slow = (oil_stored(room, charge, p, resting=True) for p in (full, idle))
-    return in_words(
-        f"The sheet finds that {text(charge)} of pre-charge protects most of the simulated cases. The engine is at "
-        f"{text(idle)} at hot idle. Explain in a sentence or two what this costs on the starting grid, and why it is "
-        "still a choice.",
-        hints=("When does oil flow into a vessel, and when not?",),
-        model=f"Below its pre-charge a vessel takes no oil: at {text(idle)} it holds {text(slow)}. So after a wait at "
-        f"hot idle it helps in the first corner only when it has had time to fill again. At {text(full)} it holds "
-        f"{text(fast)}. More protection on the lap or a vessel that is full at idle: the builder must choose.",
-        points=(
-            "a vessel takes oil only above its pre-charge",
-            "at hot idle this one is empty",
-            "on the lap the higher charge protects better: a choice, not an error",
-        ),
-    )
-
-
-@explain("what to measure first", "Any better measurement makes the answer better.")
-def measure_the_top(draw: Sampler) -> Exercise:
-    return in_words(
-        "A racer buys a better thermometer for the oil in the line, whose bar is the shortest of the tornado. The "
-        "longest bar is the clearances, and those he leaves as somebody once wrote them down. Explain in a sentence or "
-        "two what is wrong.",
-        hints=("What does the length of a bar say?",),
-        model="A long bar means that what is not known about this input moves the protected time most, so an hour of "
-        "measuring is best spent there. However well the shortest one is measured, the doubt stays nearly as large.",
-        points=(
-            "the longest bar is the doubt that counts most",
-            "measuring it shortens it",
-            "a better number for the shortest bar changes next to nothing",
-        ),
-    )
+    return {"charge": charge, "idle": idle, "slow": slow, "full": full, "fast": fast}

@@ -6,7 +6,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import graph, rule
-from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, over, predict, read
 from oilkit.physics.gas import pressure_at_volume
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
 from oilkit.physics.vessel import bore_from_travel, oil_stored, rule_reading
@@ -49,11 +49,7 @@ def which_way_it_came(draw: Sampler) -> Exercise:
         ),
         options=("after rising", "after falling", "the same: the pressure is the same"),
         right=right,
-        replies=(
-            other,
-            other,
-            "The oil has the same pressure. Has the gas, when the seals drag this way and that?",
-        ),
+        replies=(other, other, "The oil has the same pressure. Has the gas, when the seals drag this way and that?"),
         said=said,
     )
 
@@ -275,40 +271,4 @@ def read_stuck_piston(draw: Sampler) -> Exercise:
             ),
         },
         picture=graph(Q(path, "psig"), reading, "pressure gauge", "rule", rows=len(path)),
-    )
-
-
-@explain("what readings cannot separate", "Enough readings answer any question.")
-def no_number(draw: Sampler) -> Exercise:
-    return in_words(
-        f"With the bore unknown, the fit gives no number for the gas volume. “Mine would have printed "
-        f"{text(Q(3.1, 'qt'))},” says the owner of a spreadsheet. Explain in a sentence or two why no number is the "
-        "better answer here.",
-        hints=("What would the rule show on a vessel with a tenth more gas volume and a tenth more piston area?",),
-        model="A vessel with more gas volume and as much more piston area gives the same rule readings at every "
-        "pressure, so the readings cannot say which one it is. Any single number would have been invented. What they "
-        "do know is the stroke, and a caliper or a jug settles the rest.",
-        points=(
-            "a larger volume with a larger bore reads the same",
-            "so a number would be invented, however many readings there are",
-            "the stroke is known; measure the bore or draw the oil off",
-        ),
-    )
-
-
-@explain("what an interval promises", "The ± means never more.")
-def nineteen_in_twenty(draw: Sampler) -> Exercise:
-    best, within = Q(2.86, "qt"), Q(0.03, "qt")
-    return in_words(
-        f"A fit says: gas volume {text(best)} ± {text(within)}, 19 times in 20. “So it certainly lies "
-        f"between {text(best - within)} and {text(best + within)},” says a classmate. Explain in a sentence or two "
-        "what the interval promises, and what not.",
-        hints=("What if twenty classes took readings of the same vessel?",),
-        model="Of many classes that read the same vessel, about one in twenty gets an interval that does not hold the "
-        "truth, and nobody tells it. And the promise holds only if the stated reading errors and the model are right.",
-        points=(
-            "about one interval in twenty misses the truth",
-            "nobody sees which one",
-            "it rests on the stated reading errors and on the model",
-        ),
     )

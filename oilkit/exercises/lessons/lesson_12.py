@@ -10,7 +10,7 @@ import numpy as np
 
 from oilkit.exercises.exercise import Exercise, Sampler
 from oilkit.exercises.gauges import bars, graph
-from oilkit.exercises.making import by_choice, by_number, compute, explain, in_words, over, predict, read
+from oilkit.exercises.making import by_choice, by_number, compute, moved_alone, over, predict, read
 from oilkit.physics.bearing import groove_flow
 from oilkit.physics.line import laminar_drop
 from oilkit.physics.pressure import absolute_pressure
@@ -269,22 +269,19 @@ def read_doubts(draw: Sampler) -> Exercise:
         "gas volume": float(draw.between(0.02, 0.08, 0.02, 0.06, "qt").m),
     }
 
-    def stored(name: str = "", sign: float = 0.0) -> Qty:
-        step = {key: sign * size * (key == name) for key, size in off.items()}
+    def stored(off_by: dict[str, float]) -> Qty:
         held: Qty = oil_stored(
-            Q(3.0 + step["gas volume"], "qt"),
-            Q(float(charge.m) + step["pre-charge"], "psig"),
-            Q(float(full.m) + step["pressure"], "psig"),
+            Q(3.0 + off_by["gas volume"], "qt"),
+            Q(float(charge.m) + off_by["pre-charge"], "psig"),
+            Q(float(full.m) + off_by["pressure"], "psig"),
         )
         return held
 
-    names = tuple(off)
-    ends = [(stored(name, -1.0), stored(name, 1.0)) for name in names]
-    widths = [abs(float((high - low).m_as("qt"))) for low, high in ends]
-    order = sorted(range(len(names)), key=lambda k: -widths[k])
-    answer, second = (Q(widths[k], "qt") for k in order[:2])
-    usual = stored()
-    low, high = sorted(ends[order[0]], key=lambda end: float(end.m))
+    usual, ends = moved_alone(off, stored)
+    widths = {name: abs(high - low) for name, (low, high) in ends.items()}
+    longest, other, _ = sorted(widths, key=lambda name: -widths[name])
+    answer, second = widths[longest], widths[other]
+    low, high = sorted(ends[longest])
     return by_number(
         "Each input of a step was moved to both ends of its range, alone; the bars are the oil stored, the line "
         "through them is as usual. You may have one of the three measured exactly, and choose the one that takes most "
@@ -294,7 +291,7 @@ def read_doubts(draw: Sampler) -> Exercise:
             "Read both its ends, and take the difference.",
         ),
         steps=(
-            f"the longest bar is “{names[order[0]]}”: from {text(low)} to {text(high)}",
+            f"the longest bar is “{longest}”: from {text(low)} to {text(high)}",
             f"from end to end {text(answer)}; the next one is {text(second)} wide",
         ),
         answer=answer,
@@ -302,40 +299,5 @@ def read_doubts(draw: Sampler) -> Exercise:
             "the second bar": (second, "Is there a longer bar? Which one takes most doubt away?"),
             "as usual for the doubt": (usual, "So much is stored as usual. How far apart are the bar's ends?"),
         },
-        picture=bars(names, ends, usual, "oil stored"),
-    )
-
-
-@explain("what agreement proves", "Many digits that agree make a number true.")
-def ten_digits(draw: Sampler) -> Exercise:
-    return in_words(
-        "An engineer recomputes all steps with a program of his own and agrees with the kit to ten digits. “So "
-        "the protected time is right to at least six,” he says. Explain in a sentence or two "
-        "what his agreement proves, and what it does not.",
-        hints=("Where do the numbers come from that went in, and who says that the formulas are true of this engine?",),
-        model="It proves the arithmetic: both do the same sums with the same formulas and the same inputs. It says "
-        "nothing about the inputs, whose doubts move the time by many percent, nor about what the model leaves out; "
-        "those need measuring.",
-        points=(
-            "the arithmetic is right",
-            "the inputs are known to a few percent only, so the time is too",
-            "the model leaves things out; only a measurement tells",
-        ),
-    )
-
-
-@explain("what a formula rests on", "What stands in the code has been proved.")
-def who_says_so(draw: Sampler) -> Exercise:
-    return in_words(
-        "In the register one formula rests on “first principles”, another one on “common practice, no source”. Explain "
-        "in a sentence or two how you would check each of the two, and which one you would look at first.",
-        hints=("What can be derived again on paper, and what cannot?",),
-        model="What follows from first principles can be derived again, and its dimensions must hold in any units. "
-        "What is common practice can only be held against measurements, or against several people who know. Look at "
-        "the second one first, because nobody can show why it should be true.",
-        points=(
-            "first principles: derive it again, check the dimensions",
-            "common practice: compare with measurements",
-            "what has no source comes first",
-        ),
+        picture=bars(ends, usual, "oil stored"),
     )
