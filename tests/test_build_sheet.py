@@ -162,7 +162,7 @@ class ByHand:
         mass = (self.hot + self.air) * self.room / self.gas
         capacity = 0.5 * QUART * (0.05 / (start + self.air) + 1 / 1.5e9)
         inertance = self.density(self.in_line) * self.line / (math.pi * self.bore**2 / 4)
-        wall = self.gas
+        wall, across = self.gas, 4.5 * INCH
 
         def rates(t: float, y: Any) -> list[float]:
             volume, q, p, kelvin = y
@@ -173,7 +173,9 @@ class ByHand:
             dq = 0.0 if home or held else (push - p - math.copysign(1 * PSI, q or push - p) - self.loss(q)) / inertance
             flow = 0.0 if home else q
             dp = (self.poured(p, supply) + flow - self.takes(p)) / capacity
-            return [flow, dq, dp, (wall - kelvin) / 5.0 - 0.4 * kelvin * flow / volume]
+            touched = math.pi * across**2 / 2 + 4 * volume / across  # both ends and the side
+            warming = 7.0 * touched * (wall - kelvin) / (2.5 * mass)
+            return [flow, dq, dp, warming - 0.4 * kelvin * flow / volume]
 
         def below(t: float, y: Any) -> float:
             return float(y[2] - 20 * PSI)
@@ -244,7 +246,7 @@ def test_numbers_equal_the_package(name: str) -> None:
         conditions = {
             "precharge": hot, "pressure": start, "speed": r.event.speed, "sump_temperature": driving.sump_temperature,
             "line_temperature": driving.line_temperature, "gas_temperature": driving.gas_temperature,
-            "thermal_time_constant": build.estimates.thermal_time_constant, "pump_decay": r.event.pump_decay,
+            "heat_transfer": build.estimates.heat_transfer, "pump_decay": r.event.pump_decay,
             "clearance_change": driving.clearance_change, "seal_friction": build.estimates.seal_friction,
             "head": oilkit.acceleration_head(rho, r.event.acceleration, build.line.reach), "ambient": here,
             "limit": build.limits.lowest_pressure,
@@ -353,7 +355,7 @@ def test_the_share_of_many_draws_by_plain_random_numbers() -> None:
     build = DEMOS["street V8"]
     z = np.clip(np.random.default_rng(1).standard_normal((INPUTS, 800)), -2.5, 2.5)
     cases = vary(build, build.events[:1], z)
-    names = {"line_length"}
+    names = {"line_length", "thermal_time_constant"}
     units = {name: kind.si for name, (kind, _) in CONDITIONS.items()}
     given = {name: Q(v, units[name]) for name, v in cases.conditions.items() if name not in names}
     run = oilkit.discharge(build.installation, accuracy=1e-3, **given)
@@ -786,13 +788,13 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
             {"driving.events 1.speed": "1 rpm"},
             {"driving.events 1.speed": "29000 rpm"},
             {"driving.events 1.acceleration": "-30 g_0"},
-            {"estimates.thermal_time_constant": "0 s"},
+            {"estimates.heat_transfer": "0 W/m**2/K"},
             {"estimates.seal_friction": "200 psi"},
             {"estimates.air_in_gallery": 1},
             {"estimates.check_valve_leak": "50 gpm"},
             {"uncertain.clearance": "50 thou"},
             {"uncertain.sump_temperature": "100 K"},
-            {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.thermal_time_constant": 1},
+            {"uncertain.event_length": 1, "uncertain.pump_decay": 1, "uncertain.heat_transfer": 1},
             {"uncertain.precharge": "100 psi", "uncertain.start_pressure": "100 psi"},
             {"driving.altitude": "36000 ft", "shop.altitude": "-1600 ft"},
             {"morning.temperature": "-60 degF", "morning.empty_galleries": 1},

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import sys
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -34,6 +36,9 @@ from oilkit import (
     usual_installation,
 )
 from oilkit.laps.choice import share_interval
+
+sys.path.insert(0, str(Path(__file__).parent / "commands"))
+import make_lap_pressure
 
 G = 9.80665
 BUILT = usual_installation()
@@ -205,6 +210,13 @@ def test_what_a_corner_took_and_how_long_it_takes_to_come_back_by_hand() -> None
     assert first.refill.m == pytest.approx(4.75, abs=0.011), "to 1.95 qt: 5 % of what it gave is forgiven"
     assert second.oil_given.m_as("qt") == pytest.approx(1.7, abs=1e-6)
     assert math.isinf(second.refill.m)
+
+
+def test_the_kits_lap_has_the_pressure_that_the_kit_computes() -> None:
+    """As the file's head says; a tenth of a psi is the last digit that is written."""
+    shown = kit_lap().pressure
+    assert shown is not None
+    assert np.max(np.abs(shown.m_as("psig") - make_lap_pressure.pressures())) < 0.11, make_lap_pressure.__doc__
 
 
 def test_the_starved_stretches_are_those_of_the_model() -> None:

@@ -45,6 +45,7 @@ SYMBOLS = {
     "gas_temperature": "T",
     "sump_temperature": "T",
     "polytropic_index": "n",
+    "heat_transfer": "h",
     "thermal_time_constant": "tau",
     "time": "t",
     "kinematic_viscosity": "nu",

@@ -37,7 +37,8 @@ USUAL_GAUGE = Q(0.3, "psi")
 """A rule read to a millimetre and a good dial read to a third of its finest line: within that 19 times in 20
 (estimates, no source). State your own."""
 SETTLED_AFTER = Q(60, "s")
-"""Five of the longest time constants that such a vessel has (12 s): the gas is as warm as the wall again."""
+"""Five time constants of about 12 s, as a bench vessel has when it is full (`oilkit.gas_time_constant`): the gas is
+nearly as warm as the wall again."""
 _WEAK_HOLD = 0.5
 """The outsider's guess pulls on the fit as if it were off by four times as much as it is: enough to hold what nothing
 else holds, and too little to be seen in what the readings do say."""

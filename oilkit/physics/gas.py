@@ -116,8 +116,8 @@ def temperature_along(
     exact for a source that is straight over the step, at any tau: 0 (Boyle) and infinite (adiabatic) included.
 
     time: rising, at least 2 values, shape (n,); volume: shape (n,), above 0; start, wall: one temperature each.
-    thermal_time_constant: 0 to infinite; for a vessel of a few quarts 2 to 15 s (see
-    `oilkit.gas_time_constant`).
+    thermal_time_constant: 0 to infinite; for a vessel of a few quarts 2 to 20 s (see
+    `oilkit.gas_time_constant`), and no constant while its piston moves.
     Returns shape (n,). Error falls with the square of the step. Raises `InputError` for times that do not rise.
     Source: first principles (energy balance of an ideal gas); the exchange with one time constant follows
     Pourmovahed & Otis, J. Dyn. Sys. Meas. Control 112 (1990), whose measurements lie at 1 to 19.5 MPa: here it is

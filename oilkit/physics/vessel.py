@@ -42,9 +42,9 @@ from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 
 USUAL_HEAT_TRANSFER = Q(7.0, "W/m**2/K")
-"""From the gas to its wall. Natural convection gives 5 (10 psi, gas 10 K colder than its wall) to 16 (60 psi, 40 K):
-Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975). 7 is on the cautious side; no measurement in such a vessel is
-known here."""
+"""From the gas to its wall. Natural convection gives 5 (10 psi, gas 10 K colder than its wall) to 15 (60 psi, 40 K):
+Churchill & Chu, Int. J. Heat Mass Transfer 18 (1975). 7 is on the cautious side where the pressure limit ends the
+protection; no measurement in such a vessel is known here."""
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ _BY_DIMENSION: dict[str, Kind] = {
         kinds.POWER,
         kinds.DISPLACEMENT,
         kinds.TIME,
+        kinds.HEAT_TRANSFER,
         kinds.FLOW,
         kinds.TEMPERATURE,
         kinds.DISTANCE,

@@ -39,11 +39,16 @@ def what_matters_most() -> dict[str, Any]:
 
 def pump_too_weak() -> dict[str, Any]:
     """When no vessel helps."""
-    fast, *_, slow = _sheet("huge clearances").events
-    return {"fast": fast.start_pressure, "slow": slow.start_pressure}
+    sheet = _sheet("huge clearances")
+    told: dict[str, Any] = {"limit": sheet.build.limits.lowest_pressure}
+    for key, found in zip(("fast", "braking", "slow"), sheet.events, strict=True):
+        told |= {key: found.start_pressure, f"{key}_event": found.event.name}
+    return told
 
 
 def needle_or_plateau() -> dict[str, Any]:
     """As expected is not the same as robust."""
-    share = _sheet("street V8").hardest.share
-    return {"right": "all" if share > 0.97 else "most" if share > 0.5 else "few", "percent": 100 * share}
+    hardest = _sheet("street V8").hardest
+    share, times = hardest.share, float((hardest.protected_time / hardest.event.lasts).m_as("dimensionless"))
+    right = "all" if share > 0.97 else "most" if share > 0.5 else "few"
+    return {"right": right, "percent": 100 * share, "longer": 100 * (times - 1.0)}
