@@ -58,9 +58,10 @@ def changed(engine: Engine, part: str, **fields: Any) -> Engine:
 
 
 def test_a_pump_by_hand() -> None:
-    """1.1 in3 a turn, half the crank's 4200 rpm, 0.9 of it, half of that air: 1.1 x 2100 x 0.9 x 0.5 / 231 gpm."""
+    """1.1 in3 a turn, half the crank's 4200 rpm, half of it air, and a tenth slips back: 1.1 x 2100 x 0.4 / 231 gpm."""
     got = pump_flow(Q(4200, "rpm"), Q(1.1, "in**3/rev"), 0.5, 0.9, 0.5)
-    assert got.to("gpm").m == pytest.approx(1.1 * 2100 * 0.9 * 0.5 / 231, rel=1e-12)
+    assert got.to("gpm").m == pytest.approx(1.1 * 2100 * 0.4 / 231, rel=1e-12)
+    assert pump_flow(Q(4200, "rpm"), Q(1.1, "in**3/rev"), 0.5, 0.9, 0.05).m == 0.0
     assert pump_flow(Q(0, "rpm"), Q(1.1, "in**3/rev"), 0.5, 0.9).m == 0.0
 
 

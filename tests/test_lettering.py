@@ -65,7 +65,7 @@ def pictured(name: str, fixed: bool) -> tuple[Any, str]:
 
     def build(figure: Figure) -> Any:
         ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        drawing.bare(ax)
+        drawing.bare(ax, (0.0, 1.0), (0.0, 1.0))
         written = ax.text(0.02, 0.5, name if fixed else "", va="center", weight="bold")
         if fixed:
             return []

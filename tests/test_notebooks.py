@@ -13,6 +13,9 @@ import nbformat
 import pytest
 from parts import quick
 
+from oilkit import panels
+from oilkit.exercises import all_exercises, all_predictions
+
 ROOT = Path(__file__).resolve().parents[1]
 LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
@@ -39,13 +42,25 @@ def text_of(output: Any) -> str:
     return str(output.get("text", "")) + str(output.get("data", {}).get("text/plain", ""))
 
 
+def test_every_panel_and_every_question_stands_in_a_lesson() -> None:
+    """What no lesson shows is found by nobody."""
+    called = "\n".join(cell.source for path in LESSONS for cell in code_cells(path))
+    shown = set(re.findall(r"panels\.(\w+)\(", called))
+    assert sorted(set(panels.__all__) - set(panels.NO_PANELS) - shown) == []
+    asked = set(re.findall(r"panels\.(?:exercise|predict)\(\"(\w+)\"", called))
+    assert sorted({*all_exercises(), *all_predictions()} - asked) == []
+
+
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 class TestLesson:
     def test_was_run_top_to_bottom_and_stored_clean(self, path: Path) -> None:
         notebook = lesson(path)
         nbformat.validate(notebook)
         cells = code_cells(path)
-        assert [cell.execution_count for cell in cells] == list(range(1, len(cells) + 1))
+        counts = [cell.execution_count for cell in cells]
+        assert counts == list(range(1, len(cells) + 1)), (
+            f"run tests/commands/refresh_notebooks.py notebooks/{path.name}"
+        )
         assert "widgets" not in notebook.metadata
         for cell in cells:
             for output in cell.outputs:

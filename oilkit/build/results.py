@@ -8,10 +8,13 @@ from typing import Any
 
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
+from oilkit.physics.bearing import crank_inward_loss
 from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
+from oilkit.physics.oil import density_of
 from oilkit.physics.pan import OilBudget
 from oilkit.physics.prelube import PreLube
+from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.shop.acceptance import AcceptanceValue
@@ -165,6 +168,16 @@ class BuildSheet:
     def above_rating(self) -> bool:
         """Whether the vessel would be taken above what its maker allows."""
         return float(self.highest[1].m_as("Pag")) > float(self.build.vessel.rated_pressure.m_as("Pag"))
+
+    @property
+    def rods_need(self) -> Qty:
+        """Gallery pressure below which the rods get no oil, at the speed of the fastest event."""
+        build = self.build
+        engine, fastest = build.engine.si, max(event.si.speed for event in build.events)
+        rho = density_of(build.oil.si, build.driving.si.sump_temperature)
+        loss = crank_inward_loss.si(fastest, rho, engine.mains.diameter, 2.0 * engine.crank_nearest)
+        needed: Qty = GAUGE.quantity(float(loss))
+        return needed
 
     @property
     def matter_most(self) -> tuple[str, ...]:

@@ -287,7 +287,7 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     assert answer is not None
     value = parse(called, typed, kind)
     truth = float(answer.m_as(kind.si))
-    if near(value, truth, made.within):
+    if near(value, truth, made.within) or (made.why and _shown_alike(kind, value, truth)):
         many = "So many figures say more than the given numbers know: two or three will do."
         return Verdict(RIGHT, f"Right: {kind.both(truth)}. {made.why or (many if figures(typed) > 5 else '')}".strip())
     if not made.why and figures(typed) == 1 and _rounds_to(value, truth, typed):
@@ -302,6 +302,11 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
         says = f"{meant} is right, but a number alone is read in {kind.label()} here. Type the unit too."
         return Verdict(MISTAKE, says, "no unit given")
     return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.{told}")
+
+
+def _shown_alike(kind: Kind, value: float, truth: float) -> bool:
+    """Whether two numbers read the same: nobody is told that 0.11 bar is too high, and the answer 0.11 bar."""
+    return any(kind.text(value, system) == kind.text(truth, system) for system in unit_switch.systems)
 
 
 def _rounds_to(value: float, truth: float, typed: str) -> bool:

@@ -12,6 +12,7 @@ from oilkit.physics.discharging import (
     Conditions,
     Installation,
     cases_of,
+    check_tee,
     discharge,
     every_condition,
     flat,
@@ -83,10 +84,12 @@ def precharge_map(
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
     numbers = flat(every_condition({**conditions, "precharge": charges}, installation.vessel)[0])
+    check_tee(installation, numbers)
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
     times, tables = pump_lets_go(numbers, longest)
-    moments = np.union1d(np.concatenate([np.linspace(0.0, min(1.0, longest), 101), lengths]), times[0])
+    early = [np.linspace(0.0, min(span, longest), 101) for span in (0.1, 1.0)]
+    moments = np.union1d(np.concatenate([*early, lengths]), times[0])
     lowest, protected = np.empty((lengths.size, charges.size)), np.empty(charges.size)
     for k in range(charges.size):
         result, followed = dynamics.one(cases[k], times[k], tables[k], starts[k], accuracy, moments)
@@ -152,7 +155,7 @@ class RobustChoice:
     lowest_pressure: Qty = field(repr=False)
     """In the one expected event, without any spread: shape (m,)."""
     best: Qty
-    """The pre-charge of the list that protects most draws; of several, the middle one."""
+    """The pre-charge of the list that protects most draws; of several, the middle one. With a share of 0 none helps."""
     best_share: float
     needle: Qty
     """The pre-charge with the highest pressure in the one expected event, which knows no spread."""
@@ -172,12 +175,13 @@ def robust_choice(
     accuracy: One[Accuracy] = 1e-3,
     **conditions: Conditions,
 ) -> RobustChoice:
-    """How many of many possible cars and corners each pre-charge protects.
+    """How many of many possible corners, clearances and oil temperatures each pre-charge protects.
 
-    Drawn with a seed, the same for every pre-charge: event length (log-normal about ``event``, one standard deviation
-    of ``event_spread``), clearance of mains and rods and oil temperature (normal about the conditions' values; 0.3 thou
-    and 8 K unless given; never beyond 2.5 standard deviations). accuracy: of a first pass; draws that come within 0.1 s
-    of their event's end are followed again at 1e-7. Raises `InputError`.
+    Everything else is as in ``conditions``, the pressure at the start included. Drawn with a seed, the same for every
+    pre-charge: event length (log-normal, its median ``event``, one standard deviation of ``event_spread``), clearance
+    of mains and rods and oil temperature (normal about the conditions' values; 0.3 thou and 8 K unless given; never
+    beyond 2.5 standard deviations). accuracy: of a first pass; draws that come within 0.1 s of their event's end are
+    followed again at 1e-7. Raises `InputError`.
     Source: `discharge`; the spreads are yours to know (estimates, no source).
     """
     charges, length = precharge, event

@@ -14,6 +14,7 @@ from oilkit.physics.discharging import (
     History,
     Installation,
     cases_of,
+    check_tee,
     every_condition,
     flat,
     history_of,
@@ -83,6 +84,7 @@ def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **cond
     given, shape = every_condition(conditions, installation.vessel)
     if shape:
         raise InputError("conditions", f"cases of shape {shape}", "one case")
+    check_tee(installation, given)
     numbers = flat(given)
     speed = numbers["speed"][0]
     times, table = pump_lets_go(numbers, max(2.0 * DIP_WINDOW, 3.0 * numbers["pump_decay"][0]))

@@ -88,16 +88,17 @@ def delivered(displacement: Any, ratio: Any, efficiency: Any, speed: Any, pressu
 def pump_flow(
     speed: Speed, displacement: Displacement, ratio: Ratio, efficiency: Factor, supply: Fraction = 1.0
 ) -> ThroughFlow:
-    """Oil that the pump delivers: displacement times its own speed times volumetric efficiency.
+    """Oil that the pump delivers: displacement times its own speed times volumetric efficiency, with all its oil.
 
     speed: of the crank; ratio: pump turns per crank turn; efficiency: at this speed and pressure, see
-    `pump_efficiency`. supply: share of oil, not air, at the pick-up, 0 to 1.
-    Shapes broadcast. Source: first principles (positive displacement), efficiency as measured.
+    `pump_efficiency`. supply: share of oil, not air, at the pick-up, 0 to 1; what slips back at this pressure is the
+    same with air, so it takes a larger share. Shapes broadcast.
+    Source: first principles (positive displacement), efficiency as measured.
 
     >>> print(f"{pump_flow(Q(3000, 'rpm'), Q(1.2, 'in**3/rev'), 0.5, 0.85):.1f~}")
     6.6 gpm
     """
-    return displacement * ratio * speed * efficiency * supply
+    return displacement * ratio * speed * np.maximum(supply - (1.0 - efficiency), 0.0)
 
 
 @public

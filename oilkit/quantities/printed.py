@@ -144,8 +144,8 @@ def table(*columns: tuple[str, Any]) -> None:
 
     >>> table(("pre-charge", ureg.Quantity([5.0, 10.0], "psig")), ("fill", ["more", "half"]))
     pre-charge [psig (barg)]  fill
-                 5.0 (0.345)  more
-                10.0 (0.689)  half
+                 5.0 (0.34)  more
+                10.0 (0.69)  half
     """
     cells: list[list[str]] = []
     for head, values in columns:

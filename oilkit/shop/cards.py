@@ -31,8 +31,8 @@ class JobCard:
 
 def _of_test(test: ShopTest) -> Act:
     """A shop test as an act: its number is the time it takes."""
-    number = f"{test.minutes:g} minutes. It takes no healthy engine below its warning pressure."
-    return Act(f"{test.title}: {test.how}", test.caution, number, test.stop)
+    runs = " No healthy engine falls below its warning pressure for it." if test.stop.startswith("Engine off") else ""
+    return Act(f"{test.title}: {test.how}", test.caution, f"{test.minutes:g} minutes.{runs}", test.stop)
 
 
 _file, _tables = beside(__file__)

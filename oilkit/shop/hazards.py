@@ -119,7 +119,7 @@ def burst_hose(
     >>> burst = burst_hose(job.installation, job.valve, Q(10, "psig"), Q(50, "psig"), Q(3000, "rpm"), Q(100, "degC"),
     ...                    Q(40, "degC"))
     >>> print(f"vessel empty after {burst.empty_after:.1f~}; gallery {burst.gallery_pressure:.0f~}")
-    vessel empty after 1.1 s; gallery 2 psig
+    vessel empty after 1.2 s; gallery 2 psig
     """
     line = installation.line
     near_vessel = SupplyLine(line.hose, line.length * max(vessel_side, 1e-6), (valve,))

@@ -45,7 +45,7 @@ def main() -> int:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(("topic", "quantity", "difference", "tolerance", "relative", "source"))
         table.writerows(rows)
-    print(f"{len(rows)} rows stored")
+    print(f"{len(rows)} rows stored; lesson 12 shows them: run refresh_notebooks.py notebooks/12_audit.ipynb")
     return 0
 
 

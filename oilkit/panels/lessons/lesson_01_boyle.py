@@ -169,11 +169,11 @@ class BoyleTable(Panel):
 
 
 _START_TEXT = """60 0
+55 1.3
 50 3.0
 40 7.4
-30 14.6
-25 20.6
-20 29.2"""
+35 10.4
+30 14.6"""
 
 
 class ClassReadings(ReadingsPanel):
