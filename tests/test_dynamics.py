@@ -13,7 +13,7 @@ from outside_rows.discharge import Apart, any_case
 from outside_rows.row import GPM, PSI
 from parts import quick
 
-from oilkit import Installation, Q, SupplyLine, discharge, engine_demand, operating_point
+from oilkit import InputError, Installation, Q, SupplyLine, discharge, engine_demand, operating_point
 from oilkit.physics import dynamics
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.physics.discharging import cases_of, conditions_si, pump_lets_go
@@ -262,11 +262,10 @@ def test_piston_stops_at_the_gas_end_and_leaves_it_again() -> None:
     assert np.max(np.abs(total - total[0])) / case[dynamics.GAS_VOLUME] < 1e-9
 
 
-def test_a_start_beyond_the_gas_end_is_a_start_on_it() -> None:
+def test_a_start_beyond_the_gas_end_is_refused() -> None:
     """A pre-charge of nearly vacuum: gas squeezed to less than the piston leaves it."""
-    run = discharge(BUILT, precharge=Q(-14, "psig"), pressure=Q(75, "psig"), limit=Q(5, "psig"))
-    assert run.history.oil.to("m**3").m[0] == pytest.approx(0.98 * BUILT.vessel.si.gas_volume, rel=1e-12)
-    assert np.max(np.abs(run.history.oil_missing)) < 1e-9
+    with pytest.raises(InputError, match=r"precharge: got -14\.0 psig; wanted enough gas"):
+        discharge(BUILT, precharge=Q(-14, "psig"), pressure=Q(75, "psig"), limit=Q(5, "psig"))
 
 
 # ---------------------------------------------------------------------------------------------------- limit, tolerance

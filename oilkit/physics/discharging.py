@@ -284,8 +284,6 @@ def cases_of(
     elements = [part for part in (e.filter, e.cooler) if part is not None]
     per_flow = [part.rated_drop / part.rated_flow * thickness / part.rated_viscosity for part in elements]
     settled = tee_pressure(installation, c) if in_vessel is None else in_vessel
-    if np.any(charge < LEAST_GAS * (settled + air)):
-        raise InputError("precharge", GAUGE.exact_text(float(np.min(charge - air))), "enough gas behind the piston")
     start = np.clip(room * charge / (settled + air), LEAST_GAS * room, room)
     named: dict[str, Any] = {
         "gas_constant": charge * room / warm,
@@ -328,8 +326,12 @@ def cases_of(
 
 
 def check_tee(installation: Installation, c: dict[str, Any]) -> None:
-    """Raise `InputError` where the vessel would settle above its rating."""
-    check_rated(installation.vessel, "pressure at the tee", tee_pressure(installation, c))
+    """Raise `InputError` where the vessel would settle above its rating, or with its piston at the gas end."""
+    settled = tee_pressure(installation, c)
+    check_rated(installation.vessel, "pressure at the tee", settled)
+    charge, air = np.broadcast_arrays(gas_absolute("precharge", c["precharge"], c["ambient"]), c["ambient"])
+    if np.any(charge < LEAST_GAS * (settled + air)):
+        raise InputError("precharge", GAUGE.exact_text(float(np.min(charge - air))), "enough gas behind the piston")
 
 
 def tee_pressure(installation: Installation, c: dict[str, Any]) -> Any:
