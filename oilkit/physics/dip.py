@@ -67,7 +67,8 @@ def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **cond
     The case is followed twice for half a second, with the line's oil as heavy as it is and as if it weighed nothing;
     the dip is what lies between. The oil moves as one piece here. That is good if the dip takes three round trips of
     a pressure wave or more to its deepest point (``good``), poor below (``rough``); not valid if it gets there within
-    one round trip (water hammer) or goes below atmospheric pressure (air comes out of the oil, cavitation).
+    one round trip (water hammer) or goes below atmospheric pressure (air comes out of the oil, cavitation). In a soft
+    hose the wave is up to twice as slow, and what is called good here is rough.
 
     conditions: those of one case, as in `discharge`. Raises `InputError`, also for more than one case.
     Source: first principles (rigid column); three round trips and the wave's speed: estimate, no source.

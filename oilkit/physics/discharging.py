@@ -49,7 +49,8 @@ class Installation:
     line: SupplyLine
     tee_before_filter: bool = False
     """Whether the vessel's oil has to pass filter and cooler on its way to the gallery. From the pump on: relief valve,
-    check valve, tee, cooler, filter, gallery if so; else relief valve, cooler, filter, check valve, tee, gallery."""
+    check valve, tee, cooler, filter, gallery if so; else relief valve, cooler, filter, check valve, tee, gallery.
+    Filter and cooler are taken to be full of oil as warm as the sump's; a vessel's colder oil passes them less well."""
 
     def __post_init__(self) -> None:
         check_sorts(Installation, vars(self))

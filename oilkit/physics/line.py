@@ -266,6 +266,8 @@ def supply_flow(
 ) -> ThroughFlow:
     """Flow that a pressure difference drives through a line, and through the filter if the tee stands before it.
 
+    An engine with a cooler takes less than that before filter and cooler: only one element is counted here.
+
     pressure_difference: from the vessel to the gallery, 0 or more. element: the filter on the way, if any;
     element_viscosity: of the oil in it, as in the line unless given. Shapes broadcast.
     Raises `InputError`, also for a line that resists nothing.

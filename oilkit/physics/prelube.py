@@ -113,6 +113,9 @@ def pre_lube(
     and jets, which hold back air hardly at all. Then pressure builds against the bearings, whose shafts lie on their
     shells, peaks, and falls as the vessel empties.
 
+    Left out, all of it kind: filter and cooler that have drained too, what bearings take while the galleries fill, and
+    that thick oil passes valve and fittings less well than their loss coefficients say.
+
     installation: its line without the valve; valve: with its bore and loss, wide open after ``opening_time`` (from 0).
     precharge, pressure: gauge, in the cold vessel, as `overnight` gives them; temperature: of gas and of all the oil.
     empty: share of the galleries that drained; wanted: gallery pressure to wait for, above 0.

@@ -49,11 +49,13 @@ def tee_flow(
 ) -> TeeFlow:
     """Flow from a vessel through its line to the tee, and from there on: to the gallery, and back past the check valve.
 
-    The pump draws air and gives nothing; behind the check valve there is no pressure. vessel_pressure: gauge, no less
-    than gallery_pressure. density, dynamic_viscosity: of the oil in the line. leak_at_reference, reference: of the
-    check valve, as in `check_valve_leak`. element: the filter, if the tee stands before it; element_viscosity: of the
-    oil in it, as in the line unless given. One value each. A leak that goes back through
-    the filter costs what it would cost forwards. Raises `InputError`, also for a line that resists nothing.
+    The pump draws air and gives nothing; behind the check valve there is no pressure. A cooler on the way is not
+    counted: with one the gallery gets less.
+
+    vessel_pressure: gauge, no less than gallery_pressure. density, dynamic_viscosity: of the oil in the line.
+    leak_at_reference, reference: of the check valve, as in `check_valve_leak`. element: the filter, if the tee stands
+    before it; element_viscosity: of the oil in it, as in the line unless given. One value each. A leak that goes back
+    through the filter costs what it would cost forwards. Raises `InputError`, also for a line that resists nothing.
     Source: as `supply_drop`, `element_drop` and `check_valve_leak`, with what flows into the tee flowing out of it,
     solved numerically to 1e-13 of the flow.
 

@@ -107,6 +107,8 @@ def coil_supply(
 ) -> Wiring:
     """Current and voltage at the coil of an electric valve behind a cable, and whether it opens.
 
+    A coil that has been on is hot and needs more: give its temperature, 100 °C for the worst case.
+
     rated_voltage, rated_current: as its maker states them, coil at 20 °C; together they are its resistance.
     cable_length: of the copper there and back; contacts: plugs, switch, fuse and relay together (estimate, no source).
     pick_up: share of the rated voltage that pulls a cold coil in, above 0 (its maker's; 0.75 is an estimate). It is the
