@@ -112,7 +112,7 @@ class PumpLetsGo(MovingPanel):
 
     def _graph(self, figure: Figure) -> Graph:
         graph = Graph(
-            figure, (0.555, 0.14, 0.43, 0.61), "Protected until the gallery falls below the limit",
+            figure, (0.555, 0.14, 0.42, 0.61), "Protected until the gallery falls below the limit",
             ("time since the pump let go", TIME, 0.0, self.state["went"].span), ("gallery pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
         ax, limit = graph.ax, float(GAUGE.display(self.state["limit"]))
