@@ -757,9 +757,11 @@ def takes_a_number(question: Any, dice: random.Random, wrongs: int) -> None:
     assert question.feedback == ""
     assert question.predict("7 kg") == ""
     assert "got" in question.control.error
+    ends = [[kind.from_display(n * 10.0 ** -kind.digits(system), system) for n in (0, 1)] for system in ("US", "SI")]
+    a_digit = max(float(kind.display(high) - kind.display(low)) for low, high in ends)
     for _ in range(wrongs):
         guess = dice.uniform(0.0, 2.5 * shown)
-        if abs(guess - shown) > 1.01 * max(question.made.within * shown, 0.51 * 10.0**-kind.us_digits):
+        if abs(guess - shown) > 1.01 * max(question.made.within * shown, a_digit):
             assert question.predict(f"{guess:.{digits + 1}f}") != "right"
 
 
