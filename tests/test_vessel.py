@@ -498,6 +498,6 @@ def test_a_lap_that_takes_the_vessel_above_its_rating_is_refused() -> None:
 
 
 def test_a_set_up_charged_above_the_vessels_rating_is_refused() -> None:
-    planned = oilkit.shop.faults.demo_set_up()
+    planned = oilkit.demo_set_up()
     low = dataclasses.replace(planned, installation=dataclasses.replace(planned.installation, vessel=LOW))
     refused("precharge", lambda: oilkit.oil_taken(low.with_condition(precharge=Q(51, "psig"))))
