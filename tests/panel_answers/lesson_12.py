@@ -104,7 +104,8 @@ def how_exact(c: dict[str, Any]) -> dict[str, Any]:
     for k in (0, 2, 4):
         power = math.ceil(math.log10(max(error[k], 1e-9)))
         rows[f"error at accuracy {accuracies[k]:.0e}"] = f"below {10.0**power:.0e} s"
-    return rows | {"steps, coarsest and finest": f"{steps[0]} and {steps[-1]}"}
+    few, many = (int(round(n, 1 - len(str(n)))) for n in (int(steps[0]), int(steps[-1])))
+    return rows | {"steps, coarsest and finest": f"about {few} and {many}"}
 
 
 def _column(conditions: dict[str, Any]) -> dict[str, Any]:

@@ -330,10 +330,11 @@ class HowExact(Panel):
 
     def readings(self, state: State) -> list[Reading]:
         accuracy, error, steps = state["accuracy"], state["error"], state["steps"]
+        ends = steps[0], steps[-1]  # to one figure: the last ones differ from computer to computer
         return [
             Reading("protected time, finest", float(state["seconds"][-1]), TIME),
             *(Reading(f"error at accuracy {accuracy[k]:.0e}", below(error[k])) for k in (0, 2, 4)),
-            Reading("steps, coarsest and finest", f"{steps[0]} and {steps[-1]}"),
+            Reading("steps, coarsest and finest", "about {:.0f} and {:.0f}".format(*(float(f"{n:.1g}") for n in ends))),
         ]
 
     def summary(self, state: State) -> str:
