@@ -14,7 +14,7 @@ import pytest
 
 from oilkit import PROCEDURES, SHOP_TESTS, panels
 from oilkit.shop.cards import CARDS
-from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_CARD
+from oilkit.shop.morning import PRE_LUBE
 from oilkit.shop.steps import VALVE_LEFT_OPEN, Act
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -185,11 +185,11 @@ def test_a_syringe_stays_well_below_what_may_burst_it() -> None:
 
 
 def test_cards_and_panel_show_it_beside_each_step() -> None:
-    cards = [(p.card, [step.act for step in p.steps]) for p in PROCEDURES.values()]
-    for card, acts in [*cards, (PRE_LUBE_CARD, list(PRE_LUBE.values()))]:
-        for act in acts:
+    acts = {key: [step.act for step in procedure.steps] for key, procedure in PROCEDURES.items()}
+    for key, wanted in (acts | {"pre_lube": list(PRE_LUBE.values())}).items():
+        for act in wanted:
             for words in (act.title, act.caution, act.number, act.stop):
-                assert plain(words) in plain(card)
+                assert plain(words) in plain(CARDS[key].text)
     for key, procedure in PROCEDURES.items():
         panel = panels.commissioning(procedure=key)
         for step in procedure.keys:

@@ -150,7 +150,7 @@ class Argument:
 
     @property
     def span(self) -> str:
-        """The range in both systems, so that it does not hang on the unit switch."""
+        """The range in both systems, so that it does not depend on the unit switch."""
         return self.kind.span(self.kind.exact_both) or "any" if self.kind else ""
 
 

@@ -162,7 +162,7 @@ def _problem(
     spread = np.array([sort.unlike(vessel.si) for sort in PARAMETERS.values()])
     guess = np.array([vessel.si.gas_volume, vessel.si.bore, 0.0, 0.0, 0.0, 0.0, 1.2])
     if np.all("time" in si and si["time"] >= waiting):
-        guess[-1] = 1.0  # nothing hangs on it
+        guess[-1] = 1.0  # nothing depends on it
     prior, given = np.full(len(NAMES), math.inf), set()
     for name, value in known.items():
         if name not in PARAMETERS:
@@ -193,7 +193,7 @@ def _problem(
 
 
 def _best(problem: Problem, scatter: float = 1.0, hold: float = _WEAK_HOLD) -> Any:
-    """The parameters that fit best. Weights hang on the slopes, so they are brought up to date until nothing moves.
+    """The parameters that fit best. Weights depend on the slopes, so they are brought up to date until nothing moves.
 
     hold: weight of the outsider's guess, one over its standard error in spreads.
     """

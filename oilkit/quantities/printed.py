@@ -67,7 +67,7 @@ def kind_for(quantity: Qty) -> Kind | None:
 
 
 def text(value: Any, kind: Kind | None = None) -> str:
-    """``1.50 qt (1.42 L)``: a quantity in both systems, so that what is printed does not hang on the unit switch.
+    """``1.50 qt (1.42 L)``: a quantity in both systems, so that what is printed does not depend on the unit switch.
 
     kind: what it is, where its unit does not say so (an altitude in feet).
     """

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import wrap
 
 from oilkit.shop.as_built import SHOP_TESTS, ShopTest
 from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_TITLE
 from oilkit.shop.procedures import PROCEDURES
-from oilkit.shop.steps import Act, card, told
+from oilkit.shop.steps import Act, told
 from oilkit.shop.texts import beside
 
 
@@ -20,8 +21,16 @@ class JobCard:
 
     @property
     def text(self) -> str:
-        """As a lesson prints it."""
-        return card(self.title, self.acts)
+        """As a lesson prints it: acts one after the other, with what stands beside each."""
+        lines = [
+            f"{self.title} (common practice, no source; makers, local codes and licensed practice have the last word)"
+        ]
+        for number, act in enumerate(self.acts, 1):
+            lines.append(f"{number}. {act.title}")
+            for name in ("caution", "number", "stop"):
+                begin = f"   {name}: "
+                lines += wrap(getattr(act, name), 110, initial_indent=begin, subsequent_indent=" " * len(begin))
+        return "\n".join(lines)
 
     @property
     def letters(self) -> int:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from oilkit.shop.steps import Act, card, told
+from oilkit.shop.steps import Act, told
 from oilkit.shop.texts import beside
 
 _file, _tables = beside(__file__)
 PRE_LUBE = told(Act, _file, _tables, "steps")
 """From the evening before to the running engine, by their keys."""
 PRE_LUBE_TITLE: str = _tables["title"]
-PRE_LUBE_CARD = card(PRE_LUBE_TITLE, PRE_LUBE.values())

@@ -5,12 +5,11 @@ A procedure stands in two files of one name: its sentences in a TOML file, what 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from string import Formatter
-from textwrap import wrap
 from typing import Any, Literal, TypeAlias
 
 from oilkit.errors import InputError
@@ -113,17 +112,6 @@ class Step:
         return self.act.title
 
 
-def card(title: str, acts: Iterable[Act]) -> str:
-    """Acts one after the other with what stands beside each, to be printed."""
-    lines = [f"{title} (common practice, no source; makers, local codes and licensed practice have the last word)"]
-    for number, act in enumerate(acts, 1):
-        lines.append(f"{number}. {act.title}")
-        for name in ("caution", "number", "stop"):
-            begin = f"   {name}: "
-            lines += wrap(getattr(act, name), 110, initial_indent=begin, subsequent_indent=" " * len(begin))
-    return "\n".join(lines)
-
-
 @dataclass(frozen=True)
 class Procedure:
     """Steps in the right order, where they start from, and which of them may change places."""
@@ -142,11 +130,6 @@ class Procedure:
     @property
     def keys(self) -> tuple[str, ...]:
         return tuple(step.key for step in self.steps)
-
-    @property
-    def card(self) -> str:
-        """Its steps with their cautions, numbers and where to stop, to be printed."""
-        return card(self.title, (step.act for step in self.steps))
 
     def step(self, key: str) -> Step:
         return next(step for step in self.steps if step.key == key)

@@ -6,7 +6,7 @@ else:
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
 - ``build``: the picture, its moving parts bound to results; ``redraw_on``, where a setting changes the fixed parts
-  too: the results that they hang on;
+  too: the results that they depend on;
 - ``readings``: the table of numbers; ``summary``: the same in a sentence or two.
 
 The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still

@@ -267,7 +267,7 @@ class AcceptancePanel(Panel):
         return f"<p>{html.escape(self.summary(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
 
     def _summary(self) -> str:
-        """As of every panel: in both systems, so that it does not hang on the unit switch."""
+        """As of every panel: in both systems, so that it does not depend on the unit switch."""
         width = max(len(line.value.label) for line in self.state["card"].values())
         rows = []
         for name, line in self.state["card"].items():
