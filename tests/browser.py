@@ -42,14 +42,18 @@ def chromium() -> Iterator[Any]:
 
 
 @contextlib.contextmanager
-def jupyterlab(folder: Path, home: Path, kit_settings: bool = True) -> Iterator[str]:
+def jupyterlab(
+    folder: Path, home: Path, kit_settings: bool = True, alive: bool = False, port: int = 0
+) -> Iterator[str]:
     """JupyterLab serving a folder, with a home of its own; yields its address.
 
-    kit_settings: with the two settings that the kit installs, or without them, as a learner's other Jupyter would be.
+    kit_settings: with the settings that the kit installs, or without them, as a learner's other Jupyter would be.
+    alive: with the kit's Lab extension, which starts a lesson when it is opened, or without it.
+    port: any free one, unless a server is to be found again where another one was.
     """
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+        port = port or probe.getsockname()[1]
     home.mkdir(parents=True, exist_ok=True)
     environment = os.environ | {
         "HOME": str(home),
@@ -73,6 +77,9 @@ def jupyterlab(folder: Path, home: Path, kit_settings: bool = True) -> Iterator[
     if not kit_settings:
         options.append("--ServerApp.jpserver_extensions={'oilkit.jupyter.nodelay': False, 'jupyterlab': True}")
         write_setting(home, "apputils-extension", "kernels-settings", '{"commsOverSubshells": "perCommTarget"}')
+    if not alive:
+        (home / "config" / "labconfig").mkdir(parents=True, exist_ok=True)
+        (home / "config" / "labconfig" / "page_config.json").write_text('{"disabledExtensions": {"oilkit": true}}')
     write_setting(home, "notebook-extension", "tracker", '{"windowingMode": "none"}')
     write_setting(home, "apputils-extension", "notification", '{"fetchNews": "false", "checkForUpdates": false}')
     log = (home / "server.log").open("w", encoding="utf-8")

@@ -98,6 +98,7 @@ FLOORS = (
     "panels",
     "teacher",
     "jupyter",
+    "__main__",
 )
 """Each imports from what stands before it and from its own modules. Only `oilkit` itself offers what is in all."""
 

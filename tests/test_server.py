@@ -110,13 +110,16 @@ def test_a_connection_survives_when_no_delay_cannot_be_set(caplog: pytest.LogCap
 
 
 def test_installed_settings_are_what_the_package_ships() -> None:
-    """The wheel puts both files where Jupyter looks for them in this environment."""
+    """The wheel puts these files where Jupyter looks for them in this environment."""
     for shipped, place in (
         ("oilkit-server.json", "etc/jupyter/jupyter_server_config.d/oilkit.json"),
         ("oilkit-lab.json", "share/jupyter/lab/settings/overrides.d/oilkit.json"),
+        ("lab/package.json", "share/jupyter/labextensions/oilkit/package.json"),
+        ("lab/static/lessons.json", "share/jupyter/labextensions/oilkit/static/lessons.json"),
     ):
         text = (ROOT / "oilkit" / "jupyter" / shipped).read_text(encoding="utf-8")
-        assert json.loads((Path(sys.prefix) / place).read_text(encoding="utf-8")) == json.loads(text)
+        installed = json.loads((Path(sys.prefix) / place).read_text(encoding="utf-8"))
+        assert installed == json.loads(text), "install again: python -m pip install -e ."
 
 
 def test_extension_point_names_the_module_of_the_setting() -> None:

@@ -1,4 +1,5 @@
-"""What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, and a name.
+"""What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, a name,
+and the folder of the lessons.
 
 Each of these may be missing from the file and has then its usual value: US units, and nobody's name.
 """
@@ -60,6 +61,18 @@ def save_owner(group: str, learner: str) -> str:
         for key, name in (("class", group), ("learner", learner))
     }
     return _save("Class and name", **names)
+
+
+def load_folder() -> str:
+    """The remembered folder of the learner's lessons; an empty text if there is none."""
+    kept, _ = _kept()
+    folder = kept.get("lessons", "")
+    return folder if isinstance(folder, str) else ""
+
+
+def save_folder(folder: str) -> str:
+    """Remember the folder of the learner's lessons. Returns a sentence if that failed."""
+    return _save("The folder of your lessons", lessons=folder)
 
 
 def _kept() -> tuple[dict[str, Any], str]:

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import NOBODY, Owner
+from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file
 from oilkit.teacher.glossary import write_pages
-from oilkit.teacher.lesson import notebooks_folder
 from oilkit.teacher.marks import marks, write_marks
 from oilkit.teacher.pack import make_pack, read_names, write_pack
 from oilkit.teacher.paper import PAPERS

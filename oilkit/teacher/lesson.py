@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import oilkit
 from oilkit.errors import InputError
+from oilkit.storage.lessons import LESSON, notebooks_folder
 from oilkit.storage.textfile import read_text
 
 LARGEST = 20_000_000
@@ -90,19 +90,9 @@ class Lesson:
         return next((s.title for s in self.sections if told and s.title.startswith(f"Part {told[1]}")), "")
 
 
-def notebooks_folder(chosen: Path | str | None = None) -> Path:
-    """Where the lessons are: the folder given, else beside the package, else here. Raises `InputError` if nowhere."""
-    here = Path(chosen) if chosen is not None else None
-    tried = [here] if here else [Path(oilkit.__file__).parents[1] / "notebooks", Path("notebooks"), Path()]
-    for folder in tried:
-        if any(folder.glob("[0-9][0-9]_*.ipynb")):
-            return folder
-    raise InputError("notebooks", repr(str(chosen or "nothing")), "the folder with the kit's lessons")
-
-
 def read_lessons(folder: Path | str | None = None) -> list[Lesson]:
     """All lessons of a folder, in order. Raises `InputError` for a file that is no notebook."""
-    return [_read(path) for path in sorted(notebooks_folder(folder).glob("[0-9][0-9]_*.ipynb"))]
+    return [_read(path) for path in sorted(notebooks_folder(folder).glob(LESSON))]
 
 
 def _read(path: Path) -> Lesson:

@@ -4,10 +4,14 @@
 
 Kept: text, pictures, execution counts. Taken out: live widget views and widget state, which mean nothing to another
 kernel, and everything that changes from run to run. Stops at the first cell that fails, and leaves that file as it was.
+In the end ``oilkit/jupyter/lab/static/lessons.json`` gets the digest of each lesson's code: only code that it knows
+starts by itself when a lesson is opened.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import sys
 import tempfile
@@ -18,14 +22,16 @@ import nbformat
 from nbclient import NotebookClient
 
 ROOT = Path(__file__).resolve().parents[2]
+DIGESTS = ROOT / "oilkit" / "jupyter" / "lab" / "static" / "lessons.json"
 WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 
 
-def stripped(notebook: Any) -> Any:
+def stripped(notebook: Any, lesson: str) -> Any:
     """The notebook without live widgets, run times and the version of the Python that ran it."""
     notebook.metadata = {
         "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
         "language_info": {"name": "python"},
+        "oilkit": {"lesson": lesson},
     }
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
@@ -59,7 +65,21 @@ def refresh(path: Path) -> None:
         resources={"metadata": {"path": str(path.parent)}},
     )
     client.execute()
-    nbformat.write(stripped(notebook), path)
+    nbformat.write(stripped(notebook, path.stem), path)
+
+
+def digest(path: Path) -> str:
+    """SHA-256 of a notebook's code cells, as the Lab extension works it out (``whyNot`` in ``lessons.js``)."""
+    notebook = nbformat.read(path, as_version=4)
+    sources = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
+    return hashlib.sha256("\0".join(sources).encode()).hexdigest()
+
+
+def digests() -> str:
+    """The text of ``lessons.json``."""
+    return (
+        json.dumps({path.stem: digest(path) for path in sorted((ROOT / "notebooks").glob("*.ipynb"))}, indent=2) + "\n"
+    )
 
 
 def main() -> None:
@@ -69,6 +89,7 @@ def main() -> None:
         for path in paths:
             refresh(path)
             print(f"{path.name}: run and stored, {path.stat().st_size / 1000:.0f} kB")
+    DIGESTS.write_text(digests(), encoding="utf-8")
 
 
 if __name__ == "__main__":

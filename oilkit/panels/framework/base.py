@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import base64
 import html
+import json
 from collections.abc import Callable, Sequence
 from typing import Any, ClassVar, Self, TypeVar
 
@@ -33,6 +34,8 @@ from oilkit.panels.framework.picture import Picture
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
 
+MOST_KEPT = 20_000
+"""Characters of settings that the browser keeps for a panel: more than any slider needs, less than a log."""
 STALE = "This is still the last good result: what was refused is not in it."
 
 Made = TypeVar("Made")
@@ -45,8 +48,6 @@ def _base64(png: bytes) -> str:
 class Panel(Instrument):
     """A panel with controls, a picture, a table of numbers and the same in words."""
 
-    call: ClassVar[str] = ""
-    """The name by which a notebook calls it: ``panels.filling()``."""
     size: ClassVar[tuple[float, float]] = (10.0, 4.1)
     redraw_on: ClassVar[tuple[Source, ...]] = ()
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
@@ -68,6 +69,7 @@ class Panel(Instrument):
             self.close()
             raise
         self.opened()
+        self.screen.cell = self.cell
 
     def close(self) -> None:
         if not self.closed and hasattr(self, "picture"):  # not one whose start values were refused
@@ -77,7 +79,7 @@ class Panel(Instrument):
     def _assemble(self) -> None:
         self.state: State = {}
         self.picture = Picture(*self.size)
-        self.screen = Screen(self._whole, alt=self.alt)
+        self.screen = Screen(self._whole, alt=self.alt, call=self.call)
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),
             value=unit_switch.system,
@@ -199,6 +201,21 @@ class Panel(Instrument):
                 control.reset()
             self.update()
 
+    def _settings(self) -> str:
+        """The controls as JSON, for the browser to keep; nothing where they are too much to be kept."""
+        text = json.dumps({name: control.kept for name, control in self.controls.items()})
+        return text if len(text) < MOST_KEPT else ""
+
+    def take_back(self, settings: Any) -> bool:
+        before = self._settings()
+        try:
+            for name, kept in settings.items():
+                self.controls[name].take_back(kept)
+            self._refresh()
+        except Exception:  # kept by another version of the kit: this panel stays at its start values
+            self.reset()
+        return self._settings() != before
+
     @guarded
     def update(self) -> None:
         """Solve for the controls as they stand, redraw, and take old errors away."""
@@ -268,6 +285,7 @@ class Panel(Instrument):
             elif changed:
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
             self.screen.table = self.table()
+            self.screen.settings = self._settings()
         for listener in self._heard():
             listener.update()
 

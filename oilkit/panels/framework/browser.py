@@ -33,6 +33,10 @@ class Screen(anywidget.AnyWidget):
     alt = traitlets.Unicode("").tag(sync=True)
     stale = traitlets.Unicode("").tag(sync=True)
     """A sentence over a picture that is not that of the controls; it is greyed then."""
+    cell = traitlets.Unicode("").tag(sync=True)
+    call = traitlets.Unicode("").tag(sync=True)
+    settings = traitlets.Unicode("").tag(sync=True)
+    """JSON of the panel's controls: the browser keeps it under cell and call, for when the kernel is gone."""
 
     def __init__(self, whole: Callable[[], str], **kwargs: Any) -> None:
         """whole: the picture as it stands, as a PNG in base64."""

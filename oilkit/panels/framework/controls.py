@@ -125,6 +125,15 @@ class Control(ipywidgets.VBox):
         """Back to the value it opened with."""
         self.set_si(self.start)
 
+    @property
+    def kept(self) -> Any:
+        """The value as JSON can hold it."""
+        return self.value
+
+    def take_back(self, kept: Any) -> None:
+        """Put the control at what was `kept`. Reports no move."""
+        self.set_si(kept)
+
     def units_changed(self) -> None:
         """Show the same value in the other unit."""
 
@@ -290,6 +299,13 @@ class Choice(Control):
     @property
     def value(self) -> Any:
         return dict(self.options)[self.buttons.value]
+
+    @property
+    def kept(self) -> str:
+        return str(self.buttons.value)
+
+    def take_back(self, kept: Any) -> None:
+        self.set(kept)
 
     def set(self, value: Any) -> None:
         """Choose by the option's text or by its value."""

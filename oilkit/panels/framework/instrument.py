@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import json
 import threading
 import traceback
 import weakref
@@ -58,10 +59,11 @@ class _Cells:
     def __init__(self) -> None:
         self._open: dict[str, tuple[int, list[Instrument]]] = {}
 
-    def adopt(self, instrument: Instrument) -> None:
+    def adopt(self, instrument: Instrument) -> str:
+        """Returns the cell's id; an empty one outside a notebook front end."""
         cell, run = _running_cell()
         if not cell:
-            return
+            return ""
         last_run, instruments = self._open.get(cell, (run, []))
         if last_run != run:
             for old in instruments:
@@ -69,6 +71,12 @@ class _Cells:
             _forget_output(last_run)
             instruments = []
         self._open[cell] = (run, [*(i for i in instruments if not i.closed), instrument])
+        return cell
+
+    def shown(self) -> dict[str, list[Instrument]]:
+        """The instruments that each cell has put on the screen and that are still open."""
+        found = {cell: [i for i in there if i.shown and not i.closed] for cell, (_, there) in self._open.items()}
+        return {cell: there for cell, there in found.items() if there}
 
 
 def _running_cell() -> tuple[str, int]:
@@ -94,15 +102,50 @@ OPEN: weakref.WeakSet[Instrument] = weakref.WeakSet()
 """Every instrument that has not been closed."""
 
 
+class _Json(str):
+    """A text whose ``repr`` is itself: what the Lab extension asks for comes back as JSON."""
+
+    __repr__ = str.__str__
+
+
+def open_in_cells() -> _Json:
+    """For the Lab extension: the widgets that stand in each cell, for a page that is loaded again or a second tab."""
+    return _Json(json.dumps({cell: [i.model_id for i in there] for cell, there in _cells.shown().items()}))
+
+
+def put_back(kept: str) -> _Json:
+    """For the Lab extension: set panels as an earlier kernel had them. Returns how many are not at their start values.
+
+    kept: JSON of each cell's id to what the browser kept of its panels (JSON again): their calls to their settings.
+    """
+    shown, moved = _cells.shown(), 0
+    with LOCK:
+        for cell, text in json.loads(kept).items():
+            settings = json.loads(text)
+            moved += sum(i.take_back(settings[i.call]) for i in shown.get(cell, ()) if i.call in settings)
+    return _Json(json.dumps(moved))
+
+
+def start_values() -> _Json:
+    """For the Lab extension: every panel as it opened."""
+    with LOCK:
+        for instrument in list(OPEN):
+            instrument.reset()
+    return _Json("null")
+
+
 class Instrument(ipywidgets.VBox):
     """Anything a lesson shows: guarded callbacks, an alert, keyboard help, and an end when its cell is run again."""
 
     title: ClassVar[str] = ""
     alt: ClassVar[str] = ""
     """What the picture shows, in general; the words beside it say what it shows now."""
+    call: ClassVar[str] = ""
+    """The name by which a notebook calls it: ``panels.filling()``."""
 
     def __init__(self) -> None:
-        self.closed = False
+        self.closed = self.shown = False
+        self.cell = ""
         self.errors: list[str] = []
         """Full text of every unexpected error, oldest first. Empty in good health."""
         self._alert_text = ""
@@ -116,7 +159,7 @@ class Instrument(ipywidgets.VBox):
 
     def opened(self) -> None:
         """To be called at the end of a subclass's ``__init__``: from now on the cell and the unit switch know it."""
-        _cells.adopt(self)
+        self.cell = _cells.adopt(self)
         OPEN.add(self)
         unit_switch.follow(self)
 
@@ -150,6 +193,15 @@ class Instrument(ipywidgets.VBox):
     def outdate(self) -> None:
         """What was set has been refused: mark a result that stands here as the last good one."""
 
+    # -- what outlives a kernel
+
+    def take_back(self, settings: Any) -> bool:
+        """Set what an earlier kernel had, where this instrument has settings. Returns whether anything moved."""
+        return False
+
+    def reset(self) -> None:
+        """Back to the start values, where this instrument has any."""
+
     # -- life
 
     def units_changed(self) -> None:
@@ -179,6 +231,7 @@ class Instrument(ipywidgets.VBox):
         return {}
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        self.shown = True
         bundle = super()._repr_mimebundle_(**kwargs)
         data, *rest = bundle if isinstance(bundle, tuple) else (bundle,)
         data = {**data, "text/plain": self._summary(), **self._still()}

@@ -29,6 +29,20 @@ export default () => {
 
   const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
 
+  // The settings outlive the kernel: the lesson's bar puts them back (see `put_back` in instrument.py).
+  let keeping = 0;
+  const keep = (model) => {
+    const [cell, call, settings] = ["cell", "call", "settings"].map((name) => model.get(name));
+    const key = `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${cell}`;
+    if (!cell || !settings) return;
+    try {
+      const kept = JSON.parse(localStorage.getItem(key) ?? "{}");
+      localStorage.setItem(key, JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
+    } catch (problem) {
+      console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
+    }
+  };
+
   const take = (model) => {
     const told = toldBy(model);
     const afresh = model.get("picture") !== picture;
@@ -51,8 +65,16 @@ export default () => {
   const initialize = ({ model }) => {
     const changed = () => take(model);
     if (model.get("picture")) changed();
+    const settled = () => {
+      clearTimeout(keeping);
+      keeping = setTimeout(keep, 300, model);
+    };
     model.on("change", changed);
-    return () => model.off("change", changed);
+    model.on("change:settings", settled);
+    return () => {
+      model.off("change", changed);
+      model.off("change:settings", settled);
+    };
   };
 
   const render = ({ model, el }) => {

@@ -1,0 +1,298 @@
+// A JupyterLab extension in plain JavaScript: a lesson of the kit starts when it is opened, and comes back with one click
+// when its kernel or server is gone. Any other notebook is left alone. Without this file lessons work as other notebooks.
+//
+// What JupyterLab loads is a container of module federation; `load` gives it its one module.
+(() => {
+  const HOME = new URL(".", document.currentScript.src);
+  const VIEW = "application/vnd.jupyter.widget-view+json";
+  const OPEN = '__import__("sys").modules["oilkit.panels.framework.instrument"].open_in_cells()';
+  const PYTHON_FILE = /\.(py|pyc|pyw|pyd|so|pth|zip|egg)$/i;
+
+  const hex = (buffer) => [...new Uint8Array(buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+
+  // ------------------------------------------------------------------------------- may this code start by itself?
+
+  // Metadata is not trust: only code that is the kit's own, letter by letter, starts by itself, and only where no file
+  // beside it could be imported in place of a library. Returns what stands against it; nothing if it may.
+  async function whyNot(app, panel, lesson) {
+    if (!globalThis.crypto?.subtle) return "This address is not secure (https), so the browser cannot compare the lesson with the kit's own.";
+    const sources = codeCells(panel).map((cell) => cell.model.sharedModel.getSource());
+    const digest = hex(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(sources.join("\0"))));
+    const answer = await fetch(new URL("lessons.json", HOME));
+    const known = answer.ok ? await answer.json() : {};
+    if (!Object.hasOwn(known, lesson) || known[lesson] !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
+    if (panel.sessionContext.session?.kernel?.name !== "python3") return "This lesson runs in another kernel than the kit's.";
+    const beside = await importable(app, panel.context.path);
+    return beside ? `Beside this lesson stands ${beside}, which Python would load. Look at it before you start.` : "";
+  }
+
+  async function importable(app, path) {
+    const contents = app.serviceManager.contents;
+    const list = async (folder) => (await contents.get(folder, { content: true })).content;
+    const folder = path.includes("/") ? path.slice(0, path.lastIndexOf("/")) : "";
+    const found = await list(folder);
+    const file = found.find((item) => item.type !== "directory" && PYTHON_FILE.test(item.name));
+    if (file) return file.name;
+    for (const item of found.filter((one) => one.type === "directory")) {
+      if ((await list(item.path)).some((inner) => inner.name.startsWith("__init__."))) return item.name;
+    }
+    return "";
+  }
+
+  // ------------------------------------------------------------------------------------------------- the notebook
+
+  const codeCells = (panel) => panel.content.widgets.filter((cell) => cell.model.type === "code");
+  const cellId = (cell) => cell.model.sharedModel.id;
+
+  // Views of a kernel that is gone would show an error: leave the picture and the words that are stored beside them.
+  function putAwayViews(panel) {
+    for (const cell of codeCells(panel)) {
+      const outputs = cell.model.outputs;
+      for (let k = 0; k < outputs.length; k++) {
+        const output = outputs.get(k).toJSON();
+        if (!output.data?.[VIEW]) continue;
+        delete output.data[VIEW];
+        outputs.set(k, output);
+      }
+    }
+  }
+
+  // Show panels that live in the kernel already, in a page that was loaded again or in a second tab. JupyterLab shows views
+  // in trusted cells only; what else a file brought into such a cell is not trusted with them, and goes.
+  const HARMLESS = [VIEW, "image/png", "text/plain"];
+  function attachViews(panel, open) {
+    for (const cell of codeCells(panel)) {
+      const ids = open[cellId(cell)] ?? [];
+      if (!ids.length) continue;
+      const shows = (data) => ({ output_type: "display_data", metadata: {}, data });
+      const view = (model_id) => ({ [VIEW]: { version_major: 2, version_minor: 0, model_id } });
+      const stored = cell.model.outputs.toJSON();
+      const waiting = [...ids];
+      const rebuilt = stored.flatMap((output) => {
+        if (output.output_type === "stream") return [output];
+        if (!output.data || !waiting.length) return [];
+        const still = Object.entries(output.data).filter(([type]) => HARMLESS.includes(type));
+        return [shows({ ...Object.fromEntries(still), ...view(waiting.shift()) })];
+      });
+      cell.model.outputs.clear();
+      cell.model.trusted = true;
+      for (const output of [...rebuilt, ...waiting.map((id) => shows({ "text/plain": "", ...view(id) }))]) {
+        cell.model.outputs.add(output);
+      }
+    }
+  }
+
+  async function ask(kernel, expression) {
+    const future = kernel.requestExecute({ code: "", silent: true, store_history: false, user_expressions: { it: expression } });
+    const { it } = (await future.done).content.user_expressions ?? {};
+    return it?.status === "ok" ? JSON.parse(it.data["text/plain"]) : null;
+  }
+
+  // --------------------------------------------------------------------------------- settings that outlive a kernel
+
+  // Each panel's settings are kept by `screen.js` under its cell's number in its lesson; see `Panel.settings`.
+  const settingsKey = (id) => `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${id}`;
+
+  function settingsOf(panel) {
+    const kept = {};
+    for (const id of codeCells(panel).map(cellId)) {
+      const text = localStorage.getItem(settingsKey(id));
+      if (text) kept[id] = text;
+    }
+    return kept;
+  }
+
+  const putBack = (kernel, kept) =>
+    ask(kernel, `__import__("oilkit.panels.framework.instrument", fromlist=["x"]).put_back(${JSON.stringify(JSON.stringify(kept))})`);
+
+  // ---------------------------------------------------------------------------------------------------- one lesson
+
+  class Lesson {
+    constructor(app, panel, name, { NotebookActions, Widget }) {
+      Object.assign(this, { app, panel, name, NotebookActions });
+      this.node = document.createElement("div");
+      this.node.className = "oilkit-bar";
+      this.node.setAttribute("role", "status");
+      this.bar = new Widget({ node: this.node });
+      this.bar.hide();
+      panel.contentHeader.addWidget(this.bar);
+      panel.addClass("oilkit-lesson");
+      const context = panel.sessionContext;
+      context.statusChanged.connect((_, status) => this.onStatus(status));
+      context.connectionStatusChanged.connect((_, status) => this.onConnection(status));
+      context.kernelChanged.connect((_, { oldValue, newValue }) => oldValue && !newValue && this.lost("The lesson's kernel was shut down."));
+    }
+
+    get kernel() {
+      return this.panel.sessionContext.session?.kernel;
+    }
+
+    say(sentence, act, label) {
+      this.node.replaceChildren();
+      this.bar.setHidden(!sentence);
+      if (!sentence) return;
+      const words = document.createElement("span");
+      words.textContent = sentence;
+      this.node.append(words);
+      if (!act) return;
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "jp-mod-styled jp-mod-accept";
+      button.textContent = label;
+      button.onclick = () => act().catch((problem) => this.say(`That did not work (${problem.message}).`, act, "Try again"));
+      this.node.append(button);
+    }
+
+    async open() {
+      const { panel } = this;
+      putAwayViews(panel);
+      await panel.revealed;
+      await panel.sessionContext.ready;
+      if (await this.attach()) return;
+      const against = await whyNot(this.app, panel, this.name);
+      if (against) this.say(against, () => this.start(), "Start this lesson");
+      else await this.start();
+    }
+
+    async attach() {
+      const open = this.kernel && (await ask(this.kernel, OPEN));
+      if (!open || !Object.keys(open).length) return false;
+      attachViews(this.panel, open);
+      this.awake();
+      return true;
+    }
+
+    async start() {
+      const { panel } = this;
+      const kept = settingsOf(panel);
+      const cells = codeCells(panel);
+      let ran = 0;
+      const count = (_, { notebook }) => notebook === panel.content && this.say(`The lesson starts: ${(ran += 1)} of ${cells.length} …`);
+      this.say("The lesson starts …");
+      this.NotebookActions.executed.connect(count);
+      let good = false;
+      try {
+        good = await this.NotebookActions.runCells(panel.content, cells, panel.sessionContext);
+      } finally {
+        this.NotebookActions.executed.disconnect(count);
+      }
+      if (!good) return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
+      this.awake();
+      const changed = await putBack(this.kernel, kept);
+      if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "Start values");
+    }
+
+    async fresh() {
+      await ask(this.kernel, '__import__("oilkit.panels.framework.instrument", fromlist=["x"]).start_values()');
+      this.say("");
+    }
+
+    // ---- when the kernel or the way to it is gone
+
+    asleep() {
+      for (const panel of this.panel.node.querySelectorAll(".oilkit-panel")) {
+        panel.classList.add("oilkit-asleep");
+        panel.inert = true;
+      }
+    }
+
+    awake() {
+      this.away = "";
+      for (const panel of this.panel.node.querySelectorAll(".oilkit-asleep")) {
+        panel.classList.remove("oilkit-asleep");
+        panel.inert = false;
+      }
+      this.say("");
+    }
+
+    lost(sentence) {
+      this.away = "kernel";
+      this.asleep();
+      this.say(`${sentence} Nothing that you answered is lost.`, () => this.bringBack(), "Bring the lesson back");
+    }
+
+    onStatus(status) {
+      if (status === "restarting") this.lost("The lesson's kernel was started again, so its panels stand still.");
+      else if (status === "autorestarting") this.lost("The lesson's kernel stopped by itself and was started again.");
+      else if (status === "dead") this.lost("The lesson's kernel has stopped.");
+    }
+
+    onConnection(status) {
+      if (status === "connected" && this.away === "connection") this.reconnected();
+      else if (status !== "connected" && !this.away && this.kernel) {
+        this.away = "connection";
+        this.asleep();
+        this.say("The connection to the lesson is lost. It is being tried again …", () => this.bringBack(), "Bring the lesson back");
+      }
+    }
+
+    async reconnected() {
+      try {
+        if (!(await this.attach())) this.lost("The connection is back, but the lesson's kernel is another one.");
+      } catch {
+        this.lost("The connection is back, but the lesson's kernel does not answer.");
+      }
+    }
+
+    async bringBack() {
+      const context = this.panel.sessionContext;
+      this.say("The lesson comes back …");
+      await this.app.serviceManager.sessions.refreshRunning();
+      const kernel = this.kernel;
+      if (!kernel || kernel.isDisposed || kernel.status === "dead" || kernel.connectionStatus !== "connected") {
+        await context.changeKernel({ name: "python3" });
+      }
+      if (await this.attach()) return;
+      putAwayViews(this.panel);
+      await this.start();
+    }
+  }
+
+  const plugin = (modules) => ({
+    id: "oilkit:lessons",
+    description: "Opens oilkit's lessons alive and brings them back.",
+    autoStart: true,
+    requires: [modules.INotebookTracker],
+    activate(app, tracker) {
+      let first = true;
+      const attend = async (panel) => {
+        await panel.context.ready;
+        const name = panel.context.model.getMetadata("oilkit")?.lesson;
+        if (typeof name !== "string") return;
+        if (first) app.shell.collapseLeft?.(); // room for the panels; the list of files opens again with a click
+        first = false;
+        const lesson = new Lesson(app, panel, name, modules);
+        try {
+          await lesson.open();
+        } catch (problem) {
+          console.error(problem);
+          lesson.say(`The lesson did not start (${problem.message}).`, () => lesson.bringBack(), "Start this lesson");
+        }
+      };
+      tracker.widgetAdded.connect((_, panel) => attend(panel));
+      tracker.forEach(attend);
+    },
+  });
+
+  const style = document.createElement("style");
+  style.textContent = `
+    .oilkit-bar { display: flex; gap: 12px; align-items: center; justify-content: center; min-height: 34px; padding: 2px 12px;
+      background: var(--jp-layout-color2, #eee); color: var(--jp-ui-font-color1, #111); font-size: 15px; }
+    .oilkit-bar.lm-mod-hidden { display: none; }
+    .oilkit-asleep { filter: grayscale(1); opacity: 0.5; }
+    .oilkit-asleep .jupyter-widgets-disconnected::before { display: none !important; }`;
+  document.head.append(style);
+
+  let shared = {};
+  const shareOf = async (name) => (await Object.values(shared[name])[0].get())();
+
+  (window._JUPYTERLAB ??= {}).oilkit = {
+    init(scope) {
+      shared = scope;
+    },
+    async get() {
+      const [{ INotebookTracker, NotebookActions }, { Widget }] = await Promise.all(["@jupyterlab/notebook", "@lumino/widgets"].map(shareOf));
+      return () => ({ __esModule: true, default: plugin({ INotebookTracker, NotebookActions, Widget }) });
+    },
+  };
+})();

@@ -1,0 +1,283 @@
+"""A lesson starts when it is opened, and comes back with its settings from every way to lose kernel, server or page."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser import LESSONS, PANEL, ROOT, TOKEN, chromium, jupyterlab, skip_without_chromium
+
+skip_without_chromium()
+
+LESSON = "02_filling_the_vessel.ipynb"
+SLIDER = f"{PANEL} .oilkit-controls .noUi-handle"
+WATCH = """
+    window.seen = [];
+    const ugly = /model not found|Error displaying widget|JavaScript Error/;
+    addEventListener("DOMContentLoaded", () => new MutationObserver(() => {
+        const found = document.querySelector(".jp-Notebook")?.textContent.match(ugly);
+        if (found) window.seen.push(found[0]);
+    }).observe(document.body, {childList: true, subtree: true, characterData: true}));
+"""
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Any]:
+    with chromium() as browser:
+        yield browser
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "lessons"
+    made.mkdir()
+    for name in (LESSON, "00_start_here.ipynb"):
+        shutil.copy(ROOT / "notebooks" / name, made)
+    return made
+
+
+@pytest.fixture
+def tab(chrome: Any) -> Iterator[Any]:
+    """Opens addresses as tabs of one browser, which remembers what a browser remembers."""
+    context = chrome.new_context(viewport={"width": 1366, "height": 768})
+    context.add_init_script(WATCH)
+
+    def open_(address: str, name: str = LESSON, wait: bool = True) -> Any:
+        page = context.new_page()
+        page.set_default_timeout(90_000)
+        page.goto(f"{address}/lab/tree/{name}?token={TOKEN}&reset")
+        if wait:
+            alive(page)
+        return page
+
+    yield open_
+    context.close()
+
+
+def alive(page: Any) -> None:
+    page.wait_for_selector(f"{PANEL}:not(.oilkit-asleep) canvas.oilkit-picture", state="attached")
+    page.wait_for_function("!document.querySelector('.oilkit-asleep')")
+    page.wait_for_function("!/starts|comes back/.test(document.querySelector('.oilkit-bar').textContent)")
+
+
+def bar(page: Any) -> str:
+    return str(page.locator(".oilkit-bar").inner_text())
+
+
+def readout(page: Any) -> str:
+    return str(page.locator(f"{PANEL} .oilkit-readout").first.inner_text())
+
+
+def move(page: Any) -> str:
+    """One step on the first panel's first slider; returns what the panel shows then."""
+    before = readout(page)
+    page.locator(SLIDER).first.press("ArrowRight")
+    page.wait_for_function(
+        f"before => document.querySelector('{PANEL} .oilkit-readout').innerText !== before", arg=before
+    )
+    page.wait_for_timeout(600)  # the settings are kept once the slider rests
+    return readout(page)
+
+
+def as_left(page: Any, shown: str) -> None:
+    """The panels live, stand as they were left, answer a key, and nobody saw an error."""
+    alive(page)
+    page.wait_for_function(f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText === shown", arg=shown)
+    assert move(page) != shown
+    assert page.evaluate("window.seen") == []
+    assert page.locator(f"{PANEL} [role=alert]").all_inner_texts() == []
+
+
+def in_page(page: Any, act: str) -> None:
+    page.evaluate(f"async () => {{ const lesson = jupyterapp.shell.currentWidget; {act} }}")
+
+
+def asleep(page: Any, words: str) -> None:
+    page.wait_for_selector(".oilkit-asleep", state="attached", timeout=3000)
+    assert words in bar(page)
+
+
+def bring_back(page: Any) -> None:
+    page.get_by_role("button", name="Bring the lesson back").click()
+
+
+def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        assert page.locator(".jp-Cell").first.bounding_box()["y"] > 0
+        assert page.locator(".jp-FileBrowser").is_hidden()
+        shown = readout(page)
+        as_left(page, shown)
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize(
+    ("act", "words"),
+    [
+        ("await lesson.sessionContext.session.kernel.restart();", "was started again"),
+        ("await lesson.sessionContext.shutdown();", "shut down"),
+        (
+            "lesson.sessionContext.session.kernel.requestExecute({code: 'import os; os.kill(os.getpid(), 9)'});",
+            "stopped by itself",
+        ),
+    ],
+    ids=["restarted", "shut down", "died"],
+)
+def test_a_kernel_that_is_gone(folder: Path, tmp_path: Path, tab: Any, act: str, words: str) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        shown = move(page)
+        in_page(page, act)
+        asleep(page, words)
+        if page.locator(".jp-Dialog").count():
+            page.keyboard.press("Escape")
+        bring_back(page)
+        as_left(page, shown)
+
+
+@pytest.mark.thorough
+def test_a_connection_that_breaks_and_comes_back(folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        shown = move(page)
+        page.evaluate("window.slept = 0")
+        page.evaluate(
+            "() => new MutationObserver(() => { window.slept += document.querySelectorAll('.oilkit-asleep').length })"
+            ".observe(document.body, {subtree: true, attributes: true, attributeFilter: ['class']})"
+        )
+        in_page(page, "lesson.sessionContext.session.kernel._ws.close();")
+        page.wait_for_function("window.slept > 0")
+        as_left(page, shown)
+
+
+@pytest.mark.thorough
+def test_a_server_that_is_started_again(folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        shown = move(page)
+    asleep(page, "connection")
+    with jupyterlab(folder, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])):
+        page.wait_for_timeout(3000)
+        while page.locator(".jp-Dialog").count():
+            page.keyboard.press("Escape")
+            page.wait_for_timeout(300)
+        bring_back(page)
+        as_left(page, shown)
+
+
+@pytest.mark.thorough
+def test_a_page_loaded_again_and_a_second_tab(folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        shown = move(page)
+        page.reload()
+        as_left(page, shown)
+        shown = readout(page)
+        second = tab(address)
+        as_left(second, shown)
+        shown = readout(second)
+        as_left(page, shown)  # what was moved in one tab stands in the other
+
+
+@pytest.mark.thorough
+def test_a_lesson_saved_yesterday(folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        shown = move(page)
+        in_page(page, "await lesson.context.save(); await lesson.sessionContext.shutdown();")
+        page.close()
+    assert "widget-view" in (folder / LESSON).read_text(encoding="utf-8")
+    with jupyterlab(folder, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])) as address:
+        page = tab(address)
+        page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
+        as_left(page, shown)
+        page.get_by_role("button", name="Start values").click()
+        page.wait_for_function(
+            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=readout(page)
+        )
+
+
+def changed(folder: Path, change: Any) -> None:
+    path = folder / LESSON
+    notebook = json.loads(path.read_text(encoding="utf-8"))
+    change(notebook)
+    path.write_text(json.dumps(notebook), encoding="utf-8")
+
+
+def _one_cell(notebook: Any) -> None:
+    cell = next(cell for cell in notebook["cells"] if cell["cell_type"] == "code")
+    cell["source"] = "".join(cell["source"]) + "\n"
+
+
+def _foreign(notebook: Any) -> None:
+    notebook["cells"] = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"][:1]
+    notebook["cells"][0]["source"] = "print('mine')"
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("change", [_one_cell, _foreign])
+def test_code_that_is_not_the_kit_s_waits_for_a_click(folder: Path, tmp_path: Path, tab: Any, change: Any) -> None:
+    changed(folder, change)
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address, wait=False)
+        start = page.get_by_role("button", name="Start this lesson")
+        start.wait_for()
+        page.wait_for_timeout(2000)
+        assert "not the kit's own" in bar(page)
+        assert counts(page) == stored(folder)
+        start.click()
+        page.wait_for_function("!document.querySelector('.oilkit-bar').checkVisibility()")
+
+
+def counts(page: Any) -> Any:
+    cells = "jupyterapp.shell.currentWidget.content.model.sharedModel.toJSON().cells"
+    return page.evaluate(f"() => {cells}.map((cell) => cell.execution_count ?? null)")
+
+
+def stored(folder: Path) -> Any:
+    return [cell.get("execution_count") for cell in json.loads((folder / LESSON).read_text(encoding="utf-8"))["cells"]]
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("name", ["numpy.py", "numpy/__init__.py"])
+def test_a_module_beside_the_lesson_waits_for_a_click(folder: Path, tmp_path: Path, tab: Any, name: str) -> None:
+    """Python looks for `numpy` beside the notebook first."""
+    (folder / name).parent.mkdir(exist_ok=True)
+    (folder / name).write_text("raise SystemExit('loaded')", encoding="utf-8")
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address, wait=False)
+        page.get_by_role("button", name="Start this lesson").wait_for()
+        assert "numpy" in bar(page)
+        assert readings(page) == []
+
+
+def readings(page: Any) -> Any:
+    return page.locator(PANEL).all_inner_texts()
+
+
+@pytest.mark.thorough
+def test_another_notebook_is_left_alone(folder: Path, tmp_path: Path, tab: Any) -> None:
+    changed(folder, lambda notebook: notebook["metadata"].pop("oilkit"))
+    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+        page = tab(address, wait=False)
+        page.wait_for_function("window.jupyterapp?.shell.currentWidget?.context")
+        in_page(page, "await lesson.context.ready; await lesson.sessionContext.ready;")
+        page.wait_for_timeout(2000)
+        assert page.locator(".oilkit-bar").count() == 0
+        assert counts(page) == stored(folder)
+
+
+def test_the_shipped_digests_are_those_of_the_lessons() -> None:
+    import sys
+
+    sys.path.insert(0, str(ROOT / "tests" / "commands"))
+    try:
+        from refresh_notebooks import DIGESTS, digests
+    finally:
+        sys.path.pop(0)
+    assert DIGESTS.read_text(encoding="utf-8") == digests()
+    assert list(json.loads(digests())) == [name.removesuffix(".ipynb") for name in LESSONS]
