@@ -195,7 +195,7 @@ def test_a_lesson_saved_yesterday(folder: Path, tmp_path: Path, tab: Any) -> Non
         page = tab(address)
         page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
         as_left(page, shown)
-        page.get_by_role("button", name="Start values").click()
+        page.get_by_role("button", name="All to start values").click()
         page.wait_for_function(
             f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=readout(page)
         )

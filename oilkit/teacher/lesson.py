@@ -86,7 +86,7 @@ class Lesson:
     @property
     def may_be_left_out(self) -> str:
         """Title of the section that the lesson itself lets go when time is short, or nothing."""
-        told = re.search(r"short of\s+time,\s+leave\s+out\s+part\s+(\d)", self.prose)
+        told = re.search(r"short\s+of\s+time,\s+leave\s+out\s+part\s+(\d)", self.prose)
         return next((s.title for s in self.sections if told and s.title.startswith(f"Part {told[1]}")), "")
 
 

@@ -10,7 +10,7 @@ import html
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets
 import traitlets
@@ -55,12 +55,14 @@ def named(argument: str, got: str = "{got}") -> Iterator[None]:
         raise InputError(argument, came, problem.wanted) from None
 
 
-class _Slider(ipywidgets.FloatSlider):
+class Slider(ipywidgets.FloatSlider):
     """A slider whose ends and steps reach the browser before its value, which would else be rounded to the old ones.
 
-    Nor does the kernel tell the browser again the value that just came from there: a message less on every move.
+    Nor does the kernel tell the browser again the value that just came from there: a message less on every move. Where
+    a lesson stands in two tabs the other one is told, once the slider rests.
     """
 
+    in_two_tabs: ClassVar[bool] = False
     value = traitlets.CFloat(0.0).tag(sync=True, echo_update=False)
 
     def send_state(self, key: Any = None) -> None:
@@ -184,7 +186,7 @@ class Amount(Control):
         self._step = step
         self._waiting = False
         self._shown = 0.0
-        self.slider = _Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
+        self.slider = Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
         self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
         self.units_changed()
@@ -254,7 +256,12 @@ class Amount(Control):
         self._value = min(max(number, self.low), self.high)
         self._waiting = self.refused = False
         self._report()
-        self._soon(self._show_text)
+        self._soon(self._at_rest)
+
+    def _at_rest(self) -> None:
+        self._show_text()
+        if Slider.in_two_tabs:
+            self.slider.send_state("value")
 
     def _typed(self, change: Any) -> None:
         if not self.quiet:

@@ -14,7 +14,7 @@ import ipywidgets
 
 from oilkit.errors import InputError
 from oilkit.panels.framework.browser import Shim
-from oilkit.panels.framework.controls import alert
+from oilkit.panels.framework.controls import Slider, alert
 from oilkit.quantities.units import unit_switch
 
 LOCK = threading.RLock()
@@ -110,7 +110,9 @@ class _Json(str):
 
 def open_in_cells() -> _Json:
     """For the Lab extension: the widgets that stand in each cell, for a page that is loaded again or a second tab."""
-    return _Json(json.dumps({cell: [i.model_id for i in there] for cell, there in _cells.shown().items()}))
+    found = {cell: [i.model_id for i in there] for cell, there in _cells.shown().items()}
+    Slider.in_two_tabs = Slider.in_two_tabs or bool(found)
+    return _Json(json.dumps(found))
 
 
 def put_back(kept: str) -> _Json:

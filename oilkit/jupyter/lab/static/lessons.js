@@ -179,7 +179,7 @@
       if (!good) return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
       this.awake();
       const changed = await putBack(this.kernel, kept);
-      if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "Start values");
+      if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "All to start values");
     }
 
     async fresh() {
