@@ -18,7 +18,7 @@ from __future__ import annotations
 import base64
 import html
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar, Self, TypeVar
 
 import ipywidgets
@@ -29,6 +29,7 @@ from oilkit.errors import InputError
 from oilkit.panels.framework.bound import Parts, Reading, Setting, Source, State, of
 from oilkit.panels.framework.browser import Screen
 from oilkit.panels.framework.controls import Control, button
+from oilkit.panels.framework.grips import Marks, Way, asked_of
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
 from oilkit.quantities.lettering import told
@@ -51,6 +52,8 @@ class Panel(Instrument):
     size: ClassVar[tuple[float, float]] = (10.0, 4.1)
     redraw_on: ClassVar[tuple[Source, ...]] = ()
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
+    named: ClassVar[Mapping[str, str]] = {}
+    """Results that are a control's value under another name: what shows them can be dragged too."""
     _made: Any = None
 
     def __init__(self, **start: Qty | str) -> None:
@@ -98,6 +101,7 @@ class Panel(Instrument):
         for control in self.controls.values():
             control.moved = self._moved
         self._units.observe(self._switched, "value")
+        self.screen.on_msg(self._dragged)
         self._built_for: Any = None
         self._refresh()
         if unit_switch.trouble:
@@ -168,7 +172,10 @@ class Panel(Instrument):
     def draw(self, figure: Figure) -> list[Artist]:
         """`build` the picture and keep what is bound in it; returns the artists that move."""
         self._bound = list(self.build(figure))
-        return [artist for part in self._bound for artist in part.moving]
+        offered = (grip.of_sliders(self.controls, self.named) for part in self._bound for grip in part.grips)
+        self._grips = [grip for grip in offered if grip]
+        self._marks = Marks(figure, self._grips)
+        return [*(artist for part in self._bound for artist in part.moving), *self._marks.moving]
 
     @property
     def values(self) -> dict[str, Any]:
@@ -277,6 +284,7 @@ class Panel(Instrument):
             self.picture.rebuild(self.draw)
             self._built_for = fixed
         self.update_artists(self.state)
+        places = self._marks.show(self.state)
         self._rows = [(r.name, r.text()) for r in self.readings(self.state)]
         changed = self.picture.frame()
         with self.screen.hold_sync():  # one message
@@ -286,6 +294,7 @@ class Panel(Instrument):
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
             self.screen.table = self.table()
             self.screen.settings = self._settings()
+            self.screen.grips = [list(place) if place else None for place in places]
         for listener in self._heard():
             listener.update()
 
@@ -311,6 +320,25 @@ class Panel(Instrument):
     def _moved(self, control: Control) -> None:
         control.collect()
         self.update()
+
+    @guarded
+    def _dragged(self, screen: Any, hand: Any, buffers: Any) -> None:
+        """A hand drags a grip in the picture: ``{"grip": which, "left": pixels, "top": pixels}``."""
+        grip = self._grips[hand["grip"]]
+        for way, wanted in grip.wanted(hand["left"], hand["top"]):
+            control: Any = self.controls[way.control]
+            direct = self.named.get(way.shows, way.shows) == way.control
+            control.drag(wanted if direct else asked_of(control, wanted, self._result_of(way)))
+            self._moved(control)
+
+    def _result_of(self, way: Way) -> Callable[[float], float]:
+        at = self.setting()
+
+        def result(value: float) -> float:
+            setattr(at, way.control, value)
+            return float(self.solve(at)[way.shows])
+
+        return result
 
     @acting
     def _switched(self, change: Any) -> None:

@@ -15,12 +15,14 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 from pint.facets.plain import PlainQuantity
 
 from oilkit.panels.framework import drawing
+from oilkit.panels.framework.grips import Grip, Way
 from oilkit.quantities.kind import Kind
 
 State = dict[str, Any]
@@ -99,6 +101,7 @@ class Bound:
     def __init__(self, drawn: Drawing | None = None, *sources: Source) -> None:
         """drawn: what shows the values of these sources, if it is one drawing."""
         self.moving: list[Artist] = []
+        self.grips: list[Grip] = []
         self._moves: list[Callable[[State], Any]] = []
         if drawn is not None:
             self.draw(drawn, *sources)
@@ -112,6 +115,12 @@ class Bound:
         """Let artists be moved by a function of the results."""
         self.moving.extend(artists)
         self._moves.append(move)
+        return self
+
+    def grab(self, control: str, ax: Axes, shows: str, up: float) -> Self:
+        """Let a hand drag what stands at a result's number across bare axes, at this height; it sets the control."""
+        number = of(shows)
+        self.grips.append(Grip(ax, lambda state: (float(number(state)), up), x=Way(control, shows, None)))
         return self
 
     def follow(self, state: State) -> None:
@@ -144,7 +153,20 @@ class Graph(Bound):
         (line,) = self.ax.plot([], [], *filter(None, (look,)), **style)
         across, up = of(x, self._x), of(y, self._y)
         self.add([line], lambda state: line.set_data(_row(across(state)), _row(up(state))))
+        self._offer(x, y, across, up)
         return line
+
+    def _offer(self, x: Source, y: Source, across: Any, up: Any) -> None:
+        """A grip on what stands at a single number that may be a control's: the panel knows whether it is."""
+        ways = [Way(s, s, kind) if isinstance(s, str) else None for s, kind in ((x, self._x), (y, self._y))]
+        if not any(ways):
+            return
+
+        def place(state: State) -> tuple[Any, Any]:
+            at = across(state), up(state)
+            return _single(at[0]), _single(at[1])
+
+        self.grips.append(Grip(self.ax, place, *ways))
 
     def point(self, x: Source, y: Source, look: str = "o", /, **style: Any) -> Line2D:
         """A black point that stands whole on the edge of the graph too, unless its style says otherwise."""
@@ -200,6 +222,12 @@ def _shown_axis(name: str | None, kind: Kind | None, low: float, high: float) ->
         return name or "", (low, high)
     unit = f"({kind.label()})" if kind.label() else ""
     return f"{name} {unit}".strip() if name is not None else "", (float(kind.display(low)), float(kind.display(high)))
+
+
+def _single(value: Any) -> float | None:
+    """A number, or the last of a few points above each other; None for a line along the axis."""
+    row = np.atleast_1d(value)
+    return float(row[-1]) if np.ndim(value) == 0 else None
 
 
 def _row(value: Any) -> Any:

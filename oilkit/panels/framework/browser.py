@@ -35,6 +35,8 @@ class Screen(anywidget.AnyWidget):
     """A sentence over a picture that is not that of the controls; it is greyed then."""
     cell = traitlets.Unicode("").tag(sync=True)
     call = traitlets.Unicode("").tag(sync=True)
+    grips: Any = traitlets.List([]).tag(sync=True)
+    """What a hand can drag in the picture (`grips.Place`), or None where it cannot be seen."""
     settings = traitlets.Unicode("").tag(sync=True)
     """JSON of the panel's controls: the browser keeps it under cell and call, for when the kernel is gone."""
 

@@ -86,6 +86,7 @@ class Control(ipywidgets.VBox):
         row = ipywidgets.HBox(list(parts), layout={"align_items": "center", "overflow": "hidden"})
         super().__init__([self._title, row, self._error], layout={"margin": "0 0 4px 0", "overflow": "hidden"})
         self.add_class("oilkit-control")
+        self.add_class(f"oilkit-of-{name}")
         self.caption(label)
 
     def caption(self, text: str) -> None:
@@ -222,6 +223,11 @@ class Amount(Control):
             self._shown = self.slider.value = self._on_the_grid()
         self.caption(f"{self.label} ({self.kind.label()})" if self.kind.label() else self.label)
         self._show()
+
+    def drag(self, value: float) -> None:
+        """Put it at the step nearest to where a hand has dragged what shows it, in SI."""
+        self.set_si(value)
+        self.set_si(self.kind.from_display(self.slider.value))
 
     def _inside(self, number: float) -> float:
         slack = 1e-9 * max(abs(self.low), abs(self.high))

@@ -22,6 +22,7 @@ class MovingPanel(Panel):
     the browser falls behind, pictures are left out and the clock stays right.
     """
 
+    named: ClassVar = {"moment": "time"}
     frame_time: ClassVar[float] = 1.0 / 30.0
     clock: Callable[[], float] = staticmethod(time.perf_counter)
     """Where playing takes its time from."""

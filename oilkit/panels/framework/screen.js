@@ -13,6 +13,72 @@ const renew = (old, fresh) => {
   });
 };
 
+// A hand, a mouse or a pen drags what stands in the picture (`grips.py`); afterwards the slider that it sets has the keys.
+const REACH = 16; // pixels of the screen
+function dragging(model, canvas) {
+  let held = -1; // which grip
+  let hand = null; // where the hand was last, while the kernel has not been told
+  let waiting = 0;
+
+  const at = (event) => {
+    const box = canvas.getBoundingClientRect();
+    const scale = Math.max(canvas.width / box.width, canvas.height / box.height); // it may stand in a larger box
+    return { left: (event.clientX - box.left) * scale, top: (event.clientY - box.top) * scale, scale };
+  };
+  const under = (event) => {
+    const { left, top, scale } = at(event);
+    const far = model.get("grips").map((grip) => {
+      if (!grip) return Infinity;
+      const [, x, y, along] = grip;
+      if (along === "y") return top >= y - REACH * scale ? Math.abs(left - x) + 4 * scale : Infinity; // a point goes first
+      return along === "x" ? Math.abs(top - y) + 4 * scale : Math.hypot(left - x, top - y);
+    });
+    const nearest = far.indexOf(Math.min(...far));
+    return far[nearest] <= REACH * scale ? nearest : -1;
+  };
+  const tell = () => {
+    clearTimeout(waiting);
+    waiting = 0;
+    if (!hand) return;
+    model.send({ grip: held, ...hand });
+    hand = null;
+    waiting = setTimeout(tell, 150); // where nothing changes, nothing answers
+  };
+  const listeners = {
+    pointermove(event) {
+      if (held < 0) {
+        canvas.style.cursor = under(event) < 0 ? "" : "grab";
+        return;
+      }
+      const { left, top } = at(event);
+      hand = { left, top };
+      if (!waiting) tell();
+    },
+    pointerdown(event) {
+      held = event.button ? -1 : under(event);
+      if (held < 0) return;
+      canvas.setPointerCapture(event.pointerId);
+      canvas.style.cursor = "grabbing";
+      event.preventDefault();
+    },
+    pointerup() {
+      if (held < 0) return;
+      const [name] = model.get("grips")[held] ?? [];
+      clearTimeout(waiting);
+      tell();
+      held = -1;
+      canvas.style.cursor = "";
+      canvas.closest(".oilkit-panel")?.querySelector(`.oilkit-of-${name} .noUi-handle`)?.focus({ preventScroll: true });
+    },
+    pointercancel: () => (held = -1),
+    touchmove: (event) => held >= 0 && event.preventDefault(), // the page stays where it is
+  };
+  for (const [name, act] of Object.entries(listeners)) canvas.addEventListener(name, act, { passive: false });
+  const answered = () => waiting && tell();
+  model.on("change:grips", answered);
+  return () => model.off("change:grips", answered);
+}
+
 export default () => {
   const whole = document.createElement("canvas"); // the picture as it stands, also for a view that is opened later
   const views = new Set(); // each a function that takes over what has just been drawn
@@ -90,6 +156,7 @@ export default () => {
     readout.setAttribute("aria-live", "polite");
     el.append(stale, canvas, readout);
 
+    const letGo = dragging(model, canvas);
     const view = ({ table, general, stale: sentence }, box) => {
       if (stale.textContent !== sentence) stale.textContent = sentence;
       for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
@@ -111,7 +178,10 @@ export default () => {
       if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
       views.add(view);
     });
-    return () => views.delete(view);
+    return () => {
+      letGo();
+      views.delete(view);
+    };
   };
 
   return { initialize, render };

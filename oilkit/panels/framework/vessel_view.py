@@ -34,6 +34,7 @@ class VesselView:
 
     def __init__(self, figure: Figure, stroke: float) -> None:
         self.ax = figure.add_axes((0.01, 0.45, 0.5, 0.53))
+        self.middle = drawing.Cutaway.height / 2
         self._cut = drawing.Cutaway(self.ax, float(DISTANCE.display(stroke)), DISTANCE.label())
         self._oil = drawing.Dial(figure.add_axes((0.03, 0.0, 0.2, 0.45)), "oil gauge", GAUGE, TOP)
         self._gas = drawing.Dial(figure.add_axes((0.28, 0.0, 0.2, 0.45)), "gas gauge", GAUGE, TOP)

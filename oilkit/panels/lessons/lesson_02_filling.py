@@ -94,7 +94,9 @@ class FillingPanel(Panel):
         curve.line("precharge", [0.0, volume], color=drawing.GREEN, ls=":", label="pre-charge")
         curve.point("pressure", "oil")
         curve.ax.legend(loc="lower right")
-        return [Bound(VesselView(figure, stroke), "fraction", "pressure", "gas"), curve]
+        seen = VesselView(figure, stroke)
+        inside = Bound(seen, "fraction", "pressure", "gas").grab("pressure", seen.ax, "fraction", seen.middle)
+        return [inside, curve]
 
     def readings(self, state: State) -> list[Reading]:
         return [
