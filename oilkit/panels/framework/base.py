@@ -33,6 +33,7 @@ from oilkit.panels.framework.picture import Picture
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
 
+FULL = "This panel alone on the whole screen. Key: F, when no box or list has the focus. Escape leads back."
 STALE = "This is still the last good result: what was refused is not in it."
 
 Made = TypeVar("Made")
@@ -47,7 +48,8 @@ class Panel(Instrument):
 
     call: ClassVar[str] = ""
     """The name by which a notebook calls it: ``panels.filling()``."""
-    size: ClassVar[tuple[float, float]] = (10.0, 4.1)
+    size: ClassVar[tuple[float, float]] = (6.5, 3.6)
+    """Of the picture, in inches: what a small laptop has room for beside the controls."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
     _made: Any = None
@@ -85,14 +87,18 @@ class Panel(Instrument):
         )
         self._units.style.button_width = "auto"
         self._reset = button("Start values", self._reset_clicked)
-        head = ipywidgets.HBox(
-            [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
-            layout={"justify_content": "space-between", "align_items": "center", "flex_flow": "row wrap"},
-        )
-        left = ipywidgets.VBox([*self.extra_controls(), *self.controls.values()], layout={"overflow": "hidden"})
+        full = ipywidgets.Button(description="Full screen", tooltip=FULL, layout={"width": "auto"})
+        full.add_class("oilkit-full")  # `shim.js` does what it says: a page may fill the screen only at a click there
+        buttons = ipywidgets.HBox([self._units, self._reset, full])
+        head = ipywidgets.HBox([ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), buttons])
+        head.add_class("oilkit-head")
+        left = ipywidgets.VBox([*self.extra_controls(), *self.controls.values()])
         left.add_class("oilkit-controls")
+        body = ipywidgets.VBox([self._alert, self.screen, left])
+        body.add_class("oilkit-body")
         self.add_class("oilkit-seen")
-        self.children = [head, self.screen, self._alert, left, self._shim]
+        self.children = [head, body, self._shim]
+        self.screen.observe(self._scaled, "scale")
         for control in self.controls.values():
             control.moved = self._moved
         self._units.observe(self._switched, "value")
@@ -207,6 +213,8 @@ class Panel(Instrument):
     def _refresh(self) -> None:
         self.settle()
         at = self.setting()
+        for control in self.controls.values():
+            control.appear(at)
         self.state = vars(at) | self.solve(at)
         with self.screen.hold_sync():  # one message
             self._mark(any(source.stale for source in self.made_from()))
@@ -278,7 +286,7 @@ class Panel(Instrument):
         )
         words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
         paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
-        return f"<table>{rows}</table>{paragraphs}"
+        return f'<div class="oilkit-numbers"><table>{rows}</table></div>{paragraphs}'
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
@@ -293,6 +301,14 @@ class Panel(Instrument):
     def _moved(self, control: Control) -> None:
         control.collect()
         self.update()
+
+    @acting
+    def _scaled(self, change: Any) -> None:
+        """The browser shows the picture larger, on the full screen, or as it was: drawn afresh, it is sharp."""
+        self.picture.scale(change["new"])
+        self._built_for = None
+        self.redraw()
+        self.screen.picture = _base64(self.png)
 
     @acting
     def _switched(self, change: Any) -> None:

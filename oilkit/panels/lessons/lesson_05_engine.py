@@ -113,7 +113,6 @@ class DemandLedger(Panel):
         pressures.point("speed", "gallery", ms=10)
         return pressures
 
-    size = (10.0, 4.6)
 
     def readings(self, state: State) -> list[Reading]:
         none = state["state"] == NO_PRESSURE

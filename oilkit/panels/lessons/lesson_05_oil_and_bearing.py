@@ -195,7 +195,6 @@ class BearingFlow(Panel):
     call = "bearing_flow"
     title = "What one bearing lets through"
     alt = "A journal in its bearing with the gap far exaggerated, and oil flow against clearance."
-    size = (10.0, 4.5)
     exaggeration = 100.0
     widest = float(Q(5, "thou").to("m").m)
 

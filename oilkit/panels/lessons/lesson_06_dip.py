@@ -35,7 +35,6 @@ class DipMicroscope(Panel):
         "Left: gallery pressure against time in milliseconds, with and without the weight of the line's oil, and the "
         "deepest point. Right: flow of the pump, out of the vessel and into the engine."
     )
-    size = (10.0, 4.2)
     redraw_on = ("limit",)
 
     def make_controls(self) -> list[Control]:

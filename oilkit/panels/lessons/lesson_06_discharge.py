@@ -46,7 +46,6 @@ class PumpLetsGo(MovingPanel):
         "The vessel cut open with oil and piston, gauges at vessel and gallery, and gallery pressure against time "
         "with the engine's limit, the end of the protected time and the moment when the vessel is empty."
     )
-    size = (10.0, 4.4)
     redraw_on = ("went.span", "limit")
 
     def make_controls(self) -> list[Control]:

@@ -35,7 +35,6 @@ class HowItEnds(Panel):
         "Map over the gas's time constant and pre-charge: where the pressure limit ends the protection, where an empty "
         "vessel does, and lines of equal protected time."
     )
-    size = (10.0, 4.6)
     charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
     taus = np.geomspace(0.5, 50.0, 18)
     redraw_on = ("run",)

@@ -43,7 +43,6 @@ class PrechargeMapPanel(Panel):
         "Lowest pressure in bands over pre-charge and event length; protected time, best ridge, hot "
         "idle, pre-lube and usual pre-charge on it."
     )
-    size = (10.0, 4.8)
 
     def make_controls(self) -> list[Control]:
         return [

@@ -62,7 +62,6 @@ class OwnLog(Panel):
     call = "own_log"
     title = "A log of your own: where did the pick-up starve?"
     alt = "Measured oil pressure and what a full pump gives, against distance, starved stretches marked; below it g."
-    size = (10.0, 4.6)
     redraw_on = ("end",)
 
     def make_controls(self) -> list[Control]:

@@ -122,7 +122,6 @@ class Commissioning(Panel):
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
         "height, and the steps in the chosen order with what came of each."
     )
-    size = (10.0, 4.4)
 
     def make_controls(self) -> list[Control]:
         first = next(iter(PROCEDURES.values()))

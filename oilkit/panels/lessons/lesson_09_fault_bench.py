@@ -57,7 +57,7 @@ class FaultBenchPanel(Panel):
         "The vessel cut open, covered until a fault is named; bars of shop time; three dial gauges, the valve lamp and "
         "the dipstick with what was read last."
     )
-    size = (10.0, 5.4)
+    size = (6.5, 4.0)
     redraw_on = ("stroke",)
 
     def make_controls(self) -> list[Control]:

@@ -59,7 +59,7 @@ class YourEngine(KeepingPanel):
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
         "length; beside them a tornado chart of what moves the protected time."
     )
-    size = (10.0, 4.6)
+
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
         """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
@@ -314,7 +314,7 @@ class CompareSetUps(Panel):
     call = "compare_set_ups"
     title = "Two set-ups side by side"
     alt = "Protected time and lowest pressure in the hardest event of two set-ups, with their spread."
-    size = (10.0, 3.4)
+    size = (6.5, 3.0)
 
     def __init__(self, *set_ups: Build | str | Path, **start: Any) -> None:
         """set_ups: two or more that were read, or the names of their files; the kit's own unless given."""

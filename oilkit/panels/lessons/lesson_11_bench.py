@@ -115,7 +115,7 @@ class BenchFitPanel(ReadingsPanel):
         "Rule readings against pressure with the fitted curves, each reading's residual below, and a bar for each "
         "parameter that says how well it is known."
     )
-    size = (10.0, 5.8)
+    size = (6.5, 4.0)
     file = Path("my_bench.csv")
 
     def make_controls(self) -> list[Control]:
@@ -288,7 +288,6 @@ class NextReadingPanel(Panel):
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
         "best one marked; beside it a bar for each parameter, now and with your reading."
     )
-    size = (10.0, 4.6)
 
     def __init__(self, bench: BenchFitPanel | None = None, **start: Any) -> None:
         """bench: a panel with readings; the kit's invented ones unless given."""
