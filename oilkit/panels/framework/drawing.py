@@ -203,7 +203,7 @@ class Dial:
             ax.plot([0.58 * c, 0.68 * c], [0.58 * s, 0.68 * s], color=BLACK, lw=1.3)
             ax.text(0.85 * c, 0.85 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)  # no needle gets there
         ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
-        ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=10.5, weight="bold")
+        ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=9.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
         (self._hub,) = ax.plot([0.0], [0.0], "o", color=BLACK, ms=6)
 
@@ -245,7 +245,20 @@ def message(ax: Axes, title: str, width: float | None = None) -> None:
     ax.set_title("\n".join(lines), loc="left", x=-start / where.width)
 
 
-WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
+def legend_above(ax: Axes, columns: int) -> None:
+    """A legend in a few columns between a graph's title and the graph, which gives way."""
+    rows = math.ceil(len(ax.get_legend_handles_labels()[0]) / columns)
+    size = 9.0
+    high = 1.45 * size * rows + 2.0
+    where = ax.get_position()
+    place = {"loc": "lower left", "bbox_to_anchor": (-min(0.055, where.x0) / where.width, 1.0)}
+    ax.legend(**place, ncols=columns, columnspacing=0.9, handletextpad=0.5, fontsize=size, borderaxespad=0.0)
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=high + 7.0)
+    lower = high / (ax.figure.get_size_inches()[1] * 72.0)
+    ax.set_position((where.x0, where.y0, where.width, where.height - lower))
+
+
+WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.605, 0.15, 0.38, 0.75)
 """Where a graph stands in a panel's picture: alone, or beside a drawing."""
 
 

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
@@ -164,17 +165,21 @@ class _Kept:
 def _keep_inside(figure: Figure, renderer: RendererAgg) -> None:
     """Let graphs give way to their own numbers, names and legends where these would be cut off at the edge."""
     width, height = figure.bbox.size
-    for ax in figure.axes:
-        if not ax.axison:
-            continue
+    graphs = [ax for ax in figure.axes if ax.axison]
+    wanted: dict[Axes, tuple[float, float, float, float]] = {}
+    for ax in graphs:
         frame, legend = ax.get_window_extent(renderer), ax.get_legend()
         parts = [frame, ax.xaxis.get_tightbbox(renderer), ax.yaxis.get_tightbbox(renderer)]
         if legend and (box := legend.get_window_extent(renderer)).x0 >= frame.x1:  # beside it, and not inside or above
             parts.append(box)
         around = Bbox.union([part for part in parts if part is not None])
-        left, low = max(EDGE - around.x0, 0.0), max(EDGE - around.y0, 0.0)
-        right, top = max(around.x1 - width + EDGE, 0.0), max(around.y1 - height + EDGE, 0.0)
-        x, y, w, h = ax.get_position(original=True).bounds
+        beyond = EDGE - around.x0, EDGE - around.y0, around.x1 - width + EDGE, around.y1 - height + EDGE
+        wanted[ax] = tuple(max(part, 0.0) for part in beyond)  # type: ignore[assignment]
+    places = {ax: ax.get_position(original=True).bounds for ax in graphs}
+    for ax, (x, y, w, h) in places.items():
+        _, low, _, top = wanted[ax]
+        column = [other for other in graphs if places[other][::2] == (x, w)]  # above each other they stay in line
+        left, right = (max(wanted[other][side] for other in column) for side in (0, 2))
         ax.set_position((x + left / width, y + low / height, w - (left + right) / width, h - (low + top) / height))
 
 

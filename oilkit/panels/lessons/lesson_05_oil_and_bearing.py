@@ -242,7 +242,7 @@ class BearingFlow(Panel):
     def build(self, figure: Figure) -> Parts:
         top = float(SMALL_FLOW.from_display(self._top(self.state)))
         graph = Graph(
-            figure, (0.52, 0.135, 0.46, 0.635), "Double the clearance, eight times the flow",
+            figure, (0.465, 0.15, 0.52, 0.75), "Double the clearance, eight times the flow",
             ("diametral clearance", CLEARANCE, 0.0, self.widest), ("flow", SMALL_FLOW, 0.0, top),
         )  # fmt: skip
         graph.line("axis", "curve", color=drawing.BLUE, label="pressed through: cube")
@@ -250,14 +250,12 @@ class BearingFlow(Panel):
         wrong: dict[str, Any] = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": "put in as radial: × 8"}
         graph.line("axis", "mistaken_curve", **wrong)
         graph.line("clearance", "mistaken", "x", ms=10, mew=3, color=drawing.RED)
-        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "label": "that, beyond the axis"}
+        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "label": "beyond the axis"}
         graph.point("clearance", lambda s: 0.97 * top if s["mistaken"] > top else math.nan, "^", **beyond)
         graph.point("clearance", "dragged", "D", ms=8, color=drawing.GREEN)
         graph.point("clearance", "pressed")
-        ax = graph.ax
-        ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
-        ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
-        return [self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96))), graph]
+        drawing.legend_above(graph.ax, 2)
+        return [self._sketch(figure.add_axes((0.0, 0.02, 0.385, 0.96))), graph]
 
     def _sketch(self, ax: Axes) -> Bound:
         """The bearing seen along its shaft. Radius of its bore: 1."""

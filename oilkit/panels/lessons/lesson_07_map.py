@@ -84,7 +84,7 @@ class PrechargeMapPanel(Panel):
         low, high = CHARGES.m_as("Pag")[[0, -1]]
         first, last = (float(end) for end in EVENTS.m[[0, -1]])
         graph = Graph(
-            figure, (0.075, 0.125, 0.62, 0.8), "Lowest pressure: the ridge stands beside the cliff",
+            figure, (0.075, 0.15, 0.91, 0.75), "Lowest pressure: the ridge stands beside the cliff",
             ("pre-charge, at working temperature", GAUGE, low, high), ("event lasts (s)", None, first, last),
         )  # fmt: skip
         graph.ax.grid(False)
