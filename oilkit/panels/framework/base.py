@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import base64
 import html
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, ClassVar, Self, TypeVar
 
 import ipywidgets
@@ -27,7 +27,7 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework.bound import Parts, Reading, Setting, Source, State, of
 from oilkit.panels.framework.browser import Screen
-from oilkit.panels.framework.controls import Control, button
+from oilkit.panels.framework.controls import Control, More, button
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
 from oilkit.quantities.lettering import told
@@ -43,13 +43,26 @@ def _base64(png: bytes) -> str:
     return base64.b64encode(png).decode("ascii")
 
 
+def in_rows(rows: Iterable[tuple[str, str]]) -> str:
+    """Names and texts as an HTML table, which stands in two columns where there is room."""
+    # roles, because the styles make of each row a line by itself, and no table then
+    lines = (
+        f'<tr role="row"><th scope="row" role="rowheader">{html.escape(name)}</th>'
+        f'<td role="cell">{html.escape(text)}</td></tr>'
+        for name, text in rows
+    )
+    return f'<table class="oilkit-numbers" role="table">{"".join(lines)}</table>'
+
+
 class Panel(Instrument):
     """A panel with controls, a picture, a table of numbers and the same in words."""
 
     call: ClassVar[str] = ""
     """The name by which a notebook calls it: ``panels.filling()``."""
-    size: ClassVar[tuple[float, float]] = (6.5, 3.6)
+    size: ClassVar[tuple[float, float]] = (6.5, 3.5)
     """Of the picture, in inches: what a small laptop has room for beside the controls."""
+    rarely: ClassVar[tuple[str, ...]] = ()
+    """Names of controls that no lesson asks for and few need: they are folded away under *More controls*."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
     _made: Any = None
@@ -92,7 +105,9 @@ class Panel(Instrument):
         buttons = ipywidgets.HBox([self._units, self._reset, full])
         head = ipywidgets.HBox([ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), buttons])
         head.add_class("oilkit-head")
-        left = ipywidgets.VBox([*self.extra_controls(), *self.controls.values()])
+        often = [control for control in self.controls.values() if control.name not in self.rarely]
+        self._more = More([self.controls[name] for name in self.rarely])
+        left = ipywidgets.VBox([*self.extra_controls(), *often, self._more])
         left.add_class("oilkit-controls")
         body = ipywidgets.VBox([self._alert, self.screen, left])
         body.add_class("oilkit-body")
@@ -215,6 +230,7 @@ class Panel(Instrument):
         at = self.setting()
         for control in self.controls.values():
             control.appear(at)
+        self._more.count()
         self.state = vars(at) | self.solve(at)
         with self.screen.hold_sync():  # one message
             self._mark(any(source.stale for source in self.made_from()))
@@ -281,12 +297,15 @@ class Panel(Instrument):
 
     def table(self) -> str:
         """The numbers and the words as HTML."""
-        rows = "".join(
-            f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
-        )
+        return f"{self.numbers()}{self._words()}"
+
+    def numbers(self) -> str:
+        """The table of numbers as HTML."""
+        return in_rows(self._rows)
+
+    def _words(self) -> str:
         words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
-        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
-        return f'<div class="oilkit-numbers"><table>{rows}</table></div>{paragraphs}'
+        return "".join(f"<p>{html.escape(line)}</p>" for line in words)
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
@@ -294,6 +313,8 @@ class Panel(Instrument):
             if problem.argument in (control.name, control.label):
                 named = InputError(control.label, problem.got, problem.wanted)
                 control.set_error(str(named))
+                if control.name in self.rarely:
+                    self._more.unfold()
                 return
         self.show_message(str(problem))
 

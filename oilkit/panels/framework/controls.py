@@ -347,3 +347,26 @@ class Lines(Control):
     def set_si(self, value: Any) -> None:
         with self.quietly():
             self.area.value = value
+
+
+class More(ipywidgets.VBox):
+    """Controls that are rarely used, behind a button that says how many they are."""
+
+    def __init__(self, controls: Sequence[Control]) -> None:
+        self._inside = ipywidgets.VBox(list(controls))
+        self._switch = button("", lambda pressed: self.unfold(not self.is_open))
+        super().__init__([self._switch, self._inside])
+        self.add_class("oilkit-more")  # `shim.js` tells a screen reader whether it is open
+        self.unfold(False)
+
+    def unfold(self, wide: bool = True) -> None:
+        """Show what is in it, or fold it away."""
+        self.is_open = wide
+        self._inside.layout.display = "" if wide else "none"
+        self.count()
+
+    def count(self) -> None:
+        """Say how many of the controls have an effect now."""
+        number = sum(control.layout.display != "none" for control in self._inside.children)
+        self._switch.description = f"Fewer controls (− {number})" if self.is_open else f"More controls (+ {number})"
+        self._switch.layout.display = "" if number else "none"

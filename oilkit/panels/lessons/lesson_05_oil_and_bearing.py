@@ -48,6 +48,7 @@ class OilThickness(Panel):
     """Viscosity against temperature: from cold to hot, in the line and in a bearing, beside its grade's limits."""
 
     call = "oil_thickness"
+    size = (6.5, 3.2)
     title = "How thick is the oil?"
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15

@@ -32,7 +32,7 @@ class LapPanel(Panel):
     call = "lap"
     title = "A lap, valve shut and valve open"
     alt = "Gallery pressure, oil in the vessel and seconds below the limit against distance, valve shut and valve open."
-    size = (6.5, 4.0)
+    size = (6.5, 3.6)
 
     def __init__(self, log: OwnLog | Log | None = None, **start: Any) -> None:
         """log: a panel with a log of your own, or a log; the kit's invented lap unless given."""
@@ -100,7 +100,7 @@ class LapPanel(Panel):
             figure, (left, 0.58, width, 0.34), "The same lap by distance",
             (None, TRACK, 0.0, end), ("gallery", GAUGE, 0.0, TOP),
         )  # fmt: skip
-        inside = Graph(figure, (left, 0.36, width, 0.16), "", (None, TRACK, 0.0, end), ("vessel", OIL, 0.0, room))
+        inside = Graph(figure, (left, 0.37, width, 0.15), "", (None, TRACK, 0.0, end), ("vessel", OIL, 0.0, room))
         below = Graph(
             figure, (left, 0.13, width, 0.16), "",
             ("distance", TRACK, 0.0, end), ("below\nlimit (s)", None, 0.0, self.redraw_key(self.state)[-1]),

@@ -113,6 +113,8 @@ class OwnLog(Panel):
         top.ax.tick_params(labelbottom=False)
         top.line("distance", "expected", color=drawing.GREY, ls="--", lw=1.6, label="a full pump gives")
         top.line("distance", "measured", color=drawing.BLUE, lw=1.4, label="measured")
+        limit = {"color": drawing.RED, "ls": ":", "lw": 1.6, "label": "starved below this"}
+        top.line("distance", lambda s: s["share"] * s["expected"], **limit)
         short = {"color": drawing.RED, "lw": 6, "solid_capstyle": "butt", "label": "starved"}
         top.line("stretches", lambda s: np.full(len(s["stretches"]), 0.03 * TOP), **short)
         top.ax.legend(**drawing.OUTSIDE)

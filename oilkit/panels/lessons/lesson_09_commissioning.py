@@ -53,11 +53,11 @@ class Order(Choice):
     procedure: Any = None
 
     def __init__(self, name: str, label: str, procedure: Procedure) -> None:
-        self.buttons = ipywidgets.Select(rows=MOST_STEPS, layout={"width": "360px", "margin": "0 0 0 8px"})
+        self.buttons = ipywidgets.Select(rows=MOST_STEPS, layout={"width": "auto"})
         self._earlier = button("Earlier", lambda pressed: self._shift(-1))
         self._later = button("Later", lambda pressed: self._shift(1))
         self._mix = button("Shuffle the steps", lambda pressed: self._again())
-        row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"margin": "0 0 0 6px"})
+        row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"flex_flow": "row wrap"})
         Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row])])
         self.take(procedure)
         self.buttons.observe(lambda change: self._report(), "value")
@@ -118,6 +118,7 @@ class Commissioning(Panel):
     """Put the steps of a procedure in order; the package plays them out and says what comes of a wrong one."""
 
     call = "commissioning"
+    size = (6.5, 3.3)
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
@@ -127,10 +128,10 @@ class Commissioning(Panel):
     def make_controls(self) -> list[Control]:
         first = next(iter(PROCEDURES.values()))
         return [
-            Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()]),
+            Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()], listed=True),
             Order("order", "Steps in your order: choose one, then move it", first),
             Amount("played", "Played up to step", COUNT, 0, MOST_STEPS, MOST_STEPS, (1, 1), typed=False),
-            Choice("shop", "Shop, and morning", list(SHOPS)),
+            Choice("shop", "Shop, and morning", list(SHOPS), listed=True),
         ]  # fmt: skip
 
     def settle(self) -> None:
@@ -269,8 +270,17 @@ class Commissioning(Panel):
                 "who opens this vessel finds what the tag says."
             )
         places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
-        spoken = {DANGER: "DANGER"}
-        return "\n".join(f"{places[c.step]}, {spoken.get(c.kind, c.kind)}: {c.text}" for c in state["shown"])
+        told, others = [], []
+        for c in state["shown"]:
+            if c.step in (state["chosen"], END):
+                told.append(f"{places[c.step]}, {'DANGER' if c.kind == DANGER else c.kind}: {c.text}")
+            elif c.kind == DANGER:
+                told.append(f"{places[c.step]}, DANGER: {c.text.partition('. ')[0].removesuffix('.')}.")
+            else:
+                others.append(f"{places[c.step].lower()} ({c.kind})")
+        if others:
+            told.append(f"Also {', '.join(others)}. Choose a step in the list to read all that came of it.")
+        return "\n".join(told)
 
 
 class GaugeChecks(Panel):

@@ -62,13 +62,12 @@ class FaultBenchPanel(Panel):
 
     def make_controls(self) -> list[Control]:
         self._key: Any = None
-        self._note = ipywidgets.HTML(layout={"max_width": "460px"})
+        self._note = ipywidgets.HTML()
         tests = [(f"{test.title} ({test.minutes:g} min)", key) for key, test in SHOP_TESTS.items()]
         faults = [("not named yet", None), *((fault.name, key) for key, fault in FAULTS.items())]
         number = Amount("number", "Case number", CASE, 0, 9999, 1, (1, 1))
         test = Choice("test", "Shop test", tests, listed=True)
         fault = Choice("fault", "What is wrong", faults, listed=True)
-        test.buttons.layout.max_width = "440px"
         self._do = _beside(test, "Do this test", self._do_clicked)
         self._hint = _beside(test, "What would you test next?", self._hint_clicked)
         self._name = _beside(fault, "This is it", self._name_clicked)

@@ -155,7 +155,7 @@ class AcceptancePanel(Panel):
             vessel_choice(),
             charge,
             Choice("source", "The boxes below hold", sources),
-            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)),
+            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(lambda at: at.source != TYPED),
             form,
         ]
 
@@ -207,7 +207,7 @@ class AcceptancePanel(Panel):
     def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
         rows = len(card)
-        ax = figure.add_axes((0.462, 0.06, 0.36, 0.94))
+        ax = figure.add_axes((0.459, 0.06, 0.355, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
         for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
             ax.text(x, -0.9, text, ha="center", va="center", fontsize=8.5, color=drawing.GREY)
@@ -263,7 +263,9 @@ class AcceptancePanel(Panel):
         for line in self.state["card"].values():
             cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
             rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
-        return f"<p>{html.escape(self.summary(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+        words, title = html.escape(self.summary(self.state)), f"All {len(rows)} values as a table"
+        fold = f"<details><summary>{title}</summary><table><tr>{head}</tr>{''.join(rows)}</table></details>"
+        return f"<p>{words}</p>{fold}"
 
     def _summary(self) -> str:
         """As of every panel: in both systems, so that it does not depend on the unit switch."""
@@ -318,7 +320,7 @@ def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
     """One value's bands, in standard deviations from what is expected, with its name and its limits."""
     bands = line.value.si
     if shade:
-        drawing.box(ax, (-3.0 * EDGE, row - 0.5), 5.2 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
+        drawing.box(ax, (-4.0 * EDGE, row - 0.5), 8.0 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
     drawing.box(ax, (-EDGE, row - 0.32), 2.0 * EDGE, 0.64, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
     if not line.lamp:
         worst, low, high, best = (

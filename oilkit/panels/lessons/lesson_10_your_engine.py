@@ -55,6 +55,8 @@ class YourEngine(KeepingPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
     call = "your_engine"
+    size = (6.5, 3.4)
+    rarely = ("limit", "gas_temperature", "track_altitude", "shop_altitude", *PARTS)
     title = "Your engine"
     alt = (
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "

@@ -19,7 +19,7 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure
 from oilkit.panels.framework.axes import round_up
-from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.base import Panel, in_rows
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control, Lines, named
@@ -115,13 +115,14 @@ class BenchFitPanel(ReadingsPanel):
         "Rule readings against pressure with the fitted curves, each reading's residual below, and a bar for each "
         "parameter that says how well it is known."
     )
-    size = (6.5, 4.0)
+    size = (6.5, 3.5)
     file = Path("my_bench.csv")
+    rarely = ("charge_zero", "pressure_zero", "index", "rule_within", "gauge_within")
 
     def make_controls(self) -> list[Control]:
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         return [
-            Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=10),
+            Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=7),
             vessel_choice(),
             _knows("gas_volume", "Gas volume", "as the maker states it"),
             _knows("bore", "Bore", "the vessel's, measured to 0.01 in (0.25 mm)", known=True),
@@ -220,6 +221,16 @@ class BenchFitPanel(ReadingsPanel):
         spare = f"{fit.scatter:.2f} times" if fit.freedom > 0 else "unknown: no reading to spare"
         return [*rows, Reading("readings to spare", str(fit.freedom)), Reading("scatter over the stated errors", spare)]
 
+    def numbers(self) -> str:
+        """Each number with its uncertainty in one row, which is two readings."""
+        rows: list[tuple[str, str]] = []
+        for name, text in self._rows:
+            if name.startswith("… ") and name.endswith(", ±"):
+                rows[-1] = (rows[-1][0], f"{rows[-1][1].split()[0]} ± {text}")
+            else:
+                rows.append((name, text))
+        return in_rows(rows)
+
     def summary(self, state: State) -> str:
         fit: BenchFit = state["fit"]
         stop = [remark for remark in fit.remarks if remark.startswith("Stop")]
@@ -279,11 +290,15 @@ def _curves(fit: BenchFit) -> dict[str, SimpleNamespace]:
     return curves
 
 
+NOW, THEN = ", ± now", ", ± with your reading"
+
+
 class NextReadingPanel(Panel):
     """Plan a reading before it is taken: how far would each interval shrink?"""
 
     call = "next_reading"
     title = "The reading to take next"
+    size = (6.5, 3.4)
     alt = (
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
         "best one marked; beside it a bar for each parameter, now and with your reading."
@@ -342,6 +357,16 @@ class NextReadingPanel(Panel):
         bars = Bars(figure, (0.775, 0.29, 0.21, 0.61), ["now", "with your reading"])
         return [left, Bound(bars, lambda s: (), "given", "mine.before", "mine.after")]
 
+    def numbers(self) -> str:
+        """Each width now and with the planned reading in one row, which is two readings."""
+        rows: list[tuple[str, str]] = []
+        for name, text in self._rows:
+            if name.endswith(THEN):
+                rows[-1] = (f"{rows[-1][0]} → then", f"{rows[-1][1].split()[0]} → {text}")
+            else:
+                rows.append((name, text))
+        return in_rows(rows)
+
     def readings(self, state: State) -> list[Reading]:
         mine, vessel = state["mine"], state["fit"].vessel.si
         rows = [Reading("readings so far", str(len(state["fit"].readings)))]
@@ -350,11 +375,11 @@ class NextReadingPanel(Panel):
             if name in mine.before:
                 off = sort.unlike(vessel)
                 rows += [
-                    Reading(f"{words}, ± now", mine.before[name] * off, sort.kind),
-                    Reading(f"{words}, ± with your reading", mine.after[name] * off, sort.kind),
+                    Reading(words + NOW, mine.before[name] * off, sort.kind),
+                    Reading(words + THEN, mine.after[name] * off, sort.kind),
                 ]
             else:
-                rows.append(Reading(f"{words}, ± now", "given"))
+                rows.append(Reading(words + NOW, "given"))
         return [*rows, Reading("your reading would tell", f"{float(mine.tells[0]):.2f} bits")]
 
     def summary(self, state: State) -> str:

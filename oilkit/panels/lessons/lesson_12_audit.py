@@ -105,7 +105,7 @@ class RegisterBrowser(Panel):
     call = "register"
     title = "The register of formulas"
     alt = "Bars: by how many percent the result changes for one percent more of each input."
-    size = (6.5, 3.2)
+    size = (6.5, 2.7)
     redraw_on = ("function",)
 
     def make_controls(self) -> list[Control]:
@@ -113,7 +113,7 @@ class RegisterBrowser(Panel):
         formulas = [(_listed(name), name) for name in evaluable()]
         return [
             Choice("function", "Formula", formulas, listed=True, start=FIRST),
-            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10),
+            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=9),
         ]
 
     def solve(self, at: Setting) -> State:
