@@ -229,8 +229,8 @@ def message(ax: Axes, title: str, width: float | None = None) -> None:
 
     width: share of the picture's width that it may fill; without it as wide as the graph with its numbers.
     """
-    figure, where = ax.figure, ax.get_position()
-    across, up = figure.get_size_inches() * 72.0
+    where = ax.get_position()
+    across, up = _inches(ax) * 72.0
     start = min(0.045, where.x0)
     room = (where.width + start if width is None else width) * across
     font = FontProperties(weight="bold", size=rcParams["axes.titlesize"])
@@ -245,16 +245,21 @@ def message(ax: Axes, title: str, width: float | None = None) -> None:
     ax.set_title("\n".join(lines), loc="left", x=-start / where.width)
 
 
+def _inches(ax: Axes) -> Any:
+    """Width and height of the picture that a graph stands in."""
+    return ax.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
+
+
 def legend_above(ax: Axes, columns: int) -> None:
     """A legend in a few columns between a graph's title and the graph, which gives way."""
     rows = math.ceil(len(ax.get_legend_handles_labels()[0]) / columns)
     size = 9.0
     high = 1.45 * size * rows + 2.0
     where = ax.get_position()
-    place = {"loc": "lower left", "bbox_to_anchor": (-min(0.055, where.x0) / where.width, 1.0)}
+    place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (-min(0.055, where.x0) / where.width, 1.0)}
     ax.legend(**place, ncols=columns, columnspacing=0.9, handletextpad=0.5, fontsize=size, borderaxespad=0.0)
     ax.set_title(ax.get_title(loc="left"), loc="left", pad=high + 7.0)
-    lower = high / (ax.figure.get_size_inches()[1] * 72.0)
+    lower = high / (_inches(ax)[1] * 72.0)
     ax.set_position((where.x0, where.y0, where.width, where.height - lower))
 
 

@@ -174,7 +174,7 @@ def _keep_inside(figure: Figure, renderer: RendererAgg) -> None:
             parts.append(box)
         around = Bbox.union([part for part in parts if part is not None])
         beyond = EDGE - around.x0, EDGE - around.y0, around.x1 - width + EDGE, around.y1 - height + EDGE
-        wanted[ax] = tuple(max(part, 0.0) for part in beyond)  # type: ignore[assignment]
+        wanted[ax] = tuple(max(part, 0.0) for part in beyond)
     places = {ax: ax.get_position(original=True).bounds for ax in graphs}
     for ax, (x, y, w, h) in places.items():
         _, low, _, top = wanted[ax]

@@ -190,7 +190,9 @@ class ClassReadings(ReadingsPanel):
         return [
             Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
             Choice("unit", "Gauge reads", OWN_UNITS),
-            Amount("ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)),
+            Amount(
+                "ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)
+            ).shown_if(lambda at: at.law == "absolute"),
             Choice(
                 "law", "Compare with", [("absolute × volume", "absolute"), ("gauge × volume (the mistake)", "gauge")]
             ),

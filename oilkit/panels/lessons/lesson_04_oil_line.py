@@ -140,7 +140,12 @@ class OilLine(Panel):
         way = self._way_through(figure)
         (dash,), _ = way.ax.get_legend_handles_labels()
         figure.legend(
-            handles=[now, hot, band, dash], loc="lower center", ncols=4, columnspacing=0.9, handletextpad=0.5, fontsize=9
+            handles=[now, hot, band, dash],
+            loc="lower center",
+            ncols=4,
+            columnspacing=0.9,
+            handletextpad=0.5,
+            fontsize=9,
         )
         return [way, self._lost(figure, top), graph]
 

@@ -164,7 +164,7 @@ class _Circuit:
         ax.plot([self.left, self.left, self.right, self.right], [y, self.over, self.over, y], **pipe)
         ax.plot([0.3, 0.3, 1.7, 1.7], [1.15, 0.45, 0.45, 1.15], color=drawing.BLACK, lw=1.5)
         for x, height, text in (
-            (2.1, 0.6, "pan"),
+            (2.35, 0.6, "pan"),
             (self.pump, y + 1.1, "pump,\ndraws air"),
             (self.check, y - 0.9, "check valve"),
             (self.element, y - 1.1, "filter"),

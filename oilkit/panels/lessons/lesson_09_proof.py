@@ -155,7 +155,9 @@ class AcceptancePanel(Panel):
             vessel_choice(),
             charge,
             Choice("source", "The boxes below hold", sources),
-            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(lambda at: at.source != TYPED),
+            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(
+                lambda at: at.source != TYPED
+            ),
             form,
         ]
 

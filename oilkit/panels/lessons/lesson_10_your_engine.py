@@ -63,7 +63,6 @@ class YourEngine(KeepingPanel):
         "length; beside them a tornado chart of what moves the protected time."
     )
 
-
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
         """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
         if set_up is None:
@@ -252,7 +251,7 @@ class YourEngine(KeepingPanel):
         sheet: BuildSheet = self.state["sheet"]
         count = len(sheet.tornado)
         chart = Graph(
-            figure, (0.665, 0.19, 0.325, 0.71), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
+            figure, (0.665, 0.2, 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
         chart.rows([textwrap.fill(swing.name, 26) for swing in sheet.tornado], fontsize=9, linespacing=0.9)
@@ -273,7 +272,7 @@ class YourEngine(KeepingPanel):
         chart.line("goal", ends, color=drawing.RED, lw=2.2, ls="--", label="event lasts")
         bars[0].set_label("input at its low")
         bars[count].set_label("input at its high")
-        chart.ax.legend(loc="upper right", bbox_to_anchor=(1.02, -0.15), ncols=3, columnspacing=1.0, fontsize=9)
+        chart.ax.legend(loc="upper right", bbox_to_anchor=(1.02, -0.19), ncols=3, columnspacing=1.0, fontsize=9)
         return chart
 
     def readings(self, state: State) -> list[Reading]:
@@ -381,8 +380,13 @@ class CompareSetUps(Panel):
                 graph.box(0.0, middle, k - 0.3, k + 0.3, fc=colour, ec=drawing.BLACK, hatch=hatch)
                 spread = graph.line(spreads, k, color=drawing.BLACK, lw=2.5, marker="|", ms=12, zorder=2.1)
                 wanted = graph.line(wants, [k - 0.45, k + 0.45], color=drawing.RED, lw=3.0, ls="--", zorder=2.2)
-            graph.ax.legend(handles=[spread, wanted], labels=["8 of 10 draws", goal], loc="upper center",
-                bbox_to_anchor=(0.5, -0.2), ncols=2)
+            graph.ax.legend(
+                handles=[spread, wanted],
+                labels=["8 of 10 draws", goal],
+                loc="upper center",
+                bbox_to_anchor=(0.5, -0.2),
+                ncols=2,
+            )
         return [times, pressures]
 
     def readings(self, state: State) -> list[Reading]:

@@ -191,7 +191,7 @@ class BenchFitPanel(ReadingsPanel):
     def build(self, figure: Figure) -> Parts:
         lowest, highest, shortest, longest, count = self.redraw_key(self.state)
         main = Graph(
-            figure, (0.085, 0.54, 0.44, 0.38), "Readings, and what the fit says",
+            figure, (0.085, 0.56, 0.44, 0.36), "Readings, and what the fit says",
             ("pressure, as read", GAUGE, float(GAUGE.from_display(lowest)), float(GAUGE.from_display(highest))),
             ("rule", RULE, float(RULE.from_display(shortest)), float(RULE.from_display(longest))),
         )  # fmt: skip
