@@ -18,7 +18,7 @@ from __future__ import annotations
 import base64
 import html
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, ClassVar, Self, TypeVar
 
 import ipywidgets
@@ -28,7 +28,7 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework.bound import Parts, Reading, Setting, Source, State, of
 from oilkit.panels.framework.browser import Screen
-from oilkit.panels.framework.controls import Control, button
+from oilkit.panels.framework.controls import Control, More, button
 from oilkit.panels.framework.grips import Marks, Way, asked_of
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
@@ -37,6 +37,7 @@ from oilkit.quantities.units import Qty, unit_switch
 
 MOST_KEPT = 20_000
 """Characters of settings that the browser keeps for a panel: more than any slider needs, less than a log."""
+FULL = "This panel alone on the whole screen. Key: F, when no box or list has the focus. Escape leads back."
 STALE = "This is still the last good result: what was refused is not in it."
 
 Made = TypeVar("Made")
@@ -46,10 +47,24 @@ def _base64(png: bytes) -> str:
     return base64.b64encode(png).decode("ascii")
 
 
+def in_rows(rows: Iterable[tuple[str, str]]) -> str:
+    """Names and texts as an HTML table, which stands in two columns where there is room."""
+    # roles, because the styles make of each row a line by itself, and no table then
+    lines = (
+        f'<tr role="row"><th scope="row" role="rowheader">{html.escape(name)}</th>'
+        f'<td role="cell">{html.escape(text)}</td></tr>'
+        for name, text in rows
+    )
+    return f'<table class="oilkit-numbers" role="table">{"".join(lines)}</table>'
+
+
 class Panel(Instrument):
     """A panel with controls, a picture, a table of numbers and the same in words."""
 
-    size: ClassVar[tuple[float, float]] = (10.0, 4.1)
+    size: ClassVar[tuple[float, float]] = (6.5, 3.5)
+    """Of the picture, in inches: what a small laptop has room for beside the controls."""
+    rarely: ClassVar[tuple[str, ...]] = ()
+    """Names of controls that no lesson asks for and few need: they are folded away under *More controls*."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
     named: ClassVar[Mapping[str, str]] = {}
@@ -90,14 +105,20 @@ class Panel(Instrument):
         )
         self._units.style.button_width = "auto"
         self._reset = button("Start values", self._reset_clicked)
-        head = ipywidgets.HBox(
-            [ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), ipywidgets.HBox([self._units, self._reset])],
-            layout={"justify_content": "space-between", "align_items": "center", "flex_flow": "row wrap"},
-        )
-        left = ipywidgets.VBox([*self.extra_controls(), *self.controls.values()], layout={"overflow": "hidden"})
+        full = ipywidgets.Button(description="Full screen", tooltip=FULL, layout={"width": "auto"})
+        full.add_class("oilkit-full")  # `shim.js` does what it says: a page may fill the screen only at a click there
+        buttons = ipywidgets.HBox([self._units, self._reset, full])
+        head = ipywidgets.HBox([ipywidgets.HTML(f"<h4>{html.escape(self.title)}</h4>"), buttons])
+        head.add_class("oilkit-head")
+        often = [control for control in self.controls.values() if control.name not in self.rarely]
+        self._more = More([self.controls[name] for name in self.rarely])
+        left = ipywidgets.VBox([*self.extra_controls(), *often, self._more])
         left.add_class("oilkit-controls")
+        body = ipywidgets.VBox([self._alert, self.screen, left])
+        body.add_class("oilkit-body")
         self.add_class("oilkit-seen")
-        self.children = [head, self.screen, self._alert, left, self._shim]
+        self.children = [head, body, self._shim]
+        self.screen.observe(self._scaled, "scale")
         for control in self.controls.values():
             control.moved = self._moved
         self._units.observe(self._switched, "value")
@@ -231,6 +252,9 @@ class Panel(Instrument):
     def _refresh(self) -> None:
         self.settle()
         at = self.setting()
+        for control in self.controls.values():
+            control.appear(at)
+        self._more.count()
         self.state = vars(at) | self.solve(at)
         with self.screen.hold_sync():  # one message
             self._mark(any(source.stale for source in self.made_from()))
@@ -300,12 +324,15 @@ class Panel(Instrument):
 
     def table(self) -> str:
         """The numbers and the words as HTML."""
-        rows = "".join(
-            f'<tr><th scope="row">{html.escape(n)}</th><td>{html.escape(t)}</td></tr>' for n, t in self._rows
-        )
+        return f"{self.numbers()}{self._words()}"
+
+    def numbers(self) -> str:
+        """The table of numbers as HTML."""
+        return in_rows(self._rows)
+
+    def _words(self) -> str:
         words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
-        paragraphs = "".join(f"<p>{html.escape(line)}</p>" for line in words)
-        return f"<table>{rows}</table>{paragraphs}"
+        return "".join(f"<p>{html.escape(line)}</p>" for line in words)
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
@@ -313,6 +340,8 @@ class Panel(Instrument):
             if problem.argument in (control.name, control.label):
                 named = InputError(control.label, problem.got, problem.wanted)
                 control.set_error(str(named))
+                if control.name in self.rarely:
+                    self._more.unfold()
                 return
         self.show_message(str(problem))
 
@@ -339,6 +368,14 @@ class Panel(Instrument):
             return float(self.solve(at)[way.shows])
 
         return result
+
+    @acting
+    def _scaled(self, change: Any) -> None:
+        """The browser shows the picture larger, on the full screen, or as it was: drawn afresh, it is sharp."""
+        self.picture.scale(change["new"])
+        self._built_for = None
+        self.redraw()
+        self.screen.picture = _base64(self.png)
 
     @acting
     def _switched(self, change: Any) -> None:

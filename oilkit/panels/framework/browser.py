@@ -31,6 +31,8 @@ class Screen(anywidget.AnyWidget):
     table = traitlets.Unicode("").tag(sync=True)
     """HTML."""
     alt = traitlets.Unicode("").tag(sync=True)
+    scale = traitlets.Float(1.0).tag(sync=True)
+    """How much larger the browser shows the picture than it is drawn at first."""
     stale = traitlets.Unicode("").tag(sync=True)
     """A sentence over a picture that is not that of the controls; it is greyed then."""
     cell = traitlets.Unicode("").tag(sync=True)

@@ -10,7 +10,7 @@ import html
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 import ipywidgets
 import traitlets
@@ -81,10 +81,11 @@ class Control(ipywidgets.VBox):
         self._timer: asyncio.TimerHandle | None = None
         self._title = ipywidgets.HTML(layout={"margin": "0"})
         self._title.add_class("oilkit-name")
-        self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0", "max_width": "330px"})
+        self._error = ipywidgets.HTML(layout={"display": "none", "margin": "0"})
         self._error.add_class("oilkit-error")
         row = ipywidgets.HBox(list(parts), layout={"align_items": "center", "overflow": "hidden"})
-        super().__init__([self._title, row, self._error], layout={"margin": "0 0 4px 0", "overflow": "hidden"})
+        row.add_class("oilkit-row")
+        super().__init__([self._title, row, self._error], layout={"overflow": "hidden"})
         self.add_class("oilkit-control")
         self.add_class(f"oilkit-of-{name}")
         self.caption(label)
@@ -110,6 +111,23 @@ class Control(ipywidgets.VBox):
         self._error_text = sentence
         self._error.value = alert(sentence)
         self._error.layout.display = "" if sentence else "none"
+
+    counts: Callable[[Any], bool] | None = None
+
+    def shown_if(self, counts: Callable[[Any], bool]) -> Self:
+        """Show this control only while it has an effect. counts: says so, of the controls' values by their names."""
+        self.counts = counts
+        return self
+
+    def appear(self, setting: Any) -> None:
+        """Show it or leave it out, as `shown_if` was told."""
+        if self.counts is None:
+            return
+        display = "" if self.counts(setting) else "none"
+        if display and self.refused:
+            self.set_si(self.value)  # what was refused does not wait in there
+            self.set_error("")
+        self.layout.display = display
 
     start: Any = None
     """The value that `reset` comes back to."""
@@ -187,8 +205,8 @@ class Amount(Control):
         self._step = step
         self._waiting = False
         self._shown = 0.0
-        self.slider = Slider(readout=False, layout={"width": "210px", "margin": "0 6px 0 8px"})
-        self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "112px"}) if typed else None
+        self.slider = Slider(readout=False, layout={"width": "auto", "flex": "1 1 120px", "margin": "0 8px"})
+        self.box: Any = ipywidgets.Text(continuous_update=False, layout={"width": "104px"}) if typed else None
         super().__init__(name, label, [self.slider, self.box] if typed else [self.slider])
         self.units_changed()
         self.slider.observe(self._slid, "value")
@@ -300,11 +318,12 @@ class Choice(Control):
     ) -> None:
         self.options = [(option, option) if isinstance(option, str) else option for option in options]
         make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
-        layout = {"width": "auto", "margin": "0 0 0 8px"}
+        layout = {"width": "auto", "max_width": "100%", "margin": "0"}
         self.buttons = make(options=[text for text, _ in self.options], layout=layout)
         if not listed:
             self.buttons.style.button_width = "auto"
         super().__init__(name, label, [self.buttons])
+        self.add_class("oilkit-inline")
         if start is not None:
             self.set_si(start)
         self.buttons.observe(lambda change: self._report(), "value")
@@ -340,7 +359,7 @@ class Lines(Control):
     def __init__(self, name: str, label: str, start: str, rows: int = 8) -> None:
         self.start = start
         self.area = ipywidgets.Textarea(
-            value=start, rows=rows, continuous_update=False, layout={"width": "330px", "margin": "0 0 0 8px"}
+            value=start, rows=rows, continuous_update=False, layout={"width": "100%", "margin": "0"}
         )
         super().__init__(name, label, [self.area])
         self.area.observe(lambda change: self._report(), "value")
@@ -357,3 +376,26 @@ class Lines(Control):
     def set_si(self, value: Any) -> None:
         with self.quietly():
             self.area.value = value
+
+
+class More(ipywidgets.VBox):
+    """Controls that are rarely used, behind a button that says how many they are."""
+
+    def __init__(self, controls: Sequence[Control]) -> None:
+        self._inside = ipywidgets.VBox(list(controls))
+        self._switch = button("", lambda pressed: self.unfold(not self.is_open))
+        super().__init__([self._switch, self._inside])
+        self.add_class("oilkit-more")  # `shim.js` tells a screen reader whether it is open
+        self.unfold(False)
+
+    def unfold(self, wide: bool = True) -> None:
+        """Show what is in it, or fold it away."""
+        self.is_open = wide
+        self._inside.layout.display = "" if wide else "none"
+        self.count()
+
+    def count(self) -> None:
+        """Say how many of the controls have an effect now."""
+        number = sum(control.layout.display != "none" for control in self._inside.children)
+        self._switch.description = f"Fewer controls (− {number})" if self.is_open else f"More controls (+ {number})"
+        self._switch.layout.display = "" if number else "none"

@@ -10,12 +10,13 @@ import math
 from typing import Any
 
 import numpy as np
+from matplotlib import rcParams
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
-from matplotlib.textpath import TextPath
+from matplotlib.textpath import TextPath, text_to_path
 from matplotlib.transforms import Affine2D
 
 from oilkit.panels.framework.axes import STEPS, round_up
@@ -34,18 +35,21 @@ PALETTE = [
 ]
 
 STYLE: Any = {
-    "font.size": 11.0,
-    "axes.titlesize": 11.5,
+    "font.size": 10.0,
+    "axes.titlesize": 10.5,
     "axes.titleweight": "bold",
-    "axes.labelsize": 11.0,
+    "axes.titlepad": 7.0,
+    "axes.labelsize": 10.0,
     "axes.grid": True,
     "grid.color": "#DDDDDD",
     "axes.axisbelow": True,
     "axes.spines.top": False,
     "axes.spines.right": False,
-    "lines.linewidth": 2.2,
+    "lines.linewidth": 2.0,
     "legend.frameon": False,
-    "legend.fontsize": 10.0,
+    "legend.fontsize": 9.5,
+    "legend.borderaxespad": 0.3,
+    "legend.handlelength": 1.8,
     "figure.facecolor": "white",
     "text.parse_math": False,  # a name may have a $ in it
 }
@@ -199,7 +203,7 @@ class Dial:
             ax.plot([0.58 * c, 0.68 * c], [0.58 * s, 0.68 * s], color=BLACK, lw=1.3)
             ax.text(0.85 * c, 0.85 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)  # no needle gets there
         ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
-        ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=10.5, weight="bold")
+        ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=9.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
         (self._hub,) = ax.plot([0.0], [0.0], "o", color=BLACK, ms=6)
 
@@ -220,12 +224,46 @@ class Dial:
         self._needle.set_data([-0.15 * c, 0.66 * c], [-0.15 * s, 0.66 * s])
 
 
-def message(ax: Axes, title: str) -> None:
-    """A graph's message, as its title."""
-    ax.set_title(title, loc="left", x=min(0.0, -0.05 / ax.get_position().width))
+def message(ax: Axes, title: str, width: float | None = None) -> None:
+    """A graph's message, as its title: in as many lines as it takes, for which the graph itself gives way.
+
+    width: share of the picture's width that it may fill; without it as wide as the graph with its numbers.
+    """
+    where = ax.get_position()
+    across, up = _inches(ax) * 72.0
+    start = min(0.045, where.x0)
+    room = (where.width + start if width is None else width) * across
+    font = FontProperties(weight="bold", size=rcParams["axes.titlesize"])
+    lines: list[str] = []
+    for word in title.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_to_path.get_text_width_height_descent(longer, font, False)[0] <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    ax.set_position((where.x0, where.y0, where.width, where.height - 1.2 * (len(lines) - 1) * font.get_size() / up))
+    ax.set_title("\n".join(lines), loc="left", x=-start / where.width)
 
 
-WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.6, 0.15, 0.385, 0.75)
+def _inches(ax: Axes) -> Any:
+    """Width and height of the picture that a graph stands in."""
+    return ax.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
+
+
+def legend_above(ax: Axes, columns: int) -> None:
+    """A legend in a few columns between a graph's title and the graph, which gives way."""
+    rows = math.ceil(len(ax.get_legend_handles_labels()[0]) / columns)
+    size = 9.0
+    high = 1.45 * size * rows + 2.0
+    where = ax.get_position()
+    place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (-min(0.055, where.x0) / where.width, 1.0)}
+    ax.legend(**place, ncols=columns, columnspacing=0.9, handletextpad=0.5, fontsize=size, borderaxespad=0.0)
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=high + 7.0)
+    lower = high / (_inches(ax)[1] * 72.0)
+    ax.set_position((where.x0, where.y0, where.width, where.height - lower))
+
+
+WHOLE, RIGHT_HALF = (0.09, 0.15, 0.88, 0.75), (0.605, 0.15, 0.38, 0.75)
 """Where a graph stands in a panel's picture: alone, or beside a drawing."""
 
 

@@ -10,16 +10,21 @@ from typing import Any, NamedTuple
 import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 from PIL import Image
 
 from oilkit.panels.framework.drawing import PALETTE, STYLE
 from oilkit.quantities.lettering import letter, letter_text
 
 DPI = 96
-"""Ten inches are 960 pixels then, which a notebook beside its side bar shows one to one: sharp, and quickly drawn."""
+"""6.5 inches are 624 pixels then, which a notebook beside its side bar shows one to one: sharp, and quickly drawn."""
+
+EDGE = 2.0
+"""Pixels that stay clear along a picture's edge."""
 
 
 class Patch(NamedTuple):
@@ -46,9 +51,15 @@ class Picture:
         self.figure = Figure(figsize=(width, height), dpi=dpi)
         self.canvas = FigureCanvasAgg(self.figure)
         self._moving: list[Artist] = []
-        self._scratch = RendererAgg(*self.canvas.get_width_height(), dpi)
         self._texts: dict[Artist, _Kept] = {}
         self._unknown = ""
+        self._dpi = dpi
+        self.scale(1.0)
+
+    def scale(self, larger: float) -> None:
+        """So many times more pixels each way for the same picture, from the next `rebuild` on."""
+        self.figure.set_dpi(self._dpi * min(max(larger, 1.0), 3.0))
+        self._scratch = RendererAgg(*self.canvas.get_width_height(), self.figure.dpi)
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
@@ -61,6 +72,7 @@ class Picture:
             self._unknown = letter(self.figure)
             for artist in self._moving:
                 artist.set_animated(True)
+            _keep_inside(self.figure, self.canvas.get_renderer())
             self.canvas.draw()
         self._background = self.canvas.copy_from_bbox(self.figure.bbox)
         self._afresh = True
@@ -148,6 +160,27 @@ class _Kept:
     image: Any = None
     left: float = 0.0
     low: float = 0.0
+
+
+def _keep_inside(figure: Figure, renderer: RendererAgg) -> None:
+    """Let graphs give way to their own numbers, names and legends where these would be cut off at the edge."""
+    width, height = figure.bbox.size
+    graphs = [ax for ax in figure.axes if ax.axison]
+    wanted: dict[Axes, tuple[float, float, float, float]] = {}
+    for ax in graphs:
+        frame, legend = ax.get_window_extent(renderer), ax.get_legend()
+        parts = [frame, ax.xaxis.get_tightbbox(renderer), ax.yaxis.get_tightbbox(renderer)]
+        if legend and (box := legend.get_window_extent(renderer)).x0 >= frame.x1:  # beside it, and not inside or above
+            parts.append(box)
+        around = Bbox.union([part for part in parts if part is not None])
+        beyond = EDGE - around.x0, EDGE - around.y0, around.x1 - width + EDGE, around.y1 - height + EDGE
+        wanted[ax] = tuple(max(part, 0.0) for part in beyond)
+    places = {ax: ax.get_position(original=True).bounds for ax in graphs}
+    for ax, (x, y, w, h) in places.items():
+        _, low, _, top = wanted[ax]
+        column = [other for other in graphs if places[other][::2] == (x, w)]  # above each other they stay in line
+        left, right = (max(wanted[other][side] for other in column) for side in (0, 2))
+        ax.set_position((x + left / width, y + low / height, w - (left + right) / width, h - (low + top) / height))
 
 
 def _coloured(pixels: Any) -> Image.Image:

@@ -162,6 +162,8 @@ export default () => {
       for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
       const fresh = document.createElement("div");
       fresh.innerHTML = table;
+      const folds = readout.querySelectorAll("details"); // what the learner has opened stays open
+      fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
       renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
       const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
@@ -174,6 +176,18 @@ export default () => {
       canvas.getContext("2d").drawImage(whole, ...box, ...box);
       canvas.dispatchEvent(new Event("load"));
     };
+    // on the full screen the picture is drawn afresh, as large as it is shown there: enlarged by the browser it would blur
+    const fit = () => {
+      const [was, box] = [model.get("scale"), canvas.getBoundingClientRect()];
+      const large = document.fullscreenElement?.contains(canvas);
+      const room = Math.min(box.width / whole.width, box.height / whole.height) * was * window.devicePixelRatio;
+      const wanted = large ? Math.min(Math.max(Math.round(room * 20) / 20, 1), 3) : 1;
+      if (!whole.width || !box.width || wanted === was) return;
+      model.set("scale", wanted);
+      model.save_changes();
+    };
+    const soon = () => setTimeout(fit, 300); // the window has its size by then
+    document.addEventListener("fullscreenchange", soon);
     queue = queue.then(() => {
       if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
       views.add(view);
@@ -181,6 +195,7 @@ export default () => {
     return () => {
       letGo();
       views.delete(view);
+      document.removeEventListener("fullscreenchange", soon);
     };
   };
 

@@ -1,9 +1,11 @@
 // What ipywidgets cannot do from Python, for every focusable element of one panel:
 // - keep JupyterLab's single-key commands away from it (with a slider focused, "dd" would delete the cell);
 //   keys with Ctrl, Cmd or Alt and Shift+Enter still reach JupyterLab, so that saving and running work;
+// - show the panel alone on the full screen;
 // - give it a name that a screen reader can say; and a question's picture its text alternative (`screen.js` does that
 //   for a panel's).
 const FOCUSABLE = 'input, textarea, select, button, summary, a[href], [tabindex], [contenteditable="true"]';
+const TYPED = 'input:not([type="radio"], [type="checkbox"]), textarea, select, [contenteditable="true"]';
 const GROUPS = ".widget-toggle-buttons, .widget-radio-box";
 const SUPPRESS = "data-lm-suppress-shortcuts";
 
@@ -47,6 +49,9 @@ function render({ model, el }) {
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
       setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
+    for (const more of panel.querySelectorAll(".oilkit-more > button")) {
+      setIfNew(more, "aria-expanded", String(more.nextElementSibling.style.display !== "none"));
+    }
     for (const image of panel.querySelectorAll("img.oilkit-picture")) {
       if (!image.closest(".oilkit-screen")) setIfNew(image, "alt", model.get("alt"));
     }
@@ -55,12 +60,26 @@ function render({ model, el }) {
   const observer = new MutationObserver((changes) => {
     if (!waiting && changes.some(elsewhere)) waiting = requestAnimationFrame(dress);
   });
+  const fullScreen = () => {
+    if (document.fullscreenElement === panel) document.exitFullscreen();
+    else panel.requestFullscreen();
+  };
+  const onClick = ({ target }) => {
+    if (target.closest(".oilkit-full")) fullScreen();
+  };
+  const onFullScreen = () => {
+    const full = panel.querySelector(".oilkit-full");
+    if (full) full.textContent = document.fullscreenElement === panel ? "Leave full screen" : "Full screen";
+  };
   const onKey = (event) => {
     const target = event.target;
     if (!panel || !(target instanceof Element) || !panel.contains(target)) return;
     const runsCell = event.key === "Enter" && event.shiftKey;
     if (runsCell || event.ctrlKey || event.metaKey || event.altKey) target.removeAttribute(SUPPRESS);
     else target.setAttribute(SUPPRESS, "true");
+    if (event.key === "Escape" && document.fullscreenElement === panel) document.exitFullscreen();
+    const plain = event.key.toLowerCase() === "f" && !(event.ctrlKey || event.metaKey || event.altKey || event.repeat);
+    if (plain && !target.matches(TYPED) && panel.querySelector(".oilkit-full")) fullScreen();
   };
   const find = () => {
     panel = el.closest(".oilkit-panel");
@@ -69,12 +88,16 @@ function render({ model, el }) {
       return;
     }
     dress();
-    observer.observe(panel, { childList: true, subtree: true, attributes: true, attributeFilter: ["class"] });
+    panel.addEventListener("click", onClick);
+    document.addEventListener("fullscreenchange", onFullScreen);
+    observer.observe(panel, { childList: true, subtree: true, attributes: true, attributeFilter: ["class", "style"] });
   };
   window.addEventListener("keydown", onKey, true);
   find();
   return () => {
     window.removeEventListener("keydown", onKey, true);
+    document.removeEventListener("fullscreenchange", onFullScreen);
+    panel?.removeEventListener("click", onClick);
     observer.disconnect();
     cancelAnimationFrame(waiting);
   };

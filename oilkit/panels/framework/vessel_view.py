@@ -32,12 +32,13 @@ def usual_band(ax: Axes) -> None:
 class VesselView:
     """Cutaway above, oil gauge and gas gauge below. Takes SI values and shows them in the units in use."""
 
-    def __init__(self, figure: Figure, stroke: float) -> None:
-        self.ax = figure.add_axes((0.01, 0.45, 0.5, 0.53))
+    def __init__(self, figure: Figure, stroke: float, width: float = 0.5) -> None:
+        """width: share of the picture's width that it takes."""
+        self.ax = figure.add_axes((0.01, 0.45, width, 0.53))
         self.middle = drawing.Cutaway.height / 2
         self._cut = drawing.Cutaway(self.ax, float(DISTANCE.display(stroke)), DISTANCE.label())
-        self._oil = drawing.Dial(figure.add_axes((0.03, 0.0, 0.2, 0.45)), "oil gauge", GAUGE, TOP)
-        self._gas = drawing.Dial(figure.add_axes((0.28, 0.0, 0.2, 0.45)), "gas gauge", GAUGE, TOP)
+        self._oil = drawing.Dial(figure.add_axes((0.06 * width, 0.0, 0.4 * width, 0.45)), "oil gauge", GAUGE, TOP)
+        self._gas = drawing.Dial(figure.add_axes((0.56 * width, 0.0, 0.4 * width, 0.45)), "gas gauge", GAUGE, TOP)
 
     @property
     def moving(self) -> list[Artist]:

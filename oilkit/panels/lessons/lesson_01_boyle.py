@@ -69,10 +69,10 @@ class Cylinder(Panel):
 
     def build(self, figure: Figure) -> Parts:
         pushed = float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in"
-        cut = drawing.Cutaway(figure.add_axes((0.01, 0.45, 0.5, 0.52)), *pushed, oil=False)
-        dial = drawing.Dial(figure.add_axes((0.16, 0.0, 0.2, 0.46)), "gauge pressure", GAUGE, us(GAUGE, 110.0))
+        cut = drawing.Cutaway(figure.add_axes((0.0, 0.45, 0.46, 0.52)), *pushed, oil=False)
+        dial = drawing.Dial(figure.add_axes((0.12, 0.0, 0.23, 0.46)), "gauge pressure", GAUGE, us(GAUGE, 110.0))
         curve = Graph(
-            figure, (0.59, 0.15, 0.39, 0.75), "Absolute pressure against volume",
+            figure, (0.62, 0.15, 0.365, 0.75), "Absolute pressure against volume",
             ("volume", VOLUME, 0.0, us(VOLUME, 2.15)), ("absolute pressure", ABSOLUTE, 0.0, us(ABSOLUTE, 125.0)),
         )  # fmt: skip
         curve.line("axis", "curve", color=drawing.BLUE, label="Boyle, absolute pressure")
@@ -190,7 +190,9 @@ class ClassReadings(ReadingsPanel):
         return [
             Lines("readings", "Readings: volume and gauge pressure, one pair a line", _START_TEXT),
             Choice("unit", "Gauge reads", OWN_UNITS),
-            Amount("ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)),
+            Amount(
+                "ambient", "Barometer", AMBIENT, Q(9, "psia"), Q(15.5, "psia"), Q(101_325, "Paa"), (0.05, 0.005)
+            ).shown_if(lambda at: at.law == "absolute"),
             Choice(
                 "law", "Compare with", [("absolute × volume", "absolute"), ("gauge × volume (the mistake)", "gauge")]
             ),

@@ -54,6 +54,11 @@ def _room(chosen: Vessel | None, own_volume: float, own_bore: float) -> tuple[fl
     return own_volume, own_bore, float(vessel.piston_travel.si(own_volume, own_bore))
 
 
+def _own(at: Setting) -> bool:
+    """Whether the vessel is of the learner's own sizes."""
+    return at.vessel is None
+
+
 class FillingPanel(Panel):
     """The vessel at rest: pre-charge and oil pressure decide how much oil is in it."""
 
@@ -68,8 +73,8 @@ class FillingPanel(Panel):
             pressure("pressure", "Oil pressure", 0, 120, 35),
             Choice("speed", "Filled", [("slowly (settled)", gas.ISOTHERMAL), ("fast (gas still hot)", gas.ADIABATIC)]),
             vessel_choice(("my own vessel, with the sizes below", None)),
-            amount("own_volume", "My own: gas volume", VOLUME, "qt", 0.5, 12, 3, 0.1),
-            amount("own_bore", "My own: inside diameter", LENGTH, "in", 2, 10, 4.5, (0.05, 1)),
+            amount("own_volume", "My own: gas volume", VOLUME, "qt", 0.5, 12, 3, 0.1).shown_if(_own),
+            amount("own_bore", "My own: inside diameter", LENGTH, "in", 2, 10, 4.5, (0.05, 1)).shown_if(_own),
         ]
 
     def solve(self, at: Setting) -> State:

@@ -33,7 +33,6 @@ from oilkit.quantities.units import Q
 HIGHEST = us(GAUGE, 50.0)
 """Right end of the pre-charge axes."""
 AXIS = np.linspace(0.0, HIGHEST, 101)
-BESIDE_LEGEND = (0.09, 0.15, 0.66, 0.75)
 FASTEST = float(SPEED.from_display(8000.0))
 HOT_SUMP = float(Q(100, "degC").to("K").m)
 
@@ -173,7 +172,7 @@ class PressuresNeeded(Panel):
     def build(self, figure: Figure) -> Parts:
         state, top = self.state, us(GAUGE, 85.0)
         graph = Graph(
-            figure, BESIDE_LEGEND, "The trade's rule is one thing, what the engine needs is another",
+            figure, drawing.WHOLE, "The trade's rule is one thing, what the engine needs is another",
             ("engine speed", SPEED, 0.0, FASTEST), ("gallery pressure", GAUGE, 0.0, top),
         )  # fmt: skip
         ax, shown = graph.ax, SPEED.display(state["axis"])
@@ -249,7 +248,7 @@ class OneLongEvent(Panel):
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(
-            figure, BESIDE_LEGEND, "More pre-charge keeps the pressure up, until the oil runs out",
+            figure, drawing.WHOLE, "More pre-charge keeps the pressure up, until the oil runs out",
             ("pre-charge", GAUGE, 0.0, HIGHEST), ("pressure at the event's end", GAUGE, 0.0, 1.6 * HIGHEST),
         )  # fmt: skip
         usual_band(graph.ax)

@@ -144,7 +144,7 @@ class OilBudgetPanel(Panel):
     def build(self, figure: Figure) -> Parts:
         _, most = self.redraw_key(self.state)
         graph = Graph(
-            figure, (0.585, 0.315, 0.4, 0.585), "Always the same oil, in other places",
+            figure, (0.6, 0.25, 0.385, 0.65), "Always the same oil, in other places",
             (f"oil ({OIL.label()})", None, -0.08 * most, most), (None, None, len(STATES) - 0.5, -0.5),
         )  # fmt: skip
         graph.rows([name.replace(", ", ",\n") for name in STATES], fontsize=9.5)
@@ -157,7 +157,7 @@ class OilBudgetPanel(Panel):
             look: dict[str, Any] = {"fc": colour, "hatch": hatch, "ec": drawing.BLACK, "lw": 0.7, "label": place}
             pieces.append(PathPatch(_boxes([0.0], [1.0]), **look))
             bars.add_patch(pieces[-1])
-        figure.legend(handles=pieces, loc="lower center", bbox_to_anchor=(0.72, 0.0), ncols=4)
+        figure.legend(handles=pieces, loc="lower center", ncols=len(pieces), columnspacing=1.3)
         frame = drawing.box(bars, (0.0, 0.0), 1.0, 0.84, fc="none", ec=drawing.BLACK, lw=2.6, zorder=4)
 
         def move(state: State) -> None:
@@ -178,7 +178,7 @@ class OilBudgetPanel(Panel):
         """The pan cut open: heights to scale, widths in proportion to its areas."""
         pan = self.state["engine"].si.pan
         cut = Graph(
-            figure, (0.065, 0.08, 0.36, 0.82), "The pan, cut open", (None, None, -0.02, 1.4),
+            figure, (0.085, 0.12, 0.31, 0.78), "The pan, cut open", (None, None, -0.02, 1.45),
             ("height above the sump's floor", DISTANCE, 0.0, 1.35 * pan.windage_height),
         )  # fmt: skip
         ax = cut.ax

@@ -126,26 +126,33 @@ class OilLine(Panel):
     def build(self, figure: Figure) -> Parts:
         top = float(PRESSURE_DIFFERENCE.from_display(self.redraw_key(self.state)))
         graph = Graph(
-            figure, (0.56, 0.28, 0.425, 0.62), "Thick oil in the line costs pressure",
+            figure, (0.575, 0.23, 0.41, 0.67), "Thick oil in the line costs pressure",
             ("flow", THROUGH_FLOW, 0.0, MOST_FLOW), ("drop over the whole line", PRESSURE_DIFFERENCE, 0.0, top),
         )  # fmt: skip
-        warm = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": f"with its oil at {TEMPERATURE.text(HOT)}"}
+        warm = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": f"its oil at {TEMPERATURE.text(HOT)}"}
         hot = graph.line("hot.flow", "hot.drop", **warm)
         now = graph.line("now.flow", "now.drop", color=drawing.BLUE, label="this line, as it is")
         yellow = {"fc": drawing.YELLOW, "ec": drawing.BLACK, "hatch": "xx", "lw": 0.8}
-        band = self._band(graph, "now", label="Re 2300 to 4000: anywhere in here", **yellow)
+        band = self._band(graph, "now", label="Re 2300 to 4000: anywhere here", **yellow)
         self._band(graph, "hot", fc="none", ec=drawing.RED, ls="--", lw=1.2)
         graph.line("flow", lambda s: np.array([s["least"], s["total"]]), color=drawing.BLACK, lw=3.0)
         graph.point("flow", "total")
+        way = self._way_through(figure)
+        (dash,), _ = way.ax.get_legend_handles_labels()
         figure.legend(
-            handles=[now, hot, band], loc="lower right", bbox_to_anchor=(0.995, 0.0), ncols=2, columnspacing=1.2
+            handles=[now, hot, band, dash],
+            loc="lower center",
+            ncols=4,
+            columnspacing=0.9,
+            handletextpad=0.5,
+            fontsize=9,
         )
-        return [self._way_through(figure), self._lost(figure, top), graph]
+        return [way, self._lost(figure, top), graph]
 
     def _way_through(self, figure: Figure) -> Graph:
         wide = us(BORE, 1.3)
         cut = Graph(
-            figure, (0.075, 0.57, 0.37, 0.33), "The way through, its width to scale", ALONG,
+            figure, (0.09, 0.62, 0.37, 0.28), "The way, its width to scale", ALONG,
             ("width", BORE, -wide / 2, wide / 2),
         )  # fmt: skip
         cut.ax.set_xticks([])
@@ -157,14 +164,13 @@ class OilLine(Panel):
             cut.box(left, right, lambda s, k=k: -s["widths"][k] / 2, lambda s, k=k: s["widths"][k] / 2, **style)
         cut.line(
             [0.8, 4.2, math.nan, 0.8, 4.2], lambda s: s["half_dash"] * np.array([1.0, 1.0, math.nan, -1.0, -1.0]),
-            color=drawing.BLACK, lw=2.2, ls=":", label="what the dash number suggests",
+            color=drawing.BLACK, lw=2.2, ls=":", label="dash number",
         )  # fmt: skip
-        cut.ax.legend(loc="lower center", bbox_to_anchor=(0.5, -0.25), borderaxespad=0.0)
         return cut
 
     def _lost(self, figure: Figure, top: float) -> Graph:
         lost = Graph(
-            figure, (0.075, 0.12, 0.37, 0.3), "Pressure lost on the way", ALONG, ("lost", PRESSURE_DIFFERENCE, 0.0, top)
+            figure, (0.09, 0.23, 0.37, 0.26), "Pressure lost on the way", ALONG, ("lost", PRESSURE_DIFFERENCE, 0.0, top)
         )
         lost.ax.set_xticks([0.4, 2.5, 4.6, 5.5], ["end", "hose", "end", "valve"])
         lost.ax.tick_params(axis="x", length=0.0)

@@ -83,7 +83,7 @@ class LineOnTheMove(Panel):
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(
-            figure, (0.56, 0.43, 0.425, 0.48), "Pre-charge and head: what the last oil arrives at",
+            figure, (0.575, 0.48, 0.41, 0.42), "Pre-charge and head: what the last oil arrives at",
             ("acceleration", ACCELERATION, 0.0, HARDEST), ("pressure", GAUGE, us(GAUGE, -25.0), us(GAUGE, 65.0)),
         )  # fmt: skip
         graph.ax.axhline(0.0, color=drawing.BLACK, lw=1.0)
@@ -95,14 +95,14 @@ class LineOnTheMove(Panel):
         return [self._build_view(figure), graph, self._build_start(figure)]
 
     def _build_start(self, figure: Figure) -> Bound:
-        ax = figure.add_axes((0.56, 0.15, 0.415, 0.08))
+        ax = figure.add_axes((0.575, 0.2, 0.395, 0.09))
         ax.set_xscale("log")
         ax.set_xlim(1.0, 1000.0 * LONGEST_START)
         ax.set_ylim(0.0, 1.0)
         ax.set_yticks([])
         ax.set_xticks([1, 10, 100, 1000, 10_000], ["1 ms", "10 ms", "100 ms", "1 s", "10 s"])
         ax.minorticks_off()
-        ax.set_xlabel(f"time from rest to {THROUGH_FLOW.text(WANTED_FLOW)} (crossed out: never)")
+        ax.set_xlabel(f"time from rest to {THROUGH_FLOW.text(WANTED_FLOW)}\n(crossed out: never)")
         bar = drawing.box(ax, (1.0, 0.1), 1.0, 0.8, fc=drawing.SKY, ec=drawing.BLACK, hatch="\\\\")
         crossed: dict[str, Any] = {"fc": "white", "ec": drawing.RED, "hatch": "xx"}
         never = drawing.box(ax, (1.0, 0.1), 1000.0 * LONGEST_START, 0.8, **crossed)
@@ -180,13 +180,13 @@ def _above(view: Axes) -> None:
     drawing.bare(view, (-15.4, 15.4), (-13.2, 13.2))
     front: dict[str, Any] = {"arrowstyle": "-|>", "lw": 1.5, "color": drawing.GREY}
     view.annotate("", (14.8, 11.4), (6.0, 11.4), arrowprops=front)
-    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 10.5}
-    view.text(10.4, 12.4, "front of the car", color=drawing.GREY, **style)
-    view.text(-8.8, 12.4, "seen from above, to scale", **style)
+    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9.5}
+    view.text(10.0, 12.4, "front of the car", color=drawing.GREY, **style)
+    view.text(-6.6, 12.4, "seen from above, to scale", **style)
     bar, text = (5.0, "5 ft") if LINE_LENGTH.unit() == LINE_LENGTH.us else (1.0 / 0.3048, "1 m")
     view.plot([-8.8 - bar / 2, -8.8 + bar / 2], [11.2, 11.2], color=drawing.BLACK, lw=2.0, marker="|", ms=8)
     view.text(-8.8, 10.2, text, **style)
-    view.text(-9.4, -12.6, "the car's acceleration", **style)
-    view.text(10.6, -12.6, "the push on the oil", **style)
+    view.text(-7.6, -12.6, "the car's acceleration", **style)
+    view.text(8.6, -12.6, "the push on the oil", **style)
     view.plot([-13.5, 13.5], [0.0, 0.0], color=drawing.PALE, lw=1.0)
     view.plot([0.0, 0.0], [-12.5, 12.5], color=drawing.PALE, lw=1.0)

@@ -79,10 +79,10 @@ class Tee(Panel):
         return state
 
     def build(self, figure: Figure) -> Parts:
-        circuit = _Circuit(figure.add_axes((0.0, 0.0, 0.57, 1.0)))
+        circuit = _Circuit(figure.add_axes((0.0, 0.0, 0.565, 1.0)))
         flows = [lambda s, key=key: getattr(s["here"], key) / WIDEST_FLOW for key in ("out", "through", "leak")]
         graph = Graph(
-            figure, (0.64, 0.15, 0.345, 0.75), "What the vessel can hold up",
+            figure, (0.66, 0.15, 0.325, 0.75), "What the vessel can hold up",
             ("flow into the gallery", THROUGH_FLOW, 0.0, WIDEST_FLOW),
             ("gallery pressure", GAUGE, 0.0, us(GAUGE, 110.0)),
         )  # fmt: skip
@@ -164,7 +164,7 @@ class _Circuit:
         ax.plot([self.left, self.left, self.right, self.right], [y, self.over, self.over, y], **pipe)
         ax.plot([0.3, 0.3, 1.7, 1.7], [1.15, 0.45, 0.45, 1.15], color=drawing.BLACK, lw=1.5)
         for x, height, text in (
-            (2.1, 0.6, "pan"),
+            (2.35, 0.6, "pan"),
             (self.pump, y + 1.1, "pump,\ndraws air"),
             (self.check, y - 0.9, "check valve"),
             (self.element, y - 1.1, "filter"),
@@ -172,7 +172,7 @@ class _Circuit:
             (10.2, y + 0.7, "gallery"),
             (10.2, y - 1.85, "to the bearings"),
             (self.element, 7.85, "vessel"),
-            (5.6, 0.45, "×  what is loose in vessel and line"),
+            (6.9, 0.2, "×  what is loose in vessel and line"),
         ):
             ax.text(x, height, text, ha="center", va="center", fontsize=10)
         arrow: dict[str, Any] = {"arrowstyle": "-|>", "lw": 1.3, "color": drawing.GREY}

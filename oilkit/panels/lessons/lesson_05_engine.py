@@ -67,12 +67,9 @@ class DemandLedger(Panel):
         top = max(e.pump.relief_rated_pressure * 1.25, rule_of_thumb_pressure.si(self._fastest) * 1.02)
         flows, pressures = self._flows(figure), self._pressures(figure, top)
         redline = float(SPEED.display(e.redline))
-        for graph, left, columns in ((flows, -0.11, 3), (pressures, -0.14, 2)):
-            ax = graph.ax
-            ax.axvline(redline, color=drawing.RED, lw=1.0)
-            style: dict[str, Any] = {"columnspacing": 1.0, "handlelength": 2.0, "fontsize": 9.5}
-            ax.legend(loc="lower left", bbox_to_anchor=(left, 0.99), ncols=columns, **style)
-            ax.set_title(ax.get_title(loc="left"), loc="left", x=left, pad=44.0)
+        for graph in (flows, pressures):
+            graph.ax.axvline(redline, color=drawing.RED, lw=1.0)
+            drawing.legend_above(graph.ax, 2)
         aside: dict[str, Any] = {"rotation": 90, "ha": "right", "va": "top", "fontsize": 9}
         pressures.ax.text(redline, float(GAUGE.display(top)), "red line ", **aside)
         return [flows, pressures]
@@ -81,7 +78,7 @@ class DemandLedger(Panel):
         e = self.state["engine"].si
         most = 1.05 * e.pump.displacement * e.pump.ratio * e.redline  # what it displaces there: no oil gives more
         flows = Graph(
-            figure, (0.075, 0.135, 0.46, 0.635), "The pump gives, the engine takes, the valve lets go",
+            figure, (0.085, 0.15, 0.43, 0.75), "The pump gives, the engine takes, the valve lets go",
             ("engine speed", SPEED, 0.0, 1.02 * self._fastest), ("oil flow", THROUGH_FLOW, 0.0, most),
         )  # fmt: skip
         for low, high, label, colour, hatch in (
@@ -98,7 +95,7 @@ class DemandLedger(Panel):
 
     def _pressures(self, figure: Figure, top: float) -> Graph:
         pressures = Graph(
-            figure, (0.635, 0.135, 0.345, 0.635), "Gallery pressure",
+            figure, (0.61, 0.15, 0.375, 0.75), "Gallery pressure",
             ("engine speed", SPEED, 0.0, 1.02 * self._fastest), ("gallery pressure", GAUGE, 0.0, top),
         )  # fmt: skip
         ends = np.array([0.0, self._fastest])
@@ -112,8 +109,6 @@ class DemandLedger(Panel):
         pressures.line("opening", [0.0, 1e7], color=drawing.RED, ls=":")
         pressures.point("speed", "gallery", ms=10)
         return pressures
-
-    size = (10.0, 4.6)
 
     def readings(self, state: State) -> list[Reading]:
         none = state["state"] == NO_PRESSURE

@@ -48,6 +48,7 @@ class OilThickness(Panel):
     """Viscosity against temperature: from cold to hot, in the line and in a bearing, beside its grade's limits."""
 
     call = "oil_thickness"
+    size = (6.5, 3.2)
     title = "How thick is the oil?"
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
@@ -195,7 +196,6 @@ class BearingFlow(Panel):
     call = "bearing_flow"
     title = "What one bearing lets through"
     alt = "A journal in its bearing with the gap far exaggerated, and oil flow against clearance."
-    size = (10.0, 4.5)
     exaggeration = 100.0
     widest = float(Q(5, "thou").to("m").m)
 
@@ -243,7 +243,7 @@ class BearingFlow(Panel):
     def build(self, figure: Figure) -> Parts:
         top = float(SMALL_FLOW.from_display(self._top(self.state)))
         graph = Graph(
-            figure, (0.52, 0.135, 0.46, 0.635), "Double the clearance, eight times the flow",
+            figure, (0.465, 0.15, 0.52, 0.75), "Double the clearance, eight times the flow",
             ("diametral clearance", CLEARANCE, 0.0, self.widest), ("flow", SMALL_FLOW, 0.0, top),
         )  # fmt: skip
         graph.line("axis", "curve", color=drawing.BLUE, label="pressed through: cube")
@@ -251,14 +251,12 @@ class BearingFlow(Panel):
         wrong: dict[str, Any] = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": "put in as radial: × 8"}
         graph.line("axis", "mistaken_curve", **wrong)
         graph.line("clearance", "mistaken", "x", ms=10, mew=3, color=drawing.RED)
-        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "label": "that, beyond the axis"}
+        beyond: dict[str, Any] = {"ms": 10, "color": drawing.RED, "label": "beyond the axis"}
         graph.point("clearance", lambda s: 0.97 * top if s["mistaken"] > top else math.nan, "^", **beyond)
         graph.point("clearance", "dragged", "D", ms=8, color=drawing.GREEN)
         graph.point("clearance", "pressed")
-        ax = graph.ax
-        ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 0.99), ncols=2, columnspacing=1.2, handlelength=2.4)
-        ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.1, pad=46.0)
-        return [self._sketch(figure.add_axes((0.0, 0.02, 0.42, 0.96))), graph]
+        drawing.legend_above(graph.ax, 2)
+        return [self._sketch(figure.add_axes((0.0, 0.02, 0.385, 0.96))), graph]
 
     def _sketch(self, ax: Axes) -> Bound:
         """The bearing seen along its shaft. Radius of its bore: 1."""

@@ -35,7 +35,6 @@ class DipMicroscope(Panel):
         "Left: gallery pressure against time in milliseconds, with and without the weight of the line's oil, and the "
         "deepest point. Right: flow of the pump, out of the vessel and into the engine."
     )
-    size = (10.0, 4.2)
     redraw_on = ("limit",)
 
     def make_controls(self) -> list[Control]:
@@ -71,7 +70,7 @@ class DipMicroscope(Panel):
     def build(self, figure: Figure) -> Parts:
         low, top = us(GAUGE, -15.0), us(GAUGE, 70.0)
         curve = Graph(
-            figure, (0.075, 0.145, 0.50, 0.61), "The pressure dips until the line's oil has got going",
+            figure, (0.085, 0.15, 0.475, 0.75), "The pressure dips until the line's oil has got going",
             ("time since the pump began to fade", MILLISECONDS, 0.0, SHOWN), ("gallery pressure", GAUGE, low, top),
         )  # fmt: skip
         limit, bottom = (float(GAUGE.display(end)) for end in (self.state["limit"], low))
@@ -79,23 +78,21 @@ class DipMicroscope(Panel):
         curve.ax.axhspan(0.0, limit, label="below the limit", **below)
         off: dict[str, Any] = {"fc": drawing.PALE, "hatch": "//", "ec": drawing.GREY}
         curve.ax.axhspan(bottom, 0.0, label="below the air's: model not valid", **off)
-        ideal = {"color": drawing.GREEN, "ls": "--", "label": "if the line's oil weighed nothing"}
+        ideal = {"color": drawing.GREEN, "ls": "--", "label": "if the oil weighed nothing"}
         curve.line("dip.history.time", "dip.weightless.gallery_pressure", **ideal)
         curve.line("dip.history.time", "dip.history.gallery_pressure", color=drawing.BLUE, label="gallery")
         deep = {"color": drawing.RED, "marker": "_", "ms": 12, "mew": 2.4, "label": "depth of the dip"}
         curve.line("dip.deepest_at", "reaches", **deep)
         flows = Graph(
-            figure, (0.66, 0.145, 0.325, 0.61), "Who feeds the engine",
+            figure, (0.67, 0.15, 0.315, 0.75), "Who feeds the engine",
             ("time", MILLISECONDS, 0.0, SHOWN), ("flow", THROUGH_FLOW, 0.0, us(THROUGH_FLOW, 12.0)),
         )  # fmt: skip
         flows.line("fade", "pump", color=drawing.OCHRE, ls="-.", label="share of the pump")
         flows.line("dip.history.time", "dip.history.line_flow", color=drawing.BLUE, label="out of the vessel")
         into = {"color": drawing.BLACK, "ls": ":", "label": "into the engine"}
         flows.line("dip.history.time", "dip.history.engine_flow", **into)
-        place: dict[str, Any] = {"loc": "lower left", "columnspacing": 1.0, "handlelength": 1.8, "ncols": 2}
-        for graph, legend, title in ((curve, -0.12, -0.1), (flows, -0.17, -0.15)):
-            graph.ax.legend(bbox_to_anchor=(legend, 0.98), **place)
-            graph.ax.set_title(graph.ax.get_title(loc="left"), loc="left", x=title, pad=62.0)
+        drawing.legend_above(curve.ax, 2)
+        drawing.legend_above(flows.ax, 1)
         return [curve, flows]
 
     def readings(self, state: State) -> list[Reading]:

@@ -46,7 +46,6 @@ class PumpLetsGo(MovingPanel):
         "The vessel cut open with oil and piston, gauges at vessel and gallery, and gallery pressure against time "
         "with the engine's limit, the end of the protected time and the moment when the vessel is empty."
     )
-    size = (10.0, 4.4)
     redraw_on = ("went.span", "limit")
 
     def make_controls(self) -> list[Control]:
@@ -112,7 +111,7 @@ class PumpLetsGo(MovingPanel):
 
     def _graph(self, figure: Figure) -> Graph:
         graph = Graph(
-            figure, (0.555, 0.14, 0.42, 0.61), "Protected until the gallery falls below the limit",
+            figure, (0.555, 0.15, 0.43, 0.75), "Protected until the gallery falls below the limit",
             ("time since the pump let go", TIME, 0.0, self.state["went"].span), ("gallery pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
         ax, limit = graph.ax, float(GAUGE.display(self.state["limit"]))
@@ -129,8 +128,7 @@ class PumpLetsGo(MovingPanel):
         empty = {"ms": 9, "color": drawing.PURPLE, "mec": drawing.BLACK, "label": "vessel empty"}
         graph.line("went.empty_seen", "went.gas_then", "s", **empty)
         graph.point("moment", "gallery_dial", ms=10, label="now")
-        ax.legend(loc="lower left", bbox_to_anchor=(-0.13, 0.98), ncols=3, columnspacing=1.0, handlelength=1.8)
-        ax.set_title(ax.get_title(loc="left"), loc="left", x=-0.12, pad=44.0)
+        drawing.legend_above(ax, 2)
         return graph
 
     def readings(self, state: State) -> list[Reading]:

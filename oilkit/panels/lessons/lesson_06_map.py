@@ -35,7 +35,6 @@ class HowItEnds(Panel):
         "Map over the gas's time constant and pre-charge: where the pressure limit ends the protection, where an empty "
         "vessel does, and lines of equal protected time."
     )
-    size = (10.0, 4.6)
     charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
     taus = np.geomspace(0.5, 50.0, 18)
     redraw_on = ("run",)
@@ -70,7 +69,7 @@ class HowItEnds(Panel):
 
     def build(self, figure: Figure) -> Parts:
         graph = Graph(
-            figure, (0.075, 0.13, 0.66, 0.78), "How it ends: at the pressure limit, or with an empty vessel",
+            figure, (0.075, 0.15, 0.91, 0.75), "How it ends: at the pressure limit, or with an empty vessel",
             ("thermal time constant (s): warm gas left, cold gas right", None, self.taus[0], self.taus[-1]),
             ("pre-charge", GAUGE, self.charges[0], self.charges[-1]),
         )  # fmt: skip
@@ -95,6 +94,7 @@ class HowItEnds(Panel):
         ending, heights = self.state["map"].ending, GAUGE.display(self.charges)
         which = np.select([ending == LIMIT_REACHED, ending == EMPTY], [0.0, 1.0], 2.0)
         handles: list[Artist] = []
+        self._letters = []
         for k, (name, colour, hatch) in enumerate(
             (
                 ("L: pressure limit\nreached, oil left over", drawing.SKY, "//"),
@@ -114,6 +114,7 @@ class HowItEnds(Panel):
             rows, columns = np.nonzero(own)
             middle = int(np.argmin(np.hypot((rows - rows.mean()) / 26.0, (columns - columns.mean()) / 18.0)))
             at = float(self.taus[columns[middle]]), float(heights[rows[middle]])
+            self._letters.append(at)
             white = [withStroke(linewidth=5, foreground="white")]
             ax.text(*at, name[0], fontsize=24, weight="bold", ha="center", va="center", path_effects=white)
         return handles
@@ -128,7 +129,10 @@ class HowItEnds(Panel):
         if levels:
             heights = GAUGE.display(self.charges)
             lines = ax.contour(self.taus, heights, times, levels=levels, colors=[drawing.BLUE], linewidths=1.3)
-            ax.clabel(lines, fmt=lambda t: f"{t:g} s", fontsize=9)
+            for number in ax.clabel(lines, fmt=lambda t: f"{t:g} s", fontsize=9):
+                here = ax.transData.transform(number.get_position())
+                if any(math.dist(here, ax.transData.transform(letter)) < 32.0 for letter in self._letters):
+                    number.set_visible(False)  # it would stand behind a letter
 
     def readings(self, state: State) -> list[Reading]:
         times, endings = state["here"].protected_time, [str(ending) for ending in state["here"].ending]

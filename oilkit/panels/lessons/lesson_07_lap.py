@@ -32,7 +32,7 @@ class LapPanel(Panel):
     call = "lap"
     title = "A lap, valve shut and valve open"
     alt = "Gallery pressure, oil in the vessel and seconds below the limit against distance, valve shut and valve open."
-    size = (10.0, 5.6)
+    size = (6.5, 3.6)
 
     def __init__(self, log: OwnLog | Log | None = None, **start: Any) -> None:
         """log: a panel with a log of your own, or a log; the kit's invented lap unless given."""
@@ -94,16 +94,16 @@ class LapPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         log, room = self.state["log"], self.state["room"]
-        left, width = 0.085, 0.71
+        left, width = 0.09, 0.895
         end = float(log.distance.m_as("m")[-1])
         pressures = Graph(
-            figure, (left, 0.56, width, 0.38), "The same lap by distance",
+            figure, (left, 0.58, width, 0.34), "The same lap by distance",
             (None, TRACK, 0.0, end), ("gallery", GAUGE, 0.0, TOP),
         )  # fmt: skip
-        inside = Graph(figure, (left, 0.34, width, 0.17), "", (None, TRACK, 0.0, end), ("vessel", OIL, 0.0, room))
+        inside = Graph(figure, (left, 0.37, width, 0.15), "", (None, TRACK, 0.0, end), ("vessel", OIL, 0.0, room))
         below = Graph(
-            figure, (left, 0.11, width, 0.18), "",
-            ("distance", TRACK, 0.0, end), ("below limit (s)", None, 0.0, self.redraw_key(self.state)[-1]),
+            figure, (left, 0.13, width, 0.16), "",
+            ("distance", TRACK, 0.0, end), ("below\nlimit (s)", None, 0.0, self.redraw_key(self.state)[-1]),
         )  # fmt: skip
         for graph in (pressures, inside):
             graph.ax.tick_params(labelbottom=False)

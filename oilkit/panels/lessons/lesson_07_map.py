@@ -43,7 +43,6 @@ class PrechargeMapPanel(Panel):
         "Lowest pressure in bands over pre-charge and event length; protected time, best ridge, hot "
         "idle, pre-lube and usual pre-charge on it."
     )
-    size = (10.0, 4.8)
 
     def make_controls(self) -> list[Control]:
         return [
@@ -85,7 +84,7 @@ class PrechargeMapPanel(Panel):
         low, high = CHARGES.m_as("Pag")[[0, -1]]
         first, last = (float(end) for end in EVENTS.m[[0, -1]])
         graph = Graph(
-            figure, (0.075, 0.125, 0.62, 0.8), "Lowest pressure: the ridge stands beside the cliff",
+            figure, (0.075, 0.15, 0.91, 0.75), "Lowest pressure: the ridge stands beside the cliff",
             ("pre-charge, at working temperature", GAUGE, low, high), ("event lasts (s)", None, first, last),
         )  # fmt: skip
         graph.ax.grid(False)

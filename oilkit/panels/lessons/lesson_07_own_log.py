@@ -62,7 +62,6 @@ class OwnLog(Panel):
     call = "own_log"
     title = "A log of your own: where did the pick-up starve?"
     alt = "Measured oil pressure and what a full pump gives, against distance, starved stretches marked; below it g."
-    size = (10.0, 4.6)
     redraw_on = ("end",)
 
     def make_controls(self) -> list[Control]:
@@ -108,16 +107,18 @@ class OwnLog(Panel):
     def build(self, figure: Figure) -> Parts:
         end = self.state["end"]
         top = Graph(
-            figure, (0.085, 0.42, 0.68, 0.5), "Where the pressure falls short, the pick-up drew air",
+            figure, (0.085, 0.43, 0.9, 0.48), "Where the pressure falls short, the pick-up drew air",
             (None, TRACK, 0.0, end), ("oil pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
         top.ax.tick_params(labelbottom=False)
         top.line("distance", "expected", color=drawing.GREY, ls="--", lw=1.6, label="a full pump gives")
         top.line("distance", "measured", color=drawing.BLUE, lw=1.4, label="measured")
+        limit = {"color": drawing.RED, "ls": ":", "lw": 1.6, "label": "starved below this"}
+        top.line("distance", lambda s: s["share"] * s["expected"], **limit)
         short = {"color": drawing.RED, "lw": 6, "solid_capstyle": "butt", "label": "starved"}
         top.line("stretches", lambda s: np.full(len(s["stretches"]), 0.03 * TOP), **short)
         top.ax.legend(**drawing.OUTSIDE)
-        low = Graph(figure, (0.085, 0.13, 0.68, 0.22), "", ("distance", TRACK, 0.0, end), ("total g", None, 0.0, 1.6))
+        low = Graph(figure, (0.085, 0.15, 0.9, 0.2), "", ("distance", TRACK, 0.0, end), ("total g", None, 0.0, 1.6))
         low.line("distance", "hard", color=drawing.BLACK, lw=1.4)
         return [top, low]
 

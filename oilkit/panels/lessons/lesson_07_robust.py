@@ -72,16 +72,16 @@ class RobustChoicePanel(Panel):
         low, high = (float(end) for end in FEWER.m_as("Pag")[[0, -1]])
         across = ("pre-charge", GAUGE, low, high)
         left = Graph(
-            figure, (0.075, 0.15, 0.36, 0.74), "One expected event: a needle", across,
+            figure, (0.085, 0.24, 0.385, 0.66), "One expected event: a needle", across,
             ("lowest pressure in it", GAUGE, 0.0, TOP * 0.67),
         )  # fmt: skip
         right = Graph(
-            figure, (0.52, 0.15, 0.3, 0.74), "All that may come: a plateau", across,
+            figure, (0.585, 0.24, 0.4, 0.66), "All that may come: a plateau", across,
             ("simulated cases protected (%)", None, 0.0, 104.0),
         )  # fmt: skip
         right.area(
             "found.precharge", "percent_low", "percent_high", fc=drawing.GREEN, alpha=0.2, lw=0,
-            label="left open by\nso few draws",
+            label="left open by so few draws",
         )  # fmt: skip
         for graph, line, here, colour in (
             (left, "found.lowest_pressure", "lowest", drawing.BLUE),
@@ -98,7 +98,9 @@ class RobustChoicePanel(Panel):
                     f"found.{key}", lambda s, key=key, height=height: height(s)[s[key]], ls="none", label=name, **look
                 )
             graph.point("precharge", here, ms=9, ls="none", label="yours")
-        right.ax.legend(**drawing.OUTSIDE)
+        handles, names = right.ax.get_legend_handles_labels()
+        look = {"columnspacing": 1.2, "handletextpad": 0.5, "borderaxespad": 0.0}
+        figure.legend(handles, names, loc="lower center", ncols=len(names), **look)
         return [left, right]
 
     def readings(self, state: State) -> list[Reading]:

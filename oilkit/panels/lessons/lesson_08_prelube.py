@@ -74,7 +74,7 @@ class PreLubePanel(MovingPanel):
     def build(self, figure: Figure) -> Parts:
         window = self.state["lube"].window
         curve = Graph(
-            figure, (0.6, 0.5, 0.385, 0.4), "Wait for the gauge, then crank",
+            figure, (0.605, 0.45, 0.38, 0.45), "Wait for the gauge, then crank",
             (None, None, 0.0, window), ("pressure", GAUGE, 0.0, TOP),
         )  # fmt: skip
         curve.ax.tick_params(labelbottom=False)
@@ -89,9 +89,9 @@ class PreLubePanel(MovingPanel):
             lambda s: math.isfinite(s["lube"].crank_after),
         )  # fmt: skip
         curve.point("moment", "gallery_pressure", ms=9)
-        curve.ax.legend(loc="upper right", ncols=3)
+        drawing.legend_above(curve.ax, 3)
         fill = Graph(
-            figure, (0.6, 0.15, 0.385, 0.25), "", ("time", TIME, 0.0, window),
+            figure, (0.605, 0.15, 0.38, 0.21), "", ("time", TIME, 0.0, window),
             ("galleries\nfull to (%)", None, 0.0, 105.0),
         )  # fmt: skip
         fill.line("lube.history.time", lambda s: 100.0 * s["lube"].history.gallery_fill, color=drawing.OCHRE)

@@ -30,6 +30,7 @@ class ValveWiring(Panel):
     """Volts at the coil of an electric valve, whether it opens, and what it passes beside one turned by hand."""
 
     call = "valve_wiring"
+    size = (6.5, 3.4)
     title = "Will the electric valve open?"
     alt = (
         "Voltage at the coil against cable length with the voltage it needs; beside it how the valve opens in time and "

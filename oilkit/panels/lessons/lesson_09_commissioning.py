@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import textwrap
 from collections.abc import Sequence
 from functools import cache
 from typing import Any
@@ -52,11 +53,11 @@ class Order(Choice):
     procedure: Any = None
 
     def __init__(self, name: str, label: str, procedure: Procedure) -> None:
-        self.buttons = ipywidgets.Select(rows=MOST_STEPS, layout={"width": "360px", "margin": "0 0 0 8px"})
+        self.buttons = ipywidgets.Select(rows=MOST_STEPS, layout={"width": "auto"})
         self._earlier = button("Earlier", lambda pressed: self._shift(-1))
         self._later = button("Later", lambda pressed: self._shift(1))
         self._mix = button("Shuffle the steps", lambda pressed: self._again())
-        row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"margin": "0 0 0 6px"})
+        row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"flex_flow": "row wrap"})
         Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row])])
         self.take(procedure)
         self.buttons.observe(lambda change: self._report(), "value")
@@ -117,20 +118,20 @@ class Commissioning(Panel):
     """Put the steps of a procedure in order; the package plays them out and says what comes of a wrong one."""
 
     call = "commissioning"
+    size = (6.5, 3.3)
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
         "height, and the steps in the chosen order with what came of each."
     )
-    size = (10.0, 4.4)
 
     def make_controls(self) -> list[Control]:
         first = next(iter(PROCEDURES.values()))
         return [
-            Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()]),
+            Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()], listed=True),
             Order("order", "Steps in your order: choose one, then move it", first),
             Amount("played", "Played up to step", COUNT, 0, MOST_STEPS, MOST_STEPS, (1, 1), typed=False),
-            Choice("shop", "Shop, and morning", list(SHOPS)),
+            Choice("shop", "Shop, and morning", list(SHOPS), listed=True),
         ]  # fmt: skip
 
     def settle(self) -> None:
@@ -170,24 +171,25 @@ class Commissioning(Panel):
         return run.procedure.key, run.order, [(c.step, c.kind) for c in run.consequences]
 
     def build(self, figure: Figure) -> Parts:
-        view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2])
+        view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2], 0.39)
         inside = Bound(view, "fraction", "now.oil_gauge", "now.gas_gauge")
         return [inside, self._build_pan(figure), self._list_steps(figure)]
 
     def _list_steps(self, figure: Figure) -> Bound:
         """The steps as they are played, each with a word for what came of it, covered until it has been played."""
         run = self.state["run"]
-        ax = figure.add_axes((0.625, 0.02, 0.37, 0.96))
+        ax = figure.add_axes((0.525, 0.02, 0.465, 0.96))
         drawing.bare(ax, (0.0, 1.0), (MOST_STEPS + 0.6, -0.6), to_scale=False)
-        ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=11.5, va="center")
+        ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=10.5, va="center")
         covers = []
         for k, key in enumerate(run.order):
             kinds = [c.kind for c in run.consequences if c.step == key]
             word = "DANGER" if DANGER in kinds else kinds[0] if kinds else "nothing wrong"
-            ax.text(0.075, k + 0.3, f"{k + 1}. {run.procedure.step(key).title}", fontsize=9.5, va="center")
+            title = textwrap.fill(f"{k + 1}. {run.procedure.step(key).title}", 42, subsequent_indent="    ")
+            ax.text(0.075, k + 0.3, title, fontsize=9, va="center", linespacing=1.0)
             style: dict[str, Any] = {"weight": "bold"} if kinds else {"style": "italic"}
-            ax.text(0.12, k + 0.7, word, fontsize=9.5, va="center", **style)
-            covers.append(drawing.box(ax, (0.1, k + 0.51), 0.9, 0.45, fc="white", ec="none", zorder=4))
+            ax.text(0.12, k + 0.78, word, fontsize=9, va="center", **style)
+            covers.append(drawing.box(ax, (0.1, k + 0.63), 0.9, 0.33, fc="white", ec="none", zorder=4))
         y = [k + 0.3 for k in range(len(run.order))]
         ax.plot([0.03] * len(y), y, "s", ms=8, mfc="white", mec=drawing.GREY, ls="none")
         (done,) = ax.plot([], [], "s", ms=8, color=drawing.BLUE, ls="-", lw=1.5)
@@ -207,7 +209,7 @@ class Commissioning(Panel):
         """The pan's level as a gauge glass beside the dials."""
         n = self.state["now"].job.numbers
         brim = 1.5 * float(DISTANCE.display(n.windage))
-        ax = figure.add_axes((0.505, 0.05, 0.035, 0.36))
+        ax = figure.add_axes((0.405, 0.05, 0.03, 0.36))
         ax.set_xlim(0.0, 1.0)
         ax.set_ylim(0.0, brim)
         ax.set_xticks([])
@@ -268,8 +270,17 @@ class Commissioning(Panel):
                 "who opens this vessel finds what the tag says."
             )
         places = {key: f"Step {k}" for k, key in enumerate(run.order, 1)} | {END: "At the end"}
-        spoken = {DANGER: "DANGER"}
-        return "\n".join(f"{places[c.step]}, {spoken.get(c.kind, c.kind)}: {c.text}" for c in state["shown"])
+        told, others = [], []
+        for c in state["shown"]:
+            if c.step in (state["chosen"], END):
+                told.append(f"{places[c.step]}, {'DANGER' if c.kind == DANGER else c.kind}: {c.text}")
+            elif c.kind == DANGER:
+                told.append(f"{places[c.step]}, DANGER: {c.text.partition('. ')[0].removesuffix('.')}.")
+            else:
+                others.append(f"{places[c.step].lower()} ({c.kind})")
+        if others:
+            told.append(f"Also {', '.join(others)}. Choose a step in the list to read all that came of it.")
+        return "\n".join(told)
 
 
 class GaugeChecks(Panel):
@@ -310,10 +321,10 @@ class GaugeChecks(Panel):
             figure, drawing.RIGHT_HALF, "Look when you must, and write it down",
             ("checks with the gauge", None, 0.0, 60.0), ("pre-charge left", GAUGE, 0.0, us(GAUGE, 32.0)),
         )  # fmt: skip
-        line = graph.line("axis", "line", color=drawing.BLUE, label="pre-charge left", zorder=2.1)
-        as_set = graph.line([0.0, 60.0], "precharge", color=drawing.PURPLE, ls=":", label="as set")
-        now = graph.point("count", "left", label="now", zorder=2.2)
-        graph.ax.legend(handles=[line, as_set, now], loc="upper right", ncols=3)
+        graph.line("axis", "line", color=drawing.BLUE, label="pre-charge left", zorder=2.1)
+        graph.line([0.0, 60.0], "precharge", color=drawing.PURPLE, ls=":", label="as set")
+        graph.point("count", "left", label="now", zorder=2.2)
+        drawing.legend_above(graph.ax, 3)
         return [Bound(VesselView(figure, self.state["stroke"]), 0.0, 0.0, "left"), graph]
 
     def readings(self, state: State) -> list[Reading]:

@@ -57,18 +57,17 @@ class FaultBenchPanel(Panel):
         "The vessel cut open, covered until a fault is named; bars of shop time; three dial gauges, the valve lamp and "
         "the dipstick with what was read last."
     )
-    size = (10.0, 5.4)
+    size = (6.5, 4.0)
     redraw_on = ("stroke",)
 
     def make_controls(self) -> list[Control]:
         self._key: Any = None
-        self._note = ipywidgets.HTML(layout={"max_width": "460px"})
+        self._note = ipywidgets.HTML()
         tests = [(f"{test.title} ({test.minutes:g} min)", key) for key, test in SHOP_TESTS.items()]
         faults = [("not named yet", None), *((fault.name, key) for key, fault in FAULTS.items())]
         number = Amount("number", "Case number", CASE, 0, 9999, 1, (1, 1))
         test = Choice("test", "Shop test", tests, listed=True)
         fault = Choice("fault", "What is wrong", faults, listed=True)
-        test.buttons.layout.max_width = "440px"
         self._do = _beside(test, "Do this test", self._do_clicked)
         self._hint = _beside(test, "What would you test next?", self._hint_clicked)
         self._name = _beside(fault, "This is it", self._name_clicked)
@@ -244,7 +243,7 @@ class FaultBenchPanel(Panel):
         ax = figure.add_axes((0.01, 0.47, 0.5, 0.5))
         cut = drawing.Cutaway(ax, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
         (plan,) = ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
-        ax.legend(loc="center", bbox_to_anchor=(0.5, 0.02))
+        ax.legend(loc="center", bbox_to_anchor=(0.47, -0.05))
         self._cover = drawing.box(
             ax, (-0.14, -0.14), 1.34, 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
             clip_on=False,
@@ -252,8 +251,8 @@ class FaultBenchPanel(Panel):
         paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
         # two texts, because only the number changes with the slider, and text is slow to draw
         which, whose = (
-            ax.text(0.53, height, "", ha="center", va="center", fontsize=12, zorder=21, bbox=paper)
-            for height in (0.36, 0.13)
+            ax.text(0.53, height, "", ha="center", va="center", fontsize=10, zorder=21, bbox=paper)
+            for height in (0.42, 0.16)
         )
         covering = [self._cover, which, whose]
 
@@ -264,7 +263,7 @@ class FaultBenchPanel(Panel):
             plan.set_data([x, x], [0.0, drawing.Cutaway.height])
             suspect = f"\nyou suspect: {state['suspect']}" if state["suspect"] else ""
             which.set_text(f"case {state['number']}")
-            whose.set_text(f"{state['engine']}, covered until you name the fault{suspect}")
+            whose.set_text(f"{state['engine']},\ncovered until you name the fault{suspect}")
             for artist in covering:
                 artist.set_visible(end is None)
 

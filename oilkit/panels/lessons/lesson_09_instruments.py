@@ -63,7 +63,7 @@ class Lamp:
 
     def __init__(self, ax: Axes) -> None:
         drawing.bare(ax, (-1.12, 1.12), (-2.05, 1.12))
-        ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=10.5, weight="bold")
+        ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=9.5, weight="bold")
         self._glass = Circle((0.0, -0.05), 0.5, fc="white", ec=drawing.BLACK, lw=2.0)
         ax.add_patch(self._glass)
         angles = np.linspace(0.0, 2.0 * math.pi, 12, endpoint=False)
@@ -93,17 +93,17 @@ class Dipstick:
     """The pan's dipstick with its full mark."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax, (-1.5, 1.5), (-2.05, 1.12), to_scale=False)
+        drawing.bare(ax, (-1.3, 1.7), (-2.05, 1.12), to_scale=False)
         drawing.box(ax, (-0.12, -0.95), 0.24, 2.0, fc="white", ec=drawing.BLACK, lw=1.6)
         ax.plot([-0.2, 0.2], [0.0, 0.0], color=drawing.BLACK, lw=2.0)
-        ax.text(0.42, 0.0, "full mark", va="center", fontsize=9)
+        ax.text(0.3, 0.0, "full mark", va="center", fontsize=9)
         size = 2.0 if LEVEL.unit() == "in" else 50.0
         self._deep = float(LEVEL.from_display(size))
         for share in (-0.9, 0.9):
             text = f"{share / 0.9 * size:+g} {LEVEL.label()}"
             ax.plot([-0.2, -0.12], [share, share], color=drawing.BLACK, lw=1.3)
             ax.text(-0.3, share, text, ha="right", va="center", fontsize=9, color=drawing.GREY)
-        ax.text(0.0, -1.36, "dipstick", ha="center", va="center", fontsize=10.5, weight="bold")
+        ax.text(0.0, -1.36, "dipstick", ha="center", va="center", fontsize=9.5, weight="bold")
         self._oil = drawing.box(ax, (-0.12, -0.95), 0.24, 0.0, fc=drawing.OIL, ec="none", hatch="///")
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=2, marker="_", ms=9, mew=2)
         self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)

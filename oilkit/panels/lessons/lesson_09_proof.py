@@ -122,7 +122,7 @@ def engine_choice() -> Choice:
 
 
 MARKS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
-    (PASS, "o", "passes", {"mfc": "white", "mec": drawing.BLACK, "mew": 2.0, "ms": 8}),
+    (PASS, "o", "passes", {"mfc": "white", "mec": drawing.BLACK, "mew": 2.0, "ms": 7}),
     (DOUBTFUL, "D", "doubtful", {"mfc": drawing.YELLOW, "mec": drawing.BLACK, "mew": 1.4, "ms": 8}),
     (FAIL, "X", "fails", {"mfc": drawing.RED, "mec": drawing.BLACK, "mew": 1.0, "ms": 11}),
     ("off", ">", "fails, off this scale", {"mfc": drawing.RED, "mec": drawing.BLACK, "mew": 1.0, "ms": 10}),
@@ -139,7 +139,7 @@ class AcceptancePanel(Panel):
         "One row for each value of the card with its pass band in the middle and a doubtful band on each side; each "
         "reading is a ring, a diamond or a cross by its verdict."
     )
-    size = (10.0, 6.6)
+    size = (6.5, 4.3)
     _plan: tuple[Any, ...] = ()
     redraw_on = ("plan",)
 
@@ -155,7 +155,9 @@ class AcceptancePanel(Panel):
             vessel_choice(),
             charge,
             Choice("source", "The boxes below hold", sources),
-            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)),
+            Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(
+                lambda at: at.source != TYPED
+            ),
             form,
         ]
 
@@ -207,14 +209,13 @@ class AcceptancePanel(Panel):
     def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
         rows = len(card)
-        ax = figure.add_axes((0.385, 0.07, 0.42, 0.87))
-        drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.2), to_scale=False)
-        for text, x in (("fails", -4.4), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.4)):
-            ax.text(x, -0.75, text, ha="center", va="center", fontsize=9.5, color=drawing.GREY)
-        ax.set_title("Every reading on its band", loc="left", x=-0.9)
-        head: dict[str, Any] = {"fontsize": 9.5, "va": "center", "weight": "bold"}
-        ax.text(-EDGE - 0.5, -0.75, "reading", ha="right", **head)
-        ax.text(EDGE + 0.5, -0.75, "passes from … to", ha="left", **head)
+        ax = figure.add_axes((0.459, 0.06, 0.355, 0.94))
+        drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
+        for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
+            ax.text(x, -0.9, text, ha="center", va="center", fontsize=8.5, color=drawing.GREY)
+        head: dict[str, Any] = {"fontsize": 8.5, "va": "center", "weight": "bold"}
+        ax.text(-EDGE - 0.4, -0.9, "reading", ha="right", **head)
+        ax.text(EDGE + 0.4, -0.9, "passes from … to", ha="left", **head)
         shade = False
         before = ""
         for row, line in enumerate(card.values()):
@@ -225,7 +226,7 @@ class AcceptancePanel(Panel):
         for word, marker, label, look in MARKS:
             (marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
         (marks["below"],) = ax.plot([], [], "<", ls="none", zorder=5, **MARKS[-1][3])
-        ax.legend(loc="upper center", bbox_to_anchor=(0.32, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
+        ax.legend(loc="upper center", bbox_to_anchor=(0.1, 0.0), ncols=4, handletextpad=0.2, columnspacing=1.4)
 
         def move(state: State) -> None:
             places: dict[str, list[tuple[float, int]]] = {word: [] for word in marks}
@@ -264,7 +265,9 @@ class AcceptancePanel(Panel):
         for line in self.state["card"].values():
             cells = "".join(f"<td>{html.escape(text)}</td>" for text in _columns(self.state, line))
             rows.append(f'<tr><th scope="row">{html.escape(line.value.label)}</th>{cells}</tr>')
-        return f"<p>{html.escape(self.summary(self.state))}</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+        words, title = html.escape(self.summary(self.state)), f"All {len(rows)} values as a table"
+        fold = f"<details><summary>{title}</summary><table><tr>{head}</tr>{''.join(rows)}</table></details>"
+        return f"<p>{words}</p>{fold}"
 
     def _summary(self) -> str:
         """As of every panel: in both systems, so that it does not depend on the unit switch."""
@@ -319,7 +322,7 @@ def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
     """One value's bands, in standard deviations from what is expected, with its name and its limits."""
     bands = line.value.si
     if shade:
-        drawing.box(ax, (-3.0 * EDGE, row - 0.5), 5.2 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
+        drawing.box(ax, (-4.0 * EDGE, row - 0.5), 8.0 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
     drawing.box(ax, (-EDGE, row - 0.32), 2.0 * EDGE, 0.64, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
     if not line.lamp:
         worst, low, high, best = (
@@ -332,5 +335,6 @@ def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
         low, high = -PASS_WITHIN, PASS_WITHIN
     drawing.box(ax, (low, row - 0.32), high - low, 0.64, fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
     ax.plot([0.0, 0.0], [row - 0.32, row + 0.32], color=drawing.BLACK, lw=1.0, zorder=4)
-    ax.text(-EDGE - 0.5, row, line.value.label, ha="right", va="center", fontsize=9)
-    ax.text(EDGE + 0.5, row, line.passes(), ha="left", va="center", fontsize=9)
+    name = line.value.label.replace("gauge less", "less")
+    ax.text(-EDGE - 0.4, row, name, ha="right", va="center", fontsize=8.5)
+    ax.text(EDGE + 0.4, row, line.passes(), ha="left", va="center", fontsize=8.5)

@@ -33,13 +33,14 @@ class ReadingForm(Control):
                     description=READINGS[reading].label,
                     continuous_update=False,
                     placeholder="not read",
-                    layout={"width": "440px", "margin": "1px 0 1px 8px"},
+                    layout={"width": "auto"},
                 )
-                box.style.description_width = "320px"
+                box.style.description_width = "auto"
                 box.observe(lambda change, reading=reading: self._typed(reading), "value")
                 self.boxes[reading] = box
         super().__init__(name, label, [ipywidgets.VBox(list(self.boxes.values()))])
         widget: Any = self
+        self.add_class("oilkit-form")
         title, row, error = widget.children
         widget.children = (title, error, row)  # the sentence stands above the form, where it is seen
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -54,12 +55,13 @@ class YourEngine(KeepingPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
     call = "your_engine"
+    size = (6.5, 3.4)
+    rarely = ("limit", "gas_temperature", "track_altitude", "shop_altitude", *PARTS)
     title = "Your engine"
     alt = (
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
         "length; beside them a tornado chart of what moves the protected time."
     )
-    size = (10.0, 4.6)
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
         """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
@@ -224,18 +226,18 @@ class YourEngine(KeepingPanel):
     def build(self, figure: Figure) -> Parts:
         chart_end, event_end = self._ends(self.state["sheet"])
         top = us(GAUGE, 60.0)
-        in_shop = drawing.Dial(figure.add_axes((0.01, 0.5, 0.18, 0.48)), "set in the shop", GAUGE, top)
-        hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.18, 0.48)), "reads hot", GAUGE, top)
+        in_shop = drawing.Dial(figure.add_axes((0.02, 0.5, 0.17, 0.48)), "set in the shop", GAUGE, top)
+        hot = drawing.Dial(figure.add_axes((0.2, 0.5, 0.17, 0.48)), "reads hot", GAUGE, top)
         charts = self._events(figure, event_end), self._tornado(figure, chart_end)
         return [Bound(in_shop, "to_set"), Bound(hot, "hot"), *charts]
 
     def _events(self, figure: Figure, end: float) -> Graph:
         results = self.state["sheet"].events
         events = Graph(
-            figure, (0.13, 0.13, 0.25, 0.27), "Protected for",
+            figure, (0.15, 0.19, 0.21, 0.23), "Protected for",
             ("time (s)", None, 0.0, end), (None, None, len(results) - 0.5, -0.5),
         )  # fmt: skip
-        events.rows([_short(r.event.name, 14) for r in results])
+        events.rows([_short(r.event.name, 14) for r in results], fontsize=9)
         bar: dict[str, Any] = {"fc": drawing.SKY, "ec": drawing.BLACK}
         spread: dict[str, Any] = {"color": drawing.BLACK, "lw": 2.5, "marker": "|", "ms": 9}
         goal: dict[str, Any] = {"color": drawing.RED, "lw": 3.0, "ls": "--", "clip_on": False, "zorder": 2.2}
@@ -249,10 +251,10 @@ class YourEngine(KeepingPanel):
         sheet: BuildSheet = self.state["sheet"]
         count = len(sheet.tornado)
         chart = Graph(
-            figure, (0.645, 0.13, 0.345, 0.77), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
+            figure, (0.665, 0.2, 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
-        chart.rows([swing.name for swing in sheet.tornado])
+        chart.rows([textwrap.fill(swing.name, 26) for swing in sheet.tornado], fontsize=9, linespacing=0.9)
         for label in chart.ax.get_yticklabels()[:3]:
             label.set_fontweight("bold")
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}
@@ -270,7 +272,7 @@ class YourEngine(KeepingPanel):
         chart.line("goal", ends, color=drawing.RED, lw=2.2, ls="--", label="event lasts")
         bars[0].set_label("input at its low")
         bars[count].set_label("input at its high")
-        chart.ax.legend(loc="lower left")
+        chart.ax.legend(loc="upper right", bbox_to_anchor=(1.02, -0.19), ncols=3, columnspacing=1.0, fontsize=9)
         return chart
 
     def readings(self, state: State) -> list[Reading]:
@@ -314,7 +316,7 @@ class CompareSetUps(Panel):
     call = "compare_set_ups"
     title = "Two set-ups side by side"
     alt = "Protected time and lowest pressure in the hardest event of two set-ups, with their spread."
-    size = (10.0, 3.4)
+    size = (6.5, 3.2)
 
     def __init__(self, *set_ups: Build | str | Path, **start: Any) -> None:
         """set_ups: two or more that were read, or the names of their files; the kit's own unless given."""
@@ -363,11 +365,11 @@ class CompareSetUps(Panel):
     def build(self, figure: Figure) -> Parts:
         rows = (None, None, 1.5, -0.5)
         times = Graph(
-            figure, (0.09, 0.2, 0.38, 0.66), "Protected in its hardest event",
+            figure, (0.1, 0.28, 0.38, 0.6), "Protected in its hardest event",
             ("time (s)", None, 0.0, self.redraw_key(self.state)), rows,
         )  # fmt: skip
         pressures = Graph(
-            figure, (0.58, 0.2, 0.38, 0.66), "Lowest pressure in it", ("", GAUGE, 0.0, us(GAUGE, 80.0)), rows
+            figure, (0.59, 0.28, 0.38, 0.6), "Lowest pressure in it", ("", GAUGE, 0.0, us(GAUGE, 80.0)), rows
         )
         for graph, key, goal in ((times, "times", "event lasts"), (pressures, "pressures", "limit")):
             graph.rows(["first", "second"])
@@ -378,7 +380,13 @@ class CompareSetUps(Panel):
                 graph.box(0.0, middle, k - 0.3, k + 0.3, fc=colour, ec=drawing.BLACK, hatch=hatch)
                 spread = graph.line(spreads, k, color=drawing.BLACK, lw=2.5, marker="|", ms=12, zorder=2.1)
                 wanted = graph.line(wants, [k - 0.45, k + 0.45], color=drawing.RED, lw=3.0, ls="--", zorder=2.2)
-            graph.ax.legend(handles=[spread, wanted], labels=["8 of 10 draws", goal], loc="lower right")
+            graph.ax.legend(
+                handles=[spread, wanted],
+                labels=["8 of 10 draws", goal],
+                loc="upper center",
+                bbox_to_anchor=(0.5, -0.2),
+                ncols=2,
+            )
         return [times, pressures]
 
     def readings(self, state: State) -> list[Reading]:

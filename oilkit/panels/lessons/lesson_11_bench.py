@@ -19,7 +19,7 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure
 from oilkit.panels.framework.axes import round_up
-from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.base import Panel, in_rows
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control, Lines, named
@@ -72,10 +72,10 @@ class Bars:
     def __init__(self, figure: Figure, where: tuple[float, float, float, float], labels: Sequence[str]) -> None:
         """labels: of the rows of bars drawn for each parameter, upper one first; one or two."""
         ax = Graph(
-            figure, where, "How well is it known?", ("± as % of an outsider's guess", None, 0.0, 100.0),
+            figure, where, "How well is it known?", ("± as % of an\noutsider's guess", None, 0.0, 100.0),
             (None, None, -0.6, 6.6),
         ).ax  # fmt: skip
-        ax.set_yticks(_PLACES, [SHORT[name] for name in NAMES])
+        ax.set_yticks(_PLACES, [SHORT[name] for name in NAMES], fontsize=9)
         ax.grid(axis="y", visible=False)
         height = 0.62 / len(labels)
         look: dict[str, Any] = {"ec": drawing.BLACK, "lw": 0.8}
@@ -88,7 +88,7 @@ class Bars:
         self._given = [drawing.Word(ax, "given", 0.3) for _ in NAMES]
         if len(labels) > 1:
             firsts = [row[-1] for row in self._rows]
-            ax.legend(firsts, labels, loc="upper center", bbox_to_anchor=(0.4, -0.13), ncols=2)
+            ax.legend(firsts, labels, loc="upper right", bbox_to_anchor=(1.03, -0.32), ncols=2)
 
     @property
     def moving(self) -> list[Artist]:
@@ -115,13 +115,14 @@ class BenchFitPanel(ReadingsPanel):
         "Rule readings against pressure with the fitted curves, each reading's residual below, and a bar for each "
         "parameter that says how well it is known."
     )
-    size = (10.0, 5.8)
+    size = (6.5, 3.5)
     file = Path("my_bench.csv")
+    rarely = ("charge_zero", "pressure_zero", "index", "rule_within", "gauge_within")
 
     def make_controls(self) -> list[Control]:
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
         return [
-            Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=10),
+            Lines("readings", "Readings: a line of names with units, then one line each", demo, rows=7),
             vessel_choice(),
             _knows("gas_volume", "Gas volume", "as the maker states it"),
             _knows("bore", "Bore", "the vessel's, measured to 0.01 in (0.25 mm)", known=True),
@@ -190,7 +191,7 @@ class BenchFitPanel(ReadingsPanel):
     def build(self, figure: Figure) -> Parts:
         lowest, highest, shortest, longest, count = self.redraw_key(self.state)
         main = Graph(
-            figure, (0.085, 0.46, 0.49, 0.47), "Readings, and what the fit says",
+            figure, (0.085, 0.56, 0.44, 0.36), "Readings, and what the fit says",
             ("pressure, as read", GAUGE, float(GAUGE.from_display(lowest)), float(GAUGE.from_display(highest))),
             ("rule", RULE, float(RULE.from_display(shortest)), float(RULE.from_display(longest))),
         )  # fmt: skip
@@ -199,17 +200,17 @@ class BenchFitPanel(ReadingsPanel):
         ring = drawing.RING | {"ls": "none", "mew": 1.6}
         for way, marker, size in (("rising", "^", 8), ("falling", "v", 8), ("freed", "s", 7)):
             main.line(f"{way}.pressure", f"{way}.rule", marker=marker, ms=size, label=way, clip_on=False, **ring)
-        main.ax.legend(loc="lower right", ncols=2, fontsize=9)
+        drawing.legend_above(main.ax, 3)
         low = Graph(
-            figure, (0.085, 0.1, 0.49, 0.2), "Residuals: reading less fit",
+            figure, (0.085, 0.13, 0.44, 0.23), "Residuals: reading less fit",
             ("reading", None, 0.0, count + 1.0), ("standard errors", None, -FAR, FAR),
         )  # fmt: skip
         low.ax.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")
         low.ax.axhline(0.0, color=drawing.BLUE, lw=1.4)
         low.line("number", "near", "o", ms=6, **ring)
         low.line("number", "far", "D", ms=8, color=drawing.RED, ls="none", label="stands out, or off the axis")
-        low.ax.legend(loc="upper right", bbox_to_anchor=(1.02, 1.36), fontsize=9)
-        return [main, low, Bound(Bars(figure, (0.765, 0.13, 0.215, 0.8), ["now"]), "lost", "exact", "shares")]
+        drawing.legend_above(low.ax, 1)
+        return [main, low, Bound(Bars(figure, (0.775, 0.17, 0.21, 0.75), ["now"]), "lost", "exact", "shares")]
 
     def readings(self, state: State) -> list[Reading]:
         fit: BenchFit = state["fit"]
@@ -219,6 +220,16 @@ class BenchFitPanel(ReadingsPanel):
         rows += _two_rows(fit.stroke, "stroke, gas volume over piston area", RULE)
         spare = f"{fit.scatter:.2f} times" if fit.freedom > 0 else "unknown: no reading to spare"
         return [*rows, Reading("readings to spare", str(fit.freedom)), Reading("scatter over the stated errors", spare)]
+
+    def numbers(self) -> str:
+        """Each number with its uncertainty in one row, which is two readings."""
+        rows: list[tuple[str, str]] = []
+        for name, text in self._rows:
+            if name.startswith("… ") and name.endswith(", ±"):
+                rows[-1] = (rows[-1][0], f"{rows[-1][1].split()[0]} ± {text}")
+            else:
+                rows.append((name, text))
+        return in_rows(rows)
 
     def summary(self, state: State) -> str:
         fit: BenchFit = state["fit"]
@@ -279,16 +290,19 @@ def _curves(fit: BenchFit) -> dict[str, SimpleNamespace]:
     return curves
 
 
+NOW, THEN = ", ± now", ", ± with your reading"
+
+
 class NextReadingPanel(Panel):
     """Plan a reading before it is taken: how far would each interval shrink?"""
 
     call = "next_reading"
     title = "The reading to take next"
+    size = (6.5, 3.4)
     alt = (
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
         "best one marked; beside it a bar for each parameter, now and with your reading."
     )
-    size = (10.0, 4.6)
 
     def __init__(self, bench: BenchFitPanel | None = None, **start: Any) -> None:
         """bench: a panel with readings; the kit's invented ones unless given."""
@@ -329,7 +343,7 @@ class NextReadingPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         left = Graph(
-            figure, (0.075, 0.22, 0.5, 0.68), "The larger the circle, the more the reading would tell",
+            figure, (0.08, 0.29, 0.46, 0.61), "The larger the circle, the more the reading would tell",
             ("pressure", GAUGE, -4 * _PSI, 104 * _PSI), ("pre-charge", GAUGE, -2 * _PSI, 28 * _PSI),
         )  # fmt: skip
         circle: dict[str, Any] = {"mfc": drawing.SKY, "mec": drawing.BLACK, "mew": 0.8, "ls": "none", "clip_on": False}
@@ -339,9 +353,19 @@ class NextReadingPanel(Panel):
         mark: dict[str, Any] = {"mec": drawing.BLACK, "ls": "none"}
         left.line("best_pressure", "best_precharge", marker="*", ms=17, color=drawing.ORANGE, label="best", **mark)
         left.line("pressure", "precharge", marker="X", ms=11, color=drawing.RED, label="yours", **mark)
-        left.ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=2)
-        bars = Bars(figure, (0.765, 0.22, 0.215, 0.68), ["now", "with your reading"])
+        left.ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.25), ncols=2)
+        bars = Bars(figure, (0.775, 0.29, 0.21, 0.61), ["now", "with your reading"])
         return [left, Bound(bars, lambda s: (), "given", "mine.before", "mine.after")]
+
+    def numbers(self) -> str:
+        """Each width now and with the planned reading in one row, which is two readings."""
+        rows: list[tuple[str, str]] = []
+        for name, text in self._rows:
+            if name.endswith(THEN):
+                rows[-1] = (f"{rows[-1][0]} → then", f"{rows[-1][1].split()[0]} → {text}")
+            else:
+                rows.append((name, text))
+        return in_rows(rows)
 
     def readings(self, state: State) -> list[Reading]:
         mine, vessel = state["mine"], state["fit"].vessel.si
@@ -351,11 +375,11 @@ class NextReadingPanel(Panel):
             if name in mine.before:
                 off = sort.unlike(vessel)
                 rows += [
-                    Reading(f"{words}, ± now", mine.before[name] * off, sort.kind),
-                    Reading(f"{words}, ± with your reading", mine.after[name] * off, sort.kind),
+                    Reading(words + NOW, mine.before[name] * off, sort.kind),
+                    Reading(words + THEN, mine.after[name] * off, sort.kind),
                 ]
             else:
-                rows.append(Reading(f"{words}, ± now", "given"))
+                rows.append(Reading(words + NOW, "given"))
         return [*rows, Reading("your reading would tell", f"{float(mine.tells[0]):.2f} bits")]
 
     def summary(self, state: State) -> str:

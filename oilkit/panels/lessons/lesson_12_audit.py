@@ -105,7 +105,7 @@ class RegisterBrowser(Panel):
     call = "register"
     title = "The register of formulas"
     alt = "Bars: by how many percent the result changes for one percent more of each input."
-    size = (10.0, 3.6)
+    size = (6.5, 2.7)
     redraw_on = ("function",)
 
     def make_controls(self) -> list[Control]:
@@ -113,7 +113,7 @@ class RegisterBrowser(Panel):
         formulas = [(_listed(name), name) for name in evaluable()]
         return [
             Choice("function", "Formula", formulas, listed=True, start=FIRST),
-            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=10),
+            Lines("inputs", "Inputs, each with its unit", start_lines(FIRST), rows=9),
         ]
 
     def solve(self, at: Setting) -> State:
@@ -212,7 +212,7 @@ class WhatMoves(Panel):
     call = "what_moves"
     title = "Change one constant: what moves?"
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in percent."
-    size = (10.0, 3.8)
+    size = (6.5, 3.2)
     redraw_on = ("constant", "number")
 
     def make_controls(self) -> list[Control]:
@@ -295,7 +295,7 @@ class HowExact(Panel):
     call = "how_exact"
     title = "How exact is the dynamic model?"
     alt = "Error of the protected time against steps taken, both on logarithmic axes, with the slope of fourth order."
-    size = (10.0, 3.6)
+    size = (6.5, 3.2)
 
     def make_controls(self) -> list[Control]:
         charge, fade = INPUTS["precharge_set"].usual.m_as("psig"), INPUTS["pump_decay"].usual.m_as("s")

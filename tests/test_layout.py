@@ -1,0 +1,204 @@
+"""Every panel fits one screen of a school laptop, with its controls; one alone fills the screen for a class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import browser as lab
+import nbformat
+import pytest
+from browser import PANEL
+from panel_answers import ANSWERS
+from parts import quick
+
+from oilkit import panels
+from oilkit.panels.framework.picture import DPI
+
+lab.skip_without_chromium()
+
+LAPTOPS = ((1366, 768, 560), (1280, 720, 520))
+"""Width and height of a window, and what a panel may take of the height. JupyterLab itself takes 121."""
+PHONE = (390, 844)
+HANDFUL = ["filling", "tee", "oil_budget", "your_engine"]
+"""Many controls, many numbers, some that are left out, some that are folded away."""
+WORDY = {"commissioning", "bench_fit", "next_reading", "lap", "register", "your_engine", "oil_thickness"}
+"""Panels with more words than fit at first: these scroll, beside a picture that stays."""
+OTHERS = sorted({*ANSWERS} - {*HANDFUL})
+SIZE = 7
+
+MEASURED = f"""() => [...document.querySelectorAll("{PANEL}")].map((panel) => {{
+    const edge = panel.getBoundingClientRect();
+    const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.getClientRects().length);
+    const inside = (e) => !e.closest("select, .noUi-target");  // an option, a slider's handle at its end
+    const more = (selector) => {{
+        const part = panel.querySelector(selector);
+        return part.scrollHeight - part.clientHeight;
+    }};
+    return {{
+        height: edge.height,
+        cut: seen.filter(inside).filter((e) => e.getBoundingClientRect().right > edge.right + 1
+            || e.getBoundingClientRect().left < edge.left - 1).map((e) => e.outerHTML.slice(0, 120)),
+        wider: panel.scrollWidth - panel.clientWidth,
+        folded: more(".oilkit-controls"), words: more(".oilkit-readout"),
+        picture: panel.querySelector("canvas").getBoundingClientRect().width,
+    }};
+}})"""
+"""Of each panel: its height, what is cut off at its sides, and how much of controls and words is scrolled away."""
+
+
+@pytest.fixture(
+    scope="module",
+    params=quick(1, [" ".join(HANDFUL), *(" ".join(OTHERS[k : k + SIZE]) for k in range(0, len(OTHERS), SIZE))]),
+)
+def shown(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterator[tuple[list[str], Any]]:
+    """Some panels in one notebook, and its page."""
+    names = request.param.split()
+    kernel = {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}
+    hidden = {"jupyter": {"source_hidden": True}}
+    cells = [nbformat.v4.new_code_cell("from oilkit import panels")]
+    cells += [nbformat.v4.new_code_cell(f"panels.{name}()", metadata=hidden) for name in names]
+    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
+    nbformat.write(notebook, served[2] / "notebooks" / "layout.ipynb")
+    for open_ in lab.opener(served):
+        page = open_("layout.ipynb")
+        page.wait_for_function(
+            f"""(count) => document.querySelectorAll("{PANEL}").length === count
+                && [...document.querySelectorAll("canvas")].every((canvas) => canvas.height > 200)""",
+            arg=len(names),
+        )
+        yield names, page
+
+
+def in_window(page: Any, width: int, height: int, files: bool) -> None:
+    """Give the window a size, with JupyterLab's list of files open or closed."""
+    page.set_viewport_size({"width": width, "height": height})
+    page.evaluate(f"() => window.jupyterapp.shell.{'expandLeft' if files else 'collapseLeft'}()")
+    page.wait_for_timeout(500)
+
+
+@pytest.mark.parametrize("files", [True, False], ids=["files", "no files"])
+@pytest.mark.parametrize(("width", "height", "most"), LAPTOPS)
+def test_every_panel_fits_one_screen(shown: Any, width: int, height: int, most: int, files: bool) -> None:
+    names, page = shown
+    in_window(page, width, height, files)
+    for name, panel in zip(names, page.evaluate(MEASURED), strict=True):
+        assert 200 < panel["height"] <= most, name
+        assert panel["cut"] == [], name
+        assert panel["wider"] <= 0, name
+        assert panel["folded"] <= 1, f"{name}: a control is scrolled away"
+        assert panel["words"] <= 1 or name in WORDY, f"{name}: {panel['words']} pixels of words are scrolled away"
+        assert panel["picture"] >= 500, name
+
+
+def test_nothing_is_cut_off_on_a_phone(shown: Any) -> None:
+    names, page = shown
+    in_window(page, *PHONE, False)
+    for name, panel in zip(names, page.evaluate(MEASURED), strict=True):
+        assert panel["cut"] == [], name
+        assert panel["wider"] <= 0, name
+        assert panel["folded"] <= 1, name
+        assert panel["words"] <= 1, name
+
+
+def test_every_panel_fits_with_every_option(shown: Any) -> None:
+    names, page = shown
+    width, height, most = LAPTOPS[1]
+    in_window(page, width, height, True)
+    for k, name in enumerate(names):
+        panel = page.locator(PANEL).nth(k)
+        panel.scroll_into_view_if_needed()
+        for choice in panel.locator(".oilkit-control select:not([size])").all():
+            for option in choice.locator("option").all_text_contents():
+                if choice.is_visible():
+                    choice.select_option(label=option)
+                    fits(page, k, f"{name}: {option}", most)
+            if choice.is_visible():
+                choice.select_option(index=0)
+        for button in panel.locator(".oilkit-control .widget-toggle-button").all():
+            if button.is_visible():
+                button.click()
+                fits(page, k, f"{name}: {button.inner_text()}", most)
+        panel.get_by_role("button", name="Start values").click()
+
+
+def fits(page: Any, k: int, what: str, most: int) -> None:
+    lab.answered(page)
+    found = page.evaluate(MEASURED)[k]
+    assert found["height"] <= most, what
+    assert found["cut"] == [], what
+
+
+def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
+    names, page = shown
+    in_window(page, 1280, 720, True)
+    for k in range(len(names)):
+        panel = page.locator(PANEL).nth(k)
+        canvas = panel.locator("canvas")
+        small = canvas.evaluate("(canvas) => canvas.width")
+        assert small == int(DPI * getattr(panels, names[k]).size[0])
+        button = panel.locator("button.oilkit-full")
+        assert "Escape" in button.get_attribute("title")
+        button.click()
+        page.wait_for_function("() => document.fullscreenElement")
+        assert button.inner_text() == "Leave full screen"
+        page.wait_for_timeout(1200)  # until the picture has been drawn as large
+        found = panel.evaluate(
+            """(panel) => {
+                const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent);
+                const texts = seen.filter((e) => e.matches("input, select, textarea")
+                    || [...e.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
+                const sizes = texts.map((e) => [parseFloat(getComputedStyle(e).fontSize), e.outerHTML.slice(0, 80)]);
+                return [panel.getBoundingClientRect().toJSON(), panel.scrollWidth, sizes.sort((a, b) => a[0] - b[0])[0],
+                    panel.querySelector("canvas").width];
+            }"""
+        )
+        edge, wide, (smallest, where), drawn = found
+        assert (edge["width"], edge["height"], wide) == (1280, 720, 1280), names[k]
+        assert smallest >= 20.0, f"{names[k]}: {where}"
+        assert drawn >= small, names[k]
+        page.keyboard.press("Escape")
+        page.wait_for_function("() => !document.fullscreenElement")
+        page.wait_for_function("([canvas, width]) => canvas.width === width", arg=[canvas.element_handle(), small])
+        assert button.inner_text() == "Full screen"
+
+
+def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:
+    _, page = shown
+    panel = page.locator(PANEL).filter(has=page.locator(".noUi-handle")).first
+    if not panel.count():
+        pytest.skip("no panel with a slider among these")
+    panel.locator(".noUi-handle").first.focus()
+    page.keyboard.press("f")
+    page.wait_for_function("() => document.fullscreenElement")
+    page.keyboard.press("f")
+    page.wait_for_function("() => !document.fullscreenElement")
+    if panel.locator(".oilkit-control input[type=text]").count():
+        panel.locator(".oilkit-control input[type=text]").first.focus()
+        page.keyboard.press("f")
+        page.wait_for_timeout(300)
+        assert not page.evaluate("() => Boolean(document.fullscreenElement)")
+
+
+def test_rare_controls_are_folded_away_and_found_by_key(shown: Any) -> None:
+    names, page = shown
+    in_window(page, 1366, 768, True)
+    for k, name in enumerate(names):
+        rare = getattr(panels, name).rarely
+        switch = page.locator(PANEL).nth(k).locator(".oilkit-more > button")
+        assert switch.is_visible() == bool(rare), name
+        if not rare:
+            continue
+        controls = page.locator(PANEL).nth(k).locator(".oilkit-more .oilkit-control")
+        assert f"{len(rare)}" in switch.inner_text()
+        assert switch.get_attribute("aria-expanded") == "false"
+        assert not controls.first.is_visible()
+        switch.focus()
+        page.keyboard.press("Enter")
+        controls.last.wait_for(state="visible")
+        assert controls.count() == len(rare)
+        page.wait_for_function("(e) => e.getAttribute('aria-expanded') === 'true'", arg=switch.element_handle())
+        assert page.evaluate(MEASURED)[k]["height"] <= LAPTOPS[0][2]
+        switch.click()
+        controls.last.wait_for(state="hidden")
