@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,6 +23,11 @@ def parser() -> argparse.ArgumentParser:
         f"{USUAL} in your home folder unless you choose another one; the choice is remembered.",
     )
     made.add_argument("folder", nargs="?", help="where your lessons lie, or shall lie")
+    made.add_argument(
+        "--prepare",
+        action="store_true",
+        help="compile the model for this computer (ten seconds, once), and open nothing",
+    )
     made.add_argument("--no-lab", action="store_true", help="lay the lessons out, and open nothing")
     return made
 
@@ -29,9 +35,13 @@ def parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns 0, or 2 after a sentence that says why nothing was done."""
     given = parser().parse_args(arguments)
+    if given.prepare:
+        prepare()
+        return 0
     folder = Path(given.folder or load_folder() or Path.home() / USUAL).expanduser().resolve()
     try:
-        told = [*_told(lay_out(folder), folder), save_folder(str(folder)) if given.folder else ""]
+        done = lay_out(folder)
+        told = [*_told(done, folder), save_folder(str(folder)) if given.folder else ""]
         lesson = where_left_off(folder)
     except InputError as problem:
         print(problem, file=sys.stderr)
@@ -44,8 +54,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if not given.no_lab:
         from jupyterlab.labapp import LabApp
 
+        if done.fresh:  # a new installation: by the time that a lesson simulates, the model is there
+            quiet = subprocess.DEVNULL
+            subprocess.Popen([sys.executable, "-m", "oilkit", "--prepare"], stdout=quiet, stderr=quiet)
         LabApp.launch_instance([f"--ServerApp.root_dir={folder}", str(lesson)])
     return 0
+
+
+def prepare() -> None:
+    """Compile the model over time; the machine code is kept beside the package, or else in the user's own store."""
+    from oilkit.laps.lap import simulate_lap, usual_installation
+    from oilkit.laps.logfile import kit_lap
+    from oilkit.physics.discharging import discharge
+
+    discharge(usual_installation())
+    simulate_lap(usual_installation(), kit_lap())
 
 
 def _told(done: LaidOut, folder: Path) -> list[str]:

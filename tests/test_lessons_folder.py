@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -120,11 +121,14 @@ def test_the_command_lays_out_remembers_the_folder_and_opens(
     from jupyterlab.labapp import LabApp
 
     opened: list[list[str]] = []
+    prepared: list[list[str]] = []
+    monkeypatch.setattr("subprocess.Popen", lambda command, **where: prepared.append(command))
     monkeypatch.setattr(LabApp, "launch_instance", classmethod(lambda cls, argv: opened.append(argv)))
     monkeypatch.setattr(Path, "home", classmethod(lambda cls: tmp_path / "home"))
     assert main([]) == 0
     usual = (tmp_path / "home" / "oilkit-lessons").resolve()
     assert opened.pop() == [f"--ServerApp.root_dir={usual}", str(usual / FIRST)]
+    assert prepared == [[sys.executable, "-m", "oilkit", "--prepare"]]
     mine = tmp_path / "school work"
     assert main([str(mine), "--no-lab"]) == 0
     assert Path(load_folder()) == mine.resolve()
@@ -132,6 +136,14 @@ def test_the_command_lays_out_remembers_the_folder_and_opens(
     assert main([]) == 0
     assert opened == [[f"--ServerApp.root_dir={mine.resolve()}", str(mine.resolve() / SECOND)]]
     assert str(mine.resolve()) in capsys.readouterr().out
+
+
+def test_preparing_leaves_nothing_to_be_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    from oilkit.physics.dynamics import run
+
+    assert main(["--prepare"]) == 0
+    compiled = {name: one for name, one in vars(run).items() if hasattr(one, "signatures")}
+    assert any(one.signatures for one in compiled.values())
 
 
 def test_a_folder_that_is_a_file_is_refused(kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

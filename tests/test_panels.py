@@ -974,4 +974,4 @@ def test_a_move_sends_picture_and_table_in_one_message(monkeypatch: pytest.Monke
     panel = panels.filling()
     sent.clear()
     move(panel.controls["precharge"], 0.8)
-    assert sent == [{"patch", "table"}]
+    assert sent == [{"grips", "patch", "settings", "table"}]

@@ -25,6 +25,38 @@ def gauge_and_absolute(c: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def at_work(c: dict[str, Any]) -> dict[str, Any]:
+    """The corner written down again: 1.2 g to the left and 0.4 g of braking at 2500 rpm, the pan 2 qt short."""
+    time = np.arange(0, 14.05, 0.1)
+    lasts = c["lasts"].m_as("s")
+    leaning = np.clip(np.minimum((time - 1.5) / 0.5, (2.5 + lasts - time) / 0.5), 0.0, 1.0)
+    log = oilkit.Log(
+        "again", Q(time, "s"), Q(np.full(141, 30.0), "m/s"), Q(1.2 * leaning, "g_0"), Q(-0.4 * leaning, "g_0"),
+        Q(np.full(141, 2500.0), "rpm"),
+    )  # fmt: skip
+    parts = oilkit.fittings()
+    line = oilkit.SupplyLine(oilkit.hoses()["trade_12"], Q(6, "ft"), (parts["reduced_valve"], parts["port"]))
+    car = oilkit.Installation(
+        oilkit.engines()["small_four"], oilkit.lubricants()["street"], oilkit.vessels()["bench"], line
+    )
+    shut, opened = (
+        oilkit.simulate_lap(car, log, valve, Q(-2, "qt"), precharge=c["precharge"]) for valve in (False, True)
+    )
+
+    def now(series: Any) -> Any:
+        return Q(np.interp(c["time"].m_as("s"), time, series.m), series.units)
+
+    return {
+        "time": c["time"],
+        "oil pressure without a vessel": now(shut.gallery_pressure),
+        "oil pressure with the vessel": now(opened.gallery_pressure),
+        "oil left in the vessel": now(opened.oil),
+        "share of oil, not air, in the pump": Q(np.interp(c["time"].m_as("s"), time, opened.supply), ""),
+        "too low for, without a vessel": shut.time_below,
+        "too low for, with the vessel": opened.time_below,
+    }
+
+
 def cylinder(c: dict[str, Any]) -> dict[str, Any]:
     full = Q(2, "qt")
     absolute = oilkit.pressure_at_volume(oilkit.absolute_pressure(c["capped_at"]), full, c["volume"])
