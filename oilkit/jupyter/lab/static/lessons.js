@@ -116,11 +116,28 @@
       this.bar = new Widget({ node: this.node });
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
-      panel.addClass("oilkit-lesson");
+      this.offerCode(Widget);
       const context = panel.sessionContext;
       context.statusChanged.connect((_, status) => this.onStatus(status));
       context.connectionStatusChanged.connect((_, status) => this.onConnection(status));
       context.kernelChanged.connect((_, { oldValue, newValue }) => oldValue && !newValue && this.lost("The lesson's kernel was shut down."));
+    }
+
+    // The bars that stand for closed code are of no use to most: they are shown when somebody asks for them.
+    offerCode(Widget) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "oilkit-code jp-mod-styled";
+      button.textContent = "Code";
+      button.title = "Show or hide the gray bars that stand for the code of this lesson";
+      const show = (wanted) => {
+        this.panel.toggleClass("oilkit-reading", !wanted);
+        button.setAttribute("aria-pressed", String(wanted));
+        localStorage.setItem("oilkit:code", String(wanted));
+      };
+      button.onclick = () => show(this.panel.hasClass("oilkit-reading"));
+      show(localStorage.getItem("oilkit:code") === "true");
+      this.panel.toolbar.insertItem(11, "oilkit-code", new Widget({ node: button }));
     }
 
     get kernel() {
@@ -278,6 +295,9 @@
   style.textContent = `
     .oilkit-bar { display: flex; gap: 12px; align-items: center; justify-content: center; min-height: 34px; padding: 2px 12px;
       background: var(--jp-layout-color2, #eee); color: var(--jp-ui-font-color1, #111); font-size: 15px; }
+    .oilkit-reading .jp-InputPlaceholder { display: none; }
+    .oilkit-code { line-height: 20px; height: 22px; padding: 0 8px; }
+    .oilkit-code[aria-pressed="true"] { box-shadow: inset 0 -3px 0 currentColor; }
     .oilkit-bar.lm-mod-hidden { display: none; }
     .oilkit-asleep { filter: grayscale(1); opacity: 0.5; }
     .oilkit-asleep .jupyter-widgets-disconnected::before { display: none !important; }`;
