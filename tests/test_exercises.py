@@ -9,9 +9,12 @@ from string import Formatter
 from types import ModuleType
 from typing import Any
 
+import hypothesis
 import numpy as np
 import pytest
+from hypothesis import strategies as st
 from parts import quick
+from randomly import examples
 from sentences import refused
 
 from oilkit.errors import InputError
@@ -33,6 +36,7 @@ from oilkit.exercises.exercise import (
     Sampler,
     Verdict,
     figures,
+    is_nonsense,
     near,
 )
 from oilkit.exercises.lessons import LESSONS
@@ -299,6 +303,45 @@ def test_a_number_without_unit_is_read_in_the_units_on_display() -> None:
     made = find("to_what_volume")()
     assert made.answer is not None
     assert judge(made, f"{made.answer.m:.3g}").mark == RIGHT  # US on display
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "bla bla bla", "Bla, bla. BLA!", "bla bla bla bla blub bla", "asdf jkl sdfg", "1 2 3 4", ". . . .", "a b c d",
+        "no no no", "xxx yyy zzz", "aaa bbb ccc", "abc abc abc", "??? !!! ...", "qwrt pdfg zxcv bnm",
+    ],
+)  # fmt: skip
+def test_nonsense_gets_a_friendly_sentence_and_no_point(text: str) -> None:
+    verdict = judge(find("why_slow")(), text)
+    assert (verdict.mark, "a friend" in verdict.says) == (WRONG, True)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Because that is so.", "It gets warm.", "Gas gets warm", "pV is constant", "the air is hot, hot air presses",
+        "Weil sie sich erwärmt.", "Потому что газ нагревается", "The gas has time to give its heat away. " * 40,
+    ],
+)  # fmt: skip
+def test_a_short_or_foreign_sentence_is_one(text: str) -> None:
+    assert judge(find("why_slow")(), text).mark == DONE
+
+
+def test_every_model_answer_and_point_is_a_sentence() -> None:
+    for key, maker in EXERCISES.items():
+        for owner in CLASS[:2]:
+            made = maker(owner)
+            assert not made.model or not is_nonsense(made.model), key
+            assert [point for point in made.points if len(point.split()) > 2 and is_nonsense(point)] == []
+
+
+@examples(300)
+@hypothesis.given(st.text(max_size=60), st.integers(3, 40))
+def test_one_word_again_and_again_is_no_sentence(word: str, times: int) -> None:
+    """And whatever is typed is judged: nothing breaks it."""
+    is_nonsense(word)
+    assert is_nonsense(" ".join([word.replace(" ", "")] * times)) or len(word.split()) > 1 or not word.isalpha()
 
 
 def test_which_questions_ask_a_psi_alone_back() -> None:

@@ -285,7 +285,22 @@ def judge(made: Exercise, given: Any, called: str = "Your answer") -> Verdict:
         return _judge_choice(made, given, called)
     if len(str(given).split()) < 3:
         raise InputError(called, "fewer than three words", "a sentence of your own")
+    if is_nonsense(str(given)):
+        return Verdict(WRONG, "That does not read like a sentence yet. Say it as you would to a friend: short is fine.")
     return Verdict(DONE, "Now compare it with the model answer, and mark off what yours says.")
+
+
+def is_nonsense(text: str) -> bool:
+    """Whether a text cannot be a sentence in any language: ``bla bla bla``, ``asdf jkl sdfg``, ``1 2 3``.
+
+    Fewer than three different words, letters of fewer than five sorts, one word for most of it, or most words without
+    a vowel.
+    """
+    words = [word for word in re.findall(r"[^\W\d_]+", text.casefold()) if len(word) > 1 or not word.isascii()]
+    most = max(map(words.count, set(words)), default=0)
+    mashed = [word for word in words if word.isascii() and not re.search("[aeiouy]", word)]
+    few = len(set(words)) < 3 or len(set("".join(words))) < 5
+    return few or 2 * most > len(words) or 2 * len(mashed) > len(words)
 
 
 def _judge_choice(made: Exercise, given: Any, called: str) -> Verdict:
