@@ -18,11 +18,12 @@ from parts import quick_named
 from sentences import refused
 
 from oilkit.exercises import all_exercises
+from oilkit.exercises import progress as progress_module
 from oilkit.exercises.class_list import class_text, together
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG, Owner, Verdict
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
 from oilkit.panels.framework import exercise as exercise_module
-from oilkit.panels.framework.exercise import ExercisePanel
+from oilkit.panels.framework.exercise import ExercisePanel, PredictionPanel
 from oilkit.panels.framework.instrument import OPEN
 from oilkit.panels.framework.learner import CHOOSE, OTHER, LearnerPanel
 from oilkit.quantities.printed import text
@@ -31,6 +32,8 @@ from oilkit.storage import saving
 from oilkit.storage.settings import load_owner, save_owner
 
 ANN = Owner("spring class", "Ann Other")
+USUAL = progress_module.FOLDER
+"""Where answers are kept but in a test."""
 EXERCISES = all_exercises()
 
 
@@ -143,7 +146,7 @@ def test_past_answers_come_back(tmp_path: Path, key: str) -> None:
     last = ExercisePanel(key, ANN, tmp_path)
     assert last.help == again.help
     assert last.control.box.value == right_answer(last)
-    assert ("✎ Kept" if last.made.model else "✔</b>Right") in last.feedback
+    assert ("✎ Kept" if last.made.model else "✔</b> Right") in last.feedback
     assert "2 tries, 1 hint" in last._state.value
     assert ("points not marked" if last.made.model else "✔ done") in last._state.value
     assert ExercisePanel(key, Owner("spring class", "Ben"), tmp_path).help == ""
@@ -232,6 +235,46 @@ def test_a_file_that_cannot_be_used_is_told_at_opening(tmp_path: Path) -> None:
     panel = ExercisePanel("squeezed", ANN, tmp_path)
     assert "progress file of this kit" in panel.trouble
     assert panel.answer(right_answer(panel)) == RIGHT
+
+
+PREDICTIONS = {"halve_the_volume": ("20 psi", "34.7 psi"), "straight_line": (0, None)}
+
+
+@pytest.mark.parametrize("name", PREDICTIONS)
+def test_a_prediction_comes_back_too(beside: Path, name: str) -> None:
+    """With its reason, once for each answer however it was entered, and for the learner who gave it."""
+    first = PredictionPanel(name)
+    made = first.made
+    wrong, right = PREDICTIONS[name] if made.answer is not None else (made.options[0], made.options[made.right])
+    assert first.predict(wrong) != RIGHT
+    assert first.predict(right) == RIGHT
+    first._check.click()
+    assert [entry.answer for entry in Progress(Owner()).entries()] == [wrong, right]
+    assert {(entry.lesson, entry.exercise) for entry in Progress(Owner()).entries()} == {(1, name)}
+    again, names = PredictionPanel(name), LearnerPanel()
+    assert (again.control.box.value, again.verdict, again.feedback) == (right, RIGHT, first.feedback)
+    assert len(Progress(Owner()).entries()) == 2
+    sign_in(names, "spring class", "Ann Other")
+    assert (again.control.box.value, again.verdict, again.feedback) == (None if made.options else "", "", "")
+    assert again.predict(right) == RIGHT
+    assert len(Progress(ANN).entries()) == 1
+    save_owner("", "Ben")
+    assert again.predict(wrong) != RIGHT
+    assert len(Progress(ANN).entries()) == 1
+    assert [entry.answer for entry in Progress(Owner("", "Ben")).entries()] == [wrong]
+    assert [first.errors, again.errors, names.errors] == [[], [], []]
+
+
+def test_a_prediction_that_cannot_be_kept_says_so(beside: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    panel = PredictionPanel("halve_the_volume")
+
+    def full(number: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    assert panel.predict("34.7 psi") == RIGHT
+    assert "No space left on device" in panel.trouble
+    assert "Right" in panel.feedback
 
 
 def test_one_exercise_of_a_lesson_is_open_at_a_time(tmp_path: Path) -> None:
@@ -467,6 +510,7 @@ def test_who_is_learning_is_remembered_and_gives_own_numbers() -> None:
 def beside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The folder of the lessons."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(progress_module, "FOLDER", USUAL)
     return tmp_path
 
 
@@ -665,5 +709,6 @@ def test_names_that_cannot_be_remembered_are_told(tmp_path: Path, monkeypatch: p
 
 def test_no_two_progress_files_in_the_lessons_folder() -> None:
     """Without a folder of its own a panel keeps its answers in ``progress`` beside the notebook."""
-    assert ExercisePanel("squeezed", ANN).progress.path.parent == Path("progress")
+    assert Path("progress") == USUAL
+    assert ExercisePanel("squeezed", ANN).progress.path.parent == progress_module.FOLDER
     assert Progress(ANN).path == ExercisePanel("squeezed", ANN).progress.path

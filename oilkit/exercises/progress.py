@@ -28,6 +28,8 @@ HINT, SOLUTION, TICKED = "hint", "solution", "ticked"
 """Marks of what is no answer: a hint was taken, the solution was shown, points of a model answer were marked off."""
 MARKS = (RIGHT, ROUGH, MISTAKE, WRONG, DONE, HINT, SOLUTION, TICKED)
 LARGEST = 50_000_000
+FOLDER = Path("progress")
+"""Where answers are kept if nothing else is said: beside the notebooks."""
 
 
 @dataclass(frozen=True)
@@ -58,11 +60,11 @@ _SAID = re.compile(r"(?:(?:none|\d{1,3}(?: \d{1,3})*) of \d{1,3})?")
 
 
 class Progress:
-    """The file of one learner in a folder, ``progress`` beside the notebooks by default."""
+    """The file of one learner in a folder, `FOLDER` if none is given."""
 
-    def __init__(self, owner: Owner, folder: Path | str = "progress") -> None:
+    def __init__(self, owner: Owner, folder: Path | str | None = None) -> None:
         self.owner = owner
-        self.path = Path(folder) / file_name(owner)
+        self.path = Path(FOLDER if folder is None else folder) / file_name(owner)
         self.told = ""
         """A sentence if the last answer was kept, but without a lock."""
 

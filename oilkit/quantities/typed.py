@@ -28,7 +28,6 @@ _AS_TYPED = {
     "mils": "thou",
     "lpm": "Lpm",
     "LPM": "Lpm",
-    "per cent": "percent",
 }
 _MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
 _PRESSURE = re.compile(

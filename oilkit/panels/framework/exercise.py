@@ -6,7 +6,7 @@ import asyncio
 import base64
 import html
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -15,7 +15,7 @@ import matplotlib
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.exercises import all_exercises, find, find_prediction
+from oilkit.exercises import all_exercises, find, find_prediction, prediction_lesson
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Exercise, Owner, Verdict, judge
 from oilkit.exercises.gauges import still
 from oilkit.exercises.progress import (
@@ -52,10 +52,13 @@ def told(mark: str, says: str, aloud: bool = True) -> str:
     """What an answer is worth, as HTML. aloud: a screen reader speaks a wrong one's sentence at once."""
     sign, color = SIGNS[mark]
     role = "alert" if aloud and mark in (MISTAKE, WRONG) else "status"
-    badge = f'<b style="background:{color};color:#fff;border-radius:3px;padding:0 6px;margin-right:6px">{sign}</b>'
+    badge = f'<b style="background:{color};color:#fff;border-radius:3px;padding:0 6px;margin-right:3px">{sign}</b>'
     says = html.escape(says.removeprefix("Not so. ").removeprefix("No. "))
     edge = f"border-left:5px solid {color};padding:2px 8px;line-height:1.5;max-width:860px"
-    return f'<div role="{role}" style="{edge}">{badge}{says}</div>'
+    return f'<div role="{role}" style="{edge}">{badge} {says}</div>'
+
+
+KEPT = "This is your answer as it was kept, with what it was worth when you gave it."
 
 
 class Box(Control):
@@ -67,16 +70,24 @@ class Box(Control):
 
 
 class Question(Instrument):
-    """What a prediction and an exercise share: a question, a box or a choice, Check, and what the answer is worth."""
+    """What a prediction and an exercise share: a question, a box or a choice, Check, and what the answer is worth.
+
+    The last answer comes back when it is opened again, and it follows whoever is named in the panel *Who is learning?*.
+    """
 
     label: ClassVar[str] = "Your answer"
     unit_asked: ClassVar[str] = ", with its unit, such as {}"
     closed = True
     """Until it is made: one of an unknown name has nothing to close."""
 
-    def __init__(self, made: Exercise, head: str) -> None:
+    def __init__(self, key: str, lesson: int, head: str, owner: Owner | None, folder: Path | str | None) -> None:
+        self.key, self.lesson, self.head, self._folder = key, lesson, head, folder
+        self._follows = owner is None
+        self.owner = owner if owner is not None else Owner(*load_owner())
+        made = self._make()
         super().__init__()
-        self.made, self.head = made, head
+        self.made = made
+        self.progress = Progress(self.owner, folder)
         self.mark = ""
         """What the last answer was worth; nothing before the first one and after one that was refused."""
         self._head = ipywidgets.HTML(f"<h4>{html.escape(head)}</h4>")
@@ -84,6 +95,18 @@ class Question(Instrument):
         self.control = Box(self.label, self._answer_box())
         self._check = button("Check", self._checked, "90px")
         self._feedback = ipywidgets.HTML()
+
+    def _make(self) -> Exercise:
+        """The question as its owner has it."""
+        raise NotImplementedError
+
+    def _begin(self) -> None:
+        """To be called at the end of a subclass's ``__init__``, when it has its children."""
+        self._fill()
+        if self._follows and owner_trouble():
+            self.show_message(owner_trouble())
+        self.opened()
+        _watch()
 
     def _answer_box(self) -> Any:
         if self.made.answer is not None:
@@ -108,9 +131,84 @@ class Question(Instrument):
         """What the learner was told, as HTML."""
         return str(self._feedback.value)
 
+    # -- what comes back, and for whom
+
+    def _fill(self) -> None:
+        """The question as its owner has it, and the owner's last answer."""
+        self.progress = Progress(self.owner, self._folder)
+        self._ask.value = f"<p>{html.escape(self.made.question)}</p>"
+        box = self.control.box
+        with self.control.quietly():
+            if self.made.options:
+                box.options = list(self.made.options)
+            box.value = None if self.made.options else ""
+        self.control.set_error("")
+        self.show_message("")
+        self.mark, self._feedback.value = "", ""
+        self.units_changed()
+        self._bring_back([entry for entry in self._entries() if entry.exercise == self.key])
+
+    def _bring_back(self, past: Sequence[Entry]) -> None:
+        """The last answer, with its sign and what was said of it."""
+        answers = [entry for entry in past if entry.mark not in (HINT, SOLUTION, TICKED)]
+        if not answers:
+            return
+        last = answers[-1]
+        with self.control.quietly():
+            if not self.made.options or last.answer in self.made.options:
+                self.control.box.value = last.answer
+        try:
+            verdict = judge(self.made, last.answer, self.label)
+        except InputError:  # it was given to other numbers, or in another unit
+            verdict = Verdict("", "")
+        self.mark = last.mark
+        self._feedback.value = told(last.mark, verdict.says if verdict.mark == last.mark else KEPT, aloud=False)
+
+    def _entries(self) -> list[Entry]:
+        """The owner's lines; none, and a sentence in the panel, if the file cannot be used."""
+        try:
+            return self.progress.entries()
+        except InputError as problem:
+            self.show_message(str(problem))
+            return []
+
+    def _keep(self, write: Callable[[], Any]) -> None:
+        """Write to the owner's file, and say if that failed."""
+        try:
+            write()
+        except OSError as problem:
+            self.show_message(
+                f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__})."
+            )
+        else:
+            self._kept()
+            self.show_message(self.progress.told)
+
+    def _kept(self) -> None:
+        """What else happens when something has been written."""
+
+    @guarded
+    def owner_changed(self, owner: Owner) -> None:
+        """Somebody else learns here now: other numbers, other answers."""
+        if self._follows and owner != self.owner:
+            self.owner = owner
+            self.made = self._make()
+            self._fill()
+
+    @guarded
+    def look_again(self) -> None:
+        """The owner's file was changed elsewhere."""
+        self._fill()
+
     def _ready(self) -> bool:
         """Whether what was pressed still goes to the question that is shown."""
-        return True
+        before = self.owner
+        look_who_learns()
+        if self.owner != before:
+            self.show_message(f"Now {called(self.owner)} learns here: read the question again.")
+        return self.owner == before
+
+    # -- what Check does
 
     @guarded
     def _checked(self, button: Any) -> None:
@@ -126,7 +224,7 @@ class Question(Instrument):
         self._judged(str(given), verdict)
 
     def _judged(self, given: str, verdict: Verdict) -> None:
-        """What else happens with an answer that was judged."""
+        self._keep(lambda: self.progress.record(self.lesson, self.key, given, verdict))
 
     def refuse(self, problem: InputError) -> None:
         if problem.argument == self.label:
@@ -146,18 +244,39 @@ class PredictionPanel(Question):
     label = "Your prediction"
     unit_asked = " ({}, if you give no unit)"
 
-    def __init__(self, name: str) -> None:
-        super().__init__(find_prediction(name), self.title)
+    def __init__(self, name: str, folder: Path | str | None = None) -> None:
+        super().__init__(name, prediction_lesson(name), self.title, None, folder)
         self.children = [self._head, self._ask, self.control, self._check, self._feedback, self._alert, self._shim]
-        self.units_changed()
         if self.made.answer is not None:
             self.control.box.observe(self._entered, "value")
-        self.opened()
+        self._begin()
+
+    def _make(self) -> Exercise:
+        return find_prediction(self.key)
+
+    def _bring_back(self, past: Sequence[Entry]) -> None:
+        super()._bring_back(past)
+        self._last = past[-1].answer if past else ""
 
     @guarded
     def _entered(self, change: Any) -> None:
-        if change["new"].strip():
+        if change["new"].strip() and not self.control.quiet:
             self._checked(self._check)
+
+    def _judged(self, given: str, verdict: Verdict) -> None:
+        if given.strip() != self._last:  # it was entered, and then Check was pressed
+            super()._judged(given, verdict)
+
+    def _kept(self) -> None:
+        self._last = str(self.control.box.value).strip()
+
+    def _ready(self) -> bool:
+        """Always: it has the same numbers for everybody, so what was pressed is the answer of whoever learns now."""
+        given = self.control.box.value
+        look_who_learns()
+        with self.control.quietly():
+            self.control.box.value = given
+        return True
 
     @property
     def verdict(self) -> str:
@@ -169,9 +288,6 @@ class PredictionPanel(Question):
         return self.answer(prediction)
 
 
-KEPT = "This is your answer as it was kept, with what it was worth when you gave it."
-
-
 class ExercisePanel(Question):
     """One exercise with the numbers of whoever is named in `LearnerPanel`; nobody needs a name.
 
@@ -180,12 +296,11 @@ class ExercisePanel(Question):
 
     title = "Exercise"
 
-    def __init__(self, key: str, owner: Owner | None = None, folder: Path | str = "progress") -> None:
+    def __init__(self, key: str, owner: Owner | None = None, folder: Path | str | None = None) -> None:
         self.maker = find(key)
-        self._follows, self._folder = owner is None, folder
-        self.owner = owner if owner is not None else Owner(*load_owner())
         self._keys = [one.key for one in all_exercises().values() if one.lesson == self.maker.lesson]
-        super().__init__(self.maker(self.owner), f"{TITLES[self.maker.sort]}: {self.maker.aim}")
+        head = f"{TITLES[self.maker.sort]}: {self.maker.aim}"
+        super().__init__(key, self.maker.lesson, head, owner, folder)
         pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
         if self.made.picture:
             self._image = ipywidgets.Image(format="png", layout={"max_width": "460px"})  # as it is drawn
@@ -213,64 +328,35 @@ class ExercisePanel(Question):
         self._body = ipywidgets.VBox([self._ask, *pictures, self.control, buttons, *below])
         top = ipywidgets.HBox([self._head, self._fold], layout={"justify_content": "space-between"})
         self.children = [top, self._state, self._body, self._alert, self._shim]
-        self._fill()
+        self._begin()
         self._put_away(self._done() or any(not other.folded for other in self._others()))
-        if self._follows and owner_trouble():
-            self.show_message(owner_trouble())
-        self.opened()
-        _watch()
+
+    def _make(self) -> Exercise:
+        return self.maker(self.owner)
 
     def _fill(self) -> None:
-        """Question and picture with the owner's numbers, and what the owner has answered before."""
-        self.progress = Progress(self.owner, self._folder)
-        self._ask.value = f"<p>{html.escape(self.made.question)}</p>"
         self._shim.alt = self.made.picture_says
         if self.made.picture:
             says = html.escape(self.made.picture_says)
             self._in_words.value = f"<details><summary>The picture in words</summary>{says}</details>"
-        box = self.control.box
-        if self.made.options:
-            box.options = list(self.made.options)
-        box.value = None if self.made.options else ""
-        self.control.set_error("")
-        self.show_message("")
-        self.mark, self._feedback.value, self._alone.value = "", "", False
-        for k, point in enumerate(self._points.children):
-            point.description = self.made.points[k]
-        self.units_changed()
-        self._bring_back([entry for entry in self._entries() if entry.exercise == self.maker.key])
-        self._tell_all()
+        for point, says in zip(self._points.children, self.made.points, strict=True):
+            point.description = says
+        self._alone.value = False
+        super()._fill()
+        self._kept()
 
     def _bring_back(self, past: Sequence[Entry]) -> None:
-        """The last answer with its sign, hints taken, points marked."""
-        answers = [entry for entry in past if entry.mark not in (HINT, SOLUTION, TICKED)]
+        """Hints taken and points marked, too."""
+        super()._bring_back(past)
         marks = [entry.mark for entry in past]
-        self._tried, self._solved = bool(answers), SOLUTION in marks
+        self._tried, self._solved = bool({*marks} - {HINT, SOLUTION, TICKED}), SOLUTION in marks
         self._hints = min(marks.count(HINT), len(self.made.hints))
         self._modeled = bool(self.made.model) and (self._solved or DONE in marks)
         marked = next((entry.points for entry in reversed(past) if entry.said), ())
         with self.control.quietly():
             for k, point in enumerate(self._points.children):
                 point.value = k in marked
-        if answers:
-            last = answers[-1]
-            if not self.made.options or last.answer in self.made.options:
-                self.control.box.value = last.answer
-            try:
-                verdict = judge(self.made, last.answer, self.label)
-            except InputError:  # it was given to other numbers, or in another unit
-                verdict = Verdict("", "")
-            self.mark = last.mark
-            self._feedback.value = told(last.mark, verdict.says if verdict.mark == last.mark else KEPT, aloud=False)
         self._show_help()
-
-    def _entries(self) -> list[Entry]:
-        """The owner's lines; none, and a sentence in the panel, if the file cannot be used."""
-        try:
-            return self.progress.entries()
-        except InputError as problem:
-            self.show_message(str(problem))
-            return []
 
     @guarded
     def units_changed(self) -> None:
@@ -283,45 +369,26 @@ class ExercisePanel(Question):
 
     # -- who learns, what is done, and which exercise of the lesson is open
 
-    @guarded
-    def owner_changed(self, owner: Owner) -> None:
-        """Somebody else learns here now: other numbers, other answers."""
-        if self._follows and owner != self.owner:
-            self.owner, self.made = owner, self.maker(owner)
-            self._fill()
-
-    @guarded
-    def look_again(self) -> None:
-        """The owner's file was changed elsewhere."""
-        self._fill()
-
-    def _ready(self) -> bool:
-        before = self.owner
-        look_who_learns()
-        if self.owner != before:
-            self.show_message(f"Now {called(self.owner)} learns here, with other numbers: read the question again.")
-        return self.owner == before
-
     def _others(self) -> Iterator[ExercisePanel]:
         """The other open exercises of this lesson with the same learner."""
         questions = [panel for panel in list(OPEN) if isinstance(panel, ExercisePanel) and panel is not self]
-        same = (self.maker.lesson, self.progress.path)
-        yield from (other for other in questions if (other.maker.lesson, other.progress.path) == same)
+        same = (self.lesson, self.progress.path)
+        yield from (other for other in questions if (other.lesson, other.progress.path) == same)
 
     def _done(self) -> bool:
         return self._standing.done
 
-    def _tell_all(self) -> None:
+    def _kept(self) -> None:
         entries = self._entries()
         for panel in (self, *self._others()):
             panel.tell_state(entries)
 
     def tell_state(self, entries: Sequence[Entry]) -> None:
         """Say in the head how this exercise and the lesson stand."""
-        self._standing: Mark = mark_of(entries, self.maker.key)
+        self._standing: Mark = mark_of(entries, self.key)
         sign = "✔ done" if self._standing.done else "not tried yet"
         if self._standing.tries and not self._standing.done:
-            in_words = any(entry.mark == DONE and entry.exercise == self.maker.key for entry in entries)
+            in_words = any(entry.mark == DONE and entry.exercise == self.key for entry in entries)
             sign = "✎ written, points not marked yet" if in_words else "✘ not right yet"
         counts = [
             f"{n} {one if n == 1 else more}"
@@ -329,7 +396,7 @@ class ExercisePanel(Question):
             if n
         ]
         done = sum(mark_of(entries, key).done for key in self._keys)
-        number, of = self._keys.index(self.maker.key) + 1, len(self._keys)
+        number, of = self._keys.index(self.key) + 1, len(self._keys)
         says = [f"Exercise {number} of {of}", f"<b>{', '.join([sign, *counts])}</b>", f"{done} of {of} done"]
         self._state.value = f"<div>{' · '.join([*says, html.escape(called(self.owner))])}</div>"
         further = self._standing.done and self._following() is not None
@@ -341,7 +408,7 @@ class ExercisePanel(Question):
         return bool(self._body.layout.display == "none")
 
     def _put_away(self, away: bool) -> None:
-        number = self._keys.index(self.maker.key) + 1
+        number = self._keys.index(self.key) + 1
         alone = len(self._keys) == 1
         self._body.layout.display = "none" if away and not alone else ""
         self._fold.layout.display = "none" if alone else ""
@@ -363,9 +430,9 @@ class ExercisePanel(Question):
 
     def _following(self) -> ExercisePanel | None:
         """The next exercise that is not done: one after this one, or else one before it."""
-        here = self._keys.index(self.maker.key)
+        here = self._keys.index(self.key)
         order = [*self._keys[here + 1 :], *self._keys[:here]]
-        waiting = {other.maker.key: other for other in self._others() if not other._done()}
+        waiting = {other.key: other for other in self._others() if not other._done()}
         return next((waiting[key] for key in order if key in waiting), None)
 
     @guarded
@@ -400,7 +467,7 @@ class ExercisePanel(Question):
         if verdict.mark == DONE:
             self._modeled, said = True, self._said()
             self._show_help()
-        self._keep(lambda: self.progress.record(self.maker.lesson, self.maker.key, given, verdict, said))
+        self._keep(lambda: self.progress.record(self.lesson, self.key, given, verdict, said))
 
     def _said(self) -> str:
         boxes = self._points.children
@@ -412,7 +479,7 @@ class ExercisePanel(Question):
             return
         self.show_message("")
         self._show_help()
-        self._keep(lambda: self.progress.record_points(self.maker.lesson, self.maker.key, self._said()))
+        self._keep(lambda: self.progress.record_points(self.lesson, self.key, self._said()))
 
     def _show_help(self) -> None:
         """Hints taken, then the solution or model answer if it was shown."""
@@ -443,7 +510,7 @@ class ExercisePanel(Question):
         self._hints += more
         self._show_help()
         if more:
-            self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, HINT))
+            self._keep(lambda: self.progress.record_help(self.lesson, self.key, HINT))
 
     @guarded
     def _shown(self, button: Any) -> None:
@@ -454,18 +521,7 @@ class ExercisePanel(Question):
             raise InputError("Worked solution", "no try yet", "an answer of your own first; a wrong one will do")
         self._solved, self._modeled = True, bool(self.made.model)
         self._show_help()
-        self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, SOLUTION))
-
-    def _keep(self, write: Any) -> None:
-        try:
-            write()
-        except OSError as problem:
-            self.show_message(
-                f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__})."
-            )
-        else:
-            self._tell_all()
-            self.show_message(self.progress.told)
+        self._keep(lambda: self.progress.record_help(self.lesson, self.key, SOLUTION))
 
     def _still(self) -> dict[str, str]:
         return {"image/png": base64.b64encode(self._image.value).decode("ascii")} if self.made.picture else {}
@@ -508,6 +564,6 @@ def _look() -> None:
     now = stamp(settings_file())
     if now != before:
         look_who_learns()
-    if any(isinstance(panel, ExercisePanel) for panel in OPEN):
+    if any(isinstance(panel, Question) for panel in OPEN):
         _seen.append(now)
         asyncio.get_running_loop().call_later(EVERY, _look)

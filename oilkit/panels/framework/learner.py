@@ -13,7 +13,7 @@ from oilkit.exercises.class_list import FILE, read_class, together
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.controls import button, status
-from oilkit.panels.framework.exercise import Box, ExercisePanel, called, look_who_learns
+from oilkit.panels.framework.exercise import Box, Question, called, look_who_learns
 from oilkit.panels.framework.instrument import OPEN, Instrument, guarded
 from oilkit.storage.settings import load_owner, owner_trouble, save_owner
 
@@ -28,7 +28,7 @@ class LearnerPanel(Instrument):
 
     title = "Who is learning?"
 
-    def __init__(self, folder: Path | str = "progress", class_list: Path | str = FILE) -> None:
+    def __init__(self, folder: Path | str | None = None, class_list: Path | str = FILE) -> None:
         super().__init__()
         self._folder = folder
         self.list, trouble = _listed(class_list)
@@ -156,7 +156,7 @@ class LearnerPanel(Instrument):
             return
         self._told.value = status(f"Taken over: {count}. They keep the marks that they had.")
         for panel in list(OPEN):
-            if isinstance(panel, ExercisePanel):
+            if isinstance(panel, Question):
                 panel.look_again()
 
     @guarded
