@@ -398,7 +398,8 @@ class ExercisePanel(Question):
         done = sum(mark_of(entries, key).done for key in self._keys)
         number, of = self._keys.index(self.key) + 1, len(self._keys)
         says = [f"Exercise {number} of {of}", f"<b>{', '.join([sign, *counts])}</b>", f"{done} of {of} done"]
-        self._state.value = f"<div>{' · '.join([*says, html.escape(called(self.owner))])}</div>"
+        who = called(self.owner) if self.owner.named else "no name given: lesson 00 asks for it"
+        self._state.value = f"<div>{' · '.join([*says, html.escape(who)])}</div>"
         further = self._standing.done and self._following() is not None
         self._next.layout.display = "" if further else "none"
 
