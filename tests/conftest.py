@@ -19,11 +19,15 @@ os.environ["OILKIT_SETTINGS"] = str(Path(_folder.name) / "settings.json")
 
 @pytest.fixture(autouse=True)
 def us_units() -> Iterator[None]:
-    """Every test starts and ends in US units, with nothing remembered."""
+    """Every test starts and ends in US units, with nothing remembered and no answer kept."""
+    from oilkit.exercises import progress
     from oilkit.quantities.units import unit_switch
 
     unit_switch.choose("US")
+    usual, progress.FOLDER = progress.FOLDER, Path(_folder.name) / "progress"
     yield
+    shutil.rmtree(progress.FOLDER, ignore_errors=True)
+    progress.FOLDER = usual
     for follower in list(unit_switch._followers):
         follower.close()  # every panel that the test opened: else each later switch of units would redraw it
     unit_switch.choose("US")

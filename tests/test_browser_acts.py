@@ -13,7 +13,7 @@ from typing import Any
 import browser as lab
 import nbformat
 import pytest
-from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, screenshot
+from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, run_all, screenshot
 
 lab.skip_without_chromium()
 pytestmark = pytest.mark.thorough
@@ -244,3 +244,48 @@ def test_the_kits_two_settings_took_effect(lesson: Any, served: tuple[Any, str, 
     assert mode == "disabled"
     log = (served[2] / "home" / "server.log").read_text(encoding="utf-8")
     assert "oilkit: kernel messages are sent without delay" in log
+
+
+def test_answers_come_back_after_a_restart_and_follow_the_name(lesson: Any, served: tuple[Any, str, Path]) -> None:
+    """Wrong and right, one exercise open at a time; a name that is given in lesson 00 reaches this lesson by itself."""
+    shutil.rmtree(served[2] / "notebooks" / "progress", ignore_errors=True)
+    page = lesson("01_boyles_law.ipynb")
+
+    def exercise(number: int) -> Any:
+        return page.locator(PANEL).filter(has=page.get_by_text(f"Exercise {number} of 7")).first
+
+    def check(number: int, option: int) -> None:
+        exercise(number).locator("input[type=radio]").nth(option).click()
+        exercise(number).get_by_role("button", name="Check").click()
+
+    first, second = exercise(1), exercise(2)
+    check(1, 0)
+    first.get_by_text("✘ not right yet, 1 try").wait_for()
+    assert "✘ Not right" in first.inner_text()
+    assert not second.get_by_role("button", name="Check").is_visible()
+    check(1, 1)
+    first.get_by_text("✔ done, 2 tries").wait_for()
+    first.get_by_role("button", name="Next exercise").click()
+    second.get_by_role("button", name="Check").wait_for()
+    assert not first.get_by_role("button", name="Check").is_visible()
+    assert page.evaluate("() => document.activeElement.textContent").strip() == "Close exercise 2"
+
+    page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
+    assert run_all(page)
+    exercise(1).get_by_text("✔ done, 2 tries").wait_for()
+    assert exercise(2).get_by_text("1 of 7 done").is_visible()
+    assert exercise(2).get_by_role("button", name="Check").is_visible()
+
+    question = exercise(2).inner_text()
+    start = lesson("00_start_here.ipynb")
+    who = start.locator(PANEL).first
+    who.get_by_label("Name (may stay empty)").fill("Ann Other")
+    who.get_by_role("button", name="Remember").click()
+    exercise(2).get_by_text("Ann Other").wait_for(timeout=15_000)
+    assert exercise(2).inner_text() != question, "numbers of one's own"
+    exercise(1).get_by_text("not tried yet").wait_for()
+    who.get_by_role("button", name="Yes, they are mine").click()
+    who.get_by_text("Taken over: 2").wait_for()
+    who.get_by_role("button", name="Switch learner").click()
+    exercise(2).get_by_text("no name given").wait_for(timeout=15_000)
+    assert alerts(page) == alerts(start) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import contextlib
 import html
@@ -17,15 +18,22 @@ from parts import quick_named
 from sentences import refused
 
 from oilkit.exercises import all_exercises
-from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG, Owner
+from oilkit.exercises import progress as progress_module
+from oilkit.exercises.class_list import class_text, together
+from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG, Owner, Verdict
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
-from oilkit.panels.framework.exercise import ExercisePanel, LearnerPanel
+from oilkit.panels.framework import exercise as exercise_module
+from oilkit.panels.framework.exercise import ExercisePanel, PredictionPanel
+from oilkit.panels.framework.instrument import OPEN
+from oilkit.panels.framework.learner import CHOOSE, OTHER, LearnerPanel
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import use_units
 from oilkit.storage import saving
-from oilkit.storage.settings import load_owner
+from oilkit.storage.settings import load_owner, save_owner
 
 ANN = Owner("spring class", "Ann Other")
+USUAL = progress_module.FOLDER
+"""Where answers are kept but in a test."""
 EXERCISES = all_exercises()
 
 
@@ -104,8 +112,207 @@ def test_an_exercise_from_opening_to_solution(tmp_path: Path, key: str) -> None:
     assert panel.errors == []
     again = ExercisePanel(key, ANN, tmp_path)
     assert again.progress.entries() == panel.progress.entries()
-    points = mark_of(again.progress.entries(), key).points
-    assert points == (1.0 if made.model else 0.0), "an answer in words counts, a number after the solution does not"
+    mark = mark_of(again.progress.entries(), key)
+    assert mark.points == 0.0, "a number after the solution does not count, nor words without their points"
+    assert mark.done == (not made.model)
+    if made.model:
+        again.mark_points(*range(len(made.points)))
+        mark = mark_of(again.progress.entries(), key)
+        assert (mark.points, mark.done) == (1.0, True)
+
+
+LESSON = [key for key, maker in EXERCISES.items() if maker.lesson == 1]
+
+
+@pytest.mark.parametrize("key", quick_named([*FEW, *LESSON], EXERCISES))
+def test_past_answers_come_back(tmp_path: Path, key: str) -> None:
+    """Answer, sign, tries, hints, solution: opened again the panel says what the old one said."""
+    first = ExercisePanel(key, ANN, tmp_path)
+    assert "not tried yet" in first._state.value
+    first.answer(wrong_answer(first))
+    first.hint()
+    for panel in (first, ExercisePanel(key, ANN, tmp_path)):
+        assert panel.control.box.value == wrong_answer(first)
+        assert panel.mark == first.mark
+        assert ("✎ Kept" if first.made.model else "✘ Not right") in panel.feedback
+        assert html.escape(first.made.hints[0]) in panel.help
+        assert "1 try, 1 hint" in panel._state.value
+        assert "✔ done" not in panel._state.value
+    assert strip_roles(ExercisePanel(key, ANN, tmp_path).feedback) == strip_roles(first.feedback)
+    again = ExercisePanel(key, ANN, tmp_path)
+    again.solution()
+    assert again.trouble == "", "the try of yesterday counts"
+    again.answer(right_answer(again))
+    last = ExercisePanel(key, ANN, tmp_path)
+    assert last.help == again.help
+    assert last.control.box.value == right_answer(last)
+    assert ("✎ Kept" if last.made.model else "✔</b> Right") in last.feedback
+    assert "2 tries, 1 hint" in last._state.value
+    assert ("points not marked" if last.made.model else "✔ done") in last._state.value
+    assert ExercisePanel(key, Owner("spring class", "Ben"), tmp_path).help == ""
+    assert [panel.errors for panel in (first, again, last)] == [[], [], []]
+
+
+def strip_roles(shown: str) -> str:
+    return shown.replace('role="alert"', "").replace('role="status"', "")
+
+
+def test_what_comes_back_is_not_spoken_as_an_alert(tmp_path: Path) -> None:
+    ExercisePanel("squeezed", ANN, tmp_path).answer("1 psi")
+    assert 'role="alert"' not in ExercisePanel("squeezed", ANN, tmp_path).feedback
+
+
+def test_an_answer_to_other_numbers_keeps_what_it_was_worth(tmp_path: Path) -> None:
+    """Such as one that was taken over; a text that fits no box any more; one in a unit that is not on display."""
+    progress = Progress(ANN, tmp_path)
+    progress.record(1, "squeezed", "1 psi", Verdict(RIGHT, ""))
+    progress.record(1, "twice_the_gauge", "an option of long ago", Verdict(MISTAKE, "", "an option of long ago"))
+    progress.record(1, "to_what_volume", "lots", Verdict(WRONG, ""))
+    number, choice, refused_now = (ExercisePanel(k, ANN, tmp_path) for k in ("squeezed", *LESSON[:1], LESSON[2]))
+    assert "✔" in number.feedback
+    assert "as it was kept" in number.feedback
+    assert choice.control.box.value is None
+    assert "✘ Not right" in choice.feedback
+    assert refused_now.control.box.value == "lots"
+    assert "✘ Not right" in refused_now.feedback
+    assert "1 of 7 done" in number._state.value
+
+
+def test_marked_points_are_kept_and_make_a_text_count(tmp_path: Path) -> None:
+    panel = ExercisePanel("why_slow", ANN, tmp_path)
+    sibling = ExercisePanel("squeezed", ANN, tmp_path)
+    assert panel._points.layout.display == "none"
+    assert panel.answer("bla bla bla") == WRONG
+    assert "does not read like a sentence yet" in panel.feedback
+    assert panel._points.layout.display == "none"
+    assert panel.answer("A gas that is squeezed fast gets warm.") == DONE
+    assert panel._points.layout.display == ""
+    assert "half of the points" in panel._count.value
+    assert "0 of 7 done" in sibling._state.value
+    panel.mark_points(0)
+    assert mark_of(panel.progress.entries(), "why_slow").points == 0.0
+    panel.mark_points(2)
+    assert "Your answer counts" in panel._count.value
+    assert mark_of(panel.progress.entries(), "why_slow").points == 1.0
+    assert "✔ done" in panel._state.value
+    assert "1 of 7 done" in sibling._state.value
+    again = ExercisePanel("why_slow", ANN, tmp_path)
+    assert [box.value for box in again._points.children] == [True, False, True]
+    assert len(again.progress.entries()) == len(panel.progress.entries()), "to come back writes nothing"
+    assert [entry.said for entry in again.progress.entries()] == ["", "none of 3", "1 of 3", "1 3 of 3"]
+    assert again.answer("A gas that is squeezed fast gets warm, and time lets the heat go.") == DONE
+    assert mark_of(again.progress.entries(), "why_slow").done, "a better text keeps the marked points"
+    again._points.children[0].value = False
+    assert mark_of(again.progress.entries(), "why_slow").points == 0.0
+    assert "1 of 7" not in sibling._state.value
+
+
+def test_points_after_the_solution_alone_are_no_answer(tmp_path: Path) -> None:
+    panel = ExercisePanel("why_slow", ANN, tmp_path)
+    panel._alone.value = True
+    panel.solution()
+    panel.mark_points(0, 1, 2)
+    assert panel._count.value == ""
+    mark = mark_of(panel.progress.entries(), "why_slow")
+    assert (mark.points, mark.tries, mark.done) == (0.0, 0, False)
+
+
+def test_right_and_wrong_differ_by_sign_word_and_color(tmp_path: Path) -> None:
+    panel = ExercisePanel("squeezed", ANN, tmp_path)
+    panel.answer(right_answer(panel))
+    right = panel.feedback
+    panel.answer(wrong_answer(panel))
+    wrong = panel.feedback
+    assert ("✔" in right, "Right" in right, "#0072b2" in right) == (True, True, True)
+    assert ("✘" in wrong, "Not right" in wrong, "#b34700" in wrong) == (True, True, True)
+    assert "✘" not in right
+    assert "✔" not in wrong
+
+
+def test_a_file_that_cannot_be_used_is_told_at_opening(tmp_path: Path) -> None:
+    path = Progress(ANN, tmp_path).path
+    path.write_text("shopping list", encoding="utf-8")
+    panel = ExercisePanel("squeezed", ANN, tmp_path)
+    assert "progress file of this kit" in panel.trouble
+    assert panel.answer(right_answer(panel)) == RIGHT
+
+
+PREDICTIONS = {"halve_the_volume": ("20 psi", "34.7 psi"), "straight_line": (0, None)}
+
+
+@pytest.mark.parametrize("name", PREDICTIONS)
+def test_a_prediction_comes_back_too(beside: Path, name: str) -> None:
+    """With its reason, once for each answer however it was entered, and for the learner who gave it."""
+    first = PredictionPanel(name)
+    made = first.made
+    wrong, right = PREDICTIONS[name] if made.answer is not None else (made.options[0], made.options[made.right])
+    assert first.predict(wrong) != RIGHT
+    assert first.predict(right) == RIGHT
+    first._check.click()
+    assert [entry.answer for entry in Progress(Owner()).entries()] == [wrong, right]
+    assert {(entry.lesson, entry.exercise) for entry in Progress(Owner()).entries()} == {(1, name)}
+    again, names = PredictionPanel(name), LearnerPanel()
+    assert (again.control.box.value, again.verdict, again.feedback) == (right, RIGHT, first.feedback)
+    assert len(Progress(Owner()).entries()) == 2
+    sign_in(names, "spring class", "Ann Other")
+    assert (again.control.box.value, again.verdict, again.feedback) == (None if made.options else "", "", "")
+    assert again.predict(right) == RIGHT
+    assert len(Progress(ANN).entries()) == 1
+    save_owner("", "Ben")
+    assert again.predict(wrong) != RIGHT
+    assert len(Progress(ANN).entries()) == 1
+    assert [entry.answer for entry in Progress(Owner("", "Ben")).entries()] == [wrong]
+    assert [first.errors, again.errors, names.errors] == [[], [], []]
+
+
+def test_a_prediction_that_cannot_be_kept_says_so(beside: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    panel = PredictionPanel("halve_the_volume")
+
+    def full(number: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    assert panel.predict("34.7 psi") == RIGHT
+    assert "No space left on device" in panel.trouble
+    assert "Right" in panel.feedback
+
+
+def test_one_exercise_of_a_lesson_is_open_at_a_time(tmp_path: Path) -> None:
+    panels = [ExercisePanel(key, ANN, tmp_path) for key in LESSON]
+    assert [panel.folded for panel in panels] == [False, *[True] * 6]
+    assert [panel._fold.description for panel in panels[:2]] == ["Close exercise 1", "Open exercise 2"]
+    panels[4]._fold.click()
+    assert [panel.folded for panel in panels] == [True] * 4 + [False, True, True]
+    assert panels[4]._next.layout.display == "none"
+    panels[4].answer(right_answer(panels[4]))
+    assert panels[4]._next.layout.display == ""
+    panels[4]._next.click()
+    assert [panel.folded for panel in panels] == [True] * 5 + [False, True]
+    for panel in panels[5:]:
+        panel.answer(right_answer(panel))
+        panel.mark_points(0, 1)
+    panels[6]._next.click()
+    assert [panel.folded for panel in panels] == [False, *[True] * 6], "the first that is not done"
+    panels[0]._fold.click()
+    assert all(panel.folded for panel in panels)
+    for panel in panels[:4]:
+        panel.answer(right_answer(panel))
+    assert all(panel._next.layout.display == "none" for panel in panels)
+    assert all("7 of 7 done" in panel._state.value for panel in panels)
+    for panel in panels:
+        panel.close()
+    again = [ExercisePanel(key, ANN, tmp_path) for key in LESSON]
+    assert all(panel.folded for panel in again)
+
+
+def test_opened_again_the_first_exercise_that_is_not_done_is_open(tmp_path: Path) -> None:
+    for key in LESSON[:2]:
+        panel = ExercisePanel(key, ANN, tmp_path)
+        panel.answer(right_answer(panel))
+        panel.close()
+    panels = [ExercisePanel(key, ANN, tmp_path) for key in LESSON]
+    assert [panel.folded for panel in panels] == [True, True, False, *[True] * 4]
+    assert "2 of 7 done" in panels[0]._state.value
 
 
 @pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
@@ -299,6 +506,190 @@ def test_who_is_learning_is_remembered_and_gives_own_numbers() -> None:
     assert ExercisePanel("squeezed").made.question == everybody
 
 
+@pytest.fixture
+def beside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of the lessons."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(progress_module, "FOLDER", USUAL)
+    return tmp_path
+
+
+def sign_in(panel: LearnerPanel, group: str, name: str) -> None:
+    panel.group.box.value, panel.learner.box.value = group, name
+    panel._button.click()
+
+
+def test_a_new_name_changes_every_open_question_at_once(beside: Path) -> None:
+    """Numbers, answers, the name in the head; and nothing that is typed by then lands under another name."""
+    panel, names = ExercisePanel("squeezed"), LearnerPanel()
+    choice, picture, words = (ExercisePanel(key) for key in ("twice_the_gauge", "read_dial", "why_slow"))
+    everybody, seen = panel.made.question, bytes(picture._image.value)
+    assert "no name given" in panel._state.value
+    sign_in(names, "spring class", "Ann Other")
+    assert panel.made == EXERCISES["squeezed"](ANN) or panel.made.question == EXERCISES["squeezed"](ANN).question
+    assert html.escape(panel.made.question) in panel._ask.value
+    assert panel.made.question != everybody
+    for one in (panel, choice, picture, words):
+        assert "Ann Other, spring class" in one._state.value
+        assert one.owner == ANN
+        assert one.answer(right_answer(one)) in (RIGHT, DONE)
+    assert choice.control.box.options == choice.made.options
+    assert bytes(picture._image.value) != seen
+    assert Progress(Owner()).entries() == []
+    assert len(Progress(ANN).entries()) == 4
+    sign_in(names, "spring class", "Ben")
+    assert all(one.control.box.value in ("", None) and one.feedback == "" for one in (panel, choice, picture, words))
+    assert panel.answer(right_answer(panel)) == RIGHT
+    names._switch.click()
+    assert (names.owner, load_owner()) == (Owner(), ("", ""))
+    assert names.group.box.value == "spring class", "the next learner is of the same class"
+    assert panel.made.question == everybody
+    assert "no name given" in panel._state.value
+    sign_in(names, "spring class", "Ann Other")
+    assert panel.control.box.value == right_answer(panel)
+    assert "3 of 7 done" in panel._state.value
+    assert [one.errors for one in (panel, choice, picture, words, names)] == [[]] * 5
+
+
+def test_a_name_given_in_another_lesson_is_met_before_an_answer_is_kept(beside: Path) -> None:
+    """Its kernel is another one: the settings file alone tells. What was pressed for the old numbers is not judged."""
+    panel = ExercisePanel("squeezed")
+    answer = right_answer(panel)
+    assert save_owner("spring class", "Ann Other") == ""
+    assert panel.answer(answer) == ""
+    assert "Now Ann Other, spring class learns here" in panel.trouble
+    for press in (panel.hint, panel.solution, lambda: panel.answer(answer)):
+        save_owner("", f"name {press}")
+        press()
+        assert "learns here" in panel.trouble
+    assert [path.name for path in beside.glob("progress/*.csv")] == []
+    fixed = ExercisePanel("squeezed", ANN, beside)
+    save_owner("", "somebody else")
+    assert fixed.answer(right_answer(fixed)) == RIGHT
+    assert (fixed.owner, panel.errors, fixed.errors) == (ANN, [], [])
+
+
+def test_a_running_notebook_looks_for_a_name_by_itself(beside: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(exercise_module, "EVERY", 0.01)
+
+    async def lesson() -> None:
+        panel = ExercisePanel("squeezed")
+        save_owner("spring class", "Ann Other")
+        for _ in range(500):
+            await asyncio.sleep(0.01)
+            if panel.owner == ANN:
+                break
+        assert panel.owner == ANN
+        assert "Ann Other" in panel._state.value
+        panel.close()
+        for _ in range(500):
+            await asyncio.sleep(0.01)
+            if not exercise_module._seen:
+                break
+        assert exercise_module._seen == [], "no question is open: nothing to look for"
+
+    for panel in list(OPEN):
+        panel.close()
+    asyncio.run(lesson())
+
+
+def test_answers_under_no_name_are_offered_and_taken_over_only_with_a_yes(beside: Path) -> None:
+    panel, names = ExercisePanel("squeezed"), LearnerPanel()
+    panel.hint()
+    panel.answer(right_answer(panel))
+    before = Progress(Owner()).entries()
+    sign_in(names, "spring class", "Ann Other")
+    assert "2 lines were kept here under no name" in names._asked.value
+    assert names._offer.layout.display == ""
+    assert "not tried yet" in panel._state.value
+    no, yes = names._offer.children[1].children[::-1]
+    no.click()
+    assert names._offer.layout.display == "none"
+    assert (Progress(Owner()).entries(), Progress(ANN).entries()) == (before, [])
+    sign_in(names, "spring class", "Ann Other")
+    yes.click()
+    assert "Taken over: 2" in names._told.value
+    assert (Progress(Owner()).entries(), Progress(ANN).entries()) == ([], before)
+    assert "✔ done" in panel._state.value
+    assert "✔" in panel.feedback
+    assert "as it was kept" in panel.feedback, "the numbers are others now"
+    sign_in(names, "spring class", "Ben")
+    assert names._offer.layout.display == "none", "there is nothing left"
+    assert [panel.errors, names.errors] == [[], []]
+
+
+def test_answers_that_cannot_be_taken_over_stay_where_they_are(beside: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    panel, names = ExercisePanel("squeezed"), LearnerPanel()
+    panel.answer(right_answer(panel))
+    sign_in(names, "spring class", "Ann Other")
+    Progress(ANN).path.write_text("shopping list", encoding="utf-8")
+    names._offer.children[1].children[0].click()
+    assert "progress file of this kit" in names.trouble
+    assert len(Progress(Owner()).entries()) == 1
+    Progress(ANN).path.unlink()
+    sign_in(names, "spring class", "Ann Other")
+
+    def full(number: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    names._offer.children[1].children[0].click()
+    assert "could not be taken over (No space left on device)" in names.trouble
+    assert len(Progress(Owner()).entries()) == 1
+
+
+def test_a_name_is_picked_from_the_class_list(beside: Path) -> None:
+    owners = [Owner("spring class", name) for name in ("Cho", "Ann Other", "Ben")]
+    (beside / "class.txt").write_text(class_text(owners), encoding="utf-8")
+    names, panel = LearnerPanel(), ExercisePanel("squeezed")
+    assert names.pick.box.options == (CHOOSE, "Cho", "Ann Other", "Ben", OTHER)
+    assert names.learner.layout.display == "none"
+    names._button.click()
+    assert "Name: got no name yet" in names.pick.error
+    assert load_owner() == ("", "")
+    names.pick.box.value = "Ann Other"
+    names._button.click()
+    assert (names.pick.error, panel.owner) == ("", ANN)
+    names.pick.box.value, names.partner.box.value = "Cho", "Ben"
+    names._button.click()
+    assert panel.owner == Owner("spring class", "Ben + Cho")
+    again = LearnerPanel()
+    assert {again.pick.box.value, again.partner.box.value} == {"Ben", "Cho"}
+    names.partner.box.value = "Cho"  # with oneself: alone
+    names.pick.box.value = "Cho"
+    names._button.click()
+    assert panel.owner == Owner("spring class", "Cho")
+    names.pick.box.value = OTHER
+    assert (names.learner.layout.display, names.group.box.value) == ("", "spring class")
+    names.learner.box.value = "zoe+ben"
+    names._button.click()
+    assert panel.owner == Owner("spring class", "ben + zoe")
+    assert LearnerPanel().pick.box.value == OTHER
+    assert [names.errors, panel.errors] == [[], []]
+
+
+def test_a_class_list_that_cannot_be_used_is_told_and_names_are_typed(beside: Path) -> None:
+    (beside / "class.txt").write_text("class: spring class\n", encoding="utf-8")
+    names = LearnerPanel()
+    assert "class.txt without a name" in names.trouble
+    assert "Type your name instead" in names.trouble
+    sign_in(names, "spring class", "Ann Other")
+    assert load_owner() == ("spring class", "Ann Other")
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("Ana + Ben", "Ana + Ben"), ("Ben+Ana", "Ana + Ben"), (" ben  +  Ana ", "Ana + ben"), ("Ana + ana", "Ana"),
+        ("Ana", "Ana"), ("Ana +", "Ana"), ("", ""), ("=1+1", "=1+1"), ("C++ 3", "C++ 3"),
+        ("Émile + Zoë", "Zoë + Émile"),
+    ],
+)  # fmt: skip
+def test_two_at_one_laptop_are_one_learner_whoever_is_named_first(typed: str, name: str) -> None:
+    assert together(typed) == name
+    assert together(together(typed)) == together(typed)
+
+
 def test_names_that_cannot_be_remembered_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "file").write_text("x", encoding="utf-8")
     monkeypatch.setenv("OILKIT_SETTINGS", str(tmp_path / "file" / "settings.json"))
@@ -318,5 +709,6 @@ def test_names_that_cannot_be_remembered_are_told(tmp_path: Path, monkeypatch: p
 
 def test_no_two_progress_files_in_the_lessons_folder() -> None:
     """Without a folder of its own a panel keeps its answers in ``progress`` beside the notebook."""
-    assert ExercisePanel("squeezed", ANN).progress.path.parent == Path("progress")
+    assert Path("progress") == USUAL
+    assert ExercisePanel("squeezed", ANN).progress.path.parent == progress_module.FOLDER
     assert Progress(ANN).path == ExercisePanel("squeezed", ANN).progress.path

@@ -9,9 +9,12 @@ from string import Formatter
 from types import ModuleType
 from typing import Any
 
+import hypothesis
 import numpy as np
 import pytest
+from hypothesis import strategies as st
 from parts import quick
+from randomly import examples
 from sentences import refused
 
 from oilkit.errors import InputError
@@ -33,6 +36,7 @@ from oilkit.exercises.exercise import (
     Sampler,
     Verdict,
     figures,
+    is_nonsense,
     near,
 )
 from oilkit.exercises.lessons import LESSONS
@@ -299,6 +303,104 @@ def test_a_number_without_unit_is_read_in_the_units_on_display() -> None:
     made = find("to_what_volume")()
     assert made.answer is not None
     assert judge(made, f"{made.answer.m:.3g}").mark == RIGHT  # US on display
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "bla bla bla", "Bla, bla. BLA!", "bla bla bla bla blub bla", "asdf jkl sdfg", "1 2 3 4", ". . . .", "a b c d",
+        "no no no", "xxx yyy zzz", "aaa bbb ccc", "abc abc abc", "??? !!! ...", "qwrt pdfg zxcv bnm",
+    ],
+)  # fmt: skip
+def test_nonsense_gets_a_friendly_sentence_and_no_point(text: str) -> None:
+    verdict = judge(find("why_slow")(), text)
+    assert (verdict.mark, "a friend" in verdict.says) == (WRONG, True)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Because that is so.", "It gets warm.", "Gas gets warm", "pV is constant", "the air is hot, hot air presses",
+        "Weil sie sich erwärmt.", "Потому что газ нагревается", "The gas has time to give its heat away. " * 40,
+    ],
+)  # fmt: skip
+def test_a_short_or_foreign_sentence_is_one(text: str) -> None:
+    assert judge(find("why_slow")(), text).mark == DONE
+
+
+def test_every_model_answer_and_point_is_a_sentence() -> None:
+    for key, maker in EXERCISES.items():
+        for owner in CLASS[:2]:
+            made = maker(owner)
+            assert not made.model or not is_nonsense(made.model), key
+            assert [point for point in made.points if len(point.split()) > 2 and is_nonsense(point)] == []
+
+
+@examples(300)
+@hypothesis.given(st.text(max_size=60), st.integers(3, 40))
+def test_one_word_again_and_again_is_no_sentence(word: str, times: int) -> None:
+    """And whatever is typed is judged: nothing breaks it."""
+    is_nonsense(word)
+    assert is_nonsense(" ".join([word.replace(" ", "")] * times)) or len(word.split()) > 1 or not word.isalpha()
+
+
+def test_which_questions_ask_a_psi_alone_back() -> None:
+    """Those for an absolute pressure by that word; a gauge's reading and the air's pressure are what they are."""
+    about = [key for key, maker in EXERCISES.items() if maker().about_which]
+    assert about == ["gas_feels", "read_dial"]
+    assert [name for name in all_predictions() if find_prediction(name).about_which] == ["open_dial"]
+
+
+@pytest.mark.parametrize("key", ["gas_feels", "read_dial"])
+def test_a_bare_psi_is_asked_back_where_gauge_or_absolute_is_the_question(key: str) -> None:
+    """Right or wrong: else the asking would tell. A number alone counts as the box says."""
+    made = find(key)()
+    assert made.answer is not None
+    truth = made.answer.m_as("psia")
+    for number in (truth, truth - 14.7, 3.0):
+        for unit in ("psi", "psis", "PSI"):
+            sentence = refused("Your answer", lambda t=f"{number:.1f} {unit}": judge(made, t))  # type: ignore[misc]
+            assert "could be gauge or absolute; wanted psig for what a gauge shows or psia" in sentence
+    assert "barg for what" in refused("Your answer", lambda: judge(made, "3 bars"))
+    assert judge(made, f"{truth:.1f} psia").mark == RIGHT
+    assert judge(made, f"{truth:.1f} psi abs").mark == RIGHT
+    assert judge(made, f"{truth:.1f}").mark == RIGHT
+
+
+def test_elsewhere_a_bare_psi_is_what_the_question_means() -> None:
+    for key in ("squeezed", "air_from_a_bottle"):
+        made = find(key)()
+        assert made.answer is not None
+        number = made.answer.m_as(made.kind.us)  # type: ignore[union-attr]
+        assert judge(made, f"{number:.2f} psi").mark == RIGHT
+        assert judge(made, f"{number * 0.0689476:.3f} bars").mark == RIGHT
+        assert judge(made, f"{number * 6.89476:.1f} kPa").mark == RIGHT
+        assert judge(made, f"{number * 0.00689476:.5f} MPa").mark == RIGHT
+        assert "did you mean psi?" in refused("Your answer", lambda m=made: judge(m, "50 lbs"))  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("owner", CLASS[:4])
+@pytest.mark.parametrize("key", [key for key in NUMERIC if EXERCISES[key]().kind.si in ("m**3", "Pag")])  # type: ignore[union-attr]
+def test_nobody_is_told_to_have_written_what_was_not_written(key: str, owner: Owner) -> None:
+    """The right number of the other system: alone, with that system's own unit, and in another unit of the trade."""
+    made = EXERCISES[key](owner)
+    assert made.answer is not None
+    assert made.kind is not None
+    us, si = (float(made.kind.display(float(made.answer.m_as(made.kind.si)), system)) for system in ("US", "SI"))
+    if not any(mistake.name == f"{made.kind.label('US')}, written with the wrong unit" for mistake in made.mistakes):
+        return  # it falls together with another mistake
+    alone = judge(made, f"{si:.4g}")
+    if alone.mistake == "no unit given":
+        assert f"{si:.4g} {made.kind.label('SI')} is right" in alone.says
+    assert "you wrote" not in alone.says
+    own, other, thousand = ("L", "liters", "ml") if made.kind.si == "m**3" else ("bar", "bars", "mbar")
+    for unit in (own, other):
+        assert f"and you wrote {unit}. Which unit" in judge(made, f"{us:.4g} {unit}").says
+    if thousand == "ml":
+        says = judge(made, f"{1000 * us:.0f} ml").says
+        assert "you wrote" not in says
+        assert f"and {1000 * us:.0f} ml is {us:.2f} L. Which unit" in says
+        assert judge(made, f"{1000 * si:.0f} ml").mark == RIGHT
 
 
 def test_a_maker_whose_mistakes_cannot_be_told_apart_says_so() -> None:

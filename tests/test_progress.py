@@ -9,11 +9,15 @@ import subprocess
 import sys
 from pathlib import Path
 
+import hypothesis
 import numpy as np
 import pytest
+from hypothesis import strategies as st
+from randomly import tried
 from sentences import refused
 
 from oilkit.exercises import all_exercises, judge
+from oilkit.exercises import progress as progress_module
 from oilkit.exercises.exercise import (
     DONE,
     MISTAKE,
@@ -26,7 +30,18 @@ from oilkit.exercises.exercise import (
     Owner,
     Verdict,
 )
-from oilkit.exercises.progress import COLUMNS, HINT, SOLUTION, Entry, Mark, Progress, file_name, mark_of, mark_table
+from oilkit.exercises.progress import (
+    COLUMNS,
+    HINT,
+    SOLUTION,
+    Entry,
+    Mark,
+    Progress,
+    file_name,
+    mark_of,
+    mark_table,
+    said_of,
+)
 
 ODD_NAMES = [
     "Ann Other",
@@ -105,7 +120,8 @@ def test_what_was_written_before_is_still_read(tmp_path: Path) -> None:
     progress.path.write_text(old, encoding="utf-8")
     assert [entry.answer for entry in progress.entries()] == ["=1", ""]
     progress.record(1, "why_slow", "a\nb", Verdict(DONE, ""))
-    assert progress.path.read_text(encoding="utf-8").startswith(old)
+    lines = progress.path.read_text(encoding="utf-8").splitlines()
+    assert [line.rstrip(",") for line in lines[:3]] == [line.rstrip(",") for line in old.splitlines()]
     assert [entry.answer for entry in progress.entries()] == ["=1", "", "a\nb"]
 
 
@@ -361,6 +377,81 @@ def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners
     assert len(files(tmp_path)) == learners
 
 
+def test_a_file_of_the_first_version_is_read_and_written_on(tmp_path: Path) -> None:
+    """It has no column for marked points: its answers in words count as they did."""
+    progress = Progress(Owner("spring class", "Ann Other"), tmp_path)
+    lines = [",".join(COLUMNS[:-1]), "2026-01-01 10:00:00,1,why_slow,It gets warm.,done,"]
+    progress.path.write_text(
+        "\n".join([*lines, "2026-01-01 10:01:00,1,squeezed,35 psi,right,"]) + "\n", encoding="utf-8"
+    )
+    before = progress.entries()
+    assert [entry.said for entry in before] == ["", ""]
+    assert mark_of(before, "why_slow") == Mark(1.0, 1, 0, (), done=True)
+    progress.record_points(1, "why_slow", said_of([0, 2], 3))
+    assert progress.path.read_text(encoding="utf-8").splitlines()[0] == ",".join(COLUMNS)
+    assert progress.entries()[:2] == before
+    assert progress.entries()[2].said == "1 3 of 3"
+    assert progress.entries()[2].points == (0, 2)
+
+
+@pytest.mark.parametrize("said", ["1 of", "of 3", "1,2 of 3", "all of 3", "1 2 3", "=1 of 3", "none", "1  2 of 3"])
+def test_points_that_cannot_be_are_refused(tmp_path: Path, said: str) -> None:
+    progress = Progress(NOBODY, tmp_path)
+    row = ["2026-01-01 10:00:00", "1", "why_slow", "", "ticked", "", said]
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows([COLUMNS, row])
+    progress.path.write_text(out.getvalue(), encoding="utf-8")
+    assert "line 2" in refused(None, progress.entries)
+
+
+@tried
+@hypothesis.given(st.sets(st.integers(0, 8)), st.integers(9, 12))
+def test_marked_points_come_back(tmp_path_factory: pytest.TempPathFactory, points: set[int], of: int) -> None:
+    progress = Progress(NOBODY, tmp_path_factory.mktemp("points"))
+    progress.record(1, "why_slow", "It gets warm.", Verdict(DONE, ""), said_of([], of))
+    assert not mark_of(progress.entries(), "why_slow").done
+    progress.record_points(1, "why_slow", said_of(sorted(points), of))
+    (_, entry) = progress.entries()
+    assert entry.points == tuple(sorted(points))
+    mark = mark_of(progress.entries(), "why_slow")
+    assert (mark.points, mark.done, mark.tries) == (float(2 * len(points) >= of), 2 * len(points) >= of, 1)
+
+
+def test_lines_are_moved_to_another_learner_by_their_time(tmp_path: Path) -> None:
+    nobody, ann = Progress(NOBODY, tmp_path / "progress"), Progress(Owner("c", "Ann"), tmp_path / "progress")
+    assert ann.take_over(nobody) == 0
+    assert not (tmp_path / "progress").exists()
+    kept = []
+    for k, progress in enumerate([nobody, ann, nobody]):
+        kept.append(progress.record(1, "squeezed", f"{k} psi", Verdict(WRONG, "")))
+        late = [Entry(f"2026-01-0{k + 1}", *list(vars(entry).values())[1:]) for entry in [kept[-1]]]
+        kept[-1] = late[0]
+        progress._keep(lambda before, late=late: [*before[:-1], *late])  # type: ignore[misc]
+    assert ann.take_over(nobody) == 2
+    assert (ann.entries(), nobody.entries()) == (kept, [])
+    assert ann.take_over(nobody) == 0
+    nobody.path.write_text("shopping list", encoding="utf-8")
+    refused(None, lambda: ann.take_over(nobody))
+    assert ann.entries() == kept
+
+
+def test_stopped_in_the_middle_of_a_move_no_line_is_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    nobody, ann = Progress(NOBODY, tmp_path), Progress(Owner("c", "Ann"), tmp_path)
+    entry = nobody.record(1, "squeezed", "1 psi", Verdict(WRONG, ""))
+    real, written = progress_module.write_safely, []
+
+    def second_fails(path: Path, content: str) -> None:
+        written.append(path)
+        if len(written) == 2:
+            raise OSError(28, "No space left on device")
+        real(path, content)
+
+    monkeypatch.setattr(progress_module, "write_safely", second_fails)
+    with pytest.raises(OSError, match="No space"):
+        ann.take_over(nobody)
+    assert (ann.entries(), nobody.entries()) == ([entry], [entry])
+
+
 def test_mark_of_counts_tries_and_hints() -> None:
     lines = [
         ("a", HINT, ""),
@@ -370,6 +461,6 @@ def test_mark_of_counts_tries_and_hints() -> None:
         ("a", SOLUTION, ""),
     ]
     entries = [Entry("", 1, key, "", mark, mistake) for key, mark, mistake in lines]
-    assert mark_of(entries, "a") == Mark(0.5, 2, 1, ("gauge for absolute",))
+    assert mark_of(entries, "a") == Mark(0.5, 2, 1, ("gauge for absolute",), done=True)
     assert mark_of(entries, "b") == Mark(0.0, 1, 0, ())
     assert mark_of(entries, "c") == Mark(0.0, 0, 0, ())

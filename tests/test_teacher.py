@@ -19,12 +19,15 @@ from markupsafe import escape
 from sentences import refused
 
 from oilkit.exercises import all_exercises
+from oilkit.exercises.class_list import read_class
 from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler, Verdict
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.exercise import ExercisePanel
+from oilkit.panels.framework.learner import LearnerPanel
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import unit_switch, use_units
 from oilkit.shop.cards import CARDS
+from oilkit.storage.settings import load_owner
 from oilkit.teacher import marks
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
@@ -629,6 +632,52 @@ def test_the_mark_book_from_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert main(command) == 2
     assert out.read_text("utf-8") == "my own table\n"
     refused("folder", lambda: marks([ann], tmp_path / "nowhere"))
+
+
+def test_what_two_answered_together_counts_for_both(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    names, out, folder = tmp_path / "names.txt", tmp_path / "marks.csv", tmp_path / "collected"
+    names.write_text("Zoë\nAna\nBen\nCho + Dan\n", encoding="utf-8")
+    for learner, key in (
+        ("Ana + Zoë", "squeezed"), ("Zoë", "read_dial"), ("Cho + Dan", "why_slow"), ("Ana + Nobody", "read_curve")
+    ):  # fmt: skip
+        Progress(Owner("c", learner), folder).record(1, key, "35 psi", Verdict("right", ""))
+    assert main(["marks", str(folder), "--class", "c", "--learners", str(names), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "No file yet: Ben." in said
+    assert "Of nobody on the list (a class or name typed otherwise?): progress-c-ana-nobody-" in said
+    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
+    assert [(row["learner"], row["squeezed"], row["read_dial"], row["why_slow"], row["sum"]) for row in rows] == [
+        ("Zoë", "1", "1", "", "2"), ("Ana", "1", "", "", "1"), ("Ben", "", "", "", "0"), ("Cho + Dan", "", "", "1", "1")
+    ]  # fmt: skip
+    Progress(Owner("c", "Ana + Zoë"), folder).path.write_text("shopping list", encoding="utf-8")
+    assert main(["marks", str(folder), "--class", "c", "--learners", str(names), "--out", str(out)]) == 1
+    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
+    assert [row["sum"] for row in rows] == ["file cannot be read", "file cannot be read", "0", "1"]
+
+
+def test_the_class_list_that_the_command_writes_is_the_one_that_is_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lessons, names = tmp_path / "lessons", tmp_path / "names.txt"
+    names.write_text("# the class\n\n" + "\n".join(NAMES) + "\n", encoding="utf-8")
+    lessons.mkdir()
+    (lessons / "00_start_here.ipynb").write_text("{}", encoding="utf-8")
+    command = ["class", "--class", GROUP, "--learners", str(names), "--notebooks", str(lessons)]
+    assert main(command) == 0
+    assert "3 learners. Copy it beside the lessons of each of them." in capsys.readouterr().out
+    listed = [Owner(GROUP, name) for name in NAMES]
+    assert read_class(lessons / "class.txt") == read_names(lessons / "class.txt") == listed
+    assert read_names(lessons / "class.txt", "another") == [Owner("another", name) for name in NAMES]
+    panel = LearnerPanel(tmp_path, lessons / "class.txt")
+    assert panel.list == listed
+    panel.pick.box.value = NAMES[1]
+    panel._button.click()
+    assert Owner(*load_owner()) == listed[1]
+    names.write_text("Zoë\n", encoding="utf-8")
+    assert main(command) == 0
+    assert "What was saved before is in class_earlier_1.txt." in capsys.readouterr().out
+    assert main(["class", "--class", GROUP]) == 2
+    assert "--learners" in capsys.readouterr().err
 
 
 def test_one_damaged_file_does_not_stop_the_mark_book(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 import gc
 import importlib
 import json
@@ -20,6 +21,9 @@ from typing import Any
 import numpy as np
 import pint
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from randomly import examples
 from sentences import check_sentence, refused
 
 import oilkit
@@ -27,7 +31,7 @@ from oilkit import InputError, Q, absolute_pressure, ambient_pressure, gauge_pre
 from oilkit.quantities import kinds
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import typical
-from oilkit.quantities.typed import _NUMBER_AND_UNIT, has_unit, parse
+from oilkit.quantities.typed import _NUMBER_AND_UNIT, bare_pressure, has_unit, parse
 from oilkit.quantities.units import UnitSwitch, short_text, unit_switch
 from oilkit.storage import settings as remembered
 from oilkit.storage.saving import write_safely
@@ -405,6 +409,78 @@ def test_a_prefix_that_the_trade_does_not_use_is_asked_about(typed: str, kind: K
 )
 def test_a_prefix_that_the_trade_uses_is_read(typed: str, kind: Kind, expected: float) -> None:
     assert parse("field", typed, kind) == pytest.approx(expected, rel=1e-6)
+
+
+SPELLED: list[tuple[str, str, Kind]] = [
+    ("bar", " bars Bar BAR Bars barg BARG bar(g) bar.", kinds.GAUGE),
+    ("kPa", " kpa KPA Kpa kPag kPa(g) kpa.", kinds.GAUGE),
+    ("MPa", " mpa MPA Mpa MPag mpa.", kinds.GAUGE),
+    ("psi", " psis PSI Psi psig PSIG psi. lb/in2 lbs/in² lbf/in^2", kinds.GAUGE),
+    ("psia", " psi PSIA psi(a) lb/in2", kinds.ABSOLUTE),
+    ("psi", " psi PSIS psi. lb/in2", kinds.PRESSURE_DIFFERENCE),
+    ("psia", " psi psis psia psi(abs)", kinds.AMBIENT),
+    ("qt", " qts quart quarts QT qt. Quarts", kinds.VOLUME),
+    ("L", " l liter liters litres Liters L. l.", kinds.VOLUME),
+    ("mL", " ml milliliters cc ccs mL. cm3", kinds.VOLUME),
+    ("gpm", " GPM gal/min gallons/minute gpm.", kinds.FLOW),
+    ("Lpm", " lpm LPM l/min L/min L/min. liters/minute", kinds.FLOW),
+    ("in", " inch inches ins IN in.", kinds.LENGTH),
+    ("s", " sec secs second seconds s.", kinds.TIME),
+    ("degF", " F f °F °f degF deg.F F.", kinds.TEMPERATURE),
+    ("degC", " C c °C celsius degC deg.C C.", kinds.TEMPERATURE),
+    ("rpm", " RPM rpms rev/min revs/min rpm.", kinds.SPEED),
+]
+SPACED = {
+    "psi": ["psi gauge", "PSI Gauge", "lbs per square inch", "pounds per sq. in.", "psi g"],
+    "bar": ["bar gauge", "bars (gauge)", "bar g"],
+    "degF": ["deg F", "degrees F", "° F", "Degrees f"],
+    "Lpm": ["liters per minute", "L / min"],
+    "mL": ["cu cm", "cubic cm"],
+}
+NAMES = [
+    (name, spelling, kind)
+    for name, spellings, kind in SPELLED
+    for spelling in [*spellings.split(), *(SPACED.get(name, []) if kind.si not in ("Pa", "Paa") else [])]
+]
+
+
+@examples(600)
+@given(
+    st.sampled_from(NAMES), st.floats(0.5, 90.0).map(lambda number: f"{number:.2f}"), st.sampled_from(["", " ", "  "])
+)
+def test_a_unit_is_the_same_however_a_learner_writes_it(one: tuple[str, str, Kind], number: str, gap: str) -> None:
+    """Plural, capitals, the dot at the end of a sentence."""
+    name, spelling, kind = one
+    free = dataclasses.replace(kind, low=-math.inf, high=math.inf)
+    expected = Q(float(number), f"{name}{kind.si[-1]}" if name in ("bar", "kPa", "MPa") else name)
+    if name == "psi" and kind.si == "Pag":
+        expected = Q(float(number), "psig")
+    assert parse("field", f"{number}{gap}{spelling}", free) == pytest.approx(expected.m_as(kind.si), rel=1e-12)
+
+
+@pytest.mark.parametrize("kind", [kinds.GAUGE, kinds.ABSOLUTE, kinds.PRESSURE_DIFFERENCE, kinds.AMBIENT])
+@pytest.mark.parametrize("unit", ["lbs", "lb", "LBS", "pounds", "lbs.", "#"])
+def test_pounds_for_a_pressure_are_asked_about(kind: Kind, unit: str) -> None:
+    assert "did you mean psi?" in refused("field", lambda: parse("field", f"50 {unit}", kind))
+    assert "mass" not in refused("field", lambda: parse("field", f"50 {unit}", kind))
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "bare"),
+    [
+        ("3 psi", kinds.ABSOLUTE, "psi"),
+        ("3 bars", kinds.ABSOLUTE, "bar"),
+        ("3 KPA", kinds.GAUGE, "kPa"),
+        ("0.3 mpa", kinds.GAUGE, "MPa"),
+        ("3 psi abs", kinds.ABSOLUTE, ""),
+        ("3 psig", kinds.ABSOLUTE, ""),
+        ("3", kinds.ABSOLUTE, ""),
+        ("3 qt", kinds.VOLUME, ""),
+        ("lots", kinds.ABSOLUTE, ""),
+    ],
+)
+def test_whether_a_pressure_says_which_it_is(typed: str, kind: Kind, bare: str) -> None:
+    assert bare_pressure(typed, kind) == bare
 
 
 LONG = 40_000

@@ -25,6 +25,7 @@ __all__ = [
     "find",
     "find_prediction",
     "judge",
+    "prediction_lesson",
 ]
 
 
@@ -57,3 +58,11 @@ def find_prediction(name: str) -> Exercise:
     if name not in known:
         raise InputError("name", repr(name), "one of " + ", ".join(known))
     return known[name]()
+
+
+def prediction_lesson(name: str) -> int:
+    """The lesson of a prediction. Raises `InputError` for one that is not there."""
+    from oilkit.exercises import predictions
+
+    find_prediction(name)
+    return predictions.LESSONS[name]

@@ -16,7 +16,7 @@ import numpy as np
 from oilkit.errors import InputError
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import kind_for
-from oilkit.quantities.typed import has_unit, parse
+from oilkit.quantities.typed import bare_pressure, in_parts, parse
 from oilkit.quantities.units import Q, Qty, unit_switch
 
 Sort = Literal["predict", "compute", "read", "explain"]
@@ -144,6 +144,11 @@ class Exercise:
         found = kind_for(self.answer) if self.answer is not None else None
         return dataclasses.replace(found, low=-math.inf, high=math.inf) if found else None
 
+    @property
+    def about_which(self) -> bool:
+        """Whether it is about gauge against absolute pressure: then a ``psi`` alone is asked back."""
+        return self.kind is not None and self.kind.si == "Paa" and "absolute" in self.question
+
 
 @dataclass(frozen=True)
 class ExerciseTemplate:
@@ -204,9 +209,22 @@ def unit_mistakes(made: Exercise) -> list[Mistake]:
     for right, typed in (("SI", "US"), ("US", "SI")):
         there, here = kind.label(right), kind.label(typed)
         answer = Q(float(Q(si, kind.si).m_as(kind.unit(right))), kind.unit(typed)).to(made.answer.units)
-        asked = f"Your number is right in {there}, and you wrote {here}. Which unit did you compute in?"
-        found.append(Mistake(f"{there}, {UNIT_MISTAKE}", answer, asked))
+        found.append(Mistake(f"{there}, {UNIT_MISTAKE}", answer, _asked(f"Your number is right in {there}", here)))
     return found
+
+
+def _asked(right: str, written: str) -> str:
+    return f"{right}, and you wrote {written}. Which unit did you compute in?"
+
+
+def _unit_mistake_says(kind: Kind, there: str, value: float, typed: str) -> str:
+    """What to ask about a number that is right in another unit: of what was typed, not of what stands for it."""
+    number, unit = in_parts(typed)
+    system = "US" if there == kind.label("SI") else "SI"
+    if near(number, float(kind.display(value, system)), 1e-9):
+        return _asked(f"Your number is right in {there}", unit)
+    is_right = f"{kind.number(value, system)} is right in {there}, and {typed.strip()} is {kind.text(value, system)}"
+    return f"{is_right}. Which unit did you compute in?"
 
 
 # --------------------------------------------------------------------------------------------------------- judging
@@ -267,7 +285,22 @@ def judge(made: Exercise, given: Any, called: str = "Your answer") -> Verdict:
         return _judge_choice(made, given, called)
     if len(str(given).split()) < 3:
         raise InputError(called, "fewer than three words", "a sentence of your own")
+    if is_nonsense(str(given)):
+        return Verdict(WRONG, "That does not read like a sentence yet. Say it as you would to a friend: short is fine.")
     return Verdict(DONE, "Now compare it with the model answer, and mark off what yours says.")
+
+
+def is_nonsense(text: str) -> bool:
+    """Whether a text cannot be a sentence in any language: ``bla bla bla``, ``asdf jkl sdfg``, ``1 2 3``.
+
+    Fewer than three different words, letters of fewer than five sorts, one word for most of it, or most words without
+    a vowel.
+    """
+    words = [word for word in re.findall(r"[^\W\d_]+", text.casefold()) if len(word) > 1 or not word.isascii()]
+    most = max(map(words.count, set(words)), default=0)
+    mashed = [word for word in words if word.isascii() and not re.search("[aeiouy]", word)]
+    few = len(set(words)) < 3 or len(set("".join(words))) < 5
+    return few or 2 * most > len(words) or 2 * len(mashed) > len(words)
 
 
 def _judge_choice(made: Exercise, given: Any, called: str) -> Verdict:
@@ -286,6 +319,9 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     assert kind is not None
     assert answer is not None
     value = parse(called, typed, kind)
+    if made.about_which and (bare := bare_pressure(typed, kind)):
+        came = f"“{typed.strip()}”, which could be gauge or absolute"
+        raise InputError(called, came, f"{bare}g for what a gauge shows or {bare}a for the whole pressure")
     truth = float(answer.m_as(kind.si))
     if near(value, truth, made.within) or (made.why and _shown_alike(kind, value, truth)):
         many = "So many figures say more than the given numbers know: two or three will do."
@@ -293,11 +329,16 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     if not made.why and figures(typed) == 1 and _rounds_to(value, truth, typed):
         return Verdict(ROUGH, "Right to one figure. Give one or two more.")
     told = f" The kit's answer is {kind.both(truth)}. {made.why}" if made.why else ""
+    alone, other = not in_parts(typed)[1], "SI" if unit_switch.system == "US" else "US"
     for mistake in made.mistakes:
-        if near(value, float(mistake.answer.m_as(kind.si)), made.within):
-            return Verdict(MISTAKE, f"{mistake.says}{told}", mistake.name)
-    other = "SI" if unit_switch.system == "US" else "US"
-    if not has_unit(typed) and near(float(kind.from_display(kind.display(value), other)), truth, made.within):
+        there = mistake.name.removesuffix(f", {UNIT_MISTAKE}")
+        of_unit = there != mistake.name
+        if (of_unit and alone) or not near(value, float(mistake.answer.m_as(kind.si)), made.within):
+            continue
+        if of_unit:
+            mistake = dataclasses.replace(mistake, repair=_unit_mistake_says(kind, there, value, typed))
+        return Verdict(MISTAKE, f"{mistake.says}{told}", mistake.name)
+    if alone and near(float(kind.from_display(kind.display(value), other)), truth, made.within):
         meant = f"{typed.strip()} {kind.label(other)}"
         says = f"{meant} is right, but a number alone is read in {kind.label()} here. Type the unit too."
         return Verdict(MISTAKE, says, "no unit given")

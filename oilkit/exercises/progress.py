@@ -12,7 +12,7 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,11 +22,14 @@ from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner,
 from oilkit.storage.saving import alone, write_safely
 from oilkit.storage.textfile import shown
 
-COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake")
-HINT, SOLUTION = "hint", "solution"
-"""Marks of the two helps: a hint was taken, the solution was shown."""
-MARKS = (RIGHT, ROUGH, MISTAKE, WRONG, DONE, HINT, SOLUTION)
+COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake", "said")
+"""The last one is missing from files of the kit's first version, and from their lines."""
+HINT, SOLUTION, TICKED = "hint", "solution", "ticked"
+"""Marks of what is no answer: a hint was taken, the solution was shown, points of a model answer were marked off."""
+MARKS = (RIGHT, ROUGH, MISTAKE, WRONG, DONE, HINT, SOLUTION, TICKED)
 LARGEST = 50_000_000
+FOLDER = Path("progress")
+"""Where answers are kept if nothing else is said: beside the notebooks."""
 
 
 @dataclass(frozen=True)
@@ -39,14 +42,29 @@ class Entry:
     answer: str
     mark: str
     mistake: str = ""
+    said: str = ""
+    """Of an answer in words, which points of the model answer its writer found in it: ``1 3 of 4``, ``none of 4``."""
+
+    @property
+    def points(self) -> tuple[int, ...]:
+        """Numbers of these points, from 0."""
+        return tuple(int(number) - 1 for number in re.findall(r"\d+", self.said)[:-1])
+
+
+def said_of(points: Iterable[int], of: int) -> str:
+    """What stands in the column ``said`` for points of the model answer, counted from 0, out of so many."""
+    return f"{' '.join(str(k + 1) for k in points) or 'none'} of {of}"
+
+
+_SAID = re.compile(r"(?:(?:none|\d{1,3}(?: \d{1,3})*) of \d{1,3})?")
 
 
 class Progress:
-    """The file of one learner in a folder, ``progress`` beside the notebooks by default."""
+    """The file of one learner in a folder, `FOLDER` if none is given."""
 
-    def __init__(self, owner: Owner, folder: Path | str = "progress") -> None:
+    def __init__(self, owner: Owner, folder: Path | str | None = None) -> None:
         self.owner = owner
-        self.path = Path(folder) / file_name(owner)
+        self.path = Path(FOLDER if folder is None else folder) / file_name(owner)
         self.told = ""
         """A sentence if the last answer was kept, but without a lock."""
 
@@ -65,27 +83,53 @@ class Progress:
             raise InputError(self.path.name, "a file that cannot be read", wanted) from None
         return _entries(self.path.name, text)
 
-    def record(self, lesson: int, exercise: str, answer: str, verdict: Verdict) -> Entry:
+    def record(self, lesson: int, exercise: str, answer: str, verdict: Verdict, said: str = "") -> Entry:
         """Add an answer and what it was worth; on return it is on the disk.
 
-        Raises `InputError` if the file is not the kit's or the answer is longer than `MOST_LETTERS`, `OSError` if it
-        cannot be written; it then stands as it was.
+        said: of an answer in words, which points of the model answer are marked (`said_of`). Raises `InputError` if the
+        file is not the kit's or the answer is longer than `MOST_LETTERS`, `OSError` if it cannot be written; it then
+        stands as it was.
         """
-        return self._add(lesson, exercise, answer, verdict.mark, verdict.mistake)
+        return self._add(lesson, exercise, answer, verdict.mark, verdict.mistake, said)
 
     def record_help(self, lesson: int, exercise: str, which: str) -> Entry:
         """Add that a hint was taken or the solution shown."""
-        return self._add(lesson, exercise, "", which, "")
+        return self._add(lesson, exercise, "", which)
 
-    def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str) -> Entry:
+    def record_points(self, lesson: int, exercise: str, said: str) -> Entry:
+        """Add which points of the model answer are marked now."""
+        return self._add(lesson, exercise, "", TICKED, said=said)
+
+    def take_over(self, other: Progress) -> int:
+        """Move all lines of another file into this one, by their time; returns how many. Until they stand here, they
+        stand there. Raises as `record` does.
+        """
+        if not other.path.exists():
+            return 0
+        with alone(other.path):
+            theirs = other.entries()
+            if theirs:
+                self._keep(lambda mine: in_time([*mine, *theirs]))
+                write_safely(other.path, _text([]))
+        return len(theirs)
+
+    def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str = "", said: str = "") -> Entry:
         check_length("answer", answer)
         now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M:%S")
-        new = Entry(now, lesson, exercise, _as_kept(answer), mark, mistake)
+        new = Entry(now, lesson, exercise, _as_kept(answer), mark, mistake, said)
+        self._keep(lambda before: [*before, new])
+        return new
+
+    def _keep(self, change: Callable[[list[Entry]], list[Entry]]) -> None:
         with contextlib.suppress(FileExistsError):
             self.path.parent.mkdir(parents=True, exist_ok=True)
         with alone(self.path) as self.told:
-            write_safely(self.path, _text([*self.entries(), new]))
-        return new
+            write_safely(self.path, _text(change(self.entries())))
+
+
+def in_time(entries: Iterable[Entry]) -> list[Entry]:
+    """Lines of several files, oldest first; those of one second stay as they come."""
+    return sorted(entries, key=lambda entry: entry.time)
 
 
 def _as_kept(answer: str) -> str:
@@ -111,7 +155,9 @@ def _text(entries: Iterable[Entry]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for e in entries:
-        writer.writerow([e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake))])
+        writer.writerow(
+            [e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake, e.said))]
+        )
     return out.getvalue()
 
 
@@ -122,13 +168,16 @@ def _entries(name: str, text: str) -> list[Entry]:
         rows = [(reader.line_num, row) for row in reader]
     except csv.Error:
         raise InputError(name, "a file that is not a table", wanted) from None
-    if not rows or tuple(rows[0][1]) != COLUMNS:
+    whole = (len(COLUMNS), len(COLUMNS) - 1)
+    if not rows or tuple(rows[0][1]) != COLUMNS[: max(len(rows[0][1]), whole[1])]:
         raise InputError(name, "other columns" if rows else "an empty file", wanted)
     found = []
     for number, row in rows[1:]:
-        if len(row) != len(COLUMNS) or not row[1].isascii() or not row[1].isdigit() or row[4] not in MARKS:
+        said = row[6] if len(row) == whole[0] else ""
+        good = len(row) in whole and row[1].isascii() and row[1].isdigit() and row[4] in MARKS
+        if not good or not _SAID.fullmatch(said):
             raise InputError(f"{name}, line {number}", f"“{shown(','.join(row))}”", wanted)
-        found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5])))
+        found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5]), said))
     return found
 
 
@@ -140,16 +189,19 @@ class Mark:
     """What one learner has on one exercise."""
 
     points: float
-    """1 for a right answer (or one in words), 0.5 after a hint or from the third try on, 0 after the solution."""
+    """1 for a right answer, 0.5 after a hint or from the third try on, 0 after the solution; the same for an answer in
+    words of which the learner has marked that it says at least half of the points."""
     tries: int
     hints: int
     mistakes: tuple[str, ...]
     """Usual mistakes that were recognised, in order."""
+    done: bool = False
+    """Whether it is answered: right, or in words that say at least half of the points."""
 
 
 def mark_of(entries: Iterable[Entry], exercise: str) -> Mark:
     """The mark of an exercise from a learner's lines."""
-    points, tries, hints, shown = 0.0, 0, 0, False
+    earned, tries, hints, shown, done, in_words = 0.0, 0, 0, False, False, False
     mistakes: list[str] = []
     for e in entries:
         if e.exercise != exercise:
@@ -158,13 +210,23 @@ def mark_of(entries: Iterable[Entry], exercise: str) -> Mark:
             hints += 1
         elif e.mark == SOLUTION:
             shown = True
-        else:
+        elif e.mark != TICKED:
             tries += 1
+            in_words |= e.mark == DONE
             if e.mistake:
                 mistakes.append(e.mistake)
-            if e.mark in (RIGHT, DONE) and not shown and points == 0.0:
-                points = 1.0 if hints == 0 and tries <= 2 else 0.5
-    return Mark(points, tries, hints, tuple(mistakes))
+            if e.mark in (RIGHT, DONE) and not shown and earned == 0.0:
+                earned = 1.0 if hints == 0 and tries <= 2 else 0.5
+        if e.mark == RIGHT:
+            done = True
+        elif e.mark in (DONE, TICKED) and in_words:
+            done = enough_said(e)
+    return Mark(earned if done else 0.0, tries, hints, tuple(mistakes), done)
+
+
+def enough_said(entry: Entry) -> bool:
+    """Whether an answer in words counts; those of the kit's first version, without marked points, all did."""
+    return not entry.said or 2 * len(entry.points) >= int(entry.said.split()[-1])
 
 
 def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:

@@ -20,7 +20,7 @@ from oilkit.panels.framework.instrument import OPEN
 
 NO_PANELS = {
     "exercise": ("oilkit.panels.framework.exercise", "ExercisePanel"),
-    "learner": ("oilkit.panels.framework.exercise", "LearnerPanel"),
+    "learner": ("oilkit.panels.framework.learner", "LearnerPanel"),
     "predict": ("oilkit.panels.framework.exercise", "PredictionPanel"),
 }
 """Instruments without the controls and the picture of a `Panel`."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from oilkit.errors import InputError, cut
@@ -25,8 +26,20 @@ _AS_TYPED = {
     '"': "in",
     "mil": "thou",
     "mils": "thou",
+    "lpm": "Lpm",
+    "LPM": "Lpm",
 }
 _MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
+_PRESSURE = re.compile(
+    r"(?P<base>psi|bar|kpa|mpa|pa)s?(?:\s*\(?\s*(?P<mark>g|a|gauge|gage|abs|absolute)\.?\s*\)?)?", re.IGNORECASE
+)
+"""``bars``, ``KPA``, ``psi gauge``, ``bar(a)``: a pressure as a workshop writes it."""
+_PER_SQUARE_INCH = re.compile(
+    r"(?:lbf?|lbs|pounds?)\s*(?:/|per)\s*(?:in(?:ch)?\s*(?:2|²|\^2|\*\*2)|(?:sq\.?|square)\s*in(?:ch)?)\.?",
+    re.IGNORECASE,
+)
+_POUNDS = ("lb", "lbs", "lbf", "pound", "pounds", "#")
+_DEGREES = re.compile(r"(?:(?:°|degrees?\b|deg\b\.?)\s*)?(?P<scale>[fc])", re.IGNORECASE)
 _PREFIXES = {
     "liter": ("milli", "centi", "deci"),
     "meter": ("micro", "milli", "centi", "deci", "kilo"),
@@ -52,6 +65,7 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
     decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
     that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
+    Pounds for a pressure are asked about too.
     Raises `InputError` with one sentence.
     """
     wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
@@ -62,16 +76,13 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         raise InputError(
             argument, f"“{typed.strip()}”, where the comma could mean two things", f"a decimal point: {wanted}"
         )
-    number = float(match["number"].replace("−", "-").replace(",", "."))
-    unit = (match["unit"] or "").strip()
-    as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
-    in_capitals = {label.upper(): name for label, name in as_shown.items()}
-    unit = as_shown.get(unit) or in_capitals.get(unit) or _AS_TYPED.get(unit, unit)
-    unit = re.sub(r"\b(in|ft|mm|cm|dm|m)([23])\b", r"\1**\2", unit)
-    if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
-        unit = f"delta_{unit.replace('K', 'degC')}"
+    number = _number(match)
+    unit = _as_meant(match["unit"] or "", kind)
     if not unit:
         return float(checked(argument, kind.from_display(number), kind))
+    if kind.si in _PRESSURES and unit.lower() in _POUNDS:
+        came = f"“{cut(typed.strip())}”, with a unit of weight (did you mean psi?)"
+        raise InputError(argument, came, wanted)
     if len(unit) > 40 or _SUMS.search(unit):
         raise InputError(argument, f"“{cut(typed.strip())}”, with a unit the kit does not know", wanted)
     for spelling in (unit, unit.lower()):  # PSI and QT are meant as psi and qt
@@ -89,6 +100,49 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
         if fits or spelling == unit.lower():
             return float(to_si(argument, value, kind, wanted))
     raise InputError(argument, f"“{typed.strip()}”, with a unit the kit does not know", wanted)
+
+
+def _as_meant(unit: str, kind: Kind) -> str:
+    """A unit as it was typed, by the name that the registry has for it; as it is, if there is none to be seen."""
+    unit = " ".join(unit.split())
+    as_shown = {kind.label(system): kind.unit(system) for system in unit_switch.systems}
+    in_capitals = {label.upper(): name for label, name in as_shown.items()}
+    for spelling in dict.fromkeys((unit, unit.rstrip(". "))):  # a sentence may end here
+        if known := as_shown.get(spelling) or in_capitals.get(spelling) or _AS_TYPED.get(spelling):
+            unit = known
+            break
+    if kind.si in _PRESSURES:
+        unit = _pressure_as_meant(unit.rstrip(". ") or unit)
+    elif kind.si in ("K", "delta_degC") and (degrees := _DEGREES.fullmatch(unit.rstrip(". "))):
+        unit = f"deg{degrees['scale'].upper()}"
+    unit = re.sub(r"\b(in|ft|mm|cm|dm|m)([23])\b", r"\1**\2", unit)
+    unit = re.sub(r"\bcu\b\.? ?", "cubic ", re.sub(r"\bsq\b\.? ?", "square ", unit))
+    if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
+        unit = f"delta_{unit.replace('K', 'degC')}"
+    return unit
+
+
+_PRESSURES = ("Pag", "Paa", "Pa")
+
+
+def _pressure_as_meant(unit: str) -> str:
+    if _PER_SQUARE_INCH.fullmatch(unit):
+        return "psi"
+    match = _PRESSURE.fullmatch(unit)
+    if match is None or match["base"] == "mPa":  # a thousandth of a pascal is asked about
+        return unit
+    base = next(name for name in _MARKED if name.lower() == match["base"].lower())
+    return base + (match["mark"] or "")[:1].lower()
+
+
+def bare_pressure(typed: str, kind: Kind) -> str:
+    """The unit of a text such as ``2 bars`` that does not say gauge or absolute: ``bar``; nothing for one that does.
+
+    A number alone does say it, for it is in the unit that its box names.
+    """
+    match = _number_and_unit(typed)
+    unit = _as_meant(match["unit"] or "", kind) if match else ""
+    return unit if unit in _MARKED else ""
 
 
 def _quantity(number: float, unit: str, kind: Kind) -> Qty | None:
@@ -132,6 +186,16 @@ def _decimal(typed: str) -> str:
 
 _SUMS = re.compile(r"\d{3}|\d\s*(?:\*\*|\^|\*)|[*^]\s*\(|\(.*\(")
 """What no unit needs and what could keep a computer busy for ever: large powers, powers of numbers, nested sums."""
+
+
+def in_parts(typed: str) -> tuple[float, str]:
+    """Number and unit of a text such as ``870 ml``; no unit for a number alone. For a text that `parse` has read."""
+    match = _number_and_unit(typed)
+    return (_number(match), (match["unit"] or "").strip()) if match else (math.nan, "")
+
+
+def _number(match: re.Match[str]) -> float:
+    return float(match["number"].replace("−", "-").replace(",", "."))
 
 
 def has_unit(typed: str) -> bool:

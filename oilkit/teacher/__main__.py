@@ -1,4 +1,5 @@
-"""The command: ``python -m oilkit.teacher`` makes the pack, ``… marks`` the mark book, ``… glossary`` two pages."""
+"""The command: ``python -m oilkit.teacher`` makes the pack, ``… marks`` the mark book, ``… class`` the class list from
+which learners pick their names, ``… glossary`` two pages."""
 
 from __future__ import annotations
 
@@ -8,9 +9,9 @@ import time
 from collections.abc import Sequence
 
 from oilkit.errors import InputError
+from oilkit.exercises.class_list import FILE, class_text
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
-from oilkit.storage.saving import named_file
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.marks import marks, write_marks
 from oilkit.teacher.pack import make_pack, read_names, write_pack
@@ -22,7 +23,7 @@ def parser() -> argparse.ArgumentParser:
         prog="python -m oilkit.teacher",
         description="Make the teacher's pack: lesson plans, worksheets, answer key, handouts, glossary, symbols.",
     )
-    made.add_argument("what", nargs="?", choices=("pack", "marks", "glossary"), default="pack")
+    made.add_argument("what", nargs="?", choices=("pack", "marks", "class", "glossary"), default="pack")
     made.add_argument("folder", nargs="?", help="for marks: the folder with the learners' progress files")
     made.add_argument("--class", dest="group", default="", help="the class, as learners type it")
     made.add_argument("--learners", metavar="FILE", help="a text file with one name in a line")
@@ -33,7 +34,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
     made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
     made.add_argument("--no-pdf", action="store_true", help="pages only")
-    made.add_argument("--out", help="folder of the pack (pack), or file of the mark book (marks.csv)")
+    made.add_argument("--out", help="folder of the pack (pack), file of the mark book (marks.csv) or of the class list")
     return made
 
 
@@ -41,7 +42,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns 0, or after a sentence that says why: 1 if a file was left out, 2 for nothing."""
     given = parser().parse_args(arguments)
     try:
-        return {"pack": _pack, "marks": _marks, "glossary": _glossary}[given.what](given)
+        return {"pack": _pack, "marks": _marks, "class": _class, "glossary": _glossary}[given.what](given)
     except InputError as problem:
         print(problem, file=sys.stderr)
         return 2
@@ -80,6 +81,16 @@ def _marks(given: argparse.Namespace) -> int:
     for sentence in damaged:
         print(f"Left out: {sentence}", file=sys.stderr)
     return 1 if damaged else 0
+
+
+def _class(given: argparse.Namespace) -> int:
+    owners = _owners(given)
+    if not given.learners:
+        raise InputError("learners", "no file", "a text file with one name in a line, given with --learners")
+    out = named_file(given.out, argument="out") if given.out else notebooks_folder(given.notebooks) / FILE
+    earlier = write_keeping_earlier(out, class_text(owners))
+    print(f"{out}: {len(owners)} learners. Copy it beside the lessons of each of them.{earlier}")
+    return 0
 
 
 def _glossary(given: argparse.Namespace) -> int:

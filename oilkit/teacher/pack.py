@@ -11,10 +11,11 @@ from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises import all_exercises
+from oilkit.exercises.class_list import read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
-from oilkit.storage.textfile import LARGEST, read_text, shown_name
+from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file, links_to
 from oilkit.teacher.lesson import read_lessons
@@ -28,27 +29,8 @@ COLUMNS = ["file of this oilkit pack", "sha256"]
 
 
 def read_names(path: Path | str, group: str = "") -> list[Owner]:
-    """A class list: one name in a line; empty lines and lines that begin with # do not count.
-
-    Raises `InputError` for a file that cannot be read, has no name, or has a name twice: two learners of one name would
-    have one file and the same numbers.
-    """
-    wanted = "a text file with one name in a line"
-    try:
-        lines = read_text(path, LARGEST, wanted).splitlines()
-    except InputError as problem:
-        raise InputError("learners", f"{problem.argument}, {problem.got}", wanted) from None
-    names = [" ".join(line.split()) for line in lines if line.strip() and not line.lstrip().startswith("#")]
-    owners = [Owner(group, name) for name in names]
-    if not owners:
-        raise InputError("learners", f"{shown_name(path)} without a name", wanted)
-    seen: dict[int, str] = {}
-    for owner in owners:
-        seed = owner.seed("file", 0)
-        if seed in seen:
-            raise InputError("learners", f"“{owner.learner}” twice", "names that differ: add an initial")
-        seen[seed] = owner.learner
-    return owners
+    """A class list, as `read_class` reads it."""
+    return read_class(path, group, "learners")
 
 
 @dataclass(frozen=True)

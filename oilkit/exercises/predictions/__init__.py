@@ -48,8 +48,9 @@ def prediction(where: str, told: dict[str, Any], work_out: WorkOut | None) -> Ex
     )
 
 
-PREDICTIONS: dict[str, Callable[[], Exercise]] = {
-    name: partial(prediction, *table)
-    for module in sorted(found.name for found in iter_modules(__path__))
-    for name, table in tables_of(import_module(f"{__name__}.{module}")).items()
-}
+LESSONS: dict[str, int] = {}
+"""The lesson of each prediction."""
+PREDICTIONS: dict[str, Callable[[], Exercise]] = {}
+for _module in sorted(found.name for found in iter_modules(__path__)):
+    for _name, _table in tables_of(import_module(f"{__name__}.{_module}")).items():
+        LESSONS[_name], PREDICTIONS[_name] = int(_module[-2:]), partial(prediction, *_table)

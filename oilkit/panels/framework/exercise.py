@@ -1,10 +1,12 @@
-"""Questions in the notebook: predictions, exercises with hints whose answers are kept, and who is learning."""
+"""Questions in the notebook: predictions, and exercises with hints whose answers are kept and come back."""
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import html
 import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -13,41 +15,98 @@ import matplotlib
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.exercises import find, find_prediction
-from oilkit.exercises.exercise import DONE, RIGHT, ROUGH, Exercise, Owner, Verdict, judge
+from oilkit.exercises import all_exercises, find, find_prediction, prediction_lesson
+from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Exercise, Owner, Verdict, judge
 from oilkit.exercises.gauges import still
-from oilkit.exercises.progress import HINT, SOLUTION, Progress
-from oilkit.panels.framework.controls import Control, alert, button, status
+from oilkit.exercises.progress import (
+    HINT,
+    SOLUTION,
+    TICKED,
+    Entry,
+    Mark,
+    Progress,
+    enough_said,
+    mark_of,
+    said_of,
+)
+from oilkit.panels.framework.controls import Control, button
 from oilkit.panels.framework.drawing import STYLE
-from oilkit.panels.framework.instrument import Instrument, guarded
-from oilkit.storage.settings import load_owner, owner_trouble, save_owner
+from oilkit.panels.framework.instrument import OPEN, Instrument, guarded
+from oilkit.storage.settings import load_owner, owner_trouble, settings_file
+from oilkit.storage.textfile import stamp
 
 TITLES = {"predict": "Predict", "compute": "Compute", "read": "Read", "explain": "Explain in a sentence"}
 
 
-class _Box(Control):
+SIGNS = {
+    RIGHT: ("✔", "#0072b2"),
+    ROUGH: ("≈ Nearly", "#5f5f5f"),
+    DONE: ("✎ Kept", "#5f5f5f"),
+    MISTAKE: ("✘ Not right", "#b34700"),
+    WRONG: ("✘ Not right", "#b34700"),
+}
+"""How each mark looks: a sign, a word where the sentence does not begin with one, a color that any eye tells apart."""
+
+
+def told(mark: str, says: str, aloud: bool = True) -> str:
+    """What an answer is worth, as HTML. aloud: a screen reader speaks a wrong one's sentence at once."""
+    sign, color = SIGNS[mark]
+    role = "alert" if aloud and mark in (MISTAKE, WRONG) else "status"
+    badge = f'<b style="background:{color};color:#fff;border-radius:3px;padding:0 6px;margin-right:3px">{sign}</b>'
+    says = html.escape(says.removeprefix("Not so. ").removeprefix("No. "))
+    edge = f"border-left:5px solid {color};padding:2px 8px;line-height:1.5;max-width:860px"
+    return f'<div role="{role}" style="{edge}">{badge} {says}</div>'
+
+
+KEPT = "This is your answer as it was kept, with what it was worth when you gave it."
+
+
+class Box(Control):
+    """A box or a choice to answer with."""
+
     def __init__(self, label: str, widget: Any) -> None:
         self.box = widget
         super().__init__("answer", label, [widget])
 
 
 class Question(Instrument):
-    """What a prediction and an exercise share: a question, a box or a choice, Check, and what the answer is worth."""
+    """What a prediction and an exercise share: a question, a box or a choice, Check, and what the answer is worth.
+
+    The last answer comes back when it is opened again, and it follows whoever is named in the panel *Who is learning?*.
+    """
 
     label: ClassVar[str] = "Your answer"
     unit_asked: ClassVar[str] = ", with its unit, such as {}"
     closed = True
     """Until it is made: one of an unknown name has nothing to close."""
 
-    def __init__(self, made: Exercise, head: str) -> None:
+    def __init__(self, key: str, lesson: int, head: str, owner: Owner | None, folder: Path | str | None) -> None:
+        self.key, self.lesson, self.head, self._folder = key, lesson, head, folder
+        self._follows = owner is None
+        self.owner = owner if owner is not None else Owner(*load_owner())
+        made = self._make()
         super().__init__()
-        self.made, self.head = made, head
+        self.made = made
+        self.progress = Progress(self.owner, folder)
         self.mark = ""
         """What the last answer was worth; nothing before the first one and after one that was refused."""
-        self._ask = ipywidgets.HTML(f"<h4>{html.escape(head)}</h4><p>{html.escape(made.question)}</p>")
-        self.control = _Box(self.label, self._answer_box())
+        self._head = ipywidgets.HTML(f"<h4>{html.escape(head)}</h4>")
+        self._ask = ipywidgets.HTML(f"<p>{html.escape(made.question)}</p>")
+        self.control = Box(self.label, self._answer_box())
         self._check = button("Check", self._checked, "90px")
         self._feedback = ipywidgets.HTML()
+
+    def _make(self) -> Exercise:
+        """The question as its owner has it."""
+        raise NotImplementedError
+
+    def _begin(self) -> None:
+        """To be called at the end of a subclass's ``__init__``, when it has its children."""
+        self._fill()
+        if self._follows and owner_trouble():
+            self.show_message(owner_trouble())
+        self.opened()
+        _watch()
 
     def _answer_box(self) -> Any:
         if self.made.answer is not None:
@@ -72,20 +131,100 @@ class Question(Instrument):
         """What the learner was told, as HTML."""
         return str(self._feedback.value)
 
+    # -- what comes back, and for whom
+
+    def _fill(self) -> None:
+        """The question as its owner has it, and the owner's last answer."""
+        self.progress = Progress(self.owner, self._folder)
+        self._ask.value = f"<p>{html.escape(self.made.question)}</p>"
+        box = self.control.box
+        with self.control.quietly():
+            if self.made.options:
+                box.options = list(self.made.options)
+            box.value = None if self.made.options else ""
+        self.control.set_error("")
+        self.show_message("")
+        self.mark, self._feedback.value = "", ""
+        self.units_changed()
+        self._bring_back([entry for entry in self._entries() if entry.exercise == self.key])
+
+    def _bring_back(self, past: Sequence[Entry]) -> None:
+        """The last answer, with its sign and what was said of it."""
+        answers = [entry for entry in past if entry.mark not in (HINT, SOLUTION, TICKED)]
+        if not answers:
+            return
+        last = answers[-1]
+        with self.control.quietly():
+            if not self.made.options or last.answer in self.made.options:
+                self.control.box.value = last.answer
+        try:
+            verdict = judge(self.made, last.answer, self.label)
+        except InputError:  # it was given to other numbers, or in another unit
+            verdict = Verdict("", "")
+        self.mark = last.mark
+        self._feedback.value = told(last.mark, verdict.says if verdict.mark == last.mark else KEPT, aloud=False)
+
+    def _entries(self) -> list[Entry]:
+        """The owner's lines; none, and a sentence in the panel, if the file cannot be used."""
+        try:
+            return self.progress.entries()
+        except InputError as problem:
+            self.show_message(str(problem))
+            return []
+
+    def _keep(self, write: Callable[[], Any]) -> None:
+        """Write to the owner's file, and say if that failed."""
+        try:
+            write()
+        except OSError as problem:
+            self.show_message(
+                f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__})."
+            )
+        else:
+            self._kept()
+            self.show_message(self.progress.told)
+
+    def _kept(self) -> None:
+        """What else happens when something has been written."""
+
+    @guarded
+    def owner_changed(self, owner: Owner) -> None:
+        """Somebody else learns here now: other numbers, other answers."""
+        if self._follows and owner != self.owner:
+            self.owner = owner
+            self.made = self._make()
+            self._fill()
+
+    @guarded
+    def look_again(self) -> None:
+        """The owner's file was changed elsewhere."""
+        self._fill()
+
+    def _ready(self) -> bool:
+        """Whether what was pressed still goes to the question that is shown."""
+        before = self.owner
+        look_who_learns()
+        if self.owner != before:
+            self.show_message(f"Now {called(self.owner)} learns here: read the question again.")
+        return self.owner == before
+
+    # -- what Check does
+
     @guarded
     def _checked(self, button: Any) -> None:
+        if not self._ready():
+            return
         self.mark, self._feedback.value = "", ""
         self.control.set_error("")
         self.show_message("")
         given = self.control.box.value
         verdict = judge(self.made, given, self.label)
         self.mark = verdict.mark
-        good = verdict.mark in (RIGHT, ROUGH, DONE)
-        self._feedback.value = status(verdict.says) if good else alert(verdict.says)
+        self._feedback.value = told(verdict.mark, verdict.says)
         self._judged(str(given), verdict)
 
     def _judged(self, given: str, verdict: Verdict) -> None:
-        """What else happens with an answer that was judged."""
+        self._keep(lambda: self.progress.record(self.lesson, self.key, given, verdict))
 
     def refuse(self, problem: InputError) -> None:
         if problem.argument == self.label:
@@ -105,18 +244,39 @@ class PredictionPanel(Question):
     label = "Your prediction"
     unit_asked = " ({}, if you give no unit)"
 
-    def __init__(self, name: str) -> None:
-        super().__init__(find_prediction(name), self.title)
-        self.children = [self._ask, self.control, self._check, self._feedback, self._alert, self._shim]
-        self.units_changed()
+    def __init__(self, name: str, folder: Path | str | None = None) -> None:
+        super().__init__(name, prediction_lesson(name), self.title, None, folder)
+        self.children = [self._head, self._ask, self.control, self._check, self._feedback, self._alert, self._shim]
         if self.made.answer is not None:
             self.control.box.observe(self._entered, "value")
-        self.opened()
+        self._begin()
+
+    def _make(self) -> Exercise:
+        return find_prediction(self.key)
+
+    def _bring_back(self, past: Sequence[Entry]) -> None:
+        super()._bring_back(past)
+        self._last = past[-1].answer if past else ""
 
     @guarded
     def _entered(self, change: Any) -> None:
-        if change["new"].strip():
+        if change["new"].strip() and not self.control.quiet:
             self._checked(self._check)
+
+    def _judged(self, given: str, verdict: Verdict) -> None:
+        if given.strip() != self._last:  # it was entered, and then Check was pressed
+            super()._judged(given, verdict)
+
+    def _kept(self) -> None:
+        self._last = str(self.control.box.value).strip()
+
+    def _ready(self) -> bool:
+        """Always: it has the same numbers for everybody, so what was pressed is the answer of whoever learns now."""
+        given = self.control.box.value
+        look_who_learns()
+        with self.control.quietly():
+            self.control.box.value = given
+        return True
 
     @property
     def verdict(self) -> str:
@@ -129,37 +289,74 @@ class PredictionPanel(Question):
 
 
 class ExercisePanel(Question):
-    """One exercise with the numbers of whoever is named in `LearnerPanel`; nobody needs a name."""
+    """One exercise with the numbers of whoever is named in `LearnerPanel`; nobody needs a name.
+
+    Past answers come back, with hints taken and points marked. Of a lesson's exercises one is open at a time.
+    """
 
     title = "Exercise"
 
-    def __init__(self, key: str, owner: Owner | None = None, folder: Path | str = "progress") -> None:
+    def __init__(self, key: str, owner: Owner | None = None, folder: Path | str | None = None) -> None:
         self.maker = find(key)
-        self.owner = owner if owner is not None else Owner(*load_owner())
-        trouble = "" if owner is not None else owner_trouble()
-        super().__init__(self.maker(self.owner), f"{TITLES[self.maker.sort]}: {self.maker.aim}")
-        self.progress = Progress(self.owner, folder)
-        self._tried, self._hints = False, 0
-        self._shim.alt = self.made.picture_says
+        self._keys = [one.key for one in all_exercises().values() if one.lesson == self.maker.lesson]
+        head = f"{TITLES[self.maker.sort]}: {self.maker.aim}"
+        super().__init__(key, self.maker.lesson, head, owner, folder)
         pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
         if self.made.picture:
             self._image = ipywidgets.Image(format="png", layout={"max_width": "460px"})  # as it is drawn
             self._image.add_class("oilkit-picture")
-            says = f"<details><summary>The picture in words</summary>{html.escape(self.made.picture_says)}</details>"
-            pictures = [self._image, ipywidgets.HTML(says)]
+            self._in_words = ipywidgets.HTML()
+            pictures = [self._image, self._in_words]
         self._hint = button("Hint", self._hinted, "90px")
         self._show = button("Worked solution", self._shown, "150px")
         self._alone = ipywidgets.Checkbox(
             description="I learn alone: let me see it without a try", indent=False, layout={"width": "max-content"}
         )
-        self._help = ipywidgets.HTML()
-        self._points = ipywidgets.VBox([])
+        self._state, self._help, self._count = ipywidgets.HTML(), ipywidgets.HTML(), ipywidgets.HTML()
+        self._points = ipywidgets.VBox(
+            [
+                ipywidgets.Checkbox(description=point, indent=False, layout={"width": "max-content"})
+                for point in self.made.points
+            ]
+        )
+        for box in self._points.children:
+            box.observe(self._ticked, "value")
+        self._next = button("Next exercise", self._go_on, "150px")
+        self._fold = button("", self._fold_pressed, "150px")
         buttons = ipywidgets.HBox([self._check, self._hint, self._show, self._alone], layout={"flex_flow": "row wrap"})
-        below = [self._feedback, self._help, self._points, self._alert, self._shim]  # the boxes end the model answer
-        self.children = [self._ask, *pictures, self.control, buttons, *below]
-        self.units_changed()
-        self.show_message(trouble)
-        self.opened()
+        below = [self._feedback, self._help, self._points, self._count, self._next]  # the boxes end the model answer
+        self._body = ipywidgets.VBox([self._ask, *pictures, self.control, buttons, *below])
+        top = ipywidgets.HBox([self._head, self._fold], layout={"justify_content": "space-between"})
+        self.children = [top, self._state, self._body, self._alert, self._shim]
+        self._begin()
+        self._put_away(self._done() or any(not other.folded for other in self._others()))
+
+    def _make(self) -> Exercise:
+        return self.maker(self.owner)
+
+    def _fill(self) -> None:
+        self._shim.alt = self.made.picture_says
+        if self.made.picture:
+            says = html.escape(self.made.picture_says)
+            self._in_words.value = f"<details><summary>The picture in words</summary>{says}</details>"
+        for point, says in zip(self._points.children, self.made.points, strict=True):
+            point.description = says
+        self._alone.value = False
+        super()._fill()
+        self._kept()
+
+    def _bring_back(self, past: Sequence[Entry]) -> None:
+        """Hints taken and points marked, too."""
+        super()._bring_back(past)
+        marks = [entry.mark for entry in past]
+        self._tried, self._solved = bool({*marks} - {HINT, SOLUTION, TICKED}), SOLUTION in marks
+        self._hints = min(marks.count(HINT), len(self.made.hints))
+        self._modeled = bool(self.made.model) and (self._solved or DONE in marks)
+        marked = next((entry.points for entry in reversed(past) if entry.said), ())
+        with self.control.quietly():
+            for k, point in enumerate(self._points.children):
+                point.value = k in marked
+        self._show_help()
 
     @guarded
     def units_changed(self) -> None:
@@ -169,6 +366,81 @@ class ExercisePanel(Question):
                 figure = Figure(figsize=(4.6, 3.2), dpi=100)
                 self.made.picture(figure)
                 self._image.value = still(figure)
+
+    # -- who learns, what is done, and which exercise of the lesson is open
+
+    def _others(self) -> Iterator[ExercisePanel]:
+        """The other open exercises of this lesson with the same learner."""
+        questions = [panel for panel in list(OPEN) if isinstance(panel, ExercisePanel) and panel is not self]
+        same = (self.lesson, self.progress.path)
+        yield from (other for other in questions if (other.lesson, other.progress.path) == same)
+
+    def _done(self) -> bool:
+        return self._standing.done
+
+    def _kept(self) -> None:
+        entries = self._entries()
+        for panel in (self, *self._others()):
+            panel.tell_state(entries)
+
+    def tell_state(self, entries: Sequence[Entry]) -> None:
+        """Say in the head how this exercise and the lesson stand."""
+        self._standing: Mark = mark_of(entries, self.key)
+        sign = "✔ done" if self._standing.done else "not tried yet"
+        if self._standing.tries and not self._standing.done:
+            in_words = any(entry.mark == DONE and entry.exercise == self.key for entry in entries)
+            sign = "✎ written, points not marked yet" if in_words else "✘ not right yet"
+        counts = [
+            f"{n} {one if n == 1 else more}"
+            for n, one, more in ((self._standing.tries, "try", "tries"), (self._standing.hints, "hint", "hints"))
+            if n
+        ]
+        done = sum(mark_of(entries, key).done for key in self._keys)
+        number, of = self._keys.index(self.key) + 1, len(self._keys)
+        says = [f"Exercise {number} of {of}", f"<b>{', '.join([sign, *counts])}</b>", f"{done} of {of} done"]
+        who = called(self.owner) if self.owner.named else "no name given: lesson 00 asks for it"
+        self._state.value = f"<div>{' · '.join([*says, html.escape(who)])}</div>"
+        further = self._standing.done and self._following() is not None
+        self._next.layout.display = "" if further else "none"
+
+    @property
+    def folded(self) -> bool:
+        """Whether only its head is shown."""
+        return bool(self._body.layout.display == "none")
+
+    def _put_away(self, away: bool) -> None:
+        number = self._keys.index(self.key) + 1
+        alone = len(self._keys) == 1
+        self._body.layout.display = "none" if away and not alone else ""
+        self._fold.layout.display = "none" if alone else ""
+        self._fold.description = f"{'Open' if away else 'Close'} exercise {number}"
+
+    @guarded
+    def _fold_pressed(self, button: Any) -> None:
+        if self.folded:
+            self.open_alone()
+        else:
+            self._put_away(True)
+
+    def open_alone(self) -> None:
+        """Open it, and close the lesson's others."""
+        for other in self._others():
+            other._put_away(True)
+        self._put_away(False)
+        self._fold.focus()
+
+    def _following(self) -> ExercisePanel | None:
+        """The next exercise that is not done: one after this one, or else one before it."""
+        here = self._keys.index(self.key)
+        order = [*self._keys[here + 1 :], *self._keys[:here]]
+        waiting = {other.key: other for other in self._others() if not other._done()}
+        return next((waiting[key] for key in order if key in waiting), None)
+
+    @guarded
+    def _go_on(self, button: Any) -> None:
+        following = self._following()
+        if following is not None:
+            following.open_alone()
 
     # -- from code, as a learner would by hand
 
@@ -183,88 +455,116 @@ class ExercisePanel(Question):
     def solution(self) -> None:
         self._show.click()
 
+    def mark_points(self, *points: int) -> None:
+        """Mark points of the model answer, counted from 0, as those that the learner's own answer says."""
+        for k in points:
+            self._points.children[k].value = True
+
     # -- what the buttons do
 
     def _judged(self, given: str, verdict: Verdict) -> None:
         self._tried = True
+        said = ""
         if verdict.mark == DONE:
-            self._model()
-        self._keep(lambda: self.progress.record(self.maker.lesson, self.maker.key, given, verdict))
+            self._modeled, said = True, self._said()
+            self._show_help()
+        self._keep(lambda: self.progress.record(self.lesson, self.key, given, verdict, said))
 
-    def _model(self) -> None:
-        self._help.value = f"<p><b>Model answer:</b> {html.escape(self.made.model)}</p><p>Does yours say:</p>"
-        self._points.children = [
-            ipywidgets.Checkbox(description=point, indent=False, layout={"width": "max-content"})
-            for point in self.made.points
-        ]
+    def _said(self) -> str:
+        boxes = self._points.children
+        return said_of([k for k, box in enumerate(boxes) if box.value], len(boxes))
+
+    @guarded
+    def _ticked(self, change: Any) -> None:
+        if self.control.quiet or not self._ready():
+            return
+        self.show_message("")
+        self._show_help()
+        self._keep(lambda: self.progress.record_points(self.lesson, self.key, self._said()))
+
+    def _show_help(self) -> None:
+        """Hints taken, then the solution or model answer if it was shown."""
+        shown = ""
+        if self._hints:
+            items = "".join(f"<li>{html.escape(h)}</li>" for h in self.made.hints[: self._hints])
+            last = self._hints == len(self.made.hints)
+            shown = f"<ol>{items}</ol>"
+            shown += "<p>No more hints: try, then ask for the worked solution.</p>" if last else ""
+        if self._modeled:
+            shown += f"<p><b>Model answer:</b> {html.escape(self.made.model)}</p><p>Does yours say:</p>"
+        elif self._solved:
+            right = [self.made.options[self.made.right]] if self.made.options else []
+            steps = "".join(f"<li>{html.escape(step)}</li>" for step in (*self.made.steps, *right))
+            shown += f"<p><b>Worked solution:</b></p><ol>{steps}</ol>"
+        self._help.value = shown
+        self._points.layout.display = "" if self._modeled else "none"
+        enough = enough_said(Entry("", 0, "", "", TICKED, said=self._said()))
+        says = "Your answer counts." if enough else "Mark what your answer says: with half of the points it counts."
+        self._count.value = f'<div role="status">{says}</div>' if self._modeled and self._tried else ""
 
     @guarded
     def _hinted(self, button: Any) -> None:
+        if not self._ready():
+            return
         self.show_message("")
-        if self._hints < len(self.made.hints):
-            self._hints += 1
-            self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, HINT))
-        items = "".join(f"<li>{html.escape(h)}</li>" for h in self.made.hints[: self._hints])
-        last = (
-            "" if self._hints < len(self.made.hints) else "<p>No more hints: try, then ask for the worked solution.</p>"
-        )
-        self._help.value = f"<ol>{items}</ol>{last}"
+        more = self._hints < len(self.made.hints)
+        self._hints += more
+        self._show_help()
+        if more:
+            self._keep(lambda: self.progress.record_help(self.lesson, self.key, HINT))
 
     @guarded
     def _shown(self, button: Any) -> None:
+        if not self._ready():
+            return
         self.show_message("")
         if not self._tried and not self._alone.value:
             raise InputError("Worked solution", "no try yet", "an answer of your own first; a wrong one will do")
-        if self.made.model:
-            self._model()
-        else:
-            right = f"<li>{html.escape(self.made.options[self.made.right])}</li>" if self.made.options else ""
-            self._help.value = "<ol>" + "".join(f"<li>{html.escape(s)}</li>" for s in self.made.steps) + right + "</ol>"
-        self._keep(lambda: self.progress.record_help(self.maker.lesson, self.maker.key, SOLUTION))
-
-    def _keep(self, write: Any) -> None:
-        try:
-            write()
-        except OSError as problem:
-            self.show_message(
-                f"Your answer was judged but could not be kept ({problem.strerror or type(problem).__name__})."
-            )
-        else:
-            self.show_message(self.progress.told)
+        self._solved, self._modeled = True, bool(self.made.model)
+        self._show_help()
+        self._keep(lambda: self.progress.record_help(self.lesson, self.key, SOLUTION))
 
     def _still(self) -> dict[str, str]:
         return {"image/png": base64.b64encode(self._image.value).decode("ascii")} if self.made.picture else {}
 
 
-class LearnerPanel(Instrument):
-    """Class and name, if you like: they give you numbers of your own, and a file that keeps your answers."""
+# ------------------------------------------------------------------------------------------------------ who learns
 
-    title = "Who is learning?"
 
-    def __init__(self) -> None:
-        super().__init__()
-        group, learner = load_owner()
-        self.group = _Box("Class (may stay empty)", ipywidgets.Text(value=group, continuous_update=False))
-        self.learner = _Box("Name (may stay empty)", ipywidgets.Text(value=learner, continuous_update=False))
-        self._button = button("Remember", self._remember, "110px")
-        self._told = ipywidgets.HTML()
-        says = ipywidgets.HTML(
-            f"<h4>{self.title}</h4><p>With a class and a name the exercises have numbers of your own; the same names "
-            "give the same on every machine. Without, everybody has the same. Nothing else about you is kept.</p>"
-        )
-        self.children = [says, self.group, self.learner, self._button, self._told, self._alert, self._shim]
-        self.show_message(owner_trouble())
-        self.opened()
+def called(owner: Owner) -> str:
+    """Whose exercise it is, in a few words."""
+    return ", ".join(filter(None, (owner.learner, owner.group))) or "no name given"
 
-    @guarded
-    def _remember(self, button: Any) -> None:
-        self.show_message("")
-        self._told.value = ""
-        problem = save_owner(self.group.box.value, self.learner.box.value)
-        if problem:
-            self.show_message(problem)
-            return
-        self._told.value = status("Remembered. Run the exercise cells again to have your numbers.")
 
-    def _summary(self) -> str:
-        return f"{self.title}\n  class and name, which may stay empty: they give your exercises numbers of your own"
+def look_who_learns() -> None:
+    """Let every open question of this notebook follow the name that is remembered now."""
+    owner = Owner(*load_owner())
+    for panel in list(OPEN):
+        if hasattr(panel, "owner_changed"):
+            panel.owner_changed(owner)
+
+
+EVERY = 2.0
+"""Seconds after which a notebook looks whether another one has changed the name."""
+_seen: list[Any] = []
+
+
+def _watch() -> None:
+    """Follow a name that is given in another lesson, whose kernel is another one, from now on."""
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:  # no event loop: in a script or a test
+        return
+    if not _seen:
+        _seen.append(stamp(settings_file()))
+        loop.call_later(EVERY, _look)
+
+
+def _look() -> None:
+    before = _seen.pop()
+    now = stamp(settings_file())
+    if now != before:
+        look_who_learns()
+    if any(isinstance(panel, Question) for panel in OPEN):
+        _seen.append(now)
+        asyncio.get_running_loop().call_later(EVERY, _look)

@@ -1,0 +1,80 @@
+"""The class list: ``class.txt`` beside the lessons, written by the teacher's command and found by lesson 00.
+
+A plain text file: the class in a line that begins with ``class:``, then one name in a line. Empty lines and lines that
+begin with # do not count. The teacher's own list of names is read by the same rules; it may have no class.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from oilkit.errors import InputError
+from oilkit.exercises.exercise import Owner
+from oilkit.storage.textfile import LARGEST, read_text, shown_name
+
+FILE = "class.txt"
+AND = " + "
+"""Between the names of two who share a laptop."""
+_CLASS = re.compile(r"class\s*:\s*(.*)", re.IGNORECASE)
+
+
+def together(*names: str) -> str:
+    """The one name of those who work together, whoever is named first: ``Ana + Ben``. A name with a + is split too."""
+    parts = [" ".join(part.split()) for name in names for part in name.split("+")]
+    parts = list({part.casefold(): part for part in reversed(parts) if part}.values())
+    if not all(any(letter.isalpha() for letter in part) for part in parts):  # a + that is no "and"
+        return " ".join(AND.join(names).split())
+    return AND.join(sorted(parts, key=str.casefold))
+
+
+def pairs(owners: Sequence[Owner]) -> dict[Owner, tuple[Owner, Owner]]:
+    """Every pair of a class as one learner, and the two in it; not those that are on the list themselves."""
+    found = {
+        Owner(one.group, together(one.learner, other.learner)): (one, other)
+        for k, one in enumerate(owners)
+        for other in owners[k + 1 :]
+        if one.learner and other.learner and one.group == other.group
+    }
+    return {pair: both for pair, both in found.items() if pair not in owners}
+
+
+def read_class(path: Path | str, group: str = "", argument: str = "") -> list[Owner]:
+    """The learners of a class list.
+
+    group: the class, in place of the one in the file; argument: what an error calls it, if not by the file's name.
+    Raises `InputError` for a file that cannot be read, has no name, or has a name twice: two learners of one name would
+    have one file and the same numbers.
+    """
+    wanted = "a text file with one name in a line"
+    argument = argument or shown_name(path)
+    try:
+        lines = read_text(path, LARGEST, wanted).splitlines()
+    except InputError as problem:
+        raise InputError(argument, f"{problem.argument}, {problem.got}", wanted) from None
+    lines = [" ".join(line.split()) for line in lines]
+    names = []
+    for line in lines:
+        if found := _CLASS.fullmatch(line):
+            group = group or found[1]
+        elif line and not line.startswith("#"):
+            names.append(together(line))
+    owners = [Owner(group, name) for name in names]
+    if not owners:
+        raise InputError(argument, f"{shown_name(path)} without a name", wanted)
+    seen: dict[int, str] = {}
+    for owner in owners:
+        seed = owner.seed("file", 0)
+        if seed in seen:
+            raise InputError(argument, f"“{owner.learner}” twice", "names that differ: add an initial")
+        seen[seed] = owner.learner
+    return owners
+
+
+def class_text(owners: Iterable[Owner]) -> str:
+    """What stands in a class list."""
+    owners = list(owners)
+    head = "# The class list of oilkit: the class, then one name in a line. Lesson 00 shows it as a pick-list."
+    groups = dict.fromkeys(f"class: {owner.group}" for owner in owners if owner.group)
+    return "\n".join([head, *groups, *(owner.learner for owner in owners)]) + "\n"
