@@ -12,6 +12,7 @@ from oilkit.errors import InputError
 from oilkit.exercises.class_list import FILE, class_text
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
+from oilkit.storage.saving import named_file, write_keeping_earlier
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.marks import marks, write_marks
 from oilkit.teacher.pack import make_pack, read_names, write_pack
