@@ -22,7 +22,7 @@ from oilkit.exercises import progress as progress_module
 from oilkit.exercises.class_list import class_text, together
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, WRONG, Owner, Verdict
 from oilkit.exercises.progress import HINT, SOLUTION, Progress, mark_of
-from oilkit.panels.framework import exercise as exercise_module
+from oilkit.panels.framework import question as question_module
 from oilkit.panels.framework.exercise import ExercisePanel, PredictionPanel
 from oilkit.panels.framework.instrument import OPEN
 from oilkit.panels.framework.learner import CHOOSE, OTHER, LearnerPanel
@@ -570,7 +570,7 @@ def test_a_name_given_in_another_lesson_is_met_before_an_answer_is_kept(beside: 
 
 
 def test_a_running_notebook_looks_for_a_name_by_itself(beside: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(exercise_module, "EVERY", 0.01)
+    monkeypatch.setattr(question_module, "EVERY", 0.01)
 
     async def lesson() -> None:
         panel = ExercisePanel("squeezed")
@@ -584,9 +584,9 @@ def test_a_running_notebook_looks_for_a_name_by_itself(beside: Path, monkeypatch
         panel.close()
         for _ in range(500):
             await asyncio.sleep(0.01)
-            if not exercise_module._seen:
+            if not question_module._seen:
                 break
-        assert exercise_module._seen == [], "no question is open: nothing to look for"
+        assert question_module._seen == [], "no question is open: nothing to look for"
 
     for panel in list(OPEN):
         panel.close()

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from oilkit.exercises.exercise import ExerciseTemplate
-from oilkit.panels.framework.exercise import TITLES
+from oilkit.panels.framework.question import TITLES
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
 from oilkit.teacher.pages import filled, markdown
 

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from pint.facets.plain import PlainQuantity
 
 from oilkit.exercises.exercise import UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler
-from oilkit.panels.framework.exercise import TITLES
+from oilkit.panels.framework.question import TITLES
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty

@@ -13,8 +13,8 @@ from oilkit.exercises.class_list import FILE, read_class, together
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.controls import button, status
-from oilkit.panels.framework.exercise import Box, Question, called, look_who_learns
 from oilkit.panels.framework.instrument import OPEN, Instrument, guarded
+from oilkit.panels.framework.question import Box, Question, called, look_who_learns
 from oilkit.storage.settings import load_owner, owner_trouble, save_owner
 
 CHOOSE, OTHER, ALONE = "choose your name", "my name is not on the list", "nobody, I work alone"
