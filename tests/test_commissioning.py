@@ -732,7 +732,7 @@ def test_orders_set_from_code() -> None:
     panel.set(played=Q(2, "dimensionless"))
     assert "valve is open" in panel.summary(panel.state)
     assert refused(None, lambda: panel.set(order=["hold"])).startswith(
-        "Steps in your order: choose one, then move it: got"
+        "Your order: choose a step, then move it: got"
     )
 
 
