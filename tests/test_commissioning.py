@@ -731,9 +731,7 @@ def test_orders_set_from_code() -> None:
     assert "harmless" in panel.summary(panel.state)
     panel.set(played=Q(2, "dimensionless"))
     assert "valve is open" in panel.summary(panel.state)
-    assert refused(None, lambda: panel.set(order=["hold"])).startswith(
-        "Steps in your order: choose one, then move it: got"
-    )
+    assert refused(None, lambda: panel.set(order=["hold"])).startswith("Your order: choose a step, then move it: got")
 
 
 def test_another_procedure_is_played_to_its_own_end() -> None:

@@ -203,8 +203,8 @@ def test_the_picture_follows_every_control(name: str) -> None:
             assert browser.sees_what_the_kernel_shows(panel), control.name
         # a hidden cause: the end of a run of time, or Boyle's readings with one data set to choose from
         few = isinstance(control, Choice) and len(control.options) == 1
-        unseen = name == "filling" and control.name.startswith("own")  # counts only for a vessel of one's own
-        assert len(pictures) > 1 or few or unseen, control.name
+        left_out = control.layout.display == "none"  # counts only with another choice, and is shown only then
+        assert len(pictures) > 1 or few or left_out, control.name
         panel.reset()
         assert browser.sees_what_the_kernel_shows(panel)
     loaded_later = panel.screen.get_state()["picture"]
@@ -923,6 +923,50 @@ def test_above_the_rating_the_panel_says_stop(tmp_path: Path, monkeypatch: pytes
     assert "Stop" not in panel.summary(panel.state)
     panel.controls["pressure"].slider.value = 60.0
     assert panel.summary(panel.state).startswith("Stop: 60.0 psig is above the vessel's rating of 40.0 psig")
+
+
+def test_a_control_without_effect_is_left_out_until_it_has_one() -> None:
+    panel = panels.filling()
+    own, box = panel.controls["own_volume"], panel.controls["own_volume"].box
+    assert own.layout.display == "none"
+    panel.set(vessel="my own vessel, with the sizes below")
+    assert own.layout.display == ""
+    box.value = "plenty"
+    assert "My own: gas volume" in own.error
+    panel.controls["vessel"].buttons.value = panel.controls["vessel"].options[0][0]
+    healthy(panel)
+    panel.set(vessel="my own vessel, with the sizes below")
+    assert (own.layout.display, own.error, box.value) == ("", "", "3.00 qt"), "nothing refused waits in it"
+    panel.reset()
+    assert own.layout.display == "none"
+
+
+def test_rare_controls_are_folded_away_and_shown_when_refused() -> None:
+    panel = panels.your_engine()
+    assert set(panel.rarely) < set(panel.controls)
+    assert not panel._more.is_open
+    with pytest.raises(InputError):
+        panel.set(limit=Q(900, "psig"))
+    panel.controls["limit"].box.value = "900 psig"
+    assert "limit" not in panel.trouble
+    assert "900" in panel.controls["limit"].error
+    assert panel._more.is_open
+
+
+@pytest.mark.parametrize("name", quick_named(FEW, NAMES))
+def test_the_picture_is_drawn_larger_for_a_large_screen(name: str) -> None:
+    panel = getattr(panels, name)()
+    panel.screen.scale = 1.5
+    assert Image.open(io.BytesIO(panel.png)).size == tuple(int(1.5 * DPI * side) for side in panel.size)
+    assert base64.b64decode(panel.screen.picture) == panel.png
+    browser = Browser(panel)
+    move(next(iter(panel.controls.values())), 0.6)
+    assert browser.sees_what_the_kernel_shows(panel)
+    panel.screen.scale = 1.0
+    assert Image.open(io.BytesIO(panel.png)).size == tuple(int(DPI * side) for side in panel.size)
+    assert base64.b64decode(panel.screen.picture) == panel.png
+    healthy(panel)
+    panel.close()
 
 
 def test_my_own_vessel() -> None:

@@ -58,6 +58,11 @@ def in_rows(rows: Iterable[tuple[str, str]]) -> str:
     return f'<table class="oilkit-numbers" role="table">{"".join(lines)}</table>'
 
 
+def in_paragraphs(text: str) -> str:
+    """Lines as paragraphs of HTML."""
+    return "".join(f"<p>{html.escape(line)}</p>" for line in text.split("\n"))
+
+
 class Panel(Instrument):
     """A panel with controls, a picture, a table of numbers and the same in words."""
 
@@ -332,7 +337,7 @@ class Panel(Instrument):
 
     def _words(self) -> str:
         words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
-        return "".join(f"<p>{html.escape(line)}</p>" for line in words)
+        return in_paragraphs("\n".join(words))
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""

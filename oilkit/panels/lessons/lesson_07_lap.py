@@ -32,7 +32,7 @@ class LapPanel(Panel):
     call = "lap"
     title = "A lap, valve shut and valve open"
     alt = "Gallery pressure, oil in the vessel and seconds below the limit against distance, valve shut and valve open."
-    size = (6.5, 3.6)
+    size = (6.5, 3.5)
 
     def __init__(self, log: OwnLog | Log | None = None, **start: Any) -> None:
         """log: a panel with a log of your own, or a log; the kit's invented lap unless given."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import random
 import textwrap
 from collections.abc import Sequence
@@ -15,7 +16,7 @@ from matplotlib.figure import Figure
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
-from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.base import Panel, in_paragraphs
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
@@ -58,7 +59,9 @@ class Order(Choice):
         self._later = button("Later", lambda pressed: self._shift(1))
         self._mix = button("Shuffle the steps", lambda pressed: self._again())
         row = ipywidgets.HBox([self._earlier, self._later, self._mix], layout={"flex_flow": "row wrap"})
-        Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row])])
+        self._beside = ipywidgets.HTML()
+        self._beside.add_class("oilkit-words")
+        Control.__init__(self, name, label, [ipywidgets.VBox([self.buttons, row, self._beside])])
         self.take(procedure)
         self.buttons.observe(lambda change: self._report(), "value")
 
@@ -82,6 +85,10 @@ class Order(Choice):
         key, order, chosen = value
         self.procedure = PROCEDURES[key]
         self._fill(order, chosen)
+
+    def tell(self, sentence: str) -> None:
+        """Say under the list what belongs beside the chosen step."""
+        self._beside.value = html.escape(sentence)
 
     def take(self, procedure: Procedure) -> None:
         """Show another procedure, its steps shuffled."""
@@ -118,7 +125,7 @@ class Commissioning(Panel):
     """Put the steps of a procedure in order; the package plays them out and says what comes of a wrong one."""
 
     call = "commissioning"
-    size = (6.5, 3.3)
+    size = (6.5, 3.2)
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
@@ -129,7 +136,7 @@ class Commissioning(Panel):
         first = next(iter(PROCEDURES.values()))
         return [
             Choice("procedure", "Procedure", [(p.title, p.key) for p in PROCEDURES.values()], listed=True),
-            Order("order", "Steps in your order: choose one, then move it", first),
+            Order("order", "Your order: choose a step, then move it", first),
             Amount("played", "Played up to step", COUNT, 0, MOST_STEPS, MOST_STEPS, (1, 1), typed=False),
             Choice("shop", "Shop, and morning", list(SHOPS), listed=True),
         ]  # fmt: skip
@@ -147,6 +154,16 @@ class Commissioning(Panel):
         if control.name == "procedure":  # another one is played to its end, like the first
             self.controls["played"].set_si(float(len(PROCEDURES[control.value].steps)))
         super()._moved(control)
+
+    def table(self) -> str:
+        """What came of it first: the numbers that matter stand on the gauges."""
+        return f"{in_paragraphs(self._outcome(self.state))}{self.numbers()}"
+
+    def update_artists(self, state: State) -> None:
+        super().update_artists(state)
+        order = self.controls["order"]
+        assert isinstance(order, Order)
+        order.tell(self._caution(state))
 
     def solve(self, at: Setting) -> State:
         run = play(at.procedure, at.order[1], _job(at.shop))
@@ -248,10 +265,14 @@ class Commissioning(Panel):
         ]
 
     def summary(self, state: State) -> str:
+        return f"{self._outcome(state)}\n{self._caution(state)}"
+
+    def _caution(self, state: State) -> str:
+        """What belongs beside the chosen step."""
         run: Played = state["run"]
         chosen = run.procedure.step(state["chosen"]).act
         named = chosen.title[:1].lower() + chosen.title[1:]
-        return f"{self._outcome(state)}\nBeside the chosen step, {named}. {chosen.beside}"
+        return f"Beside the chosen step, {named}. {chosen.beside}"
 
     def _outcome(self, state: State) -> str:
         run: Played = state["run"]

@@ -209,7 +209,7 @@ class AcceptancePanel(Panel):
     def build(self, figure: Figure) -> Parts:
         card = self.state["card"]
         rows = len(card)
-        ax = figure.add_axes((0.459, 0.06, 0.355, 0.94))
+        ax = figure.add_axes((0.464, 0.06, 0.35, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
         for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
             ax.text(x, -0.9, text, ha="center", va="center", fontsize=8.5, color=drawing.GREY)

@@ -298,7 +298,7 @@ class NextReadingPanel(Panel):
 
     call = "next_reading"
     title = "The reading to take next"
-    size = (6.5, 3.4)
+    size = (6.5, 3.2)
     alt = (
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
         "best one marked; beside it a bar for each parameter, now and with your reading."
