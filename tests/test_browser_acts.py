@@ -15,6 +15,8 @@ import nbformat
 import pytest
 from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, run_all, screenshot
 
+from oilkit import Q, panels
+
 lab.skip_without_chromium()
 pytestmark = pytest.mark.thorough
 
@@ -40,6 +42,38 @@ def test_closed_parts_are_closed_at_first(lesson: Any) -> None:
     page = lesson("01_boyles_law.ipynb", run=False)
     page.locator(".jp-RenderedMarkdown").get_by_text("Go deeper: fit, residuals").first.wait_for()
     assert not page.locator(".jp-RenderedMarkdown").get_by_text("hidden volume").first.is_visible()
+
+
+def test_a_point_is_dragged_and_its_slider_has_the_keys(lesson: Any) -> None:
+    page = lesson("02_filling_the_vessel.ipynb")
+    panel = page.locator(PANEL).nth(1)
+    seen = panels.filling(pressure=Q(60, "psig"))
+    name, left, top, _ = seen.screen.grips[-1]
+    slider = panel.locator(f".oilkit-of-{name} .noUi-handle")
+    assert slider.get_attribute("aria-valuetext") == "60 psig"
+    canvas = panel.locator("canvas.oilkit-picture")
+    canvas.scroll_into_view_if_needed()
+    box, (width, _) = canvas.bounding_box(), seen.picture.canvas.get_width_height()
+    scale = box["width"] / width
+    across = seen._grips[-1].ax.get_window_extent().width / 120.0 * scale  # of a psi
+    at = box["x"] + left * scale, box["y"] + top * scale
+    page.mouse.move(*at)
+    assert canvas.evaluate("(canvas) => canvas.style.cursor") == "grab"
+    page.mouse.down()
+    for k in range(1, 21):  # 20 psi down
+        page.mouse.move(at[0] - k * across, at[1])
+        page.wait_for_timeout(40)
+    page.mouse.up()
+    page.wait_for_function(
+        "(handle) => handle.getAttribute('aria-valuetext') === '40 psig'", arg=slider.element_handle()
+    )
+    assert slider.evaluate("(handle) => handle === document.activeElement")
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_function(
+        "(handle) => handle.getAttribute('aria-valuetext') === '39.5 psig'", arg=slider.element_handle()
+    )
+    panel.locator("td", has_text="39.5 psig").first.wait_for()
+    assert alerts(page) == []
 
 
 def test_keys_typed_on_a_control_never_edit_the_notebook(lesson: Any) -> None:

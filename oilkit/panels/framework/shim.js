@@ -18,6 +18,12 @@ function nameOf(element) {
     : name.textContent;
 }
 
+// A slider says "10.5 psig", and not "10.50".
+function speak(handle) {
+  const unit = /\(([^()]*)\)$/.exec(nameOf(handle).trim())?.[1];
+  if (unit) setIfNew(handle, "aria-valuetext", `${Number(handle.getAttribute("aria-valuenow"))} ${unit}`);
+}
+
 function setIfNew(element, attribute, text) {
   if (text && element.getAttribute(attribute) !== text) element.setAttribute(attribute, text);
 }
@@ -46,6 +52,7 @@ function render({ model, el }) {
       setIfNew(group, "role", group.matches(".widget-radio-box") ? "radiogroup" : "group");
       setIfNew(group, "aria-label", nameOf(group) || "Units");
     }
+    panel.querySelectorAll(".noUi-handle").forEach(speak);
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
       setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
@@ -60,6 +67,7 @@ function render({ model, el }) {
   const observer = new MutationObserver((changes) => {
     if (!waiting && changes.some(elsewhere)) waiting = requestAnimationFrame(dress);
   });
+  const moves = new MutationObserver((changes) => changes.forEach(({ target }) => speak(target)));
   const fullScreen = () => {
     if (document.fullscreenElement === panel) document.exitFullscreen();
     else panel.requestFullscreen();
@@ -91,6 +99,7 @@ function render({ model, el }) {
     panel.addEventListener("click", onClick);
     document.addEventListener("fullscreenchange", onFullScreen);
     observer.observe(panel, { childList: true, subtree: true, attributes: true, attributeFilter: ["class", "style"] });
+    moves.observe(panel, { subtree: true, attributes: true, attributeFilter: ["aria-valuetext"] });
   };
   window.addEventListener("keydown", onKey, true);
   find();
@@ -99,6 +108,7 @@ function render({ model, el }) {
     document.removeEventListener("fullscreenchange", onFullScreen);
     panel?.removeEventListener("click", onClick);
     observer.disconnect();
+    moves.disconnect();
     cancelAnimationFrame(waiting);
   };
 }
