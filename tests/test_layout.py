@@ -30,7 +30,7 @@ SIZE = 7
 
 MEASURED = f"""() => [...document.querySelectorAll("{PANEL}")].map((panel) => {{
     const edge = panel.getBoundingClientRect();
-    const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.getClientRects().length);
+    const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.checkVisibility());
     const inside = (e) => !e.closest("select, .noUi-target");  // an option, a slider's handle at its end
     const more = (selector) => {{
         const part = panel.querySelector(selector);
@@ -146,7 +146,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         page.wait_for_timeout(1200)  # until the picture has been drawn as large
         found = panel.evaluate(
             """(panel) => {
-                const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent);
+                const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.checkVisibility());
                 const texts = seen.filter((e) => e.matches("input, select, textarea")
                     || [...e.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
                 const sizes = texts.map((e) => [parseFloat(getComputedStyle(e).fontSize), e.outerHTML.slice(0, 80)]);

@@ -40,7 +40,7 @@ class MovingPanel(Panel):
             options=[("real time", 1.0), ("half speed", 0.5), ("a quarter", 0.25), ("double", 2.0)],
             value=1.0,
             description="Speed",
-            layout={"width": "190px"},
+            layout={"width": "165px"},
         )
         self._speed.style.description_width = "50px"
         self._tick = ipywidgets.IntText(0, layout={"display": "none"})
