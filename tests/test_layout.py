@@ -88,7 +88,7 @@ def test_every_panel_fits_one_screen(shown: Any, width: int, height: int, most: 
         assert panel["cut"] == [], name
         assert panel["wider"] <= 0, name
         assert panel["folded"] <= 1, f"{name}: a control is scrolled away"
-        assert panel["words"] <= 1 or name in WORDY, f"{name}: {panel['words']} pixels of words are scrolled away"
+        assert panel["words"] <= 4 or name in WORDY, f"{name}: {panel['words']} pixels of words are scrolled away"
         assert panel["picture"] >= 500, name
 
 

@@ -35,12 +35,12 @@ class MovingPanel(Panel):
         raise NotImplementedError
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._play = button("Play", self._play_clicked, "90px")
+        self._play = button("Play", self._play_clicked, "80px")
         self._speed = ipywidgets.Dropdown(
             options=[("real time", 1.0), ("half speed", 0.5), ("a quarter", 0.25), ("double", 2.0)],
             value=1.0,
             description="Speed",
-            layout={"width": "165px"},
+            layout={"width": "150px"},
         )
         self._speed.style.description_width = "50px"
         self._tick = ipywidgets.IntText(0, layout={"display": "none"})
