@@ -102,6 +102,7 @@ def test_nothing_is_cut_off_on_a_phone(shown: Any) -> None:
         assert panel["words"] <= 1, name
 
 
+@pytest.mark.thorough
 def test_every_panel_fits_with_every_option(shown: Any) -> None:
     names, page = shown
     width, height, most = LAPTOPS[1]
@@ -130,6 +131,7 @@ def fits(page: Any, k: int, what: str, most: int) -> None:
     assert found["cut"] == [], what
 
 
+@pytest.mark.thorough
 def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
     names, page = shown
     in_window(page, 1280, 720, True)
@@ -181,6 +183,7 @@ def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:
         assert not page.evaluate("() => Boolean(document.fullscreenElement)")
 
 
+@pytest.mark.thorough
 def test_rare_controls_are_folded_away_and_found_by_key(shown: Any) -> None:
     names, page = shown
     in_window(page, 1366, 768, True)
