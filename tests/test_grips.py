@@ -86,6 +86,15 @@ def test_the_piston_sets_the_pressure_that_holds_it_there(share: float) -> None:
     )
 
 
+def test_the_cylinder_s_piston_sets_the_volume() -> None:
+    """Pushed in to a quarter of its 2 qt, the gas keeps three quarters."""
+    panel = opened("cylinder")
+    k = next(k for k, grip in enumerate(panel._grips) if not grip.ax.axison)
+    left = panel._grips[k].ax.transData.transform((0.25, 0.1))[0]
+    drag(panel, k, left, 100.0)
+    assert panel.values["volume"].to("qt").m == pytest.approx(1.5, abs=0.011)
+
+
 def test_a_hand_beyond_the_ends_stops_at_them() -> None:
     panel = opened("filling")
     for k, (name, _, _, _) in enumerate(panel.screen.grips):

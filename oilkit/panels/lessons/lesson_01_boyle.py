@@ -69,7 +69,9 @@ class Cylinder(Panel):
 
     def build(self, figure: Figure) -> Parts:
         pushed = float(VOLUME.display(self.full.to("m**3").m)), VOLUME.label() + " pushed in"
-        cut = drawing.Cutaway(figure.add_axes((0.0, 0.45, 0.46, 0.52)), *pushed, oil=False)
+        seen = figure.add_axes((0.0, 0.45, 0.46, 0.52))
+        cylinder = Bound(drawing.Cutaway(seen, *pushed, oil=False), "fraction")
+        cylinder.grab("volume", seen, "fraction", drawing.Cutaway.height / 2)
         dial = drawing.Dial(figure.add_axes((0.12, 0.0, 0.23, 0.46)), "gauge pressure", GAUGE, us(GAUGE, 110.0))
         curve = Graph(
             figure, (0.62, 0.15, 0.365, 0.75), "Absolute pressure against volume",
@@ -79,7 +81,7 @@ class Cylinder(Panel):
         curve.line("axis", "wrong", color=drawing.RED, ls="--", lw=1.8, label="gauge used by mistake")
         curve.point("volume", "absolute")
         curve.ax.legend(loc="upper right")
-        return [Bound(cut, "fraction"), Bound(dial, "gauge"), curve]
+        return [cylinder, Bound(dial, "gauge"), curve]
 
     def readings(self, state: State) -> list[Reading]:
         product = f"{float(Q(state['product'], 'Paa*m**3').to('psia*qt').m):.1f} psia·qt"
