@@ -31,30 +31,44 @@ def chrome() -> Iterator[Any]:
         yield browser
 
 
+@pytest.fixture(scope="module")
+def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("served")
+
+
+@pytest.fixture(scope="module")
+def server(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """One for all tests but those that end it."""
+    with jupyterlab(root, tmp_path_factory.mktemp("lab") / "home", alive=True) as address:
+        yield address
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    made = tmp_path / "lessons"
+def folder(root: Path) -> Path:
+    """Lessons of a test's own, and so a kernel of its own."""
+    made = root / f"case_{len(list(root.glob('case_*')))}"
     made.mkdir()
-    for name in (LESSON, "00_start_here.ipynb"):
-        shutil.copy(ROOT / "notebooks" / name, made)
+    shutil.copy(ROOT / "notebooks" / LESSON, made)
     return made
 
 
 @pytest.fixture
-def tab(chrome: Any) -> Iterator[Any]:
-    """Opens addresses as tabs of one browser, which remembers what a browser remembers."""
+def tab(chrome: Any, folder: Path) -> Iterator[Any]:
+    """Opens a test's lesson as tabs of one browser, which remembers what a browser remembers."""
     context = chrome.new_context(viewport={"width": 1366, "height": 768})
     context.add_init_script(WATCH)
 
-    def open_(address: str, name: str = LESSON, wait: bool = True) -> Any:
+    def open_(address: str, wait: bool = True) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
-        page.goto(f"{address}/lab/tree/{name}?token={TOKEN}&reset")
+        page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}&reset")
         if wait:
             alive(page)
         return page
 
     yield open_
+    for page in context.pages:
+        page.evaluate("async () => { try { await jupyterapp.serviceManager.sessions.shutdownAll(); } catch {} }")
     context.close()
 
 
@@ -105,13 +119,12 @@ def bring_back(page: Any) -> None:
     page.get_by_role("button", name="Bring the lesson back").click()
 
 
-def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address)
-        assert page.locator(".jp-Cell").first.bounding_box()["y"] > 0
-        assert page.locator(".jp-FileBrowser").is_hidden()
-        shown = readout(page)
-        as_left(page, shown)
+def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    assert page.locator(".jp-Cell").first.bounding_box()["y"] > 0
+    assert page.locator(".jp-FileBrowser").is_hidden()
+    shown = readout(page)
+    as_left(page, shown)
 
 
 @pytest.mark.thorough
@@ -127,40 +140,38 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, tm
     ],
     ids=["restarted", "shut down", "died"],
 )
-def test_a_kernel_that_is_gone(folder: Path, tmp_path: Path, tab: Any, act: str, words: str) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address)
-        shown = move(page)
-        in_page(page, act)
-        asleep(page, words)
-        if page.locator(".jp-Dialog").count():
-            page.keyboard.press("Escape")
-        bring_back(page)
-        as_left(page, shown)
+def test_a_kernel_that_is_gone(folder: Path, server: str, tab: Any, act: str, words: str) -> None:
+    page = tab(server)
+    shown = move(page)
+    in_page(page, act)
+    asleep(page, words)
+    if page.locator(".jp-Dialog").count():
+        page.keyboard.press("Escape")
+    bring_back(page)
+    as_left(page, shown)
 
 
 @pytest.mark.thorough
-def test_a_connection_that_breaks_and_comes_back(folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address)
-        shown = move(page)
-        page.evaluate("window.slept = 0")
-        page.evaluate(
-            "() => new MutationObserver(() => { window.slept += document.querySelectorAll('.oilkit-asleep').length })"
-            ".observe(document.body, {subtree: true, attributes: true, attributeFilter: ['class']})"
-        )
-        in_page(page, "lesson.sessionContext.session.kernel._ws.close();")
-        page.wait_for_function("window.slept > 0")
-        as_left(page, shown)
+def test_a_connection_that_breaks_and_comes_back(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    shown = move(page)
+    page.evaluate("window.slept = 0")
+    page.evaluate(
+        "() => new MutationObserver(() => { window.slept += document.querySelectorAll('.oilkit-asleep').length })"
+        ".observe(document.body, {subtree: true, attributes: true, attributeFilter: ['class']})"
+    )
+    in_page(page, "lesson.sessionContext.session.kernel._ws.close();")
+    page.wait_for_function("window.slept > 0")
+    as_left(page, shown)
 
 
 @pytest.mark.thorough
-def test_a_server_that_is_started_again(folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+def test_a_server_that_is_started_again(root: Path, folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(root, tmp_path / "home", alive=True) as address:
         page = tab(address)
         shown = move(page)
     asleep(page, "connection")
-    with jupyterlab(folder, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])):
+    with jupyterlab(root, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])):
         page.wait_for_timeout(3000)
         while page.locator(".jp-Dialog").count():
             page.keyboard.press("Escape")
@@ -170,28 +181,27 @@ def test_a_server_that_is_started_again(folder: Path, tmp_path: Path, tab: Any) 
 
 
 @pytest.mark.thorough
-def test_a_page_loaded_again_and_a_second_tab(folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address)
-        shown = move(page)
-        page.reload()
-        as_left(page, shown)
-        shown = readout(page)
-        second = tab(address)
-        as_left(second, shown)
-        shown = readout(second)
-        as_left(page, shown)  # what was moved in one tab stands in the other
+def test_a_page_loaded_again_and_a_second_tab(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    shown = move(page)
+    page.reload()
+    as_left(page, shown)
+    shown = readout(page)
+    second = tab(server)
+    as_left(second, shown)
+    shown = readout(second)
+    as_left(page, shown)  # what was moved in one tab stands in the other
 
 
 @pytest.mark.thorough
-def test_a_lesson_saved_yesterday(folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
+def test_a_lesson_saved_yesterday(root: Path, folder: Path, tmp_path: Path, tab: Any) -> None:
+    with jupyterlab(root, tmp_path / "home", alive=True) as address:
         page = tab(address)
         shown = move(page)
         in_page(page, "await lesson.context.save(); await lesson.sessionContext.shutdown();")
         page.close()
     assert "widget-view" in (folder / LESSON).read_text(encoding="utf-8")
-    with jupyterlab(folder, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])) as address:
+    with jupyterlab(root, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])) as address:
         page = tab(address)
         page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
         as_left(page, shown)
@@ -220,17 +230,16 @@ def _foreign(notebook: Any) -> None:
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("change", [_one_cell, _foreign])
-def test_code_that_is_not_the_kit_s_waits_for_a_click(folder: Path, tmp_path: Path, tab: Any, change: Any) -> None:
+def test_code_that_is_not_the_kit_s_waits_for_a_click(folder: Path, server: str, tab: Any, change: Any) -> None:
     changed(folder, change)
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address, wait=False)
-        start = page.get_by_role("button", name="Start this lesson")
-        start.wait_for()
-        page.wait_for_timeout(2000)
-        assert "not the kit's own" in bar(page)
-        assert counts(page) == stored(folder)
-        start.click()
-        page.wait_for_function("!document.querySelector('.oilkit-bar').checkVisibility()")
+    page = tab(server, wait=False)
+    start = page.get_by_role("button", name="Start this lesson")
+    start.wait_for()
+    page.wait_for_timeout(2000)
+    assert "not the kit's own" in bar(page)
+    assert counts(page) == stored(folder)
+    start.click()
+    page.wait_for_function("!document.querySelector('.oilkit-bar').checkVisibility()")
 
 
 def counts(page: Any) -> Any:
@@ -244,15 +253,14 @@ def stored(folder: Path) -> Any:
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("name", ["numpy.py", "numpy/__init__.py"])
-def test_a_module_beside_the_lesson_waits_for_a_click(folder: Path, tmp_path: Path, tab: Any, name: str) -> None:
+def test_a_module_beside_the_lesson_waits_for_a_click(folder: Path, server: str, tab: Any, name: str) -> None:
     """Python looks for `numpy` beside the notebook first."""
     (folder / name).parent.mkdir(exist_ok=True)
     (folder / name).write_text("raise SystemExit('loaded')", encoding="utf-8")
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address, wait=False)
-        page.get_by_role("button", name="Start this lesson").wait_for()
-        assert "numpy" in bar(page)
-        assert readings(page) == []
+    page = tab(server, wait=False)
+    page.get_by_role("button", name="Start this lesson").wait_for()
+    assert "numpy" in bar(page)
+    assert readings(page) == []
 
 
 def readings(page: Any) -> Any:
@@ -260,15 +268,14 @@ def readings(page: Any) -> Any:
 
 
 @pytest.mark.thorough
-def test_another_notebook_is_left_alone(folder: Path, tmp_path: Path, tab: Any) -> None:
+def test_another_notebook_is_left_alone(folder: Path, server: str, tab: Any) -> None:
     changed(folder, lambda notebook: notebook["metadata"].pop("oilkit"))
-    with jupyterlab(folder, tmp_path / "home", alive=True) as address:
-        page = tab(address, wait=False)
-        page.wait_for_function("window.jupyterapp?.shell.currentWidget?.context")
-        in_page(page, "await lesson.context.ready; await lesson.sessionContext.ready;")
-        page.wait_for_timeout(2000)
-        assert page.locator(".oilkit-bar").count() == 0
-        assert counts(page) == stored(folder)
+    page = tab(server, wait=False)
+    page.wait_for_function("window.jupyterapp?.shell.currentWidget?.context")
+    in_page(page, "await lesson.context.ready; await lesson.sessionContext.ready;")
+    page.wait_for_timeout(2000)
+    assert page.locator(".oilkit-bar").count() == 0
+    assert counts(page) == stored(folder)
 
 
 def test_the_shipped_digests_are_those_of_the_lessons() -> None:
