@@ -14,6 +14,7 @@ PANEL = ".oilkit-panel"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]
 STYLE = f"""
 body {{ overflow: visible !important; height: 100vh }}
+.oilkit-body, .oilkit-body * {{ max-height: none !important; overflow: visible !important }}
 .jp-Notebook-cell:not(:has({PANEL})) {{ display: none }}
 """
 """JupyterLab's body has no height: axe takes all text in it for hidden and passes its contrast unread."""

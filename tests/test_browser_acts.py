@@ -312,7 +312,7 @@ def test_answers_come_back_after_a_restart_and_follow_the_name(lesson: Any, serv
 
     question = exercise(2).inner_text()
     start = lesson("00_start_here.ipynb")
-    who = start.locator(PANEL).first
+    who = start.locator(PANEL).filter(has_text="Who is learning?")
     who.get_by_label("Name (may stay empty)").fill("Ann Other")
     who.get_by_role("button", name="Remember").click()
     exercise(2).get_by_text("Ann Other").wait_for(timeout=15_000)

@@ -49,10 +49,9 @@ class LearnerPanel(Instrument):
             "give the same on every machine. Without, everybody has the same. Nothing else about you is kept. Two at "
             "one laptop are one learner: Ana + Ben.</p>"
         )
-        fields = [self.pick, self.partner] if self.list else []
         buttons = ipywidgets.HBox([self._button, self._switch])
         below = [buttons, self._told, self._offer, self._alert, self._shim]
-        self.children = [says, self._now, *fields, self.group, self.learner, *below]
+        self.children = [says, self._now, self.pick, self.partner, self.group, self.learner, *below]
         self._show(Owner(group, learner))
         self.pick.box.observe(self._picked, "value")
         self.show_message(owner_trouble() or trouble)
@@ -76,6 +75,7 @@ class LearnerPanel(Instrument):
         typed = not self.list or self.pick.box.value == OTHER
         self.group.layout.display = self.learner.layout.display = "" if typed else "none"
         self.partner.layout.display = "none" if typed else ""
+        self.pick.layout.display = "" if self.list else "none"
 
     @guarded
     def _picked(self, change: Any) -> None:
