@@ -93,7 +93,7 @@ def move(page: Any) -> str:
     page.wait_for_function(
         f"before => document.querySelector('{PANEL} .oilkit-readout').innerText !== before", arg=before
     )
-    page.wait_for_timeout(600)  # the settings are kept once the slider rests
+    page.wait_for_function("Object.keys(localStorage).filter((key) => key.startsWith('oilkit:')).length > 1")
     return readout(page)
 
 

@@ -96,7 +96,6 @@ export default () => {
   const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
 
   // The settings outlive the kernel: the lesson's bar puts them back (see `put_back` in instrument.py).
-  let keeping = 0;
   const keep = (model) => {
     const [cell, call, settings] = ["cell", "call", "settings"].map((name) => model.get(name));
     const key = `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${cell}`;
@@ -131,10 +130,7 @@ export default () => {
   const initialize = ({ model }) => {
     const changed = () => take(model);
     if (model.get("picture")) changed();
-    const settled = () => {
-      clearTimeout(keeping);
-      keeping = setTimeout(keep, 300, model);
-    };
+    const settled = () => keep(model);
     model.on("change", changed);
     model.on("change:settings", settled);
     return () => {
