@@ -52,6 +52,10 @@ class MovingPanel(Panel):
     def playing(self) -> bool:
         return self._player is not None and not self._player.done()
 
+    def _settings(self) -> str:
+        """Not kept at each picture of a run: what stood before it began is."""
+        return str(self.screen.settings) if self.playing else super()._settings()
+
     @acting
     def _play_clicked(self, button: Any) -> None:
         if self.playing:
