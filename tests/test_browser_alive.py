@@ -61,6 +61,7 @@ def tab(chrome: Any, folder: Path) -> Iterator[Any]:
     def open_(address: str, wait: bool = True) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
+        page.on("console", lambda said: print(said.text) if said.type == "error" else None)  # shown when a test fails
         page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}&reset")
         if wait:
             alive(page)
