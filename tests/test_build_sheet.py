@@ -749,7 +749,10 @@ def test_the_form_loads_and_saves_and_writes_its_sheet(tmp_path: Path, monkeypat
     for button in (panel._save, panel._html, panel._pdf, panel._card):
         button.click()
         assert (panel.trouble, panel.errors) == ("", [])
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["my_set_up card.pdf", *(f"my_set_up.{e}" for e in ("html", "pdf", "toml"))]
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "my_set_up card.pdf",
+        *(f"my_set_up.{e}" for e in ("html", "pdf", "toml")),
+    ]
     saved = oilkit.read_set_up("my_set_up.toml")
     assert saved.choice.precharge.m_as("psig") == pytest.approx(21.5)
     assert saved.vessel == oilkit.vessels()["large"]

@@ -116,7 +116,11 @@ class YourEngine(KeepingPanel):
             accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
         )
         self._upload.observe(self._uploaded, "value")
-        rows = [[self._file, self._load, self._save], [self._upload, self._html, self._pdf, self._card], [self.make_note()]]
+        rows = [
+            [self._file, self._load, self._save],
+            [self._upload, self._html, self._pdf, self._card],
+            [self.make_note()],
+        ]
         return [ipywidgets.HBox(row, layout={"flex_flow": "row wrap"}) for row in rows]
 
     @property
