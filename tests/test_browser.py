@@ -59,11 +59,11 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
             lab.answered(page)
         handles, changed = panel.locator(".noUi-handle"), False
         for listed in panel.locator(".oilkit-control select").all():
-            last = listed.locator("option").count() - 1  # the one that all sliders count for
+            # the last one is the one that all sliders count for
             if handles.count() or changed:
-                listed.select_option(index=last)
+                lab.choose_last(listed)
             else:
-                changed = lab.changes_picture(page, panel, lambda which=listed, k=last: which.select_option(index=k))
+                changed = lab.changes_picture(page, panel, lambda which=listed: lab.choose_last(which))
             lab.answered(page)
         first = picture(panel)
         if handles.count() == 0:  # all typed
