@@ -36,9 +36,6 @@ from oilkit.teacher.glossary import (
     GLOSSARY,
     MOST_WORDS,
     SYMBOLS,
-    assumptions_markdown,
-    glossary_markdown,
-    symbols_markdown,
     terms,
     tex,
     write_pages,
@@ -771,18 +768,24 @@ def test_units_of_the_pictures_are_chosen_without_being_remembered() -> None:
 # ------------------------------------------------------------------------------------------------- glossary and symbols
 
 
-def test_glossary_and_symbols_are_up_to_date() -> None:
+def kept(name: str) -> str:
+    return (ROOT / "notebooks" / name).read_text("utf-8")
+
+
+def test_glossary_and_symbols_are_up_to_date(tmp_path: Path) -> None:
     """What stands beside the lessons is what the command writes from the one source."""
-    pages = (GLOSSARY, glossary_markdown()), (SYMBOLS, symbols_markdown()), (ASSUMPTIONS, assumptions_markdown())
-    for name, made in pages:
-        stored = (ROOT / "notebooks" / name).read_text("utf-8")
-        assert stored == made, f"run python -m oilkit.teacher glossary: {name} is old"
+    for lesson in LESSONS:
+        (tmp_path / lesson.file).write_bytes((ROOT / "notebooks" / lesson.file).read_bytes())
+    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS, ASSUMPTIONS]
+    for name in GLOSSARY, SYMBOLS, ASSUMPTIONS:
+        made = (tmp_path / name).read_text("utf-8")
+        assert kept(name) == made, f"run python -m oilkit.teacher glossary: {name} is old"
 
 
 def test_every_assumption_is_on_the_page_with_its_mark() -> None:
     from oilkit.audit import constants, inputs, left_out
 
-    page = assumptions_markdown()
+    page = kept(ASSUMPTIONS)
     rows = [line.split("|") for line in page.splitlines() if line.startswith("| ")]
     for given in inputs.INPUTS.values():
         (row,) = [r for r in rows if r[1].strip() == given.words]
@@ -813,20 +816,16 @@ def test_every_word_is_explained_plainly_and_stands_in_the_lesson_that_introduce
     assert sum(sentences) / len(sentences) < 15.0
 
 
-def test_every_symbol_of_the_register_is_on_the_page(tmp_path: Path) -> None:
+def test_every_symbol_of_the_register_is_on_the_page() -> None:
     from oilkit.audit import register
 
-    page = symbols_markdown()
+    page = kept(SYMBOLS)
     used = {a.symbol for entry in register.register().values() for a in entry.arguments if a.symbol and a.kind}
     assert len(used) > 30
     for symbol in used:
         assert f"| ${tex(symbol)}$ |" in page, symbol
         assert formula(tex(symbol))
     assert (tex("nu_40"), tex("p0"), tex("dp"), tex("2 R_m")) == (r"\nu_{40}", "p_{0}", r"\Delta{}p", r"2\,R_{m}")
-    for lesson in LESSONS:
-        (tmp_path / lesson.file).write_bytes((ROOT / "notebooks" / lesson.file).read_bytes())
-    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS, ASSUMPTIONS]
-    assert (tmp_path / SYMBOLS).read_text("utf-8") == page
 
 
 @pytest.mark.parametrize(
