@@ -1,5 +1,5 @@
 """What the kit remembers from lesson to lesson, in one small file of the learner's own: US or SI units, a name,
-and the folder of the lessons.
+the folder of the lessons, and the set-up file of a car.
 
 Each of these may be missing from the file and has then its usual value: US units, and nobody's name.
 """
@@ -73,6 +73,18 @@ def load_folder() -> str:
 def save_folder(folder: str) -> str:
     """Remember the folder of the learner's lessons. Returns a sentence if that failed."""
     return _save("The folder of your lessons", lessons=folder)
+
+
+def load_car() -> str:
+    """The remembered set-up file of the learner's own car; an empty text if there is none."""
+    kept, _ = _kept()
+    car = kept.get("car", "")
+    return car if isinstance(car, str) else ""
+
+
+def save_car(path: str) -> str:
+    """Remember the set-up file of the learner's own car. Returns a sentence if that failed."""
+    return _save("Your car", car=path)
 
 
 def _kept() -> tuple[dict[str, Any], str]:

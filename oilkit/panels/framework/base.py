@@ -130,8 +130,9 @@ class Panel(Instrument):
         self.screen.on_msg(self._dragged)
         self._built_for: Any = None
         self._refresh()
-        if unit_switch.trouble:
-            self.show_message(unit_switch.trouble)
+        for sentence in (unit_switch.trouble, *(control.trouble for control in self.controls.values())):
+            if sentence:
+                self.show_message(sentence)
 
     def _put(self, values: dict[str, Any]) -> None:
         """Set controls by name: all of them, or none and `InputError`."""

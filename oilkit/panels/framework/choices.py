@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from oilkit.build.own_car import own_car
+from oilkit.build.setup_file import Build
+from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 
@@ -42,4 +45,17 @@ def _records(
 ) -> Choice:
     keys = sorted(records, key=lambda key: first and key != start)
     options = [*((records[key].name, records[key]) for key in keys), *more]
-    return Choice(name, label, options, listed=True, start=records.get(start))
+    car, trouble = car_or_trouble()
+    if car and hasattr(car, name):
+        options.append((getattr(car, name).name, getattr(car, name)))
+    choice = Choice(name, label, options, listed=True, start=records.get(start))
+    choice.trouble = trouble
+    return choice
+
+
+def car_or_trouble() -> tuple[Build | None, str]:
+    """The learner's own car, and a sentence if it cannot be read."""
+    try:
+        return own_car(), ""
+    except InputError as problem:
+        return None, str(problem)

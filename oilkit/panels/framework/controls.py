@@ -129,6 +129,8 @@ class Control(ipywidgets.VBox):
             self.set_error("")
         self.layout.display = display
 
+    trouble = ""
+    """A sentence about what it offers, for the panel to say when it opens."""
     start: Any = None
     """The value that `reset` comes back to."""
     refused = False

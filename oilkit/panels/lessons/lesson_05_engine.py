@@ -15,7 +15,6 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.physics.catalog import engines
 from oilkit.physics.engine import NO_PRESSURE, Engine, operating_point
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.precharge import rule_of_thumb_pressure
@@ -38,9 +37,10 @@ class DemandLedger(Panel):
     redraw_on = ("engine",)
 
     def make_controls(self) -> list[Control]:
-        self._fastest = max(engine.si.redline for engine in engines().values())
+        engine = engine_choice()
+        self._fastest = max(listed.si.redline for _, listed in engine.options)
         return [
-            engine_choice(),
+            engine,
             oil_choice(),
             warmth("sump", "Oil temperature in the sump", 20, 150, 100),
             clearance_change(),

@@ -10,12 +10,15 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from oilkit.build.own_car import YOURS
+from oilkit.build.setup_file import Build
+from oilkit.build.sheet import as_handed_over
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import vessel_choice
+from oilkit.panels.framework.choices import car_or_trouble, vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
@@ -97,7 +100,7 @@ def card_for(
     engine: str, vessel: Vessel | None = None, precharge: float | None = None
 ) -> tuple[SetUp, dict[str, Line]]:
     """A planned set-up, filled, and the lines of its card by the names of their readings. Half a second, once."""
-    planned = demo_set_up(engine)
+    planned = as_handed_over(_own[engine]) if engine in _own else demo_set_up(engine)
     if vessel is not None:
         planned = replace(planned, installation=replace(planned.installation, vessel=vessel))
     if precharge is not None:
@@ -114,11 +117,26 @@ def judged(card: dict[str, Line], readings: dict[str, float]) -> dict[str, tuple
     return {name: (told[name], line.value.judge_si(told[name])) for name, line in card.items() if name in told}
 
 
+_own: dict[str, Build] = {}
+"""The learner's own car, as it stood each time it was looked up."""
+
+
 def engine_choice() -> Choice:
-    """One of the demo engines, the street V8 first. Its value is the engine's key in the data file."""
+    """One of the demo engines, the street V8 first, or the learner's own car with all that is on it.
+
+    Its value is the engine's key in the data file, or one of ``_own``.
+    """
     found = engines()
     order = sorted(found, key=lambda key: key != "street_v8")
-    return Choice("engine", "Engine", [(found[key].name, key) for key in order], listed=True)
+    options = [(found[key].name, key) for key in order]
+    car, trouble = car_or_trouble()
+    if car:
+        key = f"{YOURS} {hash(car.text())}"
+        _own[key] = car
+        options.append((car.engine.name, key))
+    choice = Choice("engine", "Engine", options, listed=True)
+    choice.trouble = trouble
+    return choice
 
 
 MARKS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (

@@ -1,0 +1,154 @@
+"""A car of one's own in every lesson's lists: chosen once, read anew when its file changes, told when it is gone."""
+
+from __future__ import annotations
+
+import os
+import random
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from panel_answers import ANSWERS
+from sentences import refused
+
+from oilkit import Q, demo_set_ups, panels, use_units, write_set_up
+from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
+from oilkit.build.setup_file import Build
+from oilkit.errors import InputError
+from oilkit.panels.framework.controls import Choice
+from oilkit.storage.settings import save_car
+
+CARS = int(os.environ.get("OILKIT_CARS", "2"))
+"""Random cars; a larger number tries more."""
+
+
+@pytest.fixture
+def car(tmp_path: Path) -> Iterator[Path]:
+    path = tmp_path / "mine.toml"
+    write_set_up(demo_set_ups()["small four"].changed({"engine.name": "my four", "vessel.name": "my vessel"}), path)
+    choose_car(path)
+    yield path
+    save_car("")
+
+
+def lists(panel: Any) -> list[Choice]:
+    return [c for name, c in panel.controls.items() if name in LISTED and isinstance(c, Choice)]
+
+
+def own(choice: Choice) -> list[str]:
+    return [text for text, _ in choice.options if text.startswith(YOURS)]
+
+
+def take(panel: Any) -> int:
+    """Choose one's own car in all lists of a panel; returns in how many."""
+    found = [(choice, own(choice)) for choice in lists(panel)]
+    for choice, texts in found:
+        for text in texts:
+            choice.buttons.value = text
+    return sum(bool(texts) for _, texts in found)
+
+
+def test_it_stands_in_every_list_of_engines_and_the_panels_count_with_it(car: Path) -> None:
+    with_lists = 0
+    for name in ("pump_lets_go", "demand_ledger", "lap", "pre_lube", "oil_line", "acceptance"):
+        panel = getattr(panels, name)()
+        before = dict(panel.readout)
+        assert take(panel) >= len(lists(panel)) - (name == "pre_lube") > 0, name  # of hoses that one has three
+        assert (panel.trouble, panel.errors) == ("", [])
+        assert panel.readout != before, name
+        with_lists += 1
+        panel.close()
+    assert with_lists == 6
+
+
+def test_an_own_engine_comes_with_its_oil_and_vessel(car: Path) -> None:
+    from oilkit.panels.lessons.lesson_06_car import built, line_of
+    from oilkit.physics.catalog import engines, hoses, lubricants
+
+    mine = own_car()
+    assert mine is not None
+    line = line_of(hoses()["trade_12"], 2.0)
+    assert (built(mine.engine, line).vessel, built(mine.engine, line).oil) == (mine.vessel, mine.oil)
+    assert built(engines()["race_v8"], line).oil == lubricants()["street"]
+
+
+def test_nobody_has_one_until_it_is_chosen() -> None:
+    assert own_car() is None
+    panel = panels.pump_lets_go()
+    assert take(panel) == 0
+    panel.close()
+
+
+def test_a_changed_file_counts_at_once_and_a_lost_one_is_told_beside_the_list(car: Path) -> None:
+    changed = demo_set_ups()["race V8"].changed({"engine.name": "my eight"})
+    write_set_up(changed, car, overwrite=True)
+    os.utime(car, ns=(1, 1))
+    mine = own_car()
+    assert mine is not None
+    assert mine.engine.name == f"{YOURS}: my eight"
+    car.unlink()
+    refused(YOURS, own_car)
+    panel = panels.pump_lets_go()
+    assert "mine.toml" in panel.trouble
+    assert take(panel) == 0
+    panel.close()
+    refused("nothing.toml", lambda: choose_car(car.with_name("nothing.toml")))
+
+
+def random_car(dice: random.Random) -> Build:
+    """A plausible car: numbers of a demo's, each up to a quarter more or less."""
+    base = demo_set_ups()[dice.choice(["street V8", "small four", "race V8"])]
+
+    def near(value: Any) -> Any:
+        return value * dice.uniform(0.8, 1.25)
+
+    return base.changed(
+        {
+            "engine.name": "mine",
+            "engine.mains.diametral_clearance": near(base.engine.mains.diametral_clearance),
+            "engine.rods.diametral_clearance": near(base.engine.rods.diametral_clearance),
+            "engine.mains.diameter": near(base.engine.mains.diameter),
+            "engine.pump.displacement": near(base.engine.pump.displacement),
+            "engine.redline": Q(dice.choice([5500, 6500, 7500, 9000]), "rpm"),
+            "vessel.gas_volume": Q(dice.uniform(1.0, 8.0), "qt"),
+            "vessel.bore": Q(dice.uniform(3.0, 6.0), "in"),
+            "hose.bore": Q(dice.uniform(0.45, 1.0), "in"),
+        }
+    )
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_random_cars_in_all_panels(tmp_path: Path, system: str) -> None:
+    """No exception, no NaN; a car that is refused is refused in a sentence."""
+    use_units(system)
+    names = with_lists()
+    assert len(names) > 15
+    dice, path, refused_cars = random.Random(f"cars {system}"), tmp_path / "mine.toml", 0
+    for _ in range(CARS):
+        try:
+            write_set_up(random_car(dice), path, overwrite=True)
+        except InputError:
+            refused_cars += 1
+            continue
+        choose_car(path)
+        for name in names:
+            panel = getattr(panels, name)()
+            take(panel)
+            assert panel.errors == [], name
+            assert "nan" not in str(panel.readout).lower(), name
+            panel.close()
+    save_car("")
+    assert refused_cars < CARS / 2
+
+
+def with_lists() -> list[str]:
+    """Panels that have such lists."""
+    found = []
+    for name in sorted(ANSWERS):
+        panel = getattr(panels, name)()
+        if lists(panel):
+            found.append(name)
+        panel.close()
+    return found
