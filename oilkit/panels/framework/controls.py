@@ -318,7 +318,9 @@ class Choice(Control):
     def __init__(
         self, name: str, label: str, options: Iterable[tuple[str, Any] | str], listed: bool = False, start: Any = None
     ) -> None:
-        self.options = [(option, option) if isinstance(option, str) else option for option in options]
+        self.options: list[tuple[str, Any]] = [
+            (option, option) if isinstance(option, str) else option for option in options
+        ]
         make = ipywidgets.Dropdown if listed else ipywidgets.ToggleButtons
         layout = {"width": "auto", "max_width": "100%", "margin": "0"}
         self.buttons = make(options=[text for text, _ in self.options], layout=layout)
