@@ -8,10 +8,11 @@ sensor that stands still or a pressure in another unit, is remarked on (`oilkit.
 from __future__ import annotations
 
 import io
+import itertools
 import math
 import re
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TextIO
@@ -20,7 +21,7 @@ import numpy as np
 
 from oilkit.errors import InputError
 from oilkit.quantities import columns as table
-from oilkit.quantities.checked import public
+from oilkit.quantities.checked import One, Time, public
 from oilkit.quantities.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY
 from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q, Qty
@@ -33,6 +34,10 @@ WIDEST_GAP = 0.5
 """Seconds. A hole in the log that is wider than this, and than five usual intervals, could hide a whole corner."""
 EVERY = 5_000
 """Lines between two reports of progress."""
+MOST_ABOVE = 200
+"""Lines among which the line of names is looked for: loggers write driver, car and day above it."""
+MOST_LEFT_OUT, FEW = 0.25, 3
+"""Share of the samples kept, and number, up to which others may be passed over: of more the log is another one."""
 
 
 _G = {"g": "g_0", "m/s2": "m/s**2", "m/s²": "m/s**2", "m/s^2": "m/s**2"}
@@ -123,13 +128,24 @@ def kit_lap() -> Log:
 
 
 @public
-def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Progress | None = None) -> Log:
+def read_log(
+    path: Path | str,
+    columns: dict[str, tuple[str, str]],
+    progress: Progress | None = None,
+    start: One[Time] | None = None,
+    end: One[Time] | None = None,
+    pass_over: bool = False,
+) -> Log:
     """Read a log: a CSV file with a line of column names, then a line for each sample.
 
     columns: for each of ``SORTS`` the column's name in the file and its unit, as in ``{"time": ("Time", "s"), ...}``;
     "pressure" may be left out. Cells may be parted by commas, semicolons or tabs; with semicolons or tabs a number may
-    have a decimal comma. Lines that begin with # are passed over. One line of units may stand under the names; it, and
-    a unit behind a name as in ``speed (mph)``, must be the unit that you name.
+    have a decimal comma. Lines that begin with # are passed over, and so is what stands above the line of names. One
+    line of units may stand under the names; it, and a unit behind a name as in ``speed (mph)``, must be the unit that
+    you name.
+    start, end: only this stretch, counted from the first sample.
+    pass_over: leave out samples with a cell that is no number, and those whose time does not rise, up to one in five,
+    and say how many.
     Raises `InputError` for a file that is missing, empty, too large or no text, for columns and units that are not
     there, and, naming the line, for anything that is no number or could mean two, for times that do not rise, and for
     gaps.
@@ -142,7 +158,7 @@ def read_log(path: Path | str, columns: dict[str, tuple[str, str]], progress: Pr
         if size == 0:
             raise InputError(name, "an empty file", "a line of column names and a line for each sample")
         try:
-            log = _read(name, file, size, columns, progress)
+            log = _read(name, file, size, columns, progress, (start, end), pass_over)
         except OSError as problem:
             raise InputError(name, f"a file that cannot be read ({problem.strerror})", wanted) from None
     if progress:
@@ -169,32 +185,47 @@ def _check_columns(columns: dict[str, tuple[str, str]]) -> None:
         taken[column] = name
 
 
-def _read(name: str, file: TextIO, size: int, columns: dict[str, tuple[str, str]], progress: Progress | None) -> Log:
+def _read(
+    name: str,
+    file: TextIO,
+    size: int,
+    columns: dict[str, tuple[str, str]],
+    progress: Progress | None,
+    stretch: tuple[Any, Any],
+    pass_over: bool,
+) -> Log:
     rows = table.lines(name, file)
-    number, line = next(rows, (0, ""))
-    if not number:
-        raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
+    number, line, rows = _line_of_names(name, rows, columns)
     delimiter, read = table.parted_by(line), len(line)
     head = table.cells_of(f"{name}, line {number}", line, delimiter)
     places = _places(name, head, columns)
     found = {wanted: _column(wanted, unit, delimiter != ",") for wanted, (_, unit) in columns.items()}
     scale = {wanted: SORTS[wanted].scale(unit) for wanted, (_, unit) in columns.items()}
-    lines, times = array("q"), array("d")
+    lines, times, left_out = array("q"), array("d"), 0
     for number, line in rows:
         read += len(line)
         where = f"{name}, line {number}"
         cells = table.cells_of(where, line, delimiter)
-        table.check_width(where, cells, head)
         if not lines and _is_line_of_units(cells, places):
+            table.check_width(where, cells, head)
             _check_units(where, {wanted: cells[place] for wanted, place in places.items()}, columns)
             continue
-        for wanted, place in places.items():
-            found[wanted].add(name, number, cells[place] if place < len(cells) else None)
-        table.missing_cells(where, cells, head, delimiter)
-        now = found["time"].values[-1] * scale["time"]
-        if times and now <= times[-1]:
-            found["time"].ask(name)
-            raise InputError(f"{where}, time", f"{now:g} s after {times[-1]:g} s", "times that rise")
+        try:
+            table.check_width(where, cells, head)
+            for wanted, place in places.items():
+                found[wanted].add(name, number, cells[place] if place < len(cells) else None)
+            table.missing_cells(where, cells, head, delimiter)
+            now = found["time"].values[-1] * scale["time"]
+            if times and now <= times[-1]:
+                found["time"].ask(name)
+                raise InputError(f"{where}, time", f"{now:g} s after {times[-1]:g} s", "times that rise")
+        except InputError:
+            left_out += 1
+            if not pass_over or left_out > max(MOST_LEFT_OUT * len(lines), FEW):
+                raise
+            for column in found.values():
+                del column.values[len(lines) :]
+            continue
         times.append(now)
         lines.append(number)
         if len(lines) > MOST_SAMPLES:
@@ -206,8 +237,37 @@ def _read(name: str, file: TextIO, size: int, columns: dict[str, tuple[str, str]
         raise InputError(name, got, "three samples or more")
     _settle_times(found["time"], scale["time"])
     assumed = table.assumed(name, found.values())
+    if left_out:
+        assumed += (f"{left_out} of {len(lines) + left_out} samples were passed over, as you wished.",)
     numbers = {wanted: np.array(column.values) * scale[wanted] for wanted, column in found.items()}
-    return _log(name, numbers, lines, columns, assumed)
+    return _log(name, *_cut(name, numbers, lines, stretch), columns, assumed)
+
+
+def _line_of_names(
+    name: str, rows: Iterator[tuple[int, str]], columns: dict[str, tuple[str, str]]
+) -> tuple[int, str, Iterator[tuple[int, str]]]:
+    """The first line that holds all the names, its number and what follows; else the first line of all."""
+    above: list[tuple[int, str]] = list(itertools.islice(rows, MOST_ABOVE))
+    if not above:
+        raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
+    wanted = {column for column, _ in columns.values()}
+    for k, (number, line) in enumerate(above):
+        if all(column in line for column in wanted):
+            return number, line, itertools.chain(above[k + 1 :], rows)
+    return *above[0], itertools.chain(above[1:], rows)
+
+
+def _cut(name: str, numbers: dict[str, Any], lines: Any, stretch: tuple[Any, Any]) -> tuple[dict[str, Any], Any]:
+    """What lies in the stretch that was asked for."""
+    if stretch == (None, None):
+        return numbers, lines
+    time = numbers["time"] - numbers["time"][0]
+    low, high = (usual if end is None else float(end) for end, usual in zip(stretch, (0.0, time[-1]), strict=True))
+    kept = (time >= low) & (time <= high)
+    if np.count_nonzero(kept) < 3:
+        got = f"a stretch from {low:g} s to {high:g} s"
+        raise InputError(name, got, f"three samples or more between 0 and {time[-1]:g} s")
+    return {key: values[kept] for key, values in numbers.items()}, np.asarray(lines)[kept]
 
 
 def _column(wanted: str, unit: str, comma: bool) -> table.Column:
@@ -250,6 +310,16 @@ def _known(text: str) -> str | None:
     """The unit that a text such as "[KM/H]" or "kph" means, if it means one that the kit reads."""
     plain = text.strip().strip("[]()").strip().casefold()
     return _UNITS.get(plain) or ALSO_WRITTEN.get(plain)
+
+
+def unit_of(wanted: str, column: str, below: str) -> str:
+    """The unit that stands under a column's name or behind it, as the kit calls it; empty if none does."""
+    behind = re.search(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]|[\s_]([^\s_()\[\]]+)$", column)
+    for text in (below, (behind[1] or behind[2]) if behind else ""):
+        said = _known(text)
+        if said in SORTS[wanted].units:
+            return str(said)
+    return ""
 
 
 def _same(wanted: str, said: str, unit: str) -> bool:
@@ -295,7 +365,7 @@ def _log(
         raise InputError(
             f"{name}, line {lines[gap + 1]}, time",
             f"a gap of {steps[gap]:.3g} s among samples {usual:.3g} s apart",
-            "a log without gaps, or the part before or after it",
+            f"a log without gaps, or a part: to {time[gap]:.6g} s, or from {time[gap + 1]:.6g} s",
         )
     quantities = {key: SORTS[key].kind.quantity(values) for key, values in numbers.items() if key != "time"}
     return Log(source=name, time=Q(time, "s"), **quantities, assumed=assumed)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import ipywidgets
@@ -11,52 +13,79 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
+from oilkit.laps.guess import as_lines, look_at_log
 from oilkit.laps.logfile import KIT_LAP, SORTS, Log, read_log
 from oilkit.laps.remarks import log_remarks
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import warmth
-from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice
-from oilkit.panels.framework.controls import Amount, Control, Lines, named
+from oilkit.panels.framework.controls import Amount, Control, Lines, button, named
+from oilkit.panels.framework.instrument import acting
+from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
 from oilkit.quantities.kinds import GAUGE, PART, TEMPERATURE, TIME
 from oilkit.quantities.records import data_file
+from oilkit.quantities.typed import parse
+from oilkit.quantities.units import Qty
 from oilkit.storage.saving import named_file
 from oilkit.storage.textfile import stamp
 
+STRETCH = {"from": "start", "to": "end"}
+"""Lines that cut a log, and what `read_log` calls it."""
 _LOG_TEXT = "\n".join(
     ["file = lap.csv", *(f"{name} = {column}, {unit}" for name, (column, unit) in KIT_LAP.items()), "sensor = gallery"]
 )
 
 
-def _read_settings(text: str) -> tuple[str, dict[str, tuple[str, str]], str]:
-    """File, columns and sensor from lines such as ``time = Time, s``."""
-    file, sensor, columns = "", "gallery", {}
-    wanted = "file, sensor or one of " + ", ".join(SORTS)
+@dataclass
+class _Told:
+    """What the lines of the box say."""
+
+    file: str = ""
+    sensor: str = "gallery"
+    columns: dict[str, tuple[str, str]] = field(default_factory=dict)
+    stretch: dict[str, Qty] = field(default_factory=dict)
+    pass_over: bool = False
+
+
+def _read_settings(text: str) -> _Told:
+    """File, columns and the rest from lines such as ``time = Time, s``."""
+    told = _Told()
+    wanted = f"file, sensor, from, to, pass over or one of {', '.join(SORTS)}"
     for number, line in enumerate(text.splitlines(), 1):
         if not line.strip() or line.lstrip().startswith("#"):
             continue
         key, sign, rest = (part.strip() for part in line.partition("="))
         if not sign or not rest:
             raise InputError("log", f"“{line.strip()}” in line {number}", "a line such as time = Time, s")
-        if key == "file":
-            file = rest
-        elif key == "sensor":
-            sensor = rest
+        if key in ("file", "sensor"):
+            setattr(told, key, rest)
+        elif key in STRETCH:
+            told.stretch[STRETCH[key]] = TIME.quantity(parse("log", rest, TIME))
+        elif key == "pass over":
+            if rest not in ("yes", "no"):
+                raise InputError("log", f"pass over = {rest}", "yes or no")
+            told.pass_over = rest == "yes"
         elif key in SORTS:
             column, comma, unit = (part.strip() for part in rest.rpartition(","))
             if not comma:
                 raise InputError("log", f"“{line.strip()}” in line {number}", "column and unit, such as time = Time, s")
-            columns[key] = (column, unit)
+            told.columns[key] = (column, unit)
         else:
             raise InputError("log", f"“{key}” in line {number}", wanted)
-    if not file:
+    if not told.file:
         raise InputError("log", "no file", "a line such as file = my_lap.csv")
-    return file, columns, sensor
+    return told
 
 
-class OwnLog(Panel):
+def _found(file: str) -> Path:
+    """The file that is named, or the kit's own lap where nothing else has its name."""
+    path = named_file(file, argument="log")
+    return data_file(file) if file == "lap.csv" and stamp(path) is None else path
+
+
+class OwnLog(KeepingPanel):
     """A log of your own: its columns and units as you name them, and where its pressure says the pick-up starved."""
 
     call = "own_log"
@@ -74,17 +103,33 @@ class OwnLog(Panel):
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
         self._bar = Progress("reading")
-        return [self._bar]
+        self._look = button("Look at the file", self._look_clicked, tooltip="guess columns and units, for you to check")
+        return [self._look, self._bar, self.make_note()]
+
+    @acting
+    def _look_clicked(self, pressed: Any) -> None:
+        """Put what the file seems to hold into the box, and say what was seen. Only the line of the file counts."""
+        box = self.controls["log"]
+        assert isinstance(box, Lines)
+        told = next((line.partition("=")[2].strip() for line in box.value.splitlines() if line.startswith("file")), "")
+        if not told:
+            raise InputError("log", "no file", "a line such as file = my_lap.csv")
+        with named("log", "{place}{got}"):
+            guess = look_at_log(_found(told))
+        box.area.value = as_lines(told, guess)
+        check = "Check these. " if not guess.unsure else f"Check these: {' '.join(guess.unsure)} "
+        self.note(f"{check}{' '.join(guess.seen)}")
 
     def solve(self, at: Setting) -> State:
-        file, columns, sensor = _read_settings(at.log)
-        path = named_file(file, argument="log")
-        if file == "lap.csv" and stamp(path) is None:
-            path = data_file(file)
+        told = _read_settings(at.log)
+        path = _found(told.file)
         with named("log", "{place}{got}"), self._bar:
-            log = self.kept((at.log, stamp(path)), lambda: read_log(path, columns, self._bar))
+            log = self.kept(
+                (at.log, stamp(path)),
+                lambda: read_log(path, told.columns, self._bar, **told.stretch, pass_over=told.pass_over),
+            )
             expected = expected_pressure(built(at.engine), log, TEMPERATURE.quantity(at.sump))
-            remarks = log_remarks(log, sensor=sensor, expected=expected)
+            remarks = log_remarks(log, sensor=told.sensor, expected=expected)
         measured = log.pressure is not None
         starved = starved_stretches(log, expected, at.share) if measured else []
         return {
