@@ -12,7 +12,7 @@ import pytest
 from panel_answers import ANSWERS
 from sentences import refused
 
-from oilkit import Q, demo_set_ups, panels, use_units, write_set_up
+from oilkit import Q, demo_set_ups, panels, read_set_up, use_units, write_set_up
 from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
@@ -94,6 +94,33 @@ def test_a_changed_file_counts_at_once_and_a_lost_one_is_told_beside_the_list(ca
     assert take(panel) == 0
     panel.close()
     refused("nothing.toml", lambda: choose_car(car.with_name("nothing.toml")))
+
+
+def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path) -> None:
+    panel = panels.own_log()
+    found = panel.state["starved"]
+    before = read_set_up(car)
+    panel._events.click()
+    assert (panel.errors, panel.trouble) == ([], "")
+    assert read_set_up(car).document == before.document, "first it says what would change"
+    assert before.events[0].name in panel._note.value
+    panel._events.click()
+    after = read_set_up(car)
+    assert (after.engine, after.vessel) == (before.engine, before.vessel)
+    assert [e.si.lasts for e in after.events] == pytest.approx(
+        [float((s.end - s.start).m_as("s")) for s in found], abs=1e-3
+    )
+    log = panel.data
+    for event, stretch in zip(after.events, found, strict=True):
+        within = (log.si["time"] >= stretch.start.m_as("s")) & (log.si["time"] <= stretch.end.m_as("s"))
+        assert event.si.speed == pytest.approx(log.si["rpm"][within].max(), rel=1e-3), "the highest asks most"
+    assert len(list(car.parent.iterdir())) == 2, "the older file is kept beside"
+    panel.close()
+    save_car("")
+    alone = panels.own_log()
+    alone._events.click()
+    assert "none chosen yet" in alone.trouble
+    alone.close()
 
 
 def random_car(dice: random.Random) -> Build:

@@ -11,6 +11,8 @@ import ipywidgets
 import numpy as np
 from matplotlib.figure import Figure
 
+from oilkit.build.from_log import events_of, in_words, own_car_with
+from oilkit.build.setup_file import write_set_up
 from oilkit.errors import InputError
 from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
 from oilkit.laps.guess import as_lines, look_at_log
@@ -104,7 +106,25 @@ class OwnLog(KeepingPanel):
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
         self._bar = Progress("reading")
         self._look = button("Look at the file", self._look_clicked, tooltip="guess columns and units, for you to check")
-        return [self._look, self._bar, self.make_note()]
+        self._events = button(
+            "As events of your car", self._events_clicked, tooltip="shown first, written when you say so"
+        )
+        self._planned: tuple[Path, str] | None = None
+        return [ipywidgets.HBox([self._look, self._events]), self._bar, self.make_note()]
+
+    @acting
+    def _events_clicked(self, pressed: Any) -> None:
+        """The first time say what would change; pressed again, with nothing else done, write it."""
+        path, before, after = own_car_with(events_of(self.data, self.state["starved"]))
+        if self._planned == (path, after.text()):
+            kept = write_set_up(after, path)
+            self._planned = None
+            self.note(f"Written to {path.name}.{kept} Lesson 10 counts with these events now.")
+            return
+        self._planned = (path, after.text())
+        self.note(
+            f"In {path.name} these events: {in_words(before)}. Would become: {in_words(after)}. Press again to write."
+        )
 
     @acting
     def _look_clicked(self, pressed: Any) -> None:
