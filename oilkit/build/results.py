@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from oilkit.build.calibration import Calibration
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
 from oilkit.physics.bearing import crank_inward_loss
@@ -18,6 +19,9 @@ from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.shop.acceptance import AcceptanceValue
+
+if TYPE_CHECKING:
+    from oilkit.build.learned import Learned
 
 HORIZON = 60.0
 """Seconds that an event is watched at the most: what lasts longer is said to."""
@@ -147,7 +151,13 @@ class BuildSheet:
     budget: OilBudget = field(repr=False)
     pan: tuple[PanLevel, ...]
     idle_pressure: Qty
-    """Hot."""
+    """Hot, as expected; one draw in ten lies below ``idle_low``, one above ``idle_high``."""
+    idle_low: Qty
+    idle_high: Qty
+    calibration: Calibration = field(repr=False)
+    """What the engine's own gauges have said; its ``asked`` is empty if nothing was read."""
+    learned: Learned | None = field(repr=False)
+    """What each reading has taught, of the whole sheet of a calibrated engine."""
     highest: tuple[str, Qty]
     """Where the highest pressure that the vessel is to stand comes from, and that pressure."""
     night: Overnight | None = field(repr=False)
