@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -303,7 +304,7 @@ def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, 
     def at(x: Any) -> tuple[Any, Any]:
         key = x.tobytes()
         if key not in known:
-            shown, by = slopes_of(lambda off: shown_by(build, asked, off), prior, x)
+            shown, by = slopes_of(partial(shown_by, build, asked), prior, x)
             known[key] = (shown - value) / error, by / error[:, None]
         return known[key]
 
@@ -336,7 +337,7 @@ def _culprit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> str:
     for k, one in enumerate(asked):
         rest = asked[:k] + asked[k + 1 :]
         x, covariance, own, _ = _fit(build, prior, rest)
-        shown, by = slopes_of(lambda off, one=one: shown_by(build, (one,), off), prior, x)
+        shown, by = slopes_of(partial(shown_by, build, (one,)), prior, x)
         apart = abs(float(shown[0]) - one.value) / math.sqrt(one.error**2 + float(by[0] @ covariance @ by[0]))
         if float(own @ own + x @ x) <= _limit(len(rest)) and apart > far:
             worst, far = one.name, apart
@@ -347,5 +348,5 @@ def hot_idle_slopes(build: Build, prior: Any, x: Any) -> tuple[float, Any]:
     """Hot idle by a gauge without errors, SI, and its slopes by the unknowns in spreads of the guess."""
     hot = Asked("hot_idle", GAUGE, math.nan, math.nan, build.engine.si.idle, build.driving.si.sump_temperature)
     engine = np.where(np.arange(UNKNOWNS) < len(OWN), x, 0.0)
-    shown, by = slopes_of(lambda off: shown_by(build, (hot,), off), prior, engine)
+    shown, by = slopes_of(partial(shown_by, build, (hot,)), prior, engine)
     return float(shown[0]), np.where(np.arange(UNKNOWNS) < len(OWN), by[0], 0.0)

@@ -37,7 +37,7 @@ FULL_SCALE, CLASS, THERMOMETER = 100.0, 1.6, 5.0
 DEMAND_WITHIN = 0.08
 """Of the demand measured on the stopped engine, 19 times in 20."""
 LEVEL = 0.95
-DRAWS = 400
+DRAWS = 200
 
 
 def hidden(build: Build, dice: np.random.Generator) -> Build:
