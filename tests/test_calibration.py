@@ -30,7 +30,7 @@ from oilkit.build.calibration import (
     shown_by,
     slopes_of,
 )
-from oilkit.build.learned import drawn, learned
+from oilkit.build.learned import drawn, what_readings_taught
 from oilkit.build.setup_file import Build, demo_set_ups
 from oilkit.build.sheet import as_handed_over
 from oilkit.build.sheet_files import sheet_html
@@ -169,12 +169,12 @@ def test_without_readings_the_guess_stays_what_it_is() -> None:
 
 def test_every_reading_makes_the_engine_better_known_and_the_next_one_keeps_its_promise() -> None:
     readings: dict[str, Any] = {}
-    before = learned(calibrate(STREET), STREET.events[0])
+    before = what_readings_taught(calibrate(STREET), STREET.events[0])
     assert before.idle_within.m == pytest.approx(before.idle_guessed.m)
     for name in ("hot_idle", "demand", "hot_at_speed", "cold_idle", "relief_seen"):
         readings[name] = ALL[name]
         build = with_readings(**readings)
-        now = learned(calibrate(build), build.events[0])
+        now = what_readings_taught(calibrate(build), build.events[0])
         assert now.time_within.m <= before.time_within.m * 1.05, name  # the slopes are taken at another engine
         assert now.next_reading not in readings
         if name == before.next_reading:
@@ -265,7 +265,7 @@ def test_draws_spread_as_the_covariance_says() -> None:
     build = with_readings(hot_idle=ALL["hot_idle"], demand=ALL["demand"])
     found = calibrate(build)
     idle, change, protected = drawn(found.likely, build.events[0], latin_hypercube(400, 3)[: len(OWN)])
-    known = learned(found, build.events[0])
+    known = what_readings_taught(found, build.events[0])
     assert np.std(change) == pytest.approx(found.spread[CHANGE], rel=0.1)
     assert np.std(idle) / PSI == pytest.approx(known.idle_within.m_as("psi"), rel=0.2)
     assert np.std(protected) == pytest.approx(known.time_within.m_as("s"), rel=0.2)

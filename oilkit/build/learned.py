@@ -55,7 +55,7 @@ class Taught:
 
 @dataclass(frozen=True)
 class Learned:
-    """What readings have taught about hot idle and protected time: see `learned`."""
+    """What readings have taught about hot idle and protected time: see `what_readings_taught`."""
 
     calibration: Calibration = field(repr=False)
     taught: tuple[Taught, ...]
@@ -76,7 +76,7 @@ class Learned:
 
 
 @public
-def learned(calibration: Calibration, event: Event) -> Learned:
+def what_readings_taught(calibration: Calibration, event: Event) -> Learned:
     """What each reading has taught about hot idle and an event's protected time, and which one to take next.
 
     Only the engine is uncertain here; temperatures, pre-charge and the event's length are as expected.
@@ -86,7 +86,7 @@ def learned(calibration: Calibration, event: Event) -> Learned:
     >>> from oilkit.build.calibration import calibrate
     >>> from oilkit.build.setup_file import demo_set_ups
     >>> street = demo_set_ups()["street V8"]
-    >>> found = learned(calibrate(street), street.events[0])
+    >>> found = what_readings_taught(calibrate(street), street.events[0])
     >>> print(f"{found.idle:.0f~} give or take {found.idle_guessed:.0f~}; next: {found.next_reading}")
     19 psig give or take 4 psi; next: demand
     """

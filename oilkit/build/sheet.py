@@ -16,7 +16,7 @@ import numpy as np
 
 from oilkit.build.advice import judge
 from oilkit.build.calibration import calibrate, guessed_or_known, with_engine
-from oilkit.build.learned import learned
+from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
     HORIZON,
@@ -116,7 +116,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         idle_low=GAUGE.quantity(idle_low),
         idle_high=GAUGE.quantity(_at_share(idles, 0.9)),
         calibration=found,
-        learned=learned(found, hardest.event) if whole and found.asked else None,
+        learned=what_readings_taught(found, hardest.event) if whole and found.asked else None,
         highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
         night=night,
         morning=morning,

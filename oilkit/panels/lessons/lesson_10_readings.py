@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.build.calibration import OWN, WORDS, Calibration, calibrate
-from oilkit.build.learned import drawn, learned
+from oilkit.build.learned import drawn, what_readings_taught
 from oilkit.build.spread import latin_hypercube
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure, warmth
@@ -121,7 +121,7 @@ class YourReadings(SetUpPanel):
         return {
             "build": build,
             "found": found,
-            "learned": learned(found, event),
+            "learned": what_readings_taught(found, event),
             "idle": idle,
             "clearance": change + build.engine.si.mains.diametral_clearance,
             "protected": protected,
@@ -152,7 +152,10 @@ class YourReadings(SetUpPanel):
     def redraw_key(self, state: State) -> Any:
         """Upper ends of the three axes."""
         tops = state["idle"][:, -1], state["clearance"][:, -1], [*state["protected"][:, -1], state["lasts"]]
-        more = float(np.nanmax([*tops[0], state["precharge"], state["seen"]])), *(float(np.max(top)) for top in tops[1:])
+        more = (
+            float(np.nanmax([*tops[0], state["precharge"], state["seen"]])),
+            *(float(np.max(top)) for top in tops[1:]),
+        )
         return [axis.end(top) for axis, top in zip(self._ends, more, strict=True)]
 
     def build(self, figure: Figure) -> Parts:
@@ -164,8 +167,9 @@ class YourReadings(SetUpPanel):
         )
         graphs = []
         for place, (end, (key, name, kind, goal, goal_is)) in enumerate(zip(ends, what, strict=True)):
+            where = 0.17, 0.765 - 0.31 * place, 0.6, 0.15
             graph = Graph(
-                figure, where := (0.17, 0.765 - 0.31 * place, 0.6, 0.15), "Guessed, and known with the readings" * (not place),
+                figure, where, "" if place else "Guessed, and known with the readings",
                 (name, kind, 0.0, float(kind.from_display(end))), (None, None, 1.5, -0.5),
             )  # fmt: skip
             graph.ax.set_position(where)
@@ -201,7 +205,10 @@ class YourReadings(SetUpPanel):
         ):  # fmt: skip
             for row, which in enumerate(("guessed", "with readings")):
                 low, high = state[key][row, [1, 3]]
-                rows += [Reading(f"{name}, {which}, from", float(low), kind), Reading(f"{name}, {which}, to", float(high), kind)]
+                rows += [
+                    Reading(f"{name}, {which}, from", float(low), kind),
+                    Reading(f"{name}, {which}, to", float(high), kind),
+                ]
         return rows
 
     def summary(self, state: State) -> str:
