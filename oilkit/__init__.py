@@ -5,7 +5,7 @@ and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharg
 `night`, `prelube` and `wiring` (08). `oilkit.laps`: `logfile`, `remarks`, `lap`, `cornering`, `choice` (07).
 `oilkit.shop`: `set_up`, `hazards`, `commissioning` with its `procedures`, `as_built`, `acceptance` and `faults` (09).
 `oilkit.build`: `setup_file`, `calibration` and `sheet` (10). `oilkit.bench`: `fit` and `planning` (11). `oilkit.audit`:
-`register` (12). Everything listed here takes and returns pint quantities. The lessons' instruments are in `oilkit.panels`.
+`register` (12). Everything listed here takes and returns pint quantities. Instruments are in `oilkit.panels`.
 """
 
 from __future__ import annotations

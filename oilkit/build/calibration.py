@@ -113,7 +113,8 @@ class Calibration:
     covariance: Any = field(repr=False)
     """Of the unknowns in spreads of the guess, shape (7, 7)."""
     slopes: Any = field(repr=False)
-    """Of the readings, in their own standard errors, by the unknowns in spreads of the guess, shape (n, 7)."""
+    """Of the readings, in their own standard errors, as wide as the covariance took them, by the unknowns in spreads of
+    the guess, shape (n, 7)."""
 
     @property
     def spread(self) -> Any:
@@ -175,14 +176,13 @@ def calibrate(build: Build) -> Calibration:
     x, covariance, own, slopes = _fit(build, prior, asked)
     chi = float(own @ own + x @ x)
     together = chi <= _limit(len(asked))
-    culprit = ""
-    if not together:
-        covariance = covariance * min(chi / len(asked), WIDER**2)
-        culprit = _culprit(build, prior, asked)
+    culprit = "" if together else _culprit(build, prior, asked)
+    wider = 1.0 if together else min(chi / len(asked), WIDER**2)
     lever = np.einsum("ij,jk,ik->i", slopes, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), slopes)
     fitted = np.array([one.value for one in asked]) + own * [one.error for one in asked]
     missed = -own / np.sqrt(np.maximum(1.0 - lever, 1e-12))
-    return Calibration(build, asked, fitted, missed, together, culprit, prior, prior * x, covariance, slopes)
+    known = covariance * wider, slopes / math.sqrt(wider)
+    return Calibration(build, asked, fitted, missed, together, culprit, prior, prior * x, *known)
 
 
 def prior_of(build: Build) -> Any:
@@ -313,10 +313,10 @@ def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, 
         np.zeros(UNKNOWNS),
         lambda x: np.concatenate([at(x)[1], np.eye(UNKNOWNS)]),
         bounds=(-FARTHEST_FIT, FARTHEST_FIT),
-        xtol=1e-8,
-        ftol=1e-8,
-        gtol=1e-8,
-        max_nfev=60,
+        xtol=1e-12,
+        ftol=1e-14,
+        gtol=1e-12,
+        max_nfev=100,
     )
     own, slopes = at(found.x)
     return found.x, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), own, slopes

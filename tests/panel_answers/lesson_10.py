@@ -95,7 +95,7 @@ def your_readings(c: dict[str, Any]) -> dict[str, Any]:
             if name.endswith("idle"):
                 table[name]["speed"] = "700 rpm"
     if "demand" in table:
-        table["demand"] |= {"speed": "0 rpm", "within": f"{0.08 * c['demand'].m_as('gpm'):.9g} gpm"}
+        table["demand"] |= {"speed": "0 rpm", "within": amount(0.08 * c["demand"], kind_for(c["demand"]))}
     build = _street().changed({"readings": table})
     found = calibrate(build)
     z = latin_hypercube(100, 7)[:5]

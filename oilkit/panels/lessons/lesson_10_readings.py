@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 from matplotlib.figure import Figure
 
+from oilkit.build.as_typed import amount as amount_typed
 from oilkit.build.calibration import OWN, WORDS, Calibration, calibrate
 from oilkit.build.learned import drawn, what_readings_taught
 from oilkit.build.spread import latin_hypercube
@@ -133,20 +134,22 @@ class YourReadings(SetUpPanel):
     def _table(self, at: Setting) -> dict[str, Any]:
         """The ``[readings]`` of a set-up file, as they stand in the controls; what these do not show stays."""
         typed = self._base.document.get("readings", {})
-        table = {key: typed.get(key, usual) for key, usual in USUAL.items()} | {"gauge_class": round(at.gauge_class, 6)}
+        table = {key: typed.get(key, usual) for key, usual in USUAL.items()} | {
+            "gauge_class": amount_typed(self.controls["gauge_class"].quantity, ACCURACY_CLASS)
+        }
         idle = self._base.document["engine"]["idle"]
         for name in WORDS:
             if getattr(at, name) <= 0.0:
                 continue
             usual = {"speed": idle} if name.endswith("idle") else {}
             if name == "demand":
-                flow = THROUGH_FLOW.exact_text(DEMAND_WITHIN * at.demand, "US")
-                usual = {"speed": "0 rpm", "within": flow}
+                within = THROUGH_FLOW.quantity(DEMAND_WITHIN * at.demand)
+                usual = {"speed": "0 rpm", "within": amount_typed(within, THROUGH_FLOW)}
             table[name] = usual | typed.get(name, {})
             for control, path in self.paths.items():
                 if path.startswith(f"readings.{name}."):
                     kept: Any = self.controls[control]
-                    table[name][path.rpartition(".")[2]] = kept.kind.exact_text(kept.value, "US", 9)
+                    table[name][path.rpartition(".")[2]] = amount_typed(kept.quantity, kept.kind)
         return table
 
     def redraw_key(self, state: State) -> Any:
