@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -35,6 +36,8 @@ from oilkit.build.setup_file import Build, demo_set_ups
 from oilkit.build.sheet import as_handed_over
 from oilkit.build.sheet_files import sheet_html
 from oilkit.build.spread import latin_hypercube
+from oilkit.shop.as_built import READINGS, oil_taken, true_readings
+from oilkit.shop.set_up import SetUp
 
 sys.path.insert(0, str(Path(__file__).parent / "commands"))
 import calibrate_hidden as hidden_engines
@@ -242,6 +245,40 @@ def test_acceptance_bands_are_as_wide_as_what_is_not_known() -> None:
     assert read < 0.7 * guessed
     sure = STREET.changed({f"uncertain.{name}": "5 psi" for name in ("start_pressure",)})
     assert wide(sure, "middle_gallery") > wide(STREET, "middle_gallery"), "[uncertain] counts"
+
+
+def test_acceptance_bands_by_one_change_at_a_time() -> None:
+    """Each guess and each spread of ``[uncertain]`` up and down by hand, and the gauge's own error."""
+    u, driving = STREET.uncertain, STREET.driving
+    sides = [[by_record(STREET, k, sign * prior_of(STREET)[k]) for sign in (1, -1)] for k in range(len(OWN))]
+    for name in ("sump", "line", "gas"):
+        key, spread = f"{name}_temperature", getattr(u, f"{name}_temperature")
+        sides.append([STREET.changed({f"driving.{key}": getattr(driving, key) + sign * spread}) for sign in (1, -1)])
+    friction, heat = STREET.estimates.seal_friction, STREET.estimates.heat_transfer
+    sides.append([STREET.changed({"estimates.seal_friction": friction + s * u.seal_friction}) for s in (1, -1)])
+    sides.append([STREET.changed({"estimates.heat_transfer": heat * (1 + s * u.si.heat_transfer)}) for s in (1, -1)])
+    planned = as_handed_over(STREET)
+    filled = oil_taken(planned)
+    charges = [
+        planned.with_condition(
+            precharge=Q(planned.condition.precharge.m_as("psig") + s * u.precharge.m_as("psi"), "psig")
+        )
+        for s in (1, -1)
+    ]
+
+    def shown(one: Any) -> dict[str, float]:
+        there = one if isinstance(one, SetUp) else replace(as_handed_over(one), filled_for=filled)
+        if not isinstance(one, SetUp):  # the gas that was shut in stays what it is
+            there = there.with_condition(precharge=planned.condition.precharge)
+        return true_readings(replace(there, filled_for=filled))
+
+    slopes = [(shown(above), shown(below)) for above, below in (*sides, charges)]
+    card = {value.reading: value for value in build_sheet(STREET).acceptance}
+    for name in ("idle_gallery", "middle_gallery", "middle_gas"):
+        variance = READINGS[name].error ** 2
+        variance += sum(((above[name] - below[name]) / 2.0) ** 2 for above, below in slopes)
+        bands = card[name].si
+        assert (bands.fail_high - bands.fail_low) / 7.0 == pytest.approx(math.sqrt(variance), rel=0.02), name
 
 
 def test_a_precharge_near_hot_idle_is_a_caution() -> None:

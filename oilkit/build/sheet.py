@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.advice import judge
-from oilkit.build.calibration import calibrate, guessed_or_known, with_engine
+from oilkit.build.calibration import CHANGE, calibrate, guessed_or_known, with_engine
 from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
@@ -335,10 +335,9 @@ def _either_side(build: Build, planned: SetUp) -> list[tuple[SetUp, SetUp]]:
     sizes["heat_transfer"] = build.estimates.heat_transfer * u.si.heat_transfer
 
     def off(column: Any) -> SetUp:
-        other = with_engine(build, column)
-        installation = replace(planned.installation, engine=other.engine)
-        changed = planned.with_condition(clearance_change=other.driving.clearance_change)
-        return replace(changed, installation=installation)
+        installation = replace(planned.installation, engine=with_engine(build, column).engine)
+        change = kinds.CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + float(column[CHANGE]))
+        return replace(planned.with_condition(clearance_change=change), installation=installation)
 
     axes = (known.spread[:, None] * np.linalg.cholesky(known.correlation)).T
     return [*either_side(planned, sizes), *((off(column), off(-column)) for column in axes if np.any(column))]
