@@ -23,8 +23,8 @@ if TYPE_CHECKING:  # what the package offers; read by `_homes`, and each module 
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
     from oilkit.build.calibration import Calibration, calibrate
     from oilkit.build.comparison import input_differences, result_differences
-    from oilkit.build.learned import Learned, what_readings_taught
-    from oilkit.build.results import BuildSheet
+    from oilkit.build.learned import what_readings_taught
+    from oilkit.build.results import BuildSheet, Learned
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
     from oilkit.build.sheet import build_sheet
     from oilkit.build.sheet_files import sheet_html, sheet_pdf, write_sheet

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -19,7 +18,7 @@ from oilkit.build.calibration import (
     slopes_of,
 )
 from oilkit.build.records import Event
-from oilkit.build.results import HORIZON
+from oilkit.build.results import HORIZON, Learned, Taught
 from oilkit.build.setup_file import Build
 from oilkit.build.spread import ENGINE, INPUTS, QUICK, follow, hot_idles, nothing_off, together, vary
 from oilkit.quantities.checked import public
@@ -36,52 +35,13 @@ USUAL_GAUGE_ERROR = float(Q(0.8, "psi").m_as("Pa"))
 """One standard error of a gallery gauge: 100 psi, class 1.6, as in lesson 09."""
 
 
-@dataclass(frozen=True)
-class Taught:
-    """What one reading has taught: how well the results would be known without it."""
-
-    name: str
-    words: str
-    """How it was taken."""
-    read: Qty
-    fitted: Qty
-    """What it should have been by the most likely engine."""
-    missed: float
-    """By how many standard errors it lies off what guesses and all other readings say."""
-    idle_without: Qty
-    """Standard deviation of the hot idle without it; so the next of the protected time."""
-    time_without: Qty
-
-
-@dataclass(frozen=True)
-class Learned:
-    """What readings have taught about hot idle and protected time: see `what_readings_taught`."""
-
-    calibration: Calibration = field(repr=False)
-    taught: tuple[Taught, ...]
-    idle: Qty
-    """Hot idle as expected."""
-    idle_guessed: Qty
-    """Its standard deviation by the guesses alone; then with the readings; so the protected time's."""
-    idle_within: Qty
-    time_guessed: Qty
-    time_within: Qty
-    next_reading: str
-    """The reading that would tell most of the protected time; of the hot idle, if the time depends on no unknown."""
-    next_words: str
-    """How to take it."""
-    time_then: Qty
-    """Standard deviations once it is taken."""
-    idle_then: Qty
-
-
 @public
 def what_readings_taught(calibration: Calibration, event: Event) -> Learned:
     """What each reading has taught about hot idle and an event's protected time, and which one to take next.
 
     Only the engine is uncertain here; temperatures, pre-charge and the event's length are as expected.
-    Source: propagation of errors with the slopes at the most likely engine; of the readings not yet taken the next one
-    is that with the largest expected gain.
+    Source: first principles (errors propagated with the slopes at the most likely engine). Of the readings not yet
+    taken the next one is that with the largest expected gain.
 
     >>> from oilkit.build.calibration import calibrate
     >>> from oilkit.build.setup_file import demo_set_ups

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from oilkit.build.calibration import Calibration
 from oilkit.build.records import Event
@@ -19,9 +19,6 @@ from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Qty
 from oilkit.shop.acceptance import AcceptanceValue
-
-if TYPE_CHECKING:
-    from oilkit.build.learned import Learned
 
 HORIZON = 60.0
 """Seconds that an event is watched at the most: what lasts longer is said to."""
@@ -125,6 +122,45 @@ class PanLevel:
     """In the pan; below 0: so much is missing."""
     level: Qty
     words: str
+
+
+@dataclass(frozen=True)
+class Taught:
+    """What one reading has taught: how well the results would be known without it."""
+
+    name: str
+    words: str
+    """How it was taken."""
+    read: Qty
+    fitted: Qty
+    """What it should have been by the most likely engine."""
+    missed: float
+    """By how many standard errors it lies off what guesses and all other readings say."""
+    idle_without: Qty
+    """Standard deviation of the hot idle without it; so the next of the protected time."""
+    time_without: Qty
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What readings have taught about hot idle and protected time: see `what_readings_taught`."""
+
+    calibration: Calibration = field(repr=False)
+    taught: tuple[Taught, ...]
+    idle: Qty
+    """Hot idle as expected."""
+    idle_guessed: Qty
+    """Its standard deviation by the guesses alone; then with the readings; so the protected time's."""
+    idle_within: Qty
+    time_guessed: Qty
+    time_within: Qty
+    next_reading: str
+    """The reading that would tell most of the protected time; of the hot idle, if the time depends on no unknown."""
+    next_words: str
+    """How to take it."""
+    time_then: Qty
+    """Standard deviations once it is taken."""
+    idle_then: Qty
 
 
 @dataclass(frozen=True)

@@ -183,21 +183,22 @@ def expected(set_up: SetUp, sides: Sequence[tuple[SetUp, SetUp]] | None = None) 
     return middle, covariance
 
 
-def either_side(set_up: SetUp, sizes: Mapping[str, Any] = SPREAD) -> list[tuple[SetUp, SetUp]]:
-    """A set-up with each number of its condition a standard deviation above, and below."""
-    return [(shifted(set_up, {name: 1.0}, sizes), shifted(set_up, {name: -1.0}, sizes)) for name in sizes]
+def either_side(set_up: SetUp, sizes: Mapping[str, Any] | None = None) -> list[tuple[SetUp, SetUp]]:
+    """A set-up with each number of its condition a standard deviation above, and below: ``SPREAD`` by default."""
+    names = SPREAD if sizes is None else sizes
+    return [(shifted(set_up, {name: 1.0}, sizes), shifted(set_up, {name: -1.0}, sizes)) for name in names]
 
 
 def _row(set_up: SetUp) -> Any:
     return np.array(list(true_readings(set_up).values()))
 
 
-def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] = SPREAD) -> SetUp:
+def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] | None = None) -> SetUp:
     """A set-up whose condition is off by so many standard deviations of ``SPREAD``, none of it below its range."""
     now, changes = set_up.condition.si, {}
     for name, times in deviations.items():
         kind = Condition.fields()[name]
-        size = sizes[name]
+        size = (SPREAD if sizes is None else sizes)[name]
         step = size if isinstance(size, float) else float(size.to_base_units().magnitude)
         changes[name] = max(getattr(now, name) + times * step, kind.low)
     return replace(set_up, condition=set_up.condition.changed_si(**changes))
