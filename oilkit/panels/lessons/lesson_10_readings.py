@@ -39,7 +39,7 @@ class YourReadings(SetUpPanel):
     """Readings of an engine's own gauges: what was guessed, and what is known with them."""
 
     call = "your_readings"
-    size = (6.5, 3.6)
+    size = (6.5, 3.05)
     title = "What your gauges say about your engine"
     alt = (
         "Three graphs, each with the guess above and what is known with the readings below: hot idle, with the reading "
@@ -61,7 +61,6 @@ class YourReadings(SetUpPanel):
         "demand_at": "readings.demand.pressure",
         "demand_oil": "readings.demand.oil_temperature",
     }
-    rarely = ("hot_idle_oil", "at_speed_oil", "cold_idle_oil", "relief_speed", "relief_oil", "demand_at", "demand_oil")
 
     def __init__(self, set_up: Any = None, **start: Any) -> None:
         """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
@@ -223,10 +222,7 @@ class YourReadings(SetUpPanel):
         if not found.together:
             named = f" Most likely wrong: {WORDS[found.culprit]}." if found.culprit else " Check units and gauge."
             return f"Readings and guesses do not belong together: trust no number here.{named}"
-        unknown = found.still_unknown()
-        still = f" Hardly better known than before: {', '.join(unknown)}." if unknown else ""
-        within = PRESSURE_DIFFERENCE.text(known.idle_within.m_as("Pa"))
-        guessed = PRESSURE_DIFFERENCE.text(known.idle_guessed.m_as("Pa"))
-        fills = state["idle"][1, 1]
-        idle = " At hot idle the vessel may not fill: take less pre-charge." if state["precharge"] >= fills else ""
-        return f"Hot idle is known within {within}; it was guessed within {guessed}.{still}{after}{idle}"
+        within, guessed = (PRESSURE_DIFFERENCE.text(one.m_as("Pa")) for one in (known.idle_within, known.idle_guessed))
+        less = state["precharge"] >= state["idle"][1, 1]
+        fill = " Hot idle may not fill the vessel: take less pre-charge." if less else ""
+        return f"Hot idle is known within {within}, guessed within {guessed}.{after}{fill}"
