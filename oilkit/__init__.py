@@ -4,8 +4,8 @@
 and `pan` (04), `oil`, `bearing`, `pump`, `engine` and `measure` (05), `discharging` and `dip` on `dynamics` (06),
 `night`, `prelube` and `wiring` (08). `oilkit.laps`: `logfile`, `remarks`, `lap`, `cornering`, `choice` (07).
 `oilkit.shop`: `set_up`, `hazards`, `commissioning` with its `procedures`, `as_built`, `acceptance` and `faults` (09).
-`oilkit.build`: `setup_file` and `sheet` (10). `oilkit.bench`: `fit` and `planning` (11). `oilkit.audit`: `register`
-(12). Everything listed here takes and returns pint quantities. The instruments of the lessons are in `oilkit.panels`.
+`oilkit.build`: `setup_file`, `calibration` and `sheet` (10). `oilkit.bench`: `fit` and `planning` (11). `oilkit.audit`:
+`register` (12). Everything listed here takes and returns pint quantities. Instruments are in `oilkit.panels`.
 """
 
 from __future__ import annotations
@@ -21,9 +21,11 @@ if TYPE_CHECKING:  # what the package offers; read by `_homes`, and each module 
     from oilkit.bench.fit import BenchFit, fit_bench
     from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
+    from oilkit.build.calibration import Calibration, calibrate
     from oilkit.build.choices import WhatToBuy, what_to_buy
     from oilkit.build.comparison import input_differences, result_differences
-    from oilkit.build.results import BuildSheet
+    from oilkit.build.learned import what_readings_taught
+    from oilkit.build.results import BuildSheet, Learned
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
     from oilkit.build.sheet import build_sheet
     from oilkit.build.sheet_files import sheet_html, sheet_pdf, write_sheet

@@ -123,6 +123,22 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path) -> N
     alone.close()
 
 
+def test_lesson_10_saves_a_car_and_has_it_in_every_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    form = panels.your_engine()
+    form.controls["precharge"].box.value = "14 psi"
+    form._everywhere.click()
+    assert (form.errors, form.trouble) == ([], "")
+    mine = own_car()
+    assert mine is not None
+    assert mine.choice.precharge.m_as("psig") == pytest.approx(14.0)
+    panel = panels.pump_lets_go()
+    assert take(panel) >= 1
+    for opened in form, panel:
+        opened.close()
+    save_car("")
+
+
 def random_car(dice: random.Random) -> Build:
     """A plausible car: numbers of a demo's, each up to a quarter more or less."""
     base = demo_set_ups()[dice.choice(["street V8", "small four", "race V8"])]

@@ -129,6 +129,7 @@ SWEEPS = {
     "what_moves": 40,
     "how_exact": 60,
     "your_engine": 40,
+    "your_readings": 20,
     "compare_set_ups": 30,
 }
 """Panels that simulate many cases at each move get fewer of the random settings; the others make up for it."""

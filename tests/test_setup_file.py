@@ -25,6 +25,29 @@ from oilkit.quantities.records import data_file, values_in
 
 STREET = data_file("setup_street_v8.toml").read_text(encoding="utf-8")
 LINES = STREET.splitlines()
+READINGS = """
+[readings]
+gauge_full_scale = "100 psi"
+gauge_class = 1.6
+thermometer_error = "5 degF"
+
+[readings.hot_idle]
+pressure = "15 psi"
+speed = "700 rpm"
+oil_temperature = "230 degF"
+
+[readings.relief_seen]
+pressure = "61 psi"
+speed = "5000 rpm"
+oil_temperature = "100 degC"
+
+[readings.demand]
+flow = "1.9 gpm"
+within = "0.5 L/min"
+pressure = "40 psi"
+speed = "0 rpm"
+oil_temperature = "230 degF"
+"""
 KEYS = [number for number, line in enumerate(LINES) if re.match(r"\w+ = ", line)]
 TRIED = examples(int(os.environ.get("OILKIT_FUZZ", "500")))
 
@@ -104,6 +127,41 @@ def test_changes_by_path() -> None:
     refused("changes", lambda: street.changed({"driving.events 9.lasts": "1 s"}))
     refused("the set-up, [choice]", lambda: street.changed({"choice.prechrge": "1 psi"}))
     refused("the set-up, [choice], precharge", lambda: street.changed({"choice.precharge": "-1 psi"}))
+
+
+def test_readings_come_back_as_they_were_typed() -> None:
+    build = set_up_from_text(STREET + READINGS)
+    assert build.readings is not None
+    assert build.readings.cold_idle is None
+    assert build.readings.demand.within.m_as("L/min") == pytest.approx(0.5)
+    again = set_up_from_text(build.text())
+    assert (again.document, again.readings) == (build.document, build.readings)
+    assert "cold_idle" not in build.text()
+    assert set_up_from_text(STREET).readings is None
+    assert "readings" not in set_up_from_text(STREET).text()
+    other = build.changed({"readings.hot_idle.pressure": Q(1.5, "barg")})
+    assert other.readings.hot_idle.pressure.m_as("barg") == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place", "part"),
+    [
+        ('pressure = "15 psi"', 'pressure = "15"', "[readings.hot_idle], pressure", "'15' without a unit"),
+        ('pressure = "15 psi"', 'pressure = "120 psi"', "[readings.hot_idle], pressure", "full scale of 100.0 psig"),
+        ('pressure = "15 psi"\n', "", "[readings.hot_idle], pressure", "nothing"),
+        ('speed = "700 rpm"', 'speed = "0 rpm"', "[readings.hot_idle], speed", "0 rpm"),
+        ("[readings.hot_idle]", "[readings.warm_idle]", "[readings]", "the unknown key warm_idle"),
+        ("[readings.hot_idle]", "[[readings.hot_idle]]", "[readings", "[{"),
+        ("gauge_class = 1.6", "gauge_class = 16", "[readings], gauge_class", "16"),
+        ("gauge_class = 1.6\n", "", "[readings], gauge_class", "nothing"),
+        ('within = "0.5 L/min"', 'within = "0 L/min"', "[readings.demand], within", "0.00 gpm"),
+    ],
+)
+def test_bad_readings_are_refused_in_one_sentence(old: str, new: str, place: str, part: str) -> None:
+    assert old in READINGS
+    sentence = refused(None, lambda: set_up_from_text(STREET + READINGS.replace(old, new, 1), "my.toml"))
+    assert place in sentence.split(": got ")[0], sentence
+    assert part in sentence, sentence
 
 
 # ------------------------------------------------------------------------------------------------------------ bad ones

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -35,13 +36,18 @@ CHARGES = 9
 TIGHTER = tuple(float(Q(-k, "thou").m_as("m")) for k in (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0))
 
 
-def judge(build: Build, result: EventResult, protected: bool, whole: bool) -> tuple[str, str]:
-    """Whether this vessel helps in an event; if not, why, and with the whole sheet what would help."""
-    verdict, numbers = _judged(build, result, protected, whole)
-    return verdict, " ".join(said("advice", build, result=result, verdict=verdict, whole=whole, **numbers))
+def judge(build: Build, result: EventResult, protected: bool, whole: bool, fills: float) -> tuple[str, str]:
+    """Whether this vessel helps in an event; if not, why, and with the whole sheet what would help.
+
+    fills: the hot idle at its low, Pa: a pre-charge above it may find no oil at idle.
+    """
+    verdict, numbers = _judged(build, result, protected, whole, fills)
+    return verdict, " ".join(said("advice", build, result=result, verdict=verdict, whole=whole, fills=fills, **numbers))
 
 
-def _judged(build: Build, result: EventResult, protected: bool, whole: bool) -> tuple[str, dict[str, Any]]:
+def _judged(
+    build: Build, result: EventResult, protected: bool, whole: bool, fills: float
+) -> tuple[str, dict[str, Any]]:
     """The verdict, and the numbers that its sentence needs beside the result's."""
     event, line_rho = result.event, density_of(build.oil.si, build.driving.si.line_temperature)
     start, lowest = float(result.start_pressure.m_as("Pag")), build.limits.si.lowest_pressure
@@ -56,10 +62,11 @@ def _judged(build: Build, result: EventResult, protected: bool, whole: bool) -> 
         return LINE_TOO_NARROW, {"takes": takes, "drive": drive, "passed": passed, "bore": bore}
     if not whole:
         return NOT_PROTECTED, {}
-    best, longest = _best_charges(build, event, [build.vessel.si.gas_volume])[0]
-    if longest >= event.si.lasts:
-        return WRONG_CHARGE, {"best": best, "longest": longest}
-    cures = {"larger": _larger(build, event), "tighter": _tighter(build, event)}
+    for most in (fills, math.inf):
+        best, longest = _best_charges(build, event, [build.vessel.si.gas_volume], most=most)[0]
+        if longest >= event.si.lasts:
+            return WRONG_CHARGE, {"best": best, "longest": longest}
+    cures = {"larger": _larger(build, event, fills), "tighter": _tighter(build, event)}
     return NO_CAPACITY, cures | {"most": f"{TRIED[-1]:.0f}"}
 
 
@@ -69,10 +76,10 @@ def _wider(build: Build, drive: float, takes: float) -> float | None:
     return next((bore for bore in sorted(bores) if _passes(build, bores[bore], drive) > takes), None)
 
 
-def _larger(build: Build, event: Event) -> tuple[float, float] | None:
-    """The volume of a vessel that would last, and its pre-charge, if one of those tried would."""
+def _larger(build: Build, event: Event, fills: float) -> tuple[float, float] | None:
+    """The volume of a vessel that would last, and a pre-charge that idle fills, if one of those tried would."""
     volumes = [build.vessel.si.gas_volume * times for times in TRIED]
-    tried = zip(volumes, _best_charges(build, event, volumes), strict=False)
+    tried = zip(volumes, _best_charges(build, event, volumes, most=fills), strict=False)
     return next(((volume, charge) for volume, (charge, time) in tried if time >= event.si.lasts), None)
 
 
@@ -103,12 +110,12 @@ def _passes(build: Build, hose: Hose, drive: float) -> float:
 
 
 def _best_charges(
-    build: Build, event: Event, volumes: Sequence[float], change: float | None = None
+    build: Build, event: Event, volumes: Sequence[float], change: float | None = None, most: float = math.inf
 ) -> list[tuple[float, float]]:
     """For each gas volume, of a few pre-charges (hot, SI) the one that lasts longest as expected, and how long; the
-    last volume is the first that outlasts the event."""
+    last volume is the first that outlasts the event. most: the hot idle, Pa, below which they are to stay."""
     start = float(vary(build, (event,), nothing_off(), change=change).conditions["pressure"][0])
-    charges = np.linspace(0.05, 0.95, CHARGES) * max(start, 2.0 * LEAST_PRESSURE)
+    charges = np.linspace(0.05, 0.95, CHARGES) * max(min(start, most), 2.0 * LEAST_PRESSURE)
     cases = vary(build, (event,), nothing_off(CHARGES), charges, change)
     found = []
     for volume in volumes:

@@ -24,6 +24,8 @@ def set_up_text(document: Mapping[str, Any]) -> str:
     lines = [f"# {ABOVE}", *(f"{key} = {_value(document[key])}" for key in HEAD if key in document)]
     listed = {"line": ("fittings", document), "driving": ("driving.events", document["driving"])}
     for key, (cls, note) in TABLES.items():
+        if key not in document:
+            continue
         lines += _table(f"[{key}]", document[key], cls, note)
         if key in listed:
             path, place = listed[key]

@@ -15,6 +15,7 @@ from oilkit.quantities.checked import (
     Altitude,
     ClearanceChange,
     Drop,
+    Flow,
     Fraction,
     GaugeAboveZero,
     HeatTransfer,
@@ -137,6 +138,51 @@ class Uncertain(Record):
     pump_decay: Fraction
     heat_transfer: Fraction
     seal_friction: Annotated[Drop, Span("0 psi", "10 psi", "0 psi", "1000 psi")]
+    pump_slip: Fraction = 0.4
+    """As a share of it, as the next two; these three may be left out, and count beside gauge readings."""
+    relief_slope: Fraction = 0.3
+    jets_and_lifters: Fraction = 0.2
+
+
+@dataclass(frozen=True)
+class Seen(Record):
+    """A steady gallery pressure that a gauge has shown, vessel shut off."""
+
+    pressure: Annotated[GaugeAboveZero, Span("3 psig", "150 psig", "0.1 psig", "1000 psig")]
+    speed: Annotated[Speed, Span("300 rpm", "20000 rpm", "50 rpm", "30000 rpm")]
+    oil_temperature: WorkingTemperature
+    """In the sump."""
+
+
+@dataclass(frozen=True)
+class Taken(Record):
+    """What the engine was measured to take, as in lesson 05."""
+
+    flow: Annotated[Flow, Span("0.1 gpm", "30 gpm", "0.001 gpm", "1000 gpm")]
+    within: Annotated[Flow, Span("0.01 gpm", "5 gpm", "1e-5 gpm", "500 gpm")]
+    """How far the flow may be off either way, 19 times in 20."""
+    pressure: Annotated[GaugeAboveZero, Span("3 psig", "150 psig", "0.1 psig", "1000 psig")]
+    speed: Annotated[Speed, Span("0 rpm", "20000 rpm", "0 rpm", "30000 rpm")]
+    """0 for an engine that stood."""
+    oil_temperature: WorkingTemperature
+
+
+@dataclass(frozen=True)
+class Readings(Record):
+    """What the engine's own gauges have shown: as many of these readings as were taken."""
+
+    gauge_full_scale: Annotated[GaugeAboveZero, Span("30 psig", "300 psig", "1 psig", "1000 barg")]
+    gauge_class: Annotated[Number, Span(0.1, 5.0)]
+    """Of the gauge at the gallery: largest error in per cent of its full scale."""
+    thermometer_error: Annotated[TemperatureRise, Span("0 delta_degC", "20 delta_degC")]
+    """The oil thermometer's largest error, either way."""
+    hot_idle: Seen | None = None
+    hot_at_speed: Seen | None = None
+    """Hot, below the speed at which the relief valve opens, where there is one."""
+    cold_idle: Seen | None = None
+    relief_seen: Seen | None = None
+    """Where the needle stops: so fast that the relief valve is open."""
+    demand: Taken | None = None
 
 
 TABLES: dict[str, tuple[type[Record], str]] = {
@@ -153,8 +199,11 @@ TABLES: dict[str, tuple[type[Record], str]] = {
     "estimates": (Estimates, "What no sheet states: estimates, no source."),
     "morning": (Morning, "The cold start that a pre-lube is for."),
     "uncertain": (Uncertain, "How far each input may be off, plus or minus (one standard deviation; shares of 1)."),
+    "readings": (Readings, "What the gallery gauge has shown, vessel shut off; gauge class in percent of full scale."),
 }
 """Each table of a file that stands there once, its record, and the comment it gets."""
+MAY_MISS = ("readings",)
+"""Those of them that may be left out."""
 LISTS: dict[str, tuple[type[Record], str, int]] = {
     "fittings": (Fitting, "What is screwed to the hose beside the valve.", 0),
     "driving.events": (Event, "Stretches without oil at the pick-up; the first one is looked at most closely.", 1),

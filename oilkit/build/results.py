@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from oilkit.build.calibration import Calibration
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
 from oilkit.physics.bearing import crank_inward_loss
@@ -124,6 +125,45 @@ class PanLevel:
 
 
 @dataclass(frozen=True)
+class Taught:
+    """What one reading has taught: how well the results would be known without it."""
+
+    name: str
+    words: str
+    """How it was taken."""
+    read: Qty
+    fitted: Qty
+    """What it should have been by the most likely engine."""
+    missed: float
+    """By how many standard errors it lies off what guesses and all other readings say."""
+    idle_without: Qty
+    """Standard deviation of the hot idle without it; so the next of the protected time."""
+    time_without: Qty
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What readings have taught about hot idle and protected time: see `what_readings_taught`."""
+
+    calibration: Calibration = field(repr=False)
+    taught: tuple[Taught, ...]
+    idle: Qty
+    """Hot idle as expected."""
+    idle_guessed: Qty
+    """Its standard deviation by the guesses alone; then with the readings; so the protected time's."""
+    idle_within: Qty
+    time_guessed: Qty
+    time_within: Qty
+    next_reading: str
+    """The reading that would tell most of the protected time; of the hot idle, if the time depends on no unknown."""
+    next_words: str
+    """How to take it."""
+    time_then: Qty
+    """Standard deviations once it is taken."""
+    idle_then: Qty
+
+
+@dataclass(frozen=True)
 class BuildSheet:
     """One page for the shop: see `build_sheet`."""
 
@@ -147,7 +187,13 @@ class BuildSheet:
     budget: OilBudget = field(repr=False)
     pan: tuple[PanLevel, ...]
     idle_pressure: Qty
-    """Hot."""
+    """Hot, as expected; one draw in ten lies below ``idle_low``, one above ``idle_high``."""
+    idle_low: Qty
+    idle_high: Qty
+    calibration: Calibration = field(repr=False)
+    """What the engine's own gauges have said; its ``asked`` is empty if nothing was read."""
+    learned: Learned | None = field(repr=False)
+    """What each reading has taught, of the whole sheet of a calibrated engine."""
     highest: tuple[str, Qty]
     """Where the highest pressure that the vessel is to stand comes from, and that pressure."""
     night: Overnight | None = field(repr=False)

@@ -22,6 +22,7 @@ from oilkit.build.as_typed import put, set_up_text
 from oilkit.build.records import (
     HEAD,
     LISTS,
+    MAY_MISS,
     TABLES,
     Chosen,
     Driving,
@@ -30,6 +31,7 @@ from oilkit.build.records import (
     Layout,
     Limits,
     Morning,
+    Readings,
     Shop,
     Uncertain,
 )
@@ -43,7 +45,7 @@ from oilkit.physics.pressure import ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, LINE_LENGTH, SPEED, TIME
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, LINE_LENGTH, SPEED, TIME
 from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
 from oilkit.quantities.units import Qty
 from oilkit.shop.set_up import Fitted
@@ -81,6 +83,9 @@ class Build:
     estimates: Estimates = field(repr=False)
     morning: Morning = field(repr=False)
     uncertain: Uncertain = field(repr=False)
+    readings: Readings | None = field(default=None, repr=False)
+    known: Any = field(default=None, repr=False)
+    """How well its engine is known, where that is no longer what was typed: see `oilkit.build.calibration.Known`."""
 
     @property
     def fitted(self) -> Fitted:
@@ -108,7 +113,8 @@ class Build:
     def questions(self) -> tuple[str, ...]:
         """What to ask about numbers that are possible and unlikely; nothing if all are usual."""
         things = ("engine", "oil", "vessel", "hose", "line", "valve")
-        parts = [(getattr(self, key), f"of the {key}" if key in things else f"under [{key}]") for key in TABLES]
+        tables = {key: getattr(self, key) for key in TABLES if key not in MAY_MISS or getattr(self, key)}
+        parts = [(one, f"of the {key}" if key in things else f"under [{key}]") for key, one in tables.items()]
         named: tuple[Fitting | Event, ...] = (*self.fittings, *self.events)
         parts += [(one, f"of “{one.name}”") for one in named]
         asked = [question for record, what in parts for question in record.questions(what)]
@@ -183,6 +189,8 @@ def set_up_of(document: dict[str, Any], name: str) -> Build:
     found["fittings"] = _list_of("fittings", document.get("fittings", []), name)
     for key, (cls, _) in TABLES.items():
         if key not in document:
+            if key in MAY_MISS:
+                continue
             raise InputError(name, f"no table [{key}]", f"one with {', '.join(cls.fields())}")
         table = document[key]
         if key == "driving" and isinstance(table, dict):
@@ -271,10 +279,19 @@ def _check_together(build: Build, name: str) -> None:
         left = getattr(build.engine.si, bearing).diametral_clearance + change
         wanted = f"a change that leaves the {bearing} some clearance"
         check("[driving], clearance_change", left > 0.0, change, CLEARANCE_CHANGE, wanted)
-    try:
-        gauge_error(build.shop.gauge_full_scale, build.shop.gauge_class)
-    except InputError as problem:
-        raise InputError(f"{name}, [shop], gauge_class", problem.got, problem.wanted) from None
+    for table in ("shop", "readings"):
+        gauge = getattr(build, table)
+        try:
+            if gauge is not None:
+                gauge_error(gauge.gauge_full_scale, gauge.gauge_class)
+        except InputError as problem:
+            raise InputError(f"{name}, [{table}], gauge_class", problem.got, problem.wanted) from None
+    if build.readings is not None:
+        most = build.readings.si.gauge_full_scale
+        for key, seen in vars(build.readings.si).items():
+            here = getattr(seen, "pressure", 0.0)
+            wanted = f"no more than the gauge's full scale of {GAUGE.exact_text(most)}"
+            check(f"[readings.{key}], pressure", here <= most, here, GAUGE, wanted)
 
 
 _TABLE = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\-]+(?: +[A-Za-z0-9_.\-]+)*)\s*\]\]?\s*(?:#.*)?$")

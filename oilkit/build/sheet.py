@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.advice import judge
+from oilkit.build.calibration import CHANGE, calibrate, guessed_or_known, with_engine
+from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
     HORIZON,
@@ -33,11 +35,12 @@ from oilkit.build.spread import (
     LEAST_PRESSURE,
     LENGTH,
     QUICK,
-    Cases,
     follow,
+    hot_idles,
     inputs,
     latin_hypercube,
     nothing_off,
+    together,
     vary,
 )
 from oilkit.build.wording import said
@@ -56,9 +59,11 @@ from oilkit.quantities import kinds
 from oilkit.quantities.checked import Draws, Seed, public
 from oilkit.quantities.kinds import GAUGE, OIL, PRESSURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.acceptance import AcceptanceValue, acceptance_card
+from oilkit.shop.acceptance import SPREAD, AcceptanceValue, acceptance_card, either_side
 from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
+IDLES = 200
+"""Draws of the hot idle."""
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""
 
@@ -77,8 +82,12 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     >>> print(f"set {sheet.precharge_to_set:.1f~}, add {sheet.oil_to_add:.1f~}")
     set 15.2 psig, add 2.3 qt
     """
+    found = calibrate(build)
+    build = found.likely if found.asked else build
     to_set, error, hot_if_gauge_errs = _set_in_the_shop(build)
-    results, varied = _events(build, draws, seed, whole)
+    idles = hot_idles(build, together(build, latin_hypercube(IDLES, seed)))
+    idle_low = _at_share(idles, 0.1)
+    results, varied = _events(build, draws, seed, whole, idle_low)
     hardest = min(results, key=lambda r: (r.share, float(r.protected_time.m) / float(r.event.lasts.m_as("s"))))
     ends = [build.engine.idle.m_as("rpm"), build.engine.redline.m_as("rpm")]
     settled: Any = operating_point(
@@ -104,6 +113,10 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         budget=budget,
         pan=levels,
         idle_pressure=settled.gallery_pressure[0],
+        idle_low=GAUGE.quantity(idle_low),
+        idle_high=GAUGE.quantity(_at_share(idles, 0.9)),
+        calibration=found,
+        learned=what_readings_taught(found, hardest.event) if whole and found.asked else None,
         highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
         night=night,
         morning=morning,
@@ -143,10 +156,13 @@ def _highest(build: Build, to_set: Qty, error: Qty, running: Qty, at_redline: Qt
     return max(found.items(), key=lambda item: float(item[1].m_as("Pag")))
 
 
-def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[EventResult, ...], list[Any]]:
+def _events(
+    build: Build, draws: int, seed: int, whole: bool, idle_low: float
+) -> tuple[tuple[EventResult, ...], list[Any]]:
     """Each event: first as expected, then each input at its low and its high, then the draws, in one go."""
-    drawn = latin_hypercube(draws, seed)
-    single = np.concatenate([nothing_off(), -np.eye(INPUTS), np.eye(INPUTS)], axis=1)
+    drawn = together(build, latin_hypercube(draws, seed))
+    one_by_one = together(build, np.eye(INPUTS), draws=False)
+    single = np.concatenate([nothing_off(), -one_by_one, one_by_one], axis=1)
     cases = vary(build, build.events, np.concatenate([single, drawn], axis=1))
     rows, singles, accuracy = (len(build.events), -1), single.shape[1], ACCURACY if whole else QUICK
     protected = follow(build.installation, cases, accuracy=accuracy)[0].reshape(rows)
@@ -154,7 +170,7 @@ def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[Eve
     # lowest pressures: not for the tornado's variants
     kept = np.ones(lengths.shape, dtype=bool)
     kept[:, 1:singles] = False
-    some = Cases({name: values[kept.ravel()] for name, values in cases.conditions.items()}, cases.lasts[kept.ravel()])
+    some = cases.some(kept.ravel())
     lowest = follow(build.installation, some, some.lasts, accuracy)[1].reshape(rows)
     lowest = np.maximum(lowest, 0.0)  # as a gauge shows it
     as_planned = {name: values.reshape(rows)[:, 0] for name, values in cases.conditions.items()}
@@ -182,7 +198,7 @@ def _events(build: Build, draws: int, seed: int, whole: bool) -> tuple[tuple[Eve
             verdict="",
             words="",
         )
-        judged, words = judge(build, result, bool(protected[k, 0] >= event.si.lasts), whole)
+        judged, words = judge(build, result, bool(protected[k, 0] >= event.si.lasts), whole, idle_low)
         found.append(replace(result, verdict=judged, words=words))
     return tuple(found), [(protected[k, :singles], lengths[k, :singles]) for k in range(len(build.events))]
 
@@ -211,7 +227,7 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
     start = max(float(hardest.start_pressure.m_as("Pag")), 2.0 * LEAST_PRESSURE)
     charges = np.unique(np.append(np.linspace(0.04, 1.0, 17) * start, build.choice.si.precharge))
     fewer = min(draws, 60)
-    drawn = latin_hypercube(fewer, seed)
+    drawn = together(build, latin_hypercube(fewer, seed))
     cases = vary(build, (hardest.event,), np.tile(drawn, charges.size), np.repeat(charges, fewer))
     protected, _ = follow(build.installation, cases)
     share = np.mean((protected >= cases.lasts).reshape(charges.size, fewer), axis=1)
@@ -311,11 +327,28 @@ def as_handed_over(build: Build) -> SetUp:
     return SetUp(build.fitted.installation, build.valve, condition)
 
 
+def _either_side(build: Build, planned: SetUp) -> list[tuple[SetUp, SetUp]]:
+    """The set-up with each number that is not known exactly above and below: the engine's own, and ``[uncertain]``."""
+    u, known = build.uncertain, guessed_or_known(build)
+    sizes = {name: size for name, size in SPREAD.items() if name not in ("clearance_change", "pump_share")}
+    sizes |= {name: getattr(u, name) for name in sizes if hasattr(u, name)}
+    sizes["heat_transfer"] = build.estimates.heat_transfer * u.si.heat_transfer
+
+    def off(column: Any) -> SetUp:
+        installation = replace(planned.installation, engine=with_engine(build, column).engine)
+        change = kinds.CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + float(column[CHANGE]))
+        return replace(planned.with_condition(clearance_change=change), installation=installation)
+
+    axes = (known.spread[:, None] * np.linalg.cholesky(known.correlation)).T
+    return [*either_side(planned, sizes), *((off(column), off(-column)) for column in axes if np.any(column))]
+
+
 def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
     """The card, or none and why."""
     try:
         with np.errstate(all="ignore"):
-            card = tuple(acceptance_card(as_handed_over(build)))
+            planned = as_handed_over(build)
+            card = tuple(acceptance_card(planned, _either_side(build, planned)))
     except (InputError, ArithmeticError) as problem:
         reason = "they come to no end"
         if isinstance(problem, InputError):

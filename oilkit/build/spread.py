@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from oilkit.build.calibration import NAMED, changed_clearance, guessed_or_known, variants
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON
 from oilkit.build.setup_file import Build
@@ -32,9 +33,12 @@ LEAST_PRESSURE = 1.0
 """Pa above ambient that an engine has left when its spread would take it below nothing."""
 
 
-INPUTS, LENGTH_NAME = 10, "length of the event"
-CLEARANCE, SUMP, LINE, GAS, CHARGE, START, DECAY, HEAT, SEAL, LENGTH = range(INPUTS)
-"""Rows of a matrix of standard deviations."""
+INPUTS, LENGTH_NAME = 13, "length of the event"
+CLEARANCE, SUMP, LINE, GAS, CHARGE, START, DECAY, HEAT, SEAL, LENGTH, PUMP, RELIEF, SMALL = range(INPUTS)
+"""Rows of a matrix of standard deviations. The last three count in a calibrated set-up only, where ``START`` is the
+relief valve's opening instead of the pressure that it makes: see `oilkit.build.calibration`."""
+ENGINE = [CLEARANCE, START, PUMP, RELIEF, SMALL]
+"""Rows of the engine's own numbers, in the order of `calibration.OWN`."""
 
 
 def inputs(build: Build) -> list[tuple[str, Callable[[float], str]]]:
@@ -50,8 +54,8 @@ def inputs(build: Build) -> list[tuple[str, Callable[[float], str]]]:
     def times(spread: float) -> Callable[[float], str]:
         return lambda z: f"times {math.exp(spread * z):.2f}"
 
-    return [
-        ("clearance of mains and rods", off(CLEARANCE_CHANGE, u.clearance)),
+    found = [
+        (NAMED[0], off(CLEARANCE_CHANGE, u.clearance)),
         ("oil temperature, sump", warm(driving.sump_temperature, u.sump_temperature)),
         ("oil temperature, line", warm(driving.line_temperature, u.line_temperature)),
         ("gas temperature", warm(driving.gas_temperature, u.gas_temperature)),
@@ -62,6 +66,12 @@ def inputs(build: Build) -> list[tuple[str, Callable[[float], str]]]:
         ("seal friction", lambda z: PRESSURE_DIFFERENCE.both(max(friction + u.seal_friction * z, 0.0))),
         (LENGTH_NAME, times(u.event_length)),
     ]
+    if build.known is None:
+        return found
+    spread = build.known.spread
+    found[CLEARANCE] = (NAMED[0], off(CLEARANCE_CHANGE, spread[0]))
+    found[START] = (NAMED[1], off(PRESSURE_DIFFERENCE, spread[1]))
+    return [*found, *((NAMED[k], times(spread[k])) for k in (2, 3, 4))]
 
 
 @dataclass(frozen=True)
@@ -70,6 +80,13 @@ class Cases:
 
     conditions: dict[str, Any]
     lasts: Any
+    engine_off: Any = None
+    """By how much the engine differs from the set-up's own, rows of `calibration.OWN`, shape (5, n)."""
+
+    def some(self, kept: Any) -> Cases:
+        """Those of a mask or of places."""
+        off = None if self.engine_off is None else self.engine_off[:, kept]
+        return Cases({name: values[kept] for name, values in self.conditions.items()}, self.lasts[kept], off)
 
 
 def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = None, change: Any = None) -> Cases:
@@ -79,7 +96,7 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     first, then those of the second.
     """
     u, driving, shop, e = build.uncertain.si, build.driving.si, build.shop.si, [event.si for event in events]
-    estimates, engine, oil = build.estimates.si, build.engine.si, build.oil.si
+    estimates, oil = build.estimates.si, build.oil.si
     here, there = build.track_ambient.m_as("Paa"), build.shop_ambient.m_as("Paa")
     each, many = z.shape[1], len(events)
 
@@ -94,8 +111,11 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     middle = of_all(driving.clearance_change if change is None else change)
     z = np.tile(z, many)
     low, high = WORKING_TEMPERATURE.low, WORKING_TEMPERATURE.high
-    tightest = -0.9 * min(engine.mains.diametral_clearance, engine.rods.diametral_clearance)
-    loose = np.maximum(middle + u.clearance * z[CLEARANCE], tightest)
+    off, engine = None, build.engine
+    if build.known is not None:
+        off = build.known.spread[:, None] * z[ENGINE]
+        engine = variants(engine, off)
+    loose = changed_clearance(build, u.clearance * z[CLEARANCE] if off is None else off[0], middle)
     sump = np.clip(driving.sump_temperature + u.sump_temperature * z[SUMP], low, high)
     line = np.clip(driving.line_temperature + u.line_temperature * z[LINE], low, high)
     gas = np.clip(driving.gas_temperature + u.gas_temperature * z[GAS], low, high)
@@ -104,11 +124,11 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     charge = precharge_at_temperature.si(np.maximum(as_set, -there + 1e3), shop.temperature, gas, there, here)
     speed = of_each("speed")
     running = operating_point(
-        build.engine, build.oil, SPEED.quantity(speed), Q(sump, "K"), CLEARANCE_CHANGE.quantity(loose)
+        engine, build.oil, SPEED.quantity(speed), Q(sump, "K"), CLEARANCE_CHANGE.quantity(loose)
     ).gallery_pressure.m_as("Pag")
     given = {
         "precharge": charge,
-        "pressure": np.maximum(running + u.start_pressure * z[START], LEAST_PRESSURE),
+        "pressure": np.maximum(running + (u.start_pressure * z[START] if off is None else 0.0), LEAST_PRESSURE),
         "speed": speed,
         "sump_temperature": sump,
         "line_temperature": line,
@@ -128,7 +148,7 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     }
     assert given.keys() == CONDITIONS.keys()
     shaped = {name: np.broadcast_to(np.asarray(value, dtype=float), speed.shape) for name, value in given.items()}
-    return Cases(shaped, of_each("lasts") * np.exp(u.event_length * z[LENGTH]))
+    return Cases(shaped, of_each("lasts") * np.exp(u.event_length * z[LENGTH]), off)
 
 
 def head(build: Build, density: Any, acceleration: Any) -> Any:
@@ -141,6 +161,8 @@ def follow(built: Installation, cases: Cases, seconds: Any = None, accuracy: flo
     from oilkit.physics import dynamics
 
     numbers = dict(cases.conditions)
+    if cases.engine_off is not None:
+        built = replace(built, engine=variants(built.engine, cases.engine_off))
     if seconds is not None:
         numbers["tolerance"] = np.full_like(numbers["pressure"], FORGIVING)
     until = np.full_like(numbers["pressure"], HORIZON) if seconds is None else seconds
@@ -163,6 +185,33 @@ def latin_hypercube(draws: int, seed: int) -> Any:
 
     shuffled = np.random.default_rng(seed).permuted(np.tile(np.arange(draws), (INPUTS, 1)), axis=1)
     return np.clip(ndtri((shuffled + 0.5) / draws), -FARTHEST, FARTHEST)
+
+
+def together(build: Build, z: Any, draws: bool = True) -> Any:
+    """Independent standard deviations as those of a calibrated engine, whose numbers hang together.
+
+    draws: False for one input moved at a time: the engine's others follow it as the readings demand.
+    """
+    if build.known is None:
+        return z
+    correlation = build.known.correlation
+    mixed = z.copy()
+    mixed[ENGINE] = (np.linalg.cholesky(correlation) if draws else correlation) @ z[ENGINE]
+    return mixed
+
+
+def hot_idles(build: Build, z: Any) -> Any:
+    """Hot idle of draws as the gauge should show it, SI: engine and oil temperature as far off as stated."""
+    off = guessed_or_known(build).spread[:, None] * z[ENGINE]
+    driving = build.driving.si
+    sump = np.clip(
+        driving.sump_temperature + build.uncertain.si.sump_temperature * z[SUMP],
+        WORKING_TEMPERATURE.low,
+        WORKING_TEMPERATURE.high,
+    )
+    change = CLEARANCE_CHANGE.quantity(changed_clearance(build, off[0]))
+    engine = variants(build.engine, off)
+    return operating_point(engine, build.oil, build.engine.idle, Q(sump, "K"), change).gallery_pressure.m_as("Pag")
 
 
 def nothing_off(count: int = 1) -> Any:

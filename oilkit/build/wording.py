@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from oilkit.build import results
+from oilkit.build.calibration import WORDS
 from oilkit.build.records import Driving, Shop
 from oilkit.build.results import HORIZON, crank, how_robust, lasting, no_morning
 from oilkit.build.setup_file import Build
@@ -79,6 +80,7 @@ FUNCTIONS = {
 }
 NAMES = {name: value for module in (results, pan) for name, value in vars(module).items() if name.isupper()} | {
     "FARTHEST": FARTHEST,
+    "READING_WORDS": WORDS,
     "VALVE_LEFT_OPEN": VALVE_LEFT_OPEN,
 }
 """What the templates call, and what else they name."""

@@ -7,7 +7,7 @@ clearance, and what its turning drags out at the sides. Its feed hole decides ho
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Annotated, Any, Literal
 
@@ -141,8 +141,8 @@ def check_engine(where: str, engine: Engine) -> None:
     """Raise `InputError`, saying where, for numbers that are fine one by one and do not go together."""
     e = engine.si
 
-    def rising(key: str, low: float, high: float, kind: Any, what: str) -> None:
-        if not low < high:
+    def rising(key: str, low: Any, high: Any, kind: Any, what: str) -> None:
+        if not np.all(low < high):
             raise InputError(f"{where}, {key}", kind.unlike(high, low), f"more than {what} of {kind.exact_text(low)}")
 
     rising("redline", e.idle, e.redline, SPEED, "the idle speed")
@@ -161,6 +161,17 @@ def check_engine(where: str, engine: Engine) -> None:
         b = getattr(e, name)
         rising(f"{name}.width", b.feed_hole * 2.0 if b.feed == "hole" else b.groove_width, b.width, LENGTH, "the feed")
         rising(f"{name}.diameter", b.width / ROUNDING, b.diameter, LENGTH, "its width")
+
+
+def many_of(engine: Engine, pump: dict[str, Any], jets: dict[str, Any], lifters: dict[str, Any]) -> Engine:
+    """An engine with arrays in place of some numbers of its parts, in SI: as many variants of it in one.
+
+    Not checked. Its arrays broadcast with those of speeds, temperatures and changes wherever it is used.
+    """
+    many, changed = replace(engine), {"pump": pump, "jets": jets, "lifters": lifters}
+    parts = {name: SimpleNamespace(**vars(getattr(engine.si, name)) | new) for name, new in changed.items()}
+    vars(many)["si"] = SimpleNamespace(**vars(engine.si) | parts)
+    return many
 
 
 # ------------------------------------------------------------------------------------------------------- what it drinks
@@ -218,7 +229,7 @@ def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
     }
     through = sum(flow for flow, _ in rows.values())
     pressed = sum(fed for _, fed in rows.values())
-    jets = orifice_take(pressure, wanting)
+    jets = orifice_take(pressure, wanting.density, *orifices(wanting.e))
     return Demand(
         total=THROUGH_FLOW.quantity(through + jets),
         pressure_fed=THROUGH_FLOW.quantity(pressed),
@@ -298,12 +309,20 @@ def bearing_take(
     return flow, np.minimum(per_pascal * np.maximum(left + inward + outward, 0.0), flow)
 
 
-def orifice_take(pressure: Any, wanting: Any) -> Any:
-    """Flow through jets and lifters at a gallery pressure. SI."""
+def orifices(e: Any) -> list[Any]:
+    """Of jets and of lifters, one after the other, their area and the pressure at which they open. SI."""
+    return [
+        number
+        for holes in (e.jets, e.lifters)
+        for number in (holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0, holes.opens_at)
+    ]
+
+
+def orifice_take(pressure: Any, density: Any, *holes: Any) -> Any:
+    """Flow through jets and lifters at a gallery pressure. holes: as `orifices` returns them. SI."""
     total = 0.0
-    for holes in (wanting.e.jets, wanting.e.lifters):
-        area = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
-        total = total + area * np.sqrt(2.0 * np.maximum(pressure - holes.opens_at, 0.0) / wanting.density)
+    for area, opens_at in zip(holes[::2], holes[1::2], strict=True):
+        total = total + area * np.sqrt(2.0 * np.maximum(pressure - opens_at, 0.0) / density)
     return total
 
 
@@ -409,9 +428,9 @@ def _balance(e: Any, wanting: Any, moved: Any, slips: Any, thickness: Any) -> tu
 
     # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
     # inward loss, so that its last digit does not show in the balance
-    def surplus(above: Any, base: Any, poured: Any, slipping: Any, mu: Any, rho: Any, *flat: Any) -> Any:
-        pressure = base + above
-        taken = orifice_take(pressure, SimpleNamespace(e=e, density=rho))
+    def surplus(above: Any, base: Any, poured: Any, slipping: Any, mu: Any, rho: Any, *given: Any) -> Any:
+        pressure, valve, holes, flat = base + above, given[:3], given[3:7], given[7:]
+        taken = orifice_take(pressure, rho, *holes)
         for k, name in enumerate(BEARINGS):
             per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
             reaching = (base - inward) + above if name == "rods" else None
@@ -419,7 +438,7 @@ def _balance(e: Any, wanting: Any, moved: Any, slips: Any, thickness: Any) -> tu
         outlet = outlet_pressure(e, pressure, taken, mu)
         return poured - slipping * outlet - taken - relief_flow.si(outlet, *valve)
 
-    everything = np.broadcast_arrays(moved, slips, thickness, wanting.density, *numbers)
+    everything = np.broadcast_arrays(moved, slips, thickness, wanting.density, *valve, *orifices(e), *numbers)
     highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
     inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
     nothing = np.zeros(highest.shape)

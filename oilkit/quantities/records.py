@@ -73,7 +73,7 @@ class Record:
         for name, kind in self.fields().items():
             value = getattr(self, name)
             if isinstance(value, Record):
-                yield from value.questions(f"of the {name}")
+                yield from value.questions(f"of the {name.replace('_', ' ')}")
             elif isinstance(kind, Kind) and value is not None:
                 written = f"{value.units}" if isinstance(value, PlainQuantity) else ""
                 words = "length" if name == "lasts" else name.removeprefix("diametral_").replace("_", " ")

@@ -8,6 +8,7 @@ fault.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -107,13 +108,14 @@ class AcceptanceValue:
 
 
 @public
-def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
+def acceptance_card(set_up: SetUp, sides: list[tuple[SetUp, SetUp]] | None = None) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 
-    set_up: as it was planned, healthy. Pass within two standard deviations of gauge error and spread together, fail
-    beyond three and a half; but below its warning pressure no running engine passes.
-    Source: `true_readings`; the bands are the law of propagation of errors, with the slopes
-    taken by differences.
+    set_up: as it was planned, healthy. sides: for each number that is not known exactly, independent of each other,
+    the set-up with it a standard deviation above and below; those of ``SPREAD`` by default.
+    Pass within two standard deviations of gauge error and spread together, fail beyond three and a half; but below its
+    warning pressure no running engine passes.
+    Source: `true_readings`; the bands are the law of propagation of errors, with the slopes taken by differences.
 
     >>> from oilkit.shop.faults import demo_set_up
     >>> line = next(v for v in acceptance_card(demo_set_up()) if v.reading == "middle_gallery")
@@ -121,7 +123,7 @@ def acceptance_card(set_up: SetUp) -> list[AcceptanceValue]:
     far gallery gauge, hot at 3000 rpm: 59 psig to 63 psig; reading 40 psig: fail
     """
     names = list(READINGS)
-    middle, covariance = expected(set_up)
+    middle, covariance = expected(set_up, sides)
     warning = set_up.installation.engine.si.warning
     test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
     card = []
@@ -166,28 +168,37 @@ def card_readings(readings: dict[str, float]) -> dict[str, Any]:
     }
 
 
-def expected(set_up: SetUp) -> tuple[Any, Any]:
-    """Expected readings of a set-up in the order of ``READINGS``, shape (n,), and their covariance, (n, n). SI."""
-    known = replace(set_up, filled_for=set_up.filled_for or oil_taken(set_up))
-    middle = _row(known)
+def expected(set_up: SetUp, sides: Sequence[tuple[SetUp, SetUp]] | None = None) -> tuple[Any, Any]:
+    """Expected readings of a set-up in the order of ``READINGS``, shape (n,), and their covariance, (n, n). SI.
+
+    sides: as `acceptance_card` takes them.
+    """
+    filled = set_up.filled_for or oil_taken(set_up)
+    middle = _row(replace(set_up, filled_for=filled))
     covariance = np.diag([what.error**2 for what in READINGS.values()])
-    for name in SPREAD:
-        sides = [(sign, _row(shifted(known, {name: sign}))) for sign in (1.0, -1.0)]
-        slope = sum(sign * (there - middle) for sign, there in sides) / 2.0
+    for above, below in either_side(set_up) if sides is None else sides:
+        there = [(sign, _row(replace(side, filled_for=filled))) for sign, side in ((1.0, above), (-1.0, below))]
+        slope = sum(sign * (row - middle) for sign, row in there) / 2.0
         covariance = covariance + np.outer(slope, slope)
     return middle, covariance
+
+
+def either_side(set_up: SetUp, sizes: Mapping[str, Any] | None = None) -> list[tuple[SetUp, SetUp]]:
+    """A set-up with each number of its condition a standard deviation above, and below: ``SPREAD`` by default."""
+    names = SPREAD if sizes is None else sizes
+    return [(shifted(set_up, {name: 1.0}, sizes), shifted(set_up, {name: -1.0}, sizes)) for name in names]
 
 
 def _row(set_up: SetUp) -> Any:
     return np.array(list(true_readings(set_up).values()))
 
 
-def shifted(set_up: SetUp, deviations: dict[str, float]) -> SetUp:
+def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] | None = None) -> SetUp:
     """A set-up whose condition is off by so many standard deviations of ``SPREAD``, none of it below its range."""
     now, changes = set_up.condition.si, {}
     for name, times in deviations.items():
         kind = Condition.fields()[name]
-        size = SPREAD[name]
+        size = (SPREAD if sizes is None else sizes)[name]
         step = size if isinstance(size, float) else float(size.to_base_units().magnitude)
         changes[name] = max(getattr(now, name) + times * step, kind.low)
     return replace(set_up, condition=set_up.condition.changed_si(**changes))

@@ -9,6 +9,11 @@ import numpy as np
 
 import oilkit
 from oilkit import Q
+from oilkit.build.as_typed import amount
+from oilkit.build.calibration import calibrate
+from oilkit.build.learned import drawn
+from oilkit.build.spread import latin_hypercube
+from oilkit.quantities.printed import kind_for
 from oilkit.quantities.records import data_file
 
 PATHS = {
@@ -72,6 +77,37 @@ def your_engine(c: dict[str, Any]) -> dict[str, Any]:
         ),
         "matters most": sheet.tornado[0].name if sheet.tornado[0].size > 0 else "nothing",
     }
+
+
+def your_readings(c: dict[str, Any]) -> dict[str, Any]:
+    taken = {
+        "hot_idle": {"pressure": "hot_idle", "oil_temperature": "hot_idle_oil"},
+        "hot_at_speed": {"pressure": "hot_at_speed", "speed": "at_speed", "oil_temperature": "at_speed_oil"},
+        "cold_idle": {"pressure": "cold_idle", "oil_temperature": "cold_idle_oil"},
+        "relief_seen": {"pressure": "relief_seen", "speed": "relief_speed", "oil_temperature": "relief_oil"},
+        "demand": {"flow": "demand", "pressure": "demand_at", "oil_temperature": "demand_oil"},
+    }
+    table: dict[str, Any] = {"gauge_full_scale": "100 psi", "thermometer_error": "5 degF"}
+    table["gauge_class"] = float(c["gauge_class"].m)
+    for name, keys in taken.items():
+        if c[name].m > 0.0:
+            table[name] = {key: amount(c[control], kind_for(c[control])) for key, control in keys.items()}
+            if name.endswith("idle"):
+                table[name]["speed"] = "700 rpm"
+    if "demand" in table:
+        table["demand"] |= {"speed": "0 rpm", "within": amount(0.08 * c["demand"], kind_for(c["demand"]))}
+    build = _street().changed({"readings": table})
+    found = calibrate(build)
+    z = latin_hypercube(100, 7)[:5]
+    rows: dict[str, Any] = {}
+    for one, which in ((found.guessed, "guessed"), (found.likely, "with readings")):
+        idle, change, time = drawn(one, build.events[0], z)
+        mains = change + build.engine.mains.diametral_clearance.m_as("m")
+        for name, values, unit in (("hot idle", idle, "Pag"), ("clearance of the mains", mains, "m"),
+                                   ("protected for", time, "s")):  # fmt: skip
+            rows[f"{name}, {which}, from"] = Q(np.quantile(values, 0.1), unit)
+            rows[f"{name}, {which}, to"] = Q(np.quantile(values, 0.9), unit)
+    return rows
 
 
 def compare_set_ups(c: dict[str, Any]) -> dict[str, Any]:

@@ -3,58 +3,51 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
-import ipywidgets
 import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.build.comparison import input_differences
 from oilkit.build.results import HORIZON, BuildSheet, crank, lasting
-from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_bytes, write_set_up
+from oilkit.build.setup_file import Build, demo_set_ups, read_set_up
 from oilkit.build.sheet import build_sheet
-from oilkit.build.sheet_files import write_sheet
 from oilkit.build.spread import LENGTH_NAME
-from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
-from oilkit.panels.framework.controls import Amount, Choice, Control, button
-from oilkit.panels.framework.instrument import acting, guarded
-from oilkit.panels.framework.keeping import KeepingPanel
+from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
-from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Qty
-from oilkit.storage.saving import named_file, saved_where
 
 DRAWS = 30
 """Draws of a panel: enough to see a spread, few enough to answer at once. The sheet itself takes more."""
 PARTS: dict[str, Any] = {"engine": engines, "oil": lubricants, "vessel": vessels, "hose": hoses, "valve": fittings}
 AS_IN_FILE = "as in the set-up"
-AMOUNTS: dict[str, str] = {
-    "precharge": "choice.precharge",
-    "clearance_change": "driving.clearance_change",
-    "lasts": "driving.events 1.lasts",
-    "speed": "driving.events 1.speed",
-    "limit": "limits.lowest_pressure",
-    "sump_temperature": "driving.sump_temperature",
-    "gas_temperature": "driving.gas_temperature",
-    "track_altitude": "driving.altitude",
-    "shop_temperature": "shop.temperature",
-    "shop_altitude": "shop.altitude",
-}
-"""Each amount of the form, and where it stands in a set-up file."""
 
 
-class YourEngine(KeepingPanel):
+class YourEngine(SetUpPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
     call = "your_engine"
+    paths: ClassVar[Mapping[str, str]] = {
+        "precharge": "choice.precharge",
+        "clearance_change": "driving.clearance_change",
+        "lasts": "driving.events 1.lasts",
+        "speed": "driving.events 1.speed",
+        "limit": "limits.lowest_pressure",
+        "sump_temperature": "driving.sump_temperature",
+        "gas_temperature": "driving.gas_temperature",
+        "track_altitude": "driving.altitude",
+        "shop_temperature": "shop.temperature",
+        "shop_altitude": "shop.altitude",
+    }
     size = (6.5, 3.4)
     rarely = ("limit", "gas_temperature", "track_altitude", "shop_altitude", *PARTS)
     title = "Your engine"
@@ -65,11 +58,8 @@ class YourEngine(KeepingPanel):
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
         """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
-        if set_up is None:
-            set_up = data_file("setup_street_v8.toml")
-        self._base = set_up if isinstance(set_up, Build) else read_set_up(set_up)
         self._axis, self._event_axis = StillAxis(TIME, 2.0), StillAxis(TIME, 2.0)
-        super().__init__(**start)
+        super().__init__(set_up, **start)
 
     def make_controls(self) -> list[Control]:
         amounts = [
@@ -93,108 +83,20 @@ class YourEngine(KeepingPanel):
         return [*amounts, *parts]
 
     def _fit(self, control: Amount) -> None:
-        """Put a control at the set-up's own value, its ends far enough apart to show it as it is."""
-        table, _, key = AMOUNTS[control.name].rpartition(".")
+        table, _, key = self.paths[control.name].rpartition(".")
         record = self._base.events[0] if table.endswith("events 1") else getattr(self._base, table)
-        value = float(getattr(record.si, key))
-        control.low, control.high = min(control.low, value), max(control.high, value)
-        control.set_si(value)
-        control.units_changed()
+        self.fit_to(control, float(getattr(record.si, key)))
 
-    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
-        self._file = ipywidgets.Text(
-            value="my_set_up.toml", layout={"width": "210px"}, continuous_update=False, description="File"
-        )
-        self._file.style.description_width = "30px"
-        self._load = button("Load", self._load_clicked, tooltip="read the file named here")
-        self._save = button("Save", self._save_clicked, tooltip="write this set-up into the file named here")
-        beside = "write the build sheet beside it"
-        self._html = button("Sheet (HTML)", lambda pressed: self._write("HTML"), tooltip=beside)
-        self._pdf = button("Sheet (PDF)", lambda pressed: self._write("PDF"), tooltip=beside)
-        self._card = button("Card (PDF)", lambda pressed: self._write("PDF", card=True), tooltip=beside)
-        self._upload = ipywidgets.FileUpload(
-            accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
-        )
-        self._upload.observe(self._uploaded, "value")
-        rows = [
-            [self._file, self._load, self._save],
-            [self._upload, self._html, self._pdf, self._card],
-            [self.make_note()],
-        ]
-        return [ipywidgets.HBox(row, layout={"flex_flow": "row wrap"}) for row in rows]
-
-    @property
-    def build_now(self) -> Build:
-        """The set-up as it stands in the form."""
-        return self.state["build"]  # type: ignore[no-any-return]
-
-    def take(self, build: Build) -> None:
-        """Put another set-up into the form. Raises `InputError` and leaves the old one if it is of no use."""
-        before, values = self._base, [(control, control.value) for control in self.controls.values()]
-        ends = [(control, control.low, control.high) for control in self._amounts()]
-        self._base = build
-        try:
-            for control in self._amounts():
-                self._fit(control)
-            for part in PARTS:
-                self.controls[part].set_si(None)
-            self._refresh()
-        except BaseException:
-            self._base = before
-            for resized, low, high in ends:
-                resized.low, resized.high = low, high
-            for control, value in values:
-                control.set_si(value)
-                control.units_changed()
-            raise
-
-    def _amounts(self) -> list[Amount]:
-        return [control for control in self.controls.values() if isinstance(control, Amount)]
-
-    @guarded
-    def _load_clicked(self, button: Any) -> None:
-        path = self._typed_file()
-        self.take(read_set_up(path))
-        self.note(f"Loaded from {path.name}.")
-
-    @guarded
-    def _uploaded(self, change: Any) -> None:
-        for item in change["new"]:
-            name = Path(str(item["name"])).name
-            self.take(set_up_from_bytes(bytes(item["content"]), name))
-            self._file.value = name
-            self.note(f"Loaded from {name}.")
-
-    def _typed_file(self) -> Path:
-        return named_file(self._file.value, ".toml", argument="File")
-
-    def _own_file(self) -> Path:
-        """The set-up's file, once nothing is refused in the form."""
-        if any(control.error for control in self.controls.values()):
-            raise InputError("form", "a box with an error beside it", "that put right first")
-        return self._typed_file()
-
-    @acting
-    def _save_clicked(self, button: Any) -> None:
-        kept = write_set_up(self.build_now, path := self._own_file())
-        self.show_message("")
-        self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
-
-    @acting
-    def _write(self, kind: str, card: bool = False) -> None:
-        path = self._own_file().with_suffix(f".{kind.lower()}")
-        path = path.with_stem(f"{path.stem} card") if card else path
-        write_sheet(build_sheet(self.build_now), path, card=card)
-        self.show_message("")
-        self.note(f"Written: the {'toolbox card' if card else 'sheet'}, as {kind}, {saved_where(path)}.")
+    def fit(self) -> None:
+        for control in self._amounts():
+            self._fit(control)
+        for part in PARTS:
+            self.controls[part].set_si(None)
 
     def solve(self, at: Setting) -> State:
-        changes: dict[str, Any] = {AMOUNTS[control.name]: control.quantity for control in self._amounts()}
+        changes: dict[str, Any] = {self.paths[control.name]: control.quantity for control in self._amounts()}
         changes |= {key: getattr(at, key) for key in PARTS if getattr(at, key) is not None}
-        try:
-            build = self._base.changed(changes)
-        except InputError as problem:
-            raise self._named(problem) from None
+        build = self.changed(changes)
         sheet = build_sheet(build, DRAWS, whole=False)
         hardest = sheet.hardest
         return {
@@ -208,14 +110,6 @@ class YourEngine(KeepingPanel):
             "goal": float(hardest.event.lasts.m_as("s")),
             "swings": [(float(swing.at_low.m), float(swing.at_high.m)) for swing in sheet.tornado],
         }
-
-    def _named(self, problem: InputError) -> InputError:
-        """The same problem, named after the control that it belongs to."""
-        for name, path in AMOUNTS.items():
-            table, _, key = path.rpartition(".")
-            if problem.argument.endswith(f"[{table}], {key}"):
-                return InputError(name, problem.got, problem.wanted)
-        return problem
 
     def _ends(self, sheet: BuildSheet) -> tuple[float, float]:
         """Ends of both axes of time: the tornado's and the events'."""

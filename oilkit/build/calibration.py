@@ -1,0 +1,352 @@
+"""One car, calibrated by what its owner can read: from gauge readings back to what nobody knows. (Lesson 10)
+
+What is typed about clearances, pump, relief valve and small holes is a guess with a spread. A reading of the gallery
+gauge says something of all of them at once. Here guess and readings are weighed against each other: the most likely
+engine is found by least squares, each reading weighing by its gauge's error and each guess by its spread, and the
+slopes there say how well the engine is known then.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from oilkit.build.records import Readings, Seen
+from oilkit.build.setup_file import Build
+from oilkit.physics.engine import Engine, engine_demand, many_of, operating_point
+from oilkit.physics.pressure import gauge_error
+from oilkit.quantities.checked import public
+from oilkit.quantities.kind import Kind
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TEMPERATURE, THROUGH_FLOW
+from oilkit.quantities.units import Q
+
+TIGHTEST = 0.1
+"""Share of its clearance that a bearing keeps at the least, whatever is drawn."""
+LEAST_EFFICIENCY, LEAST_OPENING = 0.02, float(Q(1, "psi").m_as("Pa"))
+"""What a pump and a relief valve keep at the least."""
+SHARED = 0.5
+"""Part of a gauge's error, as a variance, that is the same in all its readings (estimate, no source)."""
+NINETEEN_IN_TWENTY = 1.96
+LARGEST = 0.5
+"""A largest error is taken as two standard errors, as in lesson 09."""
+WIDER = 2.0
+"""Readings that do not belong together make no spread wider than so many times its guess's."""
+BY_CHANCE = 0.01
+"""So rarely do readings that belong together look as if they did not (chosen)."""
+FARTHEST_FIT = 8.0
+"""Spreads beyond which no guess is looked for."""
+STEP = 1e-3
+"""Of the slopes, in spreads."""
+
+OWN = ("clearance", "relief_opening", "pump_slip", "relief_slope", "jets_and_lifters")
+"""What is found out about the engine; behind them the gauge's and the thermometer's own errors."""
+CHANGE, OPENING, SLIP, SLOPE, HOLES, GAUGE_OFF, THERMOMETER_OFF = range(7)
+UNKNOWNS = 7
+WORDS = {
+    "hot_idle": "hot idle",
+    "hot_at_speed": "hot at speed",
+    "cold_idle": "cold idle",
+    "relief_seen": "relief valve open",
+    "demand": "measured demand",
+}
+"""What a reading of ``[readings]`` is called."""
+NAMED = ("clearance of mains and rods", "relief valve's opening", "slip of the pump", "relief valve's slope",
+         "jets and lifters")  # fmt: skip
+
+
+class Asked(NamedTuple):
+    """A reading that was or could be taken. SI."""
+
+    name: str
+    kind: Kind
+    value: float
+    """NaN where it is still to be taken."""
+    error: float
+    """One standard error of its own, beside what all readings of the gauge share."""
+    speed: float
+    temperature: float
+    at: float = math.nan
+    """Gallery pressure at which a demand was measured."""
+
+    @property
+    def words(self) -> str:
+        """Its name and how it was taken."""
+        speed = SPEED.text(self.speed) if self.speed > 0.0 else "stopped"
+        return f"{WORDS[self.name]}, {speed}, {TEMPERATURE.both(self.temperature)}"
+
+
+@dataclass(frozen=True)
+class Known:
+    """How well an engine is known: what `oilkit.build.spread` draws from."""
+
+    spread: Any
+    """One standard deviation of each of ``OWN``, in SI or as a logarithm, shape (5,)."""
+    correlation: Any
+    """Shape (5, 5)."""
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What the gauges say about an engine: see `calibrate`."""
+
+    build: Build = field(repr=False)
+    """As it was typed."""
+    asked: tuple[Asked, ...]
+    """The readings, in the file's order; none if nothing was read."""
+    fitted: Any = field(repr=False)
+    """What each reading should have been by the most likely engine, SI."""
+    missed: Any
+    """By how many standard errors each reading lies off what guesses and all other readings say, shape (n,)."""
+    together: bool
+    """Whether readings and guesses belong together; one set in a hundred does not by chance."""
+    culprit: str
+    """The reading without which the others belong together; empty if there is none, or no need for one."""
+    prior: Any = field(repr=False)
+    """One standard deviation of each unknown as typed, shape (7,)."""
+    best: Any = field(repr=False)
+    """Most likely unknowns as changes of what was typed, in SI or as a logarithm, shape (7,)."""
+    covariance: Any = field(repr=False)
+    """Of the unknowns in spreads of the guess, shape (7, 7)."""
+    slopes: Any = field(repr=False)
+    """Of the readings, in their own standard errors, as wide as the covariance took them, by the unknowns in spreads of
+    the guess, shape (n, 7)."""
+
+    @property
+    def spread(self) -> Any:
+        """One standard deviation of each unknown with the readings, shape (7,)."""
+        return self.prior * np.sqrt(np.diag(self.covariance))
+
+    @property
+    def known(self) -> Known:
+        own = self.covariance[: len(OWN), : len(OWN)]
+        size = np.sqrt(np.diag(own))
+        return Known(self.prior[: len(OWN)] * size, own / np.outer(size, size))
+
+    @property
+    def likely(self) -> Build:
+        """The set-up with the most likely engine in place of the typed one, and how well that is known."""
+        return replace(with_engine(self.build, self.best), known=self.known)
+
+    @property
+    def guessed(self) -> Build:
+        """The set-up as typed, with the spreads of its guesses."""
+        return replace(self.build, known=guessed_or_known(self.build))
+
+    def sure_of(self, slope: Any, without: int | None = None) -> float:
+        """One standard deviation of a result, from its slopes by the unknowns in spreads of the guess.
+
+        without: place of a reading that is left out.
+        """
+        covariance = self.covariance
+        if without is not None:
+            row = self.slopes[without]
+            covariance = np.linalg.inv(np.linalg.inv(covariance) - np.outer(row, row))
+        return math.sqrt(float(slope @ covariance @ slope))
+
+    def still_unknown(self) -> tuple[str, ...]:
+        """What the readings have hardly taught: the spread is still above nine tenths of the guess's."""
+        left = np.sqrt(np.diag(self.covariance))
+        return tuple(name for name, part in zip(NAMED, left[: len(OWN)], strict=True) if part > 0.9)
+
+
+@public
+def calibrate(build: Build) -> Calibration:
+    """The most likely engine of a set-up, and how well it is known, from its ``[readings]`` and the typed guesses.
+
+    Unknown are a change of the clearance of mains and rods, the relief valve's opening and slope, the pump's slip, the
+    area of jets and lifters, and the errors that gauge and thermometer make in all readings. The guesses' spreads are
+    ``[uncertain]``: its ``start_pressure`` is that of the opening. Without readings the guess stays what it is.
+    Readings and guesses that do not belong together make every spread wider, by the root of chi square over its
+    expectation (Birge's ratio, from memory), twice at the most; then trust no result until they do.
+    Source: first principles (`operating_point`, `engine_demand`); nonlinear least squares with prior knowledge.
+
+    >>> from oilkit.build.setup_file import demo_set_ups
+    >>> seen = {"pressure": "15 psi", "speed": "700 rpm", "oil_temperature": "230 degF"}
+    >>> gauge = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+    >>> found = calibrate(demo_set_ups()["street V8"].changed({"readings": gauge | {"hot_idle": seen}}))
+    >>> found.together, bool(found.best[CHANGE] > 0)
+    (True, True)
+    """
+    asked, prior = asked_of(build), prior_of(build)
+    x, covariance, own, slopes = _fit(build, prior, asked)
+    chi = float(own @ own + x @ x)
+    together = chi <= _limit(len(asked))
+    culprit = "" if together else _culprit(build, prior, asked)
+    wider = 1.0 if together else min(chi / len(asked), WIDER**2)
+    lever = np.einsum("ij,jk,ik->i", slopes, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), slopes)
+    fitted = np.array([one.value for one in asked]) + own * [one.error for one in asked]
+    missed = -own / np.sqrt(np.maximum(1.0 - lever, 1e-12))
+    known = covariance * wider, slopes / math.sqrt(wider)
+    return Calibration(build, asked, fitted, missed, together, culprit, prior, prior * x, *known)
+
+
+def prior_of(build: Build) -> Any:
+    """One standard deviation of each unknown as typed, shape (7,): SI, or as a logarithm."""
+    u = build.uncertain.si
+    own = [u.clearance, u.start_pressure, u.pump_slip, u.relief_slope, u.jets_and_lifters]
+    gauge, warm = _errors(build.readings) if build.readings else (0.0, 0.0)
+    return np.array([*own, math.sqrt(SHARED) * gauge, warm])
+
+
+def guessed_or_known(build: Build) -> Known:
+    """How well a set-up's engine is known: by its readings, or by the guesses alone."""
+    known: Known | None = build.known
+    return known or Known(prior_of(build)[: len(OWN)], np.eye(len(OWN)))
+
+
+def _errors(readings: Readings) -> tuple[float, float]:
+    """One standard error of the gauge and of the thermometer."""
+    largest = gauge_error(readings.gauge_full_scale, readings.gauge_class).m_as("Pa")
+    return LARGEST * float(largest), LARGEST * readings.si.thermometer_error
+
+
+def asked_of(build: Build) -> tuple[Asked, ...]:
+    """The readings of a set-up, in the file's order."""
+    if build.readings is None:
+        return ()
+    own, found = math.sqrt(1.0 - SHARED) * _errors(build.readings)[0], []
+    for name in WORDS:
+        one = getattr(build.readings, name)
+        if one is not None:
+            s, pressed = one.si, isinstance(one, Seen)
+            kind, value, at = (GAUGE, s.pressure, math.nan) if pressed else (THROUGH_FLOW, s.flow, s.pressure)
+            error = own if pressed else s.within / NINETEEN_IN_TWENTY
+            found.append(Asked(name, kind, value, error, s.speed, s.oil_temperature, at))
+    return tuple(found)
+
+
+# ----------------------------------------------------------------------------------------------------- other engines
+
+
+def variants(engine: Engine, off: Any) -> Engine:
+    """Many engines in one, off by so much from this one: rows of ``OWN``, SI or logarithms, shape (5, …)."""
+    pump, jets, lifters = engine.si.pump, engine.si.jets, engine.si.lifters
+    opening = np.maximum(pump.relief_opening + off[OPENING], LEAST_OPENING)
+    above = (pump.relief_rated_pressure - pump.relief_opening) * np.exp(off[SLOPE])
+    wider = np.exp(off[HOLES] / 2.0)
+    return many_of(
+        engine,
+        {
+            "efficiency": np.maximum(1.0 - (1.0 - pump.efficiency) * np.exp(off[SLIP]), LEAST_EFFICIENCY),
+            "relief_opening": opening,
+            "relief_rated_pressure": opening + above,
+        },
+        {"bore": jets.bore * wider},
+        {"bore": lifters.bore * wider},
+    )
+
+
+def changed_clearance(build: Build, off: Any, middle: Any = None) -> Any:
+    """Change of the clearances, off by so much from the set-up's own, or from another one. SI."""
+    e = build.engine.si
+    least = (TIGHTEST - 1.0) * min(e.mains.diametral_clearance, e.rods.diametral_clearance)
+    return np.maximum((build.driving.si.clearance_change if middle is None else middle) + off, least)
+
+
+def with_engine(build: Build, off: Any) -> Build:
+    """The set-up with an engine that is off by so much, shape (5,) or more, as records; its file stays as typed."""
+    one, engine = variants(build.engine, off).si, build.engine
+    names = ("efficiency", "relief_opening", "relief_rated_pressure")
+    own = engine.changed(
+        pump=engine.pump.changed_si(**{name: float(getattr(one.pump, name)) for name in names}),
+        jets=engine.jets.changed_si(bore=float(one.jets.bore)),
+        lifters=engine.lifters.changed_si(bore=float(one.lifters.bore)),
+    )
+    change = CLEARANCE_CHANGE.quantity(float(changed_clearance(build, off[CHANGE])))
+    return replace(build, engine=own, driving=build.driving.changed(clearance_change=change))
+
+
+def shown_by(build: Build, asked: tuple[Asked, ...], off: Any) -> Any:
+    """What gauges show on engines that are off by so much. off: shape (7, m). Returned: SI, shape (n, m)."""
+    engine, change = variants(build.engine, off), changed_clearance(build, off[CHANGE])
+    found = np.zeros((len(asked), off.shape[1]))
+    speed, warm, at = (np.array([[getattr(one, key)] for one in asked]) for key in ("speed", "temperature", "at"))
+    warm = warm + off[THERMOMETER_OFF]
+    for flows in (False, True):
+        rows = np.array([one.kind is THROUGH_FLOW for one in asked], dtype=bool) == flows
+        if not np.any(rows):
+            continue
+        if flows:
+            taken = engine_demand.si(engine, build.oil, at[rows], speed[rows], warm[rows], change).total
+            found[rows] = taken.m_as("m**3/s")
+        else:
+            point = operating_point(
+                engine, build.oil, SPEED.quantity(speed[rows]), Q(warm[rows], "K"), CLEARANCE_CHANGE.quantity(change)
+            )
+            found[rows] = point.gallery_pressure.m_as("Pag") + off[GAUGE_OFF]
+    return found
+
+
+def slopes_of(show: Callable[[Any], Any], prior: Any, x: Any, step: float = STEP) -> tuple[Any, Any]:
+    """What is shown at x, spreads off the guess, and its slopes by x: central differences, all in one call."""
+    columns = np.concatenate([np.zeros((UNKNOWNS, 1)), step * np.eye(UNKNOWNS), -step * np.eye(UNKNOWNS)], axis=1)
+    there = show(prior[:, None] * (x[:, None] + columns))
+    return there[..., 0], (there[..., 1 : 1 + UNKNOWNS] - there[..., 1 + UNKNOWNS :]) / (2.0 * step)
+
+
+# -------------------------------------------------------------------------------------------------------------- fitting
+
+
+def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, Any, Any]:
+    """Most likely unknowns in spreads of the guess, their covariance, the readings' misses and slopes there."""
+    from scipy.optimize import least_squares  # here, because it costs time that the first lessons never need
+
+    if not asked:
+        return np.zeros(UNKNOWNS), np.eye(UNKNOWNS), np.zeros(0), np.zeros((0, UNKNOWNS))
+    value, error = (np.array([getattr(one, key) for one in asked]) for key in ("value", "error"))
+    known: dict[bytes, tuple[Any, Any]] = {}
+
+    def at(x: Any) -> tuple[Any, Any]:
+        key = x.tobytes()
+        if key not in known:
+            shown, by = slopes_of(partial(shown_by, build, asked), prior, x)
+            known[key] = (shown - value) / error, by / error[:, None]
+        return known[key]
+
+    found = least_squares(
+        lambda x: np.concatenate([at(x)[0], x]),
+        np.zeros(UNKNOWNS),
+        lambda x: np.concatenate([at(x)[1], np.eye(UNKNOWNS)]),
+        bounds=(-FARTHEST_FIT, FARTHEST_FIT),
+        xtol=1e-12,
+        ftol=1e-14,
+        gtol=1e-12,
+        max_nfev=100,
+    )
+    own, slopes = at(found.x)
+    return found.x, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), own, slopes
+
+
+def _limit(readings: int) -> float:
+    """Chi square that readings which belong together exceed once in a hundred times."""
+    from scipy.special import chdtri
+
+    return float(chdtri(readings, BY_CHANCE)) if readings else math.inf
+
+
+def _culprit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> str:
+    """The reading that lies farthest off what the others say, if the others belong together without it."""
+    if len(asked) < 2:
+        return ""
+    worst, far = "", 0.0
+    for k, one in enumerate(asked):
+        rest = asked[:k] + asked[k + 1 :]
+        x, covariance, own, _ = _fit(build, prior, rest)
+        shown, by = slopes_of(partial(shown_by, build, (one,)), prior, x)
+        apart = abs(float(shown[0]) - one.value) / math.sqrt(one.error**2 + float(by[0] @ covariance @ by[0]))
+        if float(own @ own + x @ x) <= _limit(len(rest)) and apart > far:
+            worst, far = one.name, apart
+    return worst
+
+
+def hot_idle_slopes(build: Build, prior: Any, x: Any) -> tuple[float, Any]:
+    """Hot idle by a gauge without errors, SI, and its slopes by the unknowns in spreads of the guess."""
+    hot = Asked("hot_idle", GAUGE, math.nan, math.nan, build.engine.si.idle, build.driving.si.sump_temperature)
+    engine = np.where(np.arange(UNKNOWNS) < len(OWN), x, 0.0)
+    shown, by = slopes_of(partial(shown_by, build, (hot,)), prior, engine)
+    return float(shown[0]), np.where(np.arange(UNKNOWNS) < len(OWN), by[0], 0.0)
