@@ -17,6 +17,7 @@ from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
+from oilkit.physics.engine import operating_point
 from oilkit.storage.settings import save_car
 
 CARS = int(os.environ.get("OILKIT_CARS", "2"))
@@ -71,6 +72,24 @@ def test_an_own_engine_comes_with_its_oil_and_vessel(car: Path) -> None:
     line = line_of(hoses()["trade_12"], 2.0)
     assert (built(mine.engine, line).vessel, built(mine.engine, line).oil) == (mine.vessel, mine.oil)
     assert built(engines()["race_v8"], line).oil == lubricants()["street"]
+
+
+def test_its_engine_is_the_one_that_the_readings_say(tmp_path: Path) -> None:
+    """Hot idle by the lists' engine is nearer to the gauge than by the typed guesses."""
+    path = tmp_path / "read.toml"
+    street = demo_set_ups()["street V8"]
+    idle, hot = street.engine.idle, street.driving.sump_temperature
+    typed = operating_point(street.engine, street.oil, idle, hot, street.driving.clearance_change).gallery_pressure
+    read = typed.m_as("psig") - 4.0
+    reading = {"pressure": f"{read:.1f} psi", "speed": "700 rpm", "oil_temperature": "230 degF"}
+    gauge = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+    write_set_up(street.changed({"readings": gauge | {"hot_idle": reading}}), path)
+    choose_car(path)
+    mine = own_car()
+    assert mine is not None
+    found = operating_point(mine.engine, mine.oil, idle, hot).gallery_pressure.m_as("psig")
+    assert abs(found - read) < 0.5 * abs(typed.m_as("psig") - read)
+    save_car("")
 
 
 def test_nobody_has_one_until_it_is_chosen() -> None:

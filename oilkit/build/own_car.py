@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
+from oilkit.build.calibration import calibrate
 from oilkit.build.setup_file import Build, read_set_up
 from oilkit.errors import InputError
+from oilkit.quantities.units import Q
 from oilkit.storage.settings import load_car, save_car
 
 YOURS = "your car"
@@ -16,6 +19,8 @@ LISTED = "engine", "oil", "vessel", "hose"
 
 def own_car() -> Build | None:
     """The chosen set-up as its file stands now, its parts named as the learner's own; None where none was chosen.
+
+    Its engine is the most likely one by the readings in the file, with the file's change of clearance in it.
 
     Raises `InputError` where the file is gone or cannot be used: the sentence names it.
     """
@@ -32,8 +37,21 @@ def own_car() -> Build | None:
 
 @lru_cache(maxsize=1)
 def _read(path: Path, written: int) -> Build:
-    build = read_set_up(path)
-    return build.changed({f"{part}.name": f"{YOURS}: {getattr(build, part).name}" for part in LISTED})
+    typed = read_set_up(path)
+    build = typed.changed({f"{part}.name": f"{YOURS}: {getattr(typed, part).name}" for part in LISTED})
+    found = calibrate(build)
+    return _as_it_is(found.likely if found.asked else build)
+
+
+def _as_it_is(build: Build) -> Build:
+    """The same with the change of clearance in the engine's own numbers: lessons begin with a change of none."""
+    change, engine = build.driving.clearance_change, build.engine
+    worn = {
+        name: part.changed(diametral_clearance=part.diametral_clearance + change)
+        for name, part in (("mains", engine.mains), ("rods", engine.rods))
+    }
+    driving = build.driving.changed(clearance_change=Q(0, "thou"))
+    return replace(build, engine=engine.changed(**worn), driving=driving)
 
 
 def choose_car(path: Path | None) -> None:
