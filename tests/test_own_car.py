@@ -119,11 +119,11 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path) -> N
     panel = panels.own_log()
     found = panel.state["starved"]
     before = read_set_up(car)
-    panel._events.click()
+    panel._to_car.click()
     assert (panel.errors, panel.trouble) == ([], "")
     assert read_set_up(car).document == before.document, "first it says what would change"
-    assert before.events[0].name in panel._note.value
-    panel._events.click()
+    assert "driving.events 1.lasts" in panel._note.value
+    panel._to_car.click()
     after = read_set_up(car)
     assert (after.engine, after.vessel) == (before.engine, before.vessel)
     assert [e.si.lasts for e in after.events] == pytest.approx(
@@ -137,9 +137,40 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path) -> N
     panel.close()
     save_car("")
     alone = panels.own_log()
-    alone._events.click()
+    alone._to_car.click()
     assert "none chosen yet" in alone.trouble
     alone.close()
+
+
+@pytest.mark.parametrize(("name", "speed"), [("measure_by_fall", 0.0), ("measure_by_pump", None)])
+def test_a_measured_demand_becomes_a_reading(car: Path, name: str, speed: float | None) -> None:
+    panel = getattr(panels, name)()
+    for _ in range(2):
+        panel._to_car.click()
+        assert (panel.errors, panel.trouble) == ([], "")
+    readings = read_set_up(car).readings
+    assert readings is not None
+    assert readings.demand is not None
+    assert readings.demand.flow.m_as("gpm") == pytest.approx(panel.values["so the engine takes"].m_as("gpm"), abs=1e-3)
+    low, high = (panel.values[row].m_as("gpm") for row in ("19 times in 20 the truth is above", "… and below"))
+    assert readings.demand.within.m_as("gpm") == pytest.approx(0.5 * (high - low), abs=1e-3)
+    assert speed is None or readings.demand.speed.m_as("rpm") == speed
+    panel._to_car.click()
+    assert "already" in panel._note.value
+    panel.close()
+
+
+def test_what_a_bench_found_becomes_the_vessel(car: Path) -> None:
+    panel = panels.bench_fit()
+    for _ in range(2):
+        panel._to_car.click()
+        assert (panel.errors, panel.trouble) == ([], "")
+    vessel, fit = read_set_up(car).vessel, panel.state["fit"]
+    assert vessel.gas_volume.m_as("qt") == pytest.approx(fit.parameters["gas_volume"].value.m_as("qt"), rel=1e-4)
+    assert read_set_up(car).estimates.seal_friction.m_as("psi") == pytest.approx(
+        fit.parameters["friction"].value.m_as("psi"), abs=0.01
+    )
+    panel.close()
 
 
 def test_lesson_10_saves_a_car_and_has_it_in_every_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -54,6 +54,14 @@ def _as_it_is(build: Build) -> Build:
     return replace(build, engine=engine.changed(**worn), driving=driving)
 
 
+def own_file() -> Path:
+    """The file of the learner's own car. Raises `InputError` where none was chosen."""
+    chosen = load_car()
+    if not chosen:
+        raise InputError(YOURS, "none chosen yet", "one saved in lesson 10 with the button Use in every lesson")
+    return Path(chosen)
+
+
 def choose_car(path: Path | None) -> None:
     """Have a set-up file in every lesson's lists from now on, or none. Raises `InputError` for one of no use."""
     if path is not None:

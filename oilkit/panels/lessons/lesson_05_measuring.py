@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+import ipywidgets
 import numpy as np
 from matplotlib.figure import Figure
 
+from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, drop, pressure, seconds
 from oilkit.panels.framework.axes import StillAxis, round_up
-from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import OWN_UNITS
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
+from oilkit.panels.framework.for_your_car import ForYourCar
 from oilkit.physics.catalog import engines
 from oilkit.physics.measure import Knee, demand_at_relief, demand_from_fall, pressure_knee
 from oilkit.physics.vessel import oil_stored
@@ -53,10 +56,42 @@ TOO_MUCH = float(Q(200, "psig").to("Pag").m)
 """No engine's oil gauge shows this: the unit must be another one."""
 
 
-class MeasureByPump(Panel):
+USUAL_GAUGES = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+"""Of a car whose set-up has no readings yet: the gauges of lesson 09."""
+
+
+class _Measured(ForYourCar):
+    """A measurement whose demand is a reading of the learner's own car, as hot as its sump usually is."""
+
+    gives = "the measured demand as a reading"
+
+    def rpm(self) -> float:
+        """Engine speed of the measurement; 0 for an engine that stood."""
+        raise NotImplementedError
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        return [self.car_button(), self.make_note()]
+
+    def changes(self, car: Build) -> Mapping[str, Any]:
+        s = self.state
+        measured = {
+            "flow": f"{THROUGH_FLOW.display(s['flow'], 'US'):.3f} gpm",
+            "within": f"{THROUGH_FLOW.display(0.5 * (s['highest'] - s['lowest']), 'US'):.3f} gpm",
+            "pressure": f"{GAUGE.display(s['at_pressure'], 'US'):.1f} psi",
+            "speed": f"{self.rpm():.0f} rpm",
+            "oil_temperature": car.document["driving"]["sump_temperature"],
+        }
+        return {"readings": USUAL_GAUGES | car.document.get("readings", {}) | {"demand": measured}}
+
+
+class MeasureByPump(_Measured):
     """From readings of oil pressure against speed to what the engine takes, where the relief valve just opens."""
 
     call = "measure_by_pump"
+
+    def rpm(self) -> float:
+        return float(SPEED.display(self.state["kink"].speed, "US"))
+
     title = "Measure it by its pump: where does the pressure stop rising?"
     alt = "Readings of oil pressure against speed with the fitted kink, and the engine's demand with its interval."
 
@@ -204,10 +239,14 @@ def _interval_bar(figure: Figure, most: float) -> Graph:
     return graph
 
 
-class MeasureByFall(Panel):
+class MeasureByFall(_Measured):
     """From how far the vessel's settled pressure falls to what the stopped, hot engine takes."""
 
     call = "measure_by_fall"
+
+    def rpm(self) -> float:
+        return 0.0
+
     title = "Measure it by the vessel: how far does it fall?"
     alt = "Oil in the vessel against its settled pressure, before and after, and the engine's demand with its interval."
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -11,8 +11,8 @@ import ipywidgets
 import numpy as np
 from matplotlib.figure import Figure
 
-from oilkit.build.from_log import events_of, in_words, own_car_with
-from oilkit.build.setup_file import write_set_up
+from oilkit.build.measured import events_of
+from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.laps.cornering import Starved, expected_pressure, starved_stretches
 from oilkit.laps.guess import as_lines, look_at_log
@@ -23,8 +23,8 @@ from oilkit.panels.framework.amounts import warmth
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control, Lines, button, named
+from oilkit.panels.framework.for_your_car import ForYourCar
 from oilkit.panels.framework.instrument import acting
-from oilkit.panels.framework.keeping import KeepingPanel
 from oilkit.panels.lessons.lesson_07_car import TOP, TRACK, Progress, built
 from oilkit.quantities.kinds import GAUGE, PART, TEMPERATURE, TIME
 from oilkit.quantities.records import data_file
@@ -87,7 +87,7 @@ def _found(file: str) -> Path:
     return data_file(file) if file == "lap.csv" and stamp(path) is None else path
 
 
-class OwnLog(KeepingPanel):
+class OwnLog(ForYourCar):
     """A log of your own: its columns and units as you name them, and where its pressure says the pick-up starved."""
 
     call = "own_log"
@@ -106,25 +106,13 @@ class OwnLog(KeepingPanel):
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
         self._bar = Progress("reading")
         self._look = button("Look at the file", self._look_clicked, tooltip="guess columns and units, for you to check")
-        self._events = button(
-            "As events of your car", self._events_clicked, tooltip="shown first, written when you say so"
-        )
-        self._planned: tuple[Path, str] | None = None
-        return [ipywidgets.HBox([self._look, self._events]), self._bar, self.make_note()]
+        return [ipywidgets.HBox([self._look, self.car_button()]), self._bar, self.make_note()]
 
-    @acting
-    def _events_clicked(self, pressed: Any) -> None:
-        """The first time say what would change; pressed again, with nothing else done, write it."""
-        path, before, after = own_car_with(events_of(self.data, self.state["starved"]))
-        if self._planned == (path, after.text()):
-            kept = write_set_up(after, path)
-            self._planned = None
-            self.note(f"Written to {path.name}.{kept} Lesson 10 counts with these events now.")
-            return
-        self._planned = (path, after.text())
-        self.note(
-            f"In {path.name} these events: {in_words(before)}. Would become: {in_words(after)}. Press again to write."
-        )
+    gives = "the starved stretches as events"
+
+    def changes(self, car: Build) -> Mapping[str, Any]:
+        events = events_of(self.data, self.state["starved"])
+        return {"driving": car.document["driving"] | {"events": events}}
 
     @acting
     def _look_clicked(self, pressed: Any) -> None:

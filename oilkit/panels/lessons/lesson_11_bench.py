@@ -7,6 +7,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import ipywidgets
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
@@ -15,6 +16,8 @@ from oilkit.bench.fit import RULE_WITHIN, WITHIN, BenchFit, fit_bench
 from oilkit.bench.model import PARAMETERS
 from oilkit.bench.planning import CandidateReading, NextReading, next_reading
 from oilkit.bench.readings import RULE, BenchReadings, demo_bench, read_bench
+from oilkit.build.measured import found_on_bench
+from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure
@@ -23,6 +26,7 @@ from oilkit.panels.framework.base import Panel, in_rows
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control, Lines, named
+from oilkit.panels.framework.for_your_car import ForYourCar
 from oilkit.panels.framework.keeping import ReadingsPanel
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.vessel import Vessel
@@ -106,7 +110,7 @@ class Bars:
             self._given[k].show(19.0, place, name in given)
 
 
-class BenchFitPanel(ReadingsPanel):
+class BenchFitPanel(ReadingsPanel, ForYourCar):
     """A bench's readings, what they say about vessel and gauges, and what they leave open."""
 
     call = "bench_fit"
@@ -133,6 +137,16 @@ class BenchFitPanel(ReadingsPanel):
             amount("rule_within", "A rule reading is right within ±", RULE_WITHIN, "in", 0.01, 0.3, 0.04, (0.01, 0.1)),
             amount("gauge_within", "A gauge reading is right within ±", WITHIN, "psi", 0, 3, 0.3, (0.05, 0.005)),
         ]
+
+    def extra_controls(self) -> Sequence[ipywidgets.Widget]:
+        saving, note = super().extra_controls()
+        saving.children = (*saving.children, self.car_button())
+        return [saving, note]
+
+    gives = "what the bench found"
+
+    def changes(self, car: Build) -> Mapping[str, Any]:
+        return found_on_bench(self.state["fit"])
 
     def text_to_save(self) -> str:
         text = str(self.controls["readings"].value).rstrip() + "\n"

@@ -1,23 +1,22 @@
-"""Stretches of a log in which the pick-up starved, as the events of the learner's own car. (Lesson 10)"""
+"""What was measured on a car, as a set-up file has it: a log's starved stretches, a bench's findings. (Lesson 10)"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from oilkit.build.own_car import YOURS
-from oilkit.build.setup_file import Build, read_set_up
+from oilkit.bench.fit import BenchFit
 from oilkit.errors import InputError
 from oilkit.laps.cornering import Starved
 from oilkit.laps.logfile import Log
-from oilkit.quantities.kinds import ACCELERATION, SPEED, TIME
-from oilkit.storage.settings import load_car
+from oilkit.quantities.kinds import SPEED
 
 MOST = 12
 """Events that are taken from one log: its longest stretches."""
+OF_BENCH = {"gas_volume": "vessel.gas_volume", "bore": "vessel.bore", "friction": "estimates.seal_friction"}
+"""What a bench finds, and where it stands in a set-up file."""
 
 
 def events_of(log: Log, starved: Sequence[Starved]) -> list[dict[str, Any]]:
@@ -45,23 +44,12 @@ def events_of(log: Log, starved: Sequence[Starved]) -> list[dict[str, Any]]:
     return found
 
 
-def with_events(build: Build, events: Sequence[dict[str, Any]]) -> Build:
-    """A set-up with other events. Raises `InputError`."""
-    return build.changed({"driving": build.document["driving"] | {"events": list(events)}})
-
-
-def own_car_with(events: Sequence[dict[str, Any]]) -> tuple[Path, Build, Build]:
-    """The learner's own car: its file, as it is, and with other events. Raises `InputError` where none was chosen."""
-    chosen = load_car()
-    if not chosen:
-        raise InputError(YOURS, "none chosen yet", "one chosen in lesson 10, with *Use in every lesson*")
-    before = read_set_up(chosen)
-    return Path(chosen), before, with_events(before, events)
-
-
-def in_words(build: Build) -> str:
-    """The events of a set-up in short."""
-    return "; ".join(
-        f"{e.name}: {TIME.text(e.si.lasts)} at {SPEED.text(e.si.speed)}, {ACCELERATION.text(e.si.acceleration)}"
-        for e in build.events
-    )
+def found_on_bench(fit: BenchFit) -> dict[str, Any]:
+    """What a bench found, by table and key. Raises `InputError` where its readings say nothing to rely on."""
+    if not fit.goes_together:
+        raise InputError("readings", "readings that do not go together", "a fit that can be believed")
+    found = {path: fit.parameters[name].value for name, path in OF_BENCH.items() if name in fit.parameters}
+    known = {path: value for path, value in found.items() if value is not None}
+    if not known:
+        raise InputError("readings", "nothing found about the vessel", "readings that give its gas volume or bore")
+    return known
