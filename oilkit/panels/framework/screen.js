@@ -93,19 +93,12 @@ export default () => {
       image.src = `data:image/png;base64,${png}`;
     });
 
-  const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
+  const toldBy = (model) => ({ table: model.get("table"), steps: model.get("steps"), general: model.get("alt"), stale: model.get("stale") });
 
-  // The settings outlive the kernel: the lesson's bar puts them back (see `put_back` in instrument.py).
+  // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them, and puts them back.
   const keep = (model) => {
     const [cell, call, settings] = ["cell", "call", "settings"].map((name) => model.get(name));
-    const key = `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${cell}`;
-    if (!cell || !settings) return;
-    try {
-      const kept = JSON.parse(localStorage.getItem(key) ?? "{}");
-      localStorage.setItem(key, JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
-    } catch (problem) {
-      console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
-    }
+    if (cell && settings) window.dispatchEvent(new CustomEvent("oilkit:settings", { detail: { cell, call, settings } }));
   };
 
   const take = (model) => {
@@ -150,12 +143,16 @@ export default () => {
     const readout = document.createElement("div");
     readout.className = "oilkit-readout";
     readout.setAttribute("aria-live", "polite");
-    el.append(stale, canvas, readout);
+    const steps = document.createElement("div");
+    steps.className = "oilkit-steps";
+    steps.setAttribute("role", "status");
+    el.append(stale, canvas, steps, readout);
 
     const letGo = dragging(model, canvas);
-    const view = ({ table, general, stale: sentence }, box) => {
+    const view = ({ table, steps: asked, general, stale: sentence }, box) => {
       if (stale.textContent !== sentence) stale.textContent = sentence;
       for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
+      if (steps.innerHTML !== asked) steps.innerHTML = asked;
       const fresh = document.createElement("div");
       fresh.innerHTML = table;
       const folds = readout.querySelectorAll("details"); // what the learner has opened stays open

@@ -26,6 +26,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.keeping import KeepingPanel
+from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
 from oilkit.quantities.records import data_file
@@ -61,6 +62,20 @@ class YourEngine(KeepingPanel):
     alt = (
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
         "length; beside them a tornado chart of what moves the protected time."
+    )
+    steps = (
+        Step(
+            "Cool the shop to 32 °F (0 °C), and watch the left gauge alone.", between("shop_temperature", -1, 1, "degC")
+        ),
+        Step(
+            "Lower the pre-charge to 10 psi (0.69 bar), and watch the three bars below.",
+            between("precharge", 9.7, 10.3, "psig"),
+        ),
+        Step(
+            "Make the clearances larger, a tenth at a time, until the hardest event falls short. Which bar grows?",
+            lambda s: s["clearance_change"] > 0.0 and s["middle"] < s["goal"],
+        ),
+        Step("Go on, until the sentence begins with No vessel helps.", lambda s: bool(s["sheet"].no_vessel_helps)),
     )
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
@@ -317,6 +332,16 @@ class CompareSetUps(Panel):
     title = "Two set-ups side by side"
     alt = "Protected time and lowest pressure in the hardest event of two set-ups, with their spread."
     size = (6.5, 3.2)
+    steps = (
+        Step(
+            "Compare the street V8 with the one at high altitude. What must be set differently?",
+            both(is_called("first", "street V8"), is_called("second", "high altitude")),
+        ),
+        Step(
+            "Let both wear by 1 thou (0.025 mm). Which one loses its protection first?",
+            between("wear", 0.95, 1.05, "thou"),
+        ),
+    )
 
     def __init__(self, *set_ups: Build | str | Path, **start: Any) -> None:
         """set_ups: two or more that were read, or the names of their files; the kit's own unless given."""
