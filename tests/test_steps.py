@@ -249,7 +249,7 @@ def test_each_step_can_be_done_and_is_ticked_only_then(name: str) -> None:
     for start in opened(name):
         panel: Panel = getattr(panels, name)(**start)
         steps, words = panel.steps, panel._summary().splitlines()
-        assert "✓" not in panel.screen.steps
+        assert "✓" not in panel._asked.value
         for k, move in enumerate(MOVES[name]):
             assert len(steps[k].text.split()) <= 30
             assert f"Do {k + 1}: {steps[k].text}" in words
@@ -260,7 +260,7 @@ def test_each_step_can_be_done_and_is_ticked_only_then(name: str) -> None:
             assert not panel.trouble
             assert not panel.errors
             assert panel._steps.done == k + 1, f"{name}: step {k + 1} is not ticked"
-            assert f"✓ Do {k + 1} of {len(steps)}, done:" in panel.screen.steps
+            assert f"✓ Do {k + 1} of {len(steps)}, done:" in panel._asked.value
             assert panel._shim.far == (k + 1, len(steps))
         assert len(steps) == len(MOVES[name])
         panel.reset()
@@ -275,6 +275,6 @@ def test_ticks_come_back_with_the_settings_and_are_no_setting() -> None:
     fresh = panels.filling()
     assert fresh.take_back(kept)
     assert fresh._steps.done == 1
-    assert "✓ Do 1 of 3" in fresh.screen.steps
+    assert "✓ Do 1 of 3" in fresh._asked.value
     assert not panels.filling().take_back({"Do": 2}), "ticks alone move no control"
     assert panels.filling().take_back({"Do": 99}) is False

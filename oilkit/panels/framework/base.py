@@ -79,7 +79,9 @@ class Panel(Instrument):
     named: ClassVar[Mapping[str, str]] = {}
     """Results that are a control's value under another name: what shows them can be dragged too."""
     steps: tuple[Step, ...] = ()
-    """What the lesson asks to be done here, in order."""
+    """What the lesson asks to be done here, in order. They stand above the controls."""
+    crowded: ClassVar[bool] = False
+    """Whether there is no room: steps stand above the numbers then."""
     _made: Any = None
 
     def __init__(self, **start: Qty | str) -> None:
@@ -124,7 +126,9 @@ class Panel(Instrument):
         head.add_class("oilkit-head")
         often = [control for control in self.controls.values() if control.name not in self.rarely]
         self._more = More([self.controls[name] for name in self.rarely])
-        left = ipywidgets.VBox([*self.extra_controls(), *often, self._more])
+        self._asked = ipywidgets.HTML(layout={"display": "none"} if self.crowded or not self.steps else {})
+        self._asked.add_class("oilkit-asked")  # `shim.js` lets a screen reader speak what changes there
+        left = ipywidgets.VBox([self._asked, *self.extra_controls(), *often, self._more])
         left.add_class("oilkit-controls")
         body = ipywidgets.VBox([self._alert, self.screen, left])
         body.add_class("oilkit-body")
@@ -334,10 +338,10 @@ class Panel(Instrument):
                 self.screen.picture = _base64(changed.png)
             elif changed:
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
-            self.screen.table = self.table()
+            self.screen.table = self._steps.html() + self.table() if self.crowded else self.table()
             self.screen.settings = self._settings()
-            self.screen.steps = self._steps.html()
             self.screen.grips = [list(place) if place else None for place in places]
+        self._asked.value = "" if self.crowded else self._steps.html()
         self._shim.far = self._steps.far
         for listener in self._heard():
             listener.update()

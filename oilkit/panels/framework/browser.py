@@ -33,8 +33,6 @@ class Screen(anywidget.AnyWidget):
     """What the last move changed: left, top, and a PNG in base64. The browser draws it over the rest."""
     table = traitlets.Unicode("").tag(sync=True)
     """HTML."""
-    steps = traitlets.Unicode("").tag(sync=True)
-    """HTML: the step that was done last, and the next one."""
     alt = traitlets.Unicode("").tag(sync=True)
     scale = traitlets.Float(1.0).tag(sync=True)
     """How much larger the browser shows the picture than it is drawn at first."""

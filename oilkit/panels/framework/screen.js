@@ -93,7 +93,7 @@ export default () => {
       image.src = `data:image/png;base64,${png}`;
     });
 
-  const toldBy = (model) => ({ table: model.get("table"), steps: model.get("steps"), general: model.get("alt"), stale: model.get("stale") });
+  const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
 
   // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them, and puts them back.
   const keep = (model) => {
@@ -143,23 +143,19 @@ export default () => {
     const readout = document.createElement("div");
     readout.className = "oilkit-readout";
     readout.setAttribute("aria-live", "polite");
-    const steps = document.createElement("div");
-    steps.className = "oilkit-steps";
-    steps.setAttribute("role", "status");
-    el.append(stale, canvas, steps, readout);
+    el.append(stale, canvas, readout);
 
     const letGo = dragging(model, canvas);
-    const view = ({ table, steps: asked, general, stale: sentence }, box) => {
+    const view = ({ table, general, stale: sentence }, box) => {
       if (stale.textContent !== sentence) stale.textContent = sentence;
       for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
-      if (steps.innerHTML !== asked) steps.innerHTML = asked;
       const fresh = document.createElement("div");
       fresh.innerHTML = table;
       const folds = readout.querySelectorAll("details"); // what the learner has opened stays open
       fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
       renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
-      const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
+      const words = [...readout.querySelectorAll("p:not(.oilkit-steps p)")].map((p) => p.textContent).join(" ");
       canvas.setAttribute("aria-label", [sentence, general, words].join(" ").trim());
       if (!box) return; // the numbers changed by less than a pixel
       if (canvas.width !== whole.width || canvas.height !== whole.height) {

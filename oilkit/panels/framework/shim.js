@@ -71,6 +71,7 @@ function render({ model, el }) {
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
       setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
+    for (const asked of panel.querySelectorAll(".oilkit-asked")) setIfNew(asked, "role", "status");
     for (const more of panel.querySelectorAll(".oilkit-more > button")) {
       setIfNew(more, "aria-expanded", String(more.nextElementSibling.style.display !== "none"));
     }

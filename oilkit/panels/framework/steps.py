@@ -68,11 +68,12 @@ class Steps:
     def html(self) -> str:
         """The step done last, for its question may still be open, and the next one; nothing without steps."""
         shown = range(max(self.done - 1, 0), min(self.done + 1, len(self._steps)))
-        return "".join(
+        lines = "".join(
             f"<p><b>{'✓ ' if k < self.done else ''}Do {k + 1} of {len(self._steps)}"
             f"{', done' if k < self.done else ''}:</b> {html.escape(self._steps[k].text)}</p>"
             for k in shown
         )
+        return f'<div class="oilkit-steps">{lines}</div>' if lines else ""
 
     def text(self) -> str:
         """All of them in plain lines, for a reader without a kernel."""

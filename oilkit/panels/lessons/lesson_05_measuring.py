@@ -62,11 +62,11 @@ class MeasureByPump(Panel):
     alt = "Readings of oil pressure against speed with the fitted kink, and the engine's demand with its interval."
     steps = (
         Step(
-            "Misread the pressure at 1200 rpm by 2 psi (0.14 bar). What becomes of the standard error?",
+            "Type 2 psi (0.14 bar) too much at 1200 rpm. What becomes of the standard error?",
             lambda s: 10e3 < _misread(s) < 17e3,
         ),
         Step(
-            "By 5 psi (0.34 bar): what does the kit say? Put it right; efficiency's error down to 0.02: what narrows?",
+            "Type 5 psi (0.34 bar) too much: what is said? Put it right. Efficiency's error to 0.02: what narrows?",
             lambda s: _misread(s) < 500.0 and 0.015 <= s["efficiency_error"] <= 0.025,
         ),
     )
@@ -74,7 +74,7 @@ class MeasureByPump(Panel):
     def make_controls(self) -> list[Control]:
         self._axis = StillAxis(THROUGH_FLOW, LEAST_FLOW)
         return [
-            Lines("readings", "Readings, hot: speed in rpm, oil pressure", _READINGS, rows=9),
+            Lines("readings", "Readings, hot: speed in rpm, oil pressure", _READINGS, rows=5),
             Choice("unit", "Gauge reads", OWN_UNITS),
             amount(
                 "displacement", "Pump: displacement per turn of the pump", DISPLACEMENT, "in**3/rev", 0.3, 4, 1.2,

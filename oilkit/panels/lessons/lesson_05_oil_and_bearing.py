@@ -220,7 +220,7 @@ class BearingFlow(Panel):
             between("clearance", 3.9, 4.05, "thou"),
         ),
         Step(
-            "Push the journal off center, until it touches. What happens to the flow, at the same clearance?",
+            "Push the journal off center, until it touches. What happens to the flow?",
             between("eccentricity", 0.98, 1),
         ),
         Step("Go through the four ways in, to the last one. Which lets most oil through?", is_chosen("feed", WIDEST)),

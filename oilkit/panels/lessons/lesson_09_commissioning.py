@@ -132,6 +132,7 @@ class Commissioning(Panel):
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
         "height, and the steps in the chosen order with what came of each."
     )
+    crowded = True
     steps = (
         Step(
             "Choose a step in the list (arrow keys work), and move it Earlier or Later, until nothing goes wrong.",

@@ -143,6 +143,7 @@ class AcceptancePanel(Panel):
     size = (6.5, 4.3)
     _plan: tuple[Any, ...] = ()
     redraw_on = ("plan",)
+    crowded = True
     steps = (
         Step(
             "Move Number of the day or case up to 10: each day differs a little. How often is a mark outside its band?",

@@ -63,6 +63,7 @@ class YourEngine(KeepingPanel):
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
         "length; beside them a tornado chart of what moves the protected time."
     )
+    crowded = True
     steps = (
         Step(
             "Cool the shop to 32 °F (0 °C), and watch the left gauge alone.", between("shop_temperature", -1, 1, "degC")

@@ -171,6 +171,7 @@
         words.textContent = here.length ? `${sum("done")} of ${sum("of")} done` : "";
       };
       window.addEventListener("oilkit:farther", count);
+      count(); // panels of a page that is loaded again may be there already
       this.panel.disposed.connect(() => window.removeEventListener("oilkit:farther", count));
       this.panel.toolbar.insertItem(12, "oilkit-far", new Widget({ node: words }));
     }
@@ -218,6 +219,8 @@
       const { panel } = this;
       const kept = settingsOf(panel);
       const cells = codeCells(panel);
+      const ours = new Set(cells.map(cellId));
+      for (const [id, { cell }] of far) if (ours.has(cell)) far.delete(id); // those of a kernel that is gone
       let ran = 0;
       const count = (_, { notebook }) => notebook === panel.content && this.say(`The lesson starts: ${(ran += 1)} of ${cells.length} …`);
       this.say("The lesson starts …");
