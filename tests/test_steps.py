@@ -268,6 +268,17 @@ def test_each_step_can_be_done_and_is_ticked_only_then(name: str) -> None:
         panel.close()
 
 
+def test_ticks_are_those_of_one_learner() -> None:
+    panel, who = panels.filling(), panels.learner()
+    put(panel, MOVES["filling"][0])
+    who.learner.box.value = "Ann Other"
+    who._button.click()
+    assert panel._steps.done == 1, "the name of whoever did it"
+    who._switch.click()
+    assert panel._steps.done == json.loads(panel.screen.settings)["Do"] == 0
+    assert panel._asked.value.startswith('<div class="oilkit-steps"><p><b>Do 1 of 3:')
+
+
 def test_ticks_come_back_with_the_settings_and_are_no_setting() -> None:
     panel = panels.filling()
     put(panel, MOVES["filling"][0])

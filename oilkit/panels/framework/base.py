@@ -36,6 +36,7 @@ from oilkit.panels.framework.picture import Picture
 from oilkit.panels.framework.steps import Step, Steps
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
+from oilkit.storage.settings import load_owner
 
 MOST_KEPT = 20_000
 """Characters of settings that the browser keeps for a panel: more than any slider needs, less than a log."""
@@ -109,7 +110,7 @@ class Panel(Instrument):
 
     def _assemble(self) -> None:
         self.state: State = {}
-        self._steps = Steps(self.steps)
+        self._steps, self._learner = Steps(self.steps), load_owner()
         self.picture = Picture(*self.size)
         self.screen = Screen(self._whole, alt=self.alt, call=self.call)
         self._units = ipywidgets.ToggleButtons(
@@ -410,6 +411,14 @@ class Panel(Instrument):
     @guarded
     def _reset_clicked(self, button: Any) -> None:
         self.reset()
+
+    @acting
+    def owner_changed(self, owner: Any) -> None:
+        """Somebody else learns here now, who has done nothing yet. Whoever gives a first name keeps what is done."""
+        before, self._learner = self._learner, (owner.group, owner.learner)
+        if any(before) and before != self._learner:
+            self._steps.done = 0
+            self.redraw()
 
     @guarded
     def units_changed(self) -> None:

@@ -168,7 +168,8 @@
         const cells = new Set(codeCells(this.panel).map(cellId));
         const here = [...far.values()].filter(({ cell }) => cells.has(cell));
         const sum = (name) => here.reduce((total, one) => total + one[name], 0);
-        words.textContent = here.length ? `${sum("done")} of ${sum("of")} done` : "";
+        const [done, of] = [sum("done"), sum("of")];
+        words.textContent = of ? `${done === of ? "✓ " : ""}${done} of ${of} done` : "";
       };
       window.addEventListener("oilkit:farther", count);
       count(); // panels of a page that is loaded again may be there already
