@@ -26,7 +26,7 @@ class GaugeAndAbsolute(Panel):
             between("gauge", 19.7, 20.5, "psig"),
         ),
         Step(
-            "Take the dial up a mountain, to 8000 ft (2440 m). Which part of the column shrinks?",
+            "Take the dial up a mountain, to 8000 ft (2400 m). Which part of the column shrinks?",
             between("altitude", 7900, 8100, "ft"),
         ),
     )

@@ -116,7 +116,8 @@ class BoyleTable(Panel):
     redraw_on = ("axis",)
     steps = (
         Step(
-            "Click the knob of Reading number; the right arrow key leads to reading 25. Does pressure × space move?",
+            "Click the knob of Reading number, then press the right arrow key up to reading 25. "
+            "Does pressure × space move?",
             between("number", 24.5, 25.5),
         ),
         Step("Show pressure against 1 / space. What does the curve become?", is_chosen("axis", "inverse")),

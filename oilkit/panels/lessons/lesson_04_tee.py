@@ -55,7 +55,7 @@ class Tee(Panel):
             is_chosen("tee", AFTER),
         ),
         Step(
-            "Move it back. Cool the filter to 10 °C (50 °F), and lower the gallery until the bypass opens.",
+            "Move it back. Cool the filter to 10 °C (50 °F). Lower the gallery pressure until the bypass opens.",
             lambda s: s["tee"] == BEFORE and s["filter_temperature"] < 285.0 and s["here"].unfiltered > 0.0,
         ),
         Step("Take the check valve away. What flows back?", is_chosen("check_valve", NONE)),

@@ -50,7 +50,8 @@ class DemandLedger(Panel):
         Step("Cool the sump to 40 °C (104 °F). What happens to the bands?", between("sump", 39, 41, "degC")),
         Step("Take the speed down to 0. What does the table say then?", between("speed", 0, 0, "rpm")),
         Step(
-            "Press Start values. Choose a badly worn pump: hot at idle, cold, hot at 6000 rpm. Where is wear hidden?",
+            "Press Start values. Choose a badly worn pump: hot at idle, cold at idle, hot at 6000 rpm. "
+            "Where does the relief valve hide the wear?",
             lambda s: s["worn"] == "badly worn" and s["sump"] > 360.0 and s["speed"] > 99.0,
         ),
     )

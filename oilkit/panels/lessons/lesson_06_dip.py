@@ -40,7 +40,7 @@ class DipMicroscope(Panel):
     steps = (
         Step("Let the pump fade within 0 ms. How deep is the dip?", between("decay", 0, 1, "ms")),
         Step("Let it fade within 100 ms. How deep is it now?", between("decay", 95, 105, "ms")),
-        Step("Make the line 15 ft (4.6 m) long.", between("length", 14.8, 15.2, "ft")),
+        Step("Make the line 15 ft (4.6 m) long. How long does the dip last?", between("length", 14.8, 15.2, "ft")),
         Step(
             "Reduce the air in the gallery to 0.5 %. What does the last row say now?",
             between("air", 0.2, 0.6),

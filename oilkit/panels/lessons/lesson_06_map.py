@@ -41,15 +41,16 @@ class HowItEnds(Panel):
     redraw_on = ("run",)
     steps = (
         Step(
-            "At a pre-charge of 25 psi (1.7 bar), move the time constant slowly up to 50 s. Where is the time longest?",
+            "At a pre-charge of 25 psi (1.7 bar), move the time constant slowly up to 50 s. "
+            "Where is the protected time longest?",
             both(between("precharge", 24.7, 25.3, "psig"), between("tau", 49, 50, "s")),
         ),
         Step(
-            "Do the same at 10 psi (0.69 bar). What is different?",
-            both(between("precharge", 9.7, 10.3, "psig"), between("tau", 49, 50, "s")),
+            "Set 10 psi (0.69 bar), and move the time constant back to 0.5 s. What is different?",
+            both(between("precharge", 9.7, 10.3, "psig"), between("tau", 0.5, 0.6, "s")),
         ),
         Step(
-            "Do the same at 40 psi (2.8 bar). How does it end now?",
+            "Set 40 psi (2.8 bar), and move it up to 50 s again. How does it end now?",
             both(between("precharge", 39.7, 40.3, "psig"), between("tau", 49, 50, "s")),
         ),
     )

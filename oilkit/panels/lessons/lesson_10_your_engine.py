@@ -335,7 +335,7 @@ class CompareSetUps(Panel):
     size = (6.5, 3.2)
     steps = (
         Step(
-            "Compare the street V8 with the one at high altitude. What must be set differently?",
+            "Choose the street V8, and the set-up at high altitude. What must be set differently?",
             both(is_called("first", "street V8"), is_called("second", "high altitude")),
         ),
         Step(

@@ -231,7 +231,8 @@ class WhatMoves(Panel):
             is_chosen("constant", "FEED_COEFFICIENT"),
         ),
         Step(
-            "Choose a number of ISO 7902-2 that is from memory. How wrong could it be before you noticed?",
+            "Choose a number of ISO 7902-2 that the kit has from memory. "
+            "How wrong could it be before you would notice?",
             is_chosen("constant", "hole_flow: 1.204", "side_flow: 0.223"),
         ),
     )
