@@ -236,9 +236,10 @@ def test_a_lesson_saved_yesterday(root: Path, folder: Path, tmp_path: Path, tab:
         page = tab(address)
         page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
         as_left(page, shown)
+        moved = readout(page)
         page.get_by_role("button", name="All to start values").click()
         page.wait_for_function(
-            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=readout(page)
+            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=moved
         )
 
 
