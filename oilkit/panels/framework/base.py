@@ -258,8 +258,9 @@ class Panel(Instrument):
         before = self._kept()
         try:
             self._steps.take_back(settings.get(DONE, 0))
-            for name in settings.keys() - {DONE}:
-                self.controls[name].take_back(settings[name])
+            for name, kept in settings.items():
+                if name != DONE:
+                    self.controls[name].take_back(kept)
             self._refresh()
         except Exception:  # kept by another version of the kit: this panel stays at its start values
             self.reset()

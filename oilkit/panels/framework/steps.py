@@ -1,4 +1,4 @@
-"""What a panel asks its learner to do: one step after the other, each ticked when inputs and results fulfil it."""
+"""What a panel asks its learner to do: one step after the other, each ticked when inputs and results fulfill it."""
 
 from __future__ import annotations
 
