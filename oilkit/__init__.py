@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # what the package offers; read by `_homes`, and each module 
     from oilkit.bench.fit import BenchFit, fit_bench
     from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
+    from oilkit.build.choices import WhatToBuy, what_to_buy
     from oilkit.build.comparison import input_differences, result_differences
     from oilkit.build.results import BuildSheet
     from oilkit.build.setup_file import Build, demo_set_ups, read_set_up, set_up_from_text, write_set_up
