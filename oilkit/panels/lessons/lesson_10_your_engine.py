@@ -65,13 +65,8 @@ class YourEngine(KeepingPanel):
     )
     crowded = True
     steps = (
-        Step(
-            "Cool the shop to 32 °F (0 °C), and watch the left gauge alone.", between("shop_temperature", -1, 1, "degC")
-        ),
-        Step(
-            "Lower the pre-charge to 10 psi (0.69 bar), and watch the three bars below.",
-            between("precharge", 9.7, 10.3, "psig"),
-        ),
+        Step("Cool the shop to 32 °F (0 °C). Watch the left gauge alone.", between("shop_temperature", -1, 1, "degC")),
+        Step("Lower the pre-charge to 10 psi (0.69 bar). Watch the bars.", between("precharge", 9.7, 10.3, "psig")),
         Step(
             "Make the clearances larger, a tenth at a time, until the hardest event falls short. Which bar grows?",
             lambda s: s["clearance_change"] > 0.0 and s["middle"] < s["goal"],
