@@ -11,6 +11,9 @@ from typing import Any
 import pytest
 from browser import LESSONS, PANEL, ROOT, TOKEN, chromium, jupyterlab, skip_without_chromium
 
+from oilkit import panels
+from oilkit.exercises import all_exercises
+
 skip_without_chromium()
 
 LESSON = "02_filling_the_vessel.ipynb"
@@ -128,6 +131,34 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, se
     as_left(page, shown)
 
 
+@pytest.mark.thorough
+def test_a_step_is_ticked_counted_and_kept(folder: Path, server: str, tab: Any) -> None:
+    """Typed into a box, as a learner would; it is still ticked in a page loaded again, and in another kernel."""
+    of = len(panels.filling.steps) + len(panels.fill_in_time.steps)
+    of += sum(exercise.lesson == 2 for exercise in all_exercises().values())
+
+    def stands(done: int) -> None:
+        page.wait_for_function(f"document.querySelector('.oilkit-far').textContent === '{done} of {of} done'")
+        steps = page.locator(f"{PANEL} .oilkit-asked[role=status]").first
+        assert ("✓ Do 1 of 3, done:" in steps.inner_text()) == bool(done)
+        assert f"Do {done + 1} of 3:" in steps.inner_text()
+
+    page = tab(server)
+    stands(0)
+    box = page.locator(f"{PANEL} .oilkit-of-pressure input").first
+    box.fill("10 psi")
+    box.press("Enter")
+    stands(1)
+    page.reload()
+    alive(page)
+    stands(1)
+    in_page(page, "await lesson.sessionContext.session.kernel.restart();")
+    asleep(page, "was started again")
+    bring_back(page)
+    alive(page)
+    stands(1)
+
+
 GONE = {
     "was started again": "await lesson.sessionContext.session.kernel.restart();",
     "shut down": "await lesson.sessionContext.shutdown();",
@@ -193,9 +224,10 @@ def test_a_server_that_is_started_again_and_a_lesson_saved_yesterday(
         page = tab(address)
         page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
         as_left(page, shown)
+        moved = readout(page)
         page.get_by_role("button", name="All to start values").click()
         page.wait_for_function(
-            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=readout(page)
+            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=moved
         )
 
 

@@ -43,7 +43,7 @@ from oilkit.teacher.glossary import (
 )
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
 from oilkit.teacher.marks import write_marks
-from oilkit.teacher.pack import make_pack, read_names, write_pack
+from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paddock import PADDOCK, answers
 from oilkit.teacher.pages import formula, markdown, printed, shown_in
 from oilkit.teacher.paper import find_chromium as find_browser
@@ -581,7 +581,7 @@ def test_after_a_crash_in_the_middle_it_can_be_made_again(
 def test_a_class_list_is_read_as_teachers_write_it(tmp_path: Path) -> None:
     file = tmp_path / "names.txt"
     file.write_bytes("\ufeff# spring\r\n\r\n  Ann   Other \r\nBjörn\r\n🙂\r\n".encode())
-    assert read_names(file, "c") == [Owner("c", "Ann Other"), Owner("c", "Björn"), Owner("c", "🙂")]
+    assert read_class(file, "c") == [Owner("c", "Ann Other"), Owner("c", "Björn"), Owner("c", "🙂")]
 
 
 @pytest.mark.parametrize(
@@ -590,17 +590,17 @@ def test_a_class_list_is_read_as_teachers_write_it(tmp_path: Path) -> None:
 def test_class_lists_that_cannot_be_used(tmp_path: Path, content: bytes | None) -> None:
     if content is not None:
         (tmp_path / "names.txt").write_bytes(content)
-    refused("learners", lambda: read_names(tmp_path / "names.txt"))
+    refused("learners", lambda: read_class(tmp_path / "names.txt", argument="learners"))
     assert main(["--learners", str(tmp_path / "names.txt"), "--out", str(tmp_path / "pack")]) == 2
     assert not (tmp_path / "pack").exists()
 
 
 def test_a_class_list_is_opened_as_every_other_file(tmp_path: Path) -> None:
     """A folder is said to be one, and what is far too large for a list is not read."""
-    assert "a folder" in refused("learners", lambda: read_names(tmp_path))
+    assert "a folder" in refused("learners", lambda: read_class(tmp_path, argument="learners"))
     (tmp_path / "names.txt").write_text("Ann\n" * 300_000, encoding="utf-8")
-    assert "more than 1 MB" in refused("learners", lambda: read_names(tmp_path / "names.txt"))
-    assert "no such file" in refused("learners", lambda: read_names(tmp_path / "none.txt"))
+    assert "more than 1 MB" in refused("learners", lambda: read_class(tmp_path / "names.txt", argument="learners"))
+    assert "no such file" in refused("learners", lambda: read_class(tmp_path / "none.txt", argument="learners"))
     (tmp_path / "glossary.toml").mkdir()
     assert "a folder" in refused("glossary.toml", lambda: terms(tmp_path / "glossary.toml"))
 
@@ -665,8 +665,8 @@ def test_the_class_list_that_the_command_writes_is_the_one_that_is_read(
     assert main(command) == 0
     assert "3 learners. Copy it beside the lessons of each of them." in capsys.readouterr().out
     listed = [Owner(GROUP, name) for name in NAMES]
-    assert read_class(lessons / "class.txt") == read_names(lessons / "class.txt") == listed
-    assert read_names(lessons / "class.txt", "another") == [Owner("another", name) for name in NAMES]
+    assert read_class(lessons / "class.txt") == listed
+    assert read_class(lessons / "class.txt", "another") == [Owner("another", name) for name in NAMES]
     panel = LearnerPanel(tmp_path, lessons / "class.txt")
     assert panel.list == listed
     panel.pick.box.value = NAMES[1]

@@ -7,6 +7,6 @@ all together and writes it.
 """
 
 from oilkit.teacher.marks import marks, write_marks
-from oilkit.teacher.pack import Pack, make_pack, read_names, write_pack
+from oilkit.teacher.pack import Pack, make_pack, write_pack
 
-__all__ = ["Pack", "make_pack", "marks", "read_names", "write_marks", "write_pack"]
+__all__ = ["Pack", "make_pack", "marks", "write_marks", "write_pack"]

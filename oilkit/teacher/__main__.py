@@ -9,13 +9,13 @@ import time
 from collections.abc import Sequence
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, class_text
+from oilkit.exercises.class_list import FILE, class_text, read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.marks import marks, write_marks
-from oilkit.teacher.pack import make_pack, read_names, write_pack
+from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
 
 
@@ -54,7 +54,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _owners(given: argparse.Namespace) -> list[Owner]:
     if given.learners:
-        return read_names(given.learners, given.group)
+        return read_class(given.learners, given.group, "learners")
     return [Owner(given.group)] if given.group else [NOBODY]
 
 

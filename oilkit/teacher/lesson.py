@@ -17,6 +17,9 @@ LARGEST = 20_000_000
 HOME_SECTIONS = ("What we left out", "Sources")
 DEEPER = "Go deeper"
 EXERCISES = "Exercises"
+TASK = re.compile(r"\*\*(?:Do|Look|Question)[^*]*:\*\*")
+STEP = re.compile(r"^Do \d+: .*$", re.MULTILINE)
+"""A step in the words of a panel."""
 
 
 @dataclass(frozen=True)
@@ -32,8 +35,14 @@ class Cell:
 
     @property
     def words(self) -> int:
-        """Words to read in it."""
-        return len(re.findall(r"[^\s|*#>`$-]\S*", self.source)) if self.sort == "prose" else 0
+        """Words to read in it: of a panel, those of its steps."""
+        read = self.source if self.sort == "prose" else "".join(STEP.findall(self.text))
+        return len(re.findall(r"[^\s|*#>`$-]\S*", read))
+
+    @property
+    def tasks(self) -> int:
+        """What there is to do in it; a panel's steps are one task."""
+        return len(TASK.findall(self.source)) if self.sort == "prose" else bool(STEP.search(self.text))
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,6 @@ from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises import all_exercises
-from oilkit.exercises.class_list import read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
@@ -26,11 +25,6 @@ from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
 
 CONTENTS = "contents.csv"
 COLUMNS = ["file of this oilkit pack", "sha256"]
-
-
-def read_names(path: Path | str, group: str = "") -> list[Owner]:
-    """A class list, as `read_class` reads it."""
-    return read_class(path, group, "learners")
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ misconceptions from its exercises. Only how long a thing takes, and what to brin
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -21,7 +20,7 @@ WORDS_A_MINUTE = 100.0
 """Reading a technical text with care, a table now and then: estimate, no source."""
 MINUTES = {"panel": 4.0, "prediction": 2.0, "numbers": 1.5, "task": 2.5}
 """To open and understand a panel, to answer a prediction and read the reply, to read printed numbers, and to do what
-stands after **Do**, **Look** or **Question**. Estimates, no source."""
+stands after **Do**, **Look** or **Question**, or in a panel's steps. Estimates, no source."""
 EXERCISE_MINUTES = {"predict": 1.5, "compute": 4.0, "read": 2.5, "explain": 3.0}
 """One exercise of each sort, with a pocket calculator: estimates, no source."""
 START, END = 3.0, 2.0
@@ -29,7 +28,6 @@ START, END = 3.0, 2.0
 SLOTS = (45, 90)
 ENOUGH_PRACTICE = 10.0
 """Minutes of exercises that should happen in class, where somebody can be asked."""
-TASK = re.compile(r"\*\*(?:Do|Look|Question)[^*]*:\*\*")
 
 EVERY_TIME = "a computer with the kit for each learner or each two, paper, a pocket calculator"
 BRING = {
@@ -62,13 +60,13 @@ def minutes_of(cells: Sequence[Cell]) -> float:
     """How long a learner needs for some cells, from what stands in them."""
     words = sum(cell.words for cell in cells)
     things = sum(MINUTES.get(cell.sort, 0.0) for cell in cells)
-    tasks = sum(len(TASK.findall(cell.source)) for cell in cells if cell.sort == "prose")
+    tasks = sum(cell.tasks for cell in cells)
     return words / WORDS_A_MINUTE + things + MINUTES["task"] * tasks
 
 
 def contents(section: Section) -> str:
     """``190 words, 1 prediction, 1 panel``: what a section holds."""
-    tasks = sum(len(TASK.findall(cell.source)) for cell in section.cells if cell.sort == "prose")
+    tasks = sum(cell.tasks for cell in section.cells)
     counted = {
         "prediction": section.count("prediction"),
         "panel": section.count("panel"),

@@ -7,7 +7,8 @@ else:
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
 - ``build``: the picture, its moving parts bound to results; ``redraw_on``, where a setting changes the fixed parts
   too: the results that they depend on;
-- ``readings``: the table of numbers; ``summary``: the same in a sentence or two.
+- ``readings``: the table of numbers; ``summary``: the same in a sentence or two;
+- ``steps``, if the lesson asks for any: what to do, and when it is done.
 
 The base does the rest: redraw, US and SI, typed values, error lines, reset, keyboard, text alternative, the still
 picture that a notebook keeps, and closing everything when its cell is run again.
@@ -32,11 +33,15 @@ from oilkit.panels.framework.controls import Control, More, button
 from oilkit.panels.framework.grips import Marks, Way, asked_of
 from oilkit.panels.framework.instrument import LOCK, Instrument, acting, guarded
 from oilkit.panels.framework.picture import Picture
+from oilkit.panels.framework.steps import Step, Steps
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
+from oilkit.storage.settings import load_owner
 
 MOST_KEPT = 20_000
 """Characters of settings that the browser keeps for a panel: more than any slider needs, less than a log."""
+DONE = "Do"
+"""Among the settings that the browser keeps, how many steps are done; no control has such a name."""
 FULL = "This panel alone on the whole screen. Key: F, when no box or list has the focus. Escape leads back."
 STALE = "This is still the last good result: what was refused is not in it."
 
@@ -74,6 +79,10 @@ class Panel(Instrument):
     """Results on which the fixed parts of the picture hang; they are drawn afresh only when one of them changes."""
     named: ClassVar[Mapping[str, str]] = {}
     """Results that are a control's value under another name: what shows them can be dragged too."""
+    steps: tuple[Step, ...] = ()
+    """What the lesson asks to be done here, in order. They stand above the controls."""
+    crowded: ClassVar[bool] = False
+    """Whether there is no room: steps stand above the numbers then."""
     _made: Any = None
 
     def __init__(self, **start: Qty | str) -> None:
@@ -101,6 +110,7 @@ class Panel(Instrument):
 
     def _assemble(self) -> None:
         self.state: State = {}
+        self._steps, self._learner = Steps(self.steps), load_owner()
         self.picture = Picture(*self.size)
         self.screen = Screen(self._whole, alt=self.alt, call=self.call)
         self._units = ipywidgets.ToggleButtons(
@@ -117,7 +127,9 @@ class Panel(Instrument):
         head.add_class("oilkit-head")
         often = [control for control in self.controls.values() if control.name not in self.rarely]
         self._more = More([self.controls[name] for name in self.rarely])
-        left = ipywidgets.VBox([*self.extra_controls(), *often, self._more])
+        self._asked = ipywidgets.HTML(layout={"display": "none"} if self.crowded or not self.steps else {})
+        self._asked.add_class("oilkit-asked")  # `shim.js` lets a screen reader speak what changes there
+        left = ipywidgets.VBox([self._asked, *self.extra_controls(), *often, self._more])
         left.add_class("oilkit-controls")
         body = ipywidgets.VBox([self._alert, self.screen, left])
         body.add_class("oilkit-body")
@@ -235,24 +247,29 @@ class Panel(Instrument):
                 control.reset()
             self.update()
 
+    def _kept(self) -> dict[str, Any]:
+        return {name: control.kept for name, control in self.controls.items()}
+
     def _settings(self) -> str:
-        """The controls as JSON, for the browser to keep; nothing where they are too much to be kept."""
-        text = json.dumps({name: control.kept for name, control in self.controls.items()})
+        """Controls and steps as JSON, for the browser to keep; nothing where they are too much to be kept."""
+        text = json.dumps(self._kept() | {DONE: self._steps.done})
         return text if len(text) < MOST_KEPT else ""
 
     def take_back(self, settings: Any) -> bool:
-        before = self._settings()
+        before = self._kept()
         try:
+            self._steps.take_back(settings.get(DONE, 0))
             for name, kept in settings.items():
-                self.controls[name].take_back(kept)
+                if name != DONE:
+                    self.controls[name].take_back(kept)
             self._refresh()
         except Exception:  # kept by another version of the kit: this panel stays at its start values
             self.reset()
-        return self._settings() != before
+        return self._kept() != before
 
     @guarded
     def update(self) -> None:
-        """Solve for the controls as they stand, redraw, and take old errors away."""
+        """Solve for the controls as they stand, tick a step that this does, redraw, and take old errors away."""
         self._refresh()
 
     def _refresh(self) -> None:
@@ -261,7 +278,9 @@ class Panel(Instrument):
         for control in self.controls.values():
             control.appear(at)
         self._more.count()
-        self.state = vars(at) | self.solve(at)
+        opened, self.state = bool(self.state), vars(at) | self.solve(at)
+        if opened:  # how it opens is nobody's doing
+            self._steps.look(self.state)
         with self.screen.hold_sync():  # one message
             self._mark(any(source.stale for source in self.made_from()))
             self.redraw()
@@ -322,9 +341,11 @@ class Panel(Instrument):
                 self.screen.picture = _base64(changed.png)
             elif changed:
                 self.screen.patch = (changed.left, changed.top, _base64(changed.png))
-            self.screen.table = self.table()
+            self.screen.table = self._steps.html() + self.table() if self.crowded else self.table()
             self.screen.settings = self._settings()
             self.screen.grips = [list(place) if place else None for place in places]
+        self._asked.value = "" if self.crowded else self._steps.html()
+        self._shim.far = self._steps.far
         for listener in self._heard():
             listener.update()
 
@@ -393,6 +414,14 @@ class Panel(Instrument):
     def _reset_clicked(self, button: Any) -> None:
         self.reset()
 
+    @acting
+    def owner_changed(self, owner: Any) -> None:
+        """Somebody else learns here now, who has done nothing yet. Whoever gives a first name keeps what is done."""
+        before, self._learner = self._learner, (owner.group, owner.learner)
+        if any(before) and before != self._learner:
+            self._steps.done = 0
+            self.redraw()
+
     @guarded
     def units_changed(self) -> None:
         self._units.value = unit_switch.system
@@ -407,7 +436,7 @@ class Panel(Instrument):
     def _summary(self) -> str:
         rows = [(r.name, r.both()) for r in self.readings(self.state)]
         width = max(len(name) for name, _ in rows)
-        return "\n".join([self.title, *(f"  {name:<{width}}  {text}" for name, text in rows)])
+        return "\n".join([self.title, *(f"  {name:<{width}}  {text}" for name, text in rows)]) + self._steps.text()
 
     def _still(self) -> dict[str, str]:
         return {"image/png": self._whole()}

@@ -16,6 +16,9 @@ class Shim(anywidget.AnyWidget):
     _esm = files("oilkit.panels.framework").joinpath("shim.js").read_text(encoding="utf-8")
     _css = files("oilkit.panels.framework").joinpath("panels.css").read_text(encoding="utf-8")
     alt = traitlets.Unicode("").tag(sync=True)
+    cell = traitlets.Unicode("").tag(sync=True)
+    far = traitlets.Tuple(traitlets.Int(), traitlets.Int(), default_value=(0, 0)).tag(sync=True)
+    """How many steps or exercises in it are done, and of how many: the lesson's bar adds them up."""
 
 
 class Screen(anywidget.AnyWidget):

@@ -181,6 +181,7 @@ class ExercisePanel(Question):
     def tell_state(self, entries: Sequence[Entry]) -> None:
         """Say in the head how this exercise and the lesson stand."""
         self._standing: Mark = mark_of(entries, self.key)
+        self._shim.far = int(self._standing.done), 1
         sign = "✔ done" if self._standing.done else "not tried yet"
         if self._standing.tries and not self._standing.done:
             in_words = any(entry.mark == DONE and entry.exercise == self.key for entry in entries)

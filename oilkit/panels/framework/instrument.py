@@ -161,7 +161,7 @@ class Instrument(ipywidgets.VBox):
 
     def opened(self) -> None:
         """To be called at the end of a subclass's ``__init__``: from now on the cell and the unit switch know it."""
-        self.cell = _cells.adopt(self)
+        self.cell = self._shim.cell = _cells.adopt(self)
         OPEN.add(self)
         unit_switch.follow(self)
 

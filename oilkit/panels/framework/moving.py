@@ -52,9 +52,11 @@ class MovingPanel(Panel):
     def playing(self) -> bool:
         return self._player is not None and not self._player.done()
 
-    def _settings(self) -> str:
-        """Not kept at each picture of a run: what stood before it began is."""
-        return str(self.screen.settings) if self.playing else super()._settings()
+    def _kept(self) -> dict[str, Any]:
+        """Not at each picture of a run: what stood before it began is."""
+        if not self.playing:
+            self._before = super()._kept()
+        return self._before
 
     @acting
     def _play_clicked(self, button: Any) -> None:

@@ -95,17 +95,10 @@ export default () => {
 
   const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
 
-  // The settings outlive the kernel: the lesson's bar puts them back (see `put_back` in instrument.py).
+  // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them, and puts them back.
   const keep = (model) => {
     const [cell, call, settings] = ["cell", "call", "settings"].map((name) => model.get(name));
-    const key = `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${cell}`;
-    if (!cell || !settings) return;
-    try {
-      const kept = JSON.parse(localStorage.getItem(key) ?? "{}");
-      localStorage.setItem(key, JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
-    } catch (problem) {
-      console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
-    }
+    if (cell && settings) window.dispatchEvent(new CustomEvent("oilkit:settings", { detail: { cell, call, settings } }));
   };
 
   const take = (model) => {
@@ -162,7 +155,7 @@ export default () => {
       fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
       renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
-      const words = [...readout.querySelectorAll("p")].map((p) => p.textContent).join(" ");
+      const words = [...readout.querySelectorAll("p:not(.oilkit-steps p)")].map((p) => p.textContent).join(" ");
       canvas.setAttribute("aria-label", [sentence, general, words].join(" ").trim());
       if (!box) return; // the numbers changed by less than a pixel
       if (canvas.width !== whole.width || canvas.height !== whole.height) {

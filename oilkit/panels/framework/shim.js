@@ -1,7 +1,7 @@
 // What ipywidgets cannot do from Python, for every focusable element of one panel:
 // - keep JupyterLab's single-key commands away from it (with a slider focused, "dd" would delete the cell);
 //   keys with Ctrl, Cmd or Alt and Shift+Enter still reach JupyterLab, so that saving and running work;
-// - show the panel alone on the full screen;
+// - show the panel alone on the full screen; tell the lesson how much in it is done;
 // - give it a name that a screen reader can say; and a question's picture its text alternative (`screen.js` does that
 //   for a panel's).
 const FOCUSABLE = 'input, textarea, select, button, summary, a[href], [tabindex], [contenteditable="true"]';
@@ -26,6 +26,21 @@ function speak(handle) {
 
 function setIfNew(element, attribute, text) {
   if (text && element.getAttribute(attribute) !== text) element.setAttribute(attribute, text);
+}
+
+// The lesson's bar adds up how far one is: `lessons.js` hears of each panel, and when it is gone.
+function initialize({ model }) {
+  const id = {};
+  const tell = () => {
+    const [done, of] = model.get("far");
+    window.dispatchEvent(new CustomEvent("oilkit:far", { detail: { id, cell: model.get("cell"), done, of } }));
+  };
+  tell();
+  model.on("change:far change:cell", tell);
+  return () => {
+    model.off("change:far change:cell", tell);
+    window.dispatchEvent(new CustomEvent("oilkit:far", { detail: { id, of: 0 } }));
+  };
 }
 
 function render({ model, el }) {
@@ -56,6 +71,7 @@ function render({ model, el }) {
     for (const button of panel.querySelectorAll(".widget-toggle-button")) {
       setIfNew(button, "aria-pressed", String(button.classList.contains("mod-active")));
     }
+    for (const asked of panel.querySelectorAll(".oilkit-asked")) setIfNew(asked, "role", "status");
     for (const more of panel.querySelectorAll(".oilkit-more > button")) {
       setIfNew(more, "aria-expanded", String(more.nextElementSibling.style.display !== "none"));
     }
@@ -113,4 +129,4 @@ function render({ model, el }) {
   };
 }
 
-export default { render };
+export default { initialize, render };

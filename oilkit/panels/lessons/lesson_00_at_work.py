@@ -16,6 +16,7 @@ from oilkit.panels.framework.amounts import moment, pressure, seconds
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.moving import MovingPanel
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.quantities.kinds import GAUGE, LENGTH, OIL, PART, TIME
 from oilkit.quantities.units import Q
 
@@ -55,6 +56,23 @@ class AtWork(MovingPanel):
     alt = (
         "The oil pan with its surface tilted and the pick-up in or out of the oil, a gauge of the engine without a "
         "vessel and one with it, and both oil pressures against time."
+    )
+    steps = (
+        Step(
+            "Press Play, or drag the black point. When does the pressure fall too low without a vessel?",
+            lambda s: s["without"] < s["limit"],
+        ),
+        Step(
+            "Set the pre-charge to 2 psi (0.14 bar). Is the pressure too low for longer?",
+            between("precharge", 2, 2.2, "psig"),
+        ),
+        Step(
+            "Set it to 40 psi (2.8 bar). How much oil does the vessel hold now?", between("precharge", 39.5, 41, "psig")
+        ),
+        Step(
+            "Set it back to 10 psi (0.69 bar), and let the corner last 9 seconds. Does the oil last?",
+            both(between("precharge", 9.7, 10.3, "psig"), between("lasts", 8.9, 9, "s")),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

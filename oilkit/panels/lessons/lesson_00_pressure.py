@@ -9,6 +9,7 @@ from oilkit.panels.framework.amounts import altitude, pressure
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.physics.pressure import absolute_pressure, ambient_pressure
 from oilkit.quantities.kinds import ABSOLUTE, AMBIENT, GAUGE, NUMBER
 
@@ -19,6 +20,16 @@ class GaugeAndAbsolute(Panel):
     call = "gauge_and_absolute"
     title = "What the dial shows, and what the gas feels"
     alt = "A dial gauge beside a column: ambient pressure below, gauge pressure on top, absolute pressure as their sum."
+    steps = (
+        Step(
+            "Turn the dial up to 20 psi (1.4 bar): it doubles. Does the absolute pressure double?",
+            between("gauge", 19.7, 20.5, "psig"),
+        ),
+        Step(
+            "Take the dial up a mountain, to 8000 ft (2400 m). Which part of the column shrinks?",
+            between("altitude", 7900, 8100, "ft"),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [pressure("gauge", "Dial reading", 0, 80, 10), altitude("altitude", "Altitude")]

@@ -19,6 +19,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import OWN_UNITS
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.panels.framework.keeping import ReadingsPanel
+from oilkit.panels.framework.steps import Step, between, is_chosen
 from oilkit.physics import gas
 from oilkit.physics.catalog import Readings, boyle_1662
 from oilkit.physics.pressure import absolute_pressure, gauge_pressure
@@ -44,6 +45,10 @@ class Cylinder(Panel):
     title = "Your cylinder: push the piston in"
     alt = "A capped cylinder with a piston, a dial gauge, and the curve of absolute pressure against volume."
     full = Q(2, "qt")
+    steps = (
+        Step("Push the piston to 1.00 qt (0.95 L). What does the dial show?", between("volume", 0.98, 1.02, "qt")),
+        Step("Push it to 0.50 qt (0.47 L). Which row of the table does not move?", between("volume", 0.5, 0.52, "qt")),
+    )
 
     def make_controls(self) -> list[Control]:
         return [
@@ -109,6 +114,14 @@ class BoyleTable(Panel):
     title = "Boyle's own readings, 1662"
     alt = "Boyle's 25 readings as points on the curve of constant pressure times volume, one of them marked."
     redraw_on = ("axis",)
+    steps = (
+        Step(
+            "Click the knob of Reading number, then press the right arrow key up to reading 25. "
+            "Does pressure × space move?",
+            between("number", 24.5, 25.5),
+        ),
+        Step("Show pressure against 1 / space. What does the curve become?", is_chosen("axis", "inverse")),
+    )
 
     def make_controls(self) -> list[Control]:
         self._data = boyle_1662()
@@ -186,6 +199,9 @@ class ClassReadings(ReadingsPanel):
     alt = "The class's readings as points beside the curve of constant absolute pressure times volume."
     file = Path("class_readings.csv")
     redraw_on = ("limits", "law", "lowest")
+    steps = (
+        Step("Compare with gauge × volume. Do the readings still lie on the blue line?", is_chosen("law", "gauge")),
+    )
 
     def make_controls(self) -> list[Control]:
         self._fitted = ""

@@ -15,6 +15,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.framework.vessel_view import TOP, VesselView, room_of
 from oilkit.physics import gas, vessel
 from oilkit.physics.catalog import bench_vessel
@@ -66,6 +67,19 @@ class FillingPanel(Panel):
     title = "Inside the vessel: pre-charge against oil pressure"
     alt = "The vessel cut open with oil, piston and gas, its two gauges, and the curve of oil stored against pressure."
     redraw_on = ("room",)
+    steps = (
+        Step(
+            "Leave the pre-charge at 10 psi (0.69 bar). Lower the oil pressure to 10 psi too: where is the piston?",
+            both(between("precharge", 9.7, 10.3, "psig"), between("pressure", 9.7, 10.3, "psig")),
+        ),
+        Step(
+            "Lower the oil pressure to 9 psi (0.62 bar). Does the piston move?", between("pressure", 8.7, 9.3, "psig")
+        ),
+        Step(
+            "Set the pre-charge to 12 psi (0.83 bar). At which pressure is the vessel half full? Did you predict it?",
+            both(between("precharge", 11.7, 12.3, "psig"), between("fraction", 0.48, 0.52)),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [
@@ -152,6 +166,12 @@ class FillInTime(MovingPanel):
     call = "fill_in_time"
     title = "Watch it fill, from empty to settled"
     alt = "The vessel filling: oil and piston, its two gauges, and the curve of oil in the vessel against time."
+    steps = (
+        Step(
+            "Press Play, or drag the time to 30 s. When is the gas warmest, and when has it cooled?",
+            between("time", 30, 60, "s"),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

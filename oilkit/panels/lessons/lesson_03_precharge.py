@@ -13,6 +13,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import USUAL, VesselView, room_of, usual_band
 from oilkit.physics import gas
 from oilkit.physics.bearing import crank_inward_loss, crank_outward_gain
@@ -47,6 +48,13 @@ class UsefulOil(Panel):
         "against pre-charge."
     )
     redraw_on = ("room",)
+    steps = (
+        Step(
+            "Raise only the pre-charge, slowly, to 20 psi (1.4 bar). Which of the two curves falls, and which rises?",
+            between("precharge", 19.7, 20.3, "psig"),
+        ),
+        Step("Go on to 30 psi (2.1 bar). What has happened to the late oil?", between("precharge", 29.7, 30.3, "psig")),
+    )
 
     def make_controls(self) -> list[Control]:
         speeds = [("slowly (gas stays warm)", gas.ISOTHERMAL), ("fast (gas cools)", gas.ADIABATIC)]
@@ -143,6 +151,12 @@ class PressuresNeeded(Panel):
         "Pressure against speed: the trade's rule, the relief valve, wanted, warning and damage pressure, crank's need."
     )
     redraw_on = ("engine.name",)
+    steps = (
+        Step(
+            "Find the lowest speed at which the trade's rule asks for more than the relief valve gives.",
+            lambda s: 0.0 <= s["speed"] / s["rule_meets_relief"] - 1.0 <= 0.05,
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [speed(0, 8000, 3000), engine_choice(start="")]
@@ -221,6 +235,11 @@ class OneLongEvent(Panel):
     call = "one_long_event"
     title = "One long event: close to the cliff"
     alt = "Pressure left at the end of an event against pre-charge: it rises, then drops as the oil runs out."
+    steps = (
+        Step("Bring the pre-charge to the star.", lambda s: abs(s["precharge"] - s["best"]) < 1800.0),
+        Step("Go one step beyond the star. What is left?", lambda s: 1800.0 < s["precharge"] - s["best"] < 7500.0),
+        Step("Leave it there, and let the event last 0.1 s longer. What is left now?", between("event", 2.05, 8, "s")),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

@@ -16,6 +16,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import engine_choice, hose_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, is_chosen
 from oilkit.physics.catalog import lubricants
 from oilkit.physics.engine import Engine, operating_point
 from oilkit.physics.line import line_volume
@@ -72,6 +73,16 @@ class OilBudgetPanel(Panel):
     alt = (
         "The pan cut open with its oil, pick-up, full mark and windage height; beside it a bar for each of five states "
         "that shows where all the oil is."
+    )
+    steps = (
+        Step(
+            "Go through the five states, from top to bottom. In which is the pan highest, in which lowest?",
+            is_chosen("state", VALVE_OPEN),
+        ),
+        Step(
+            "Choose running at speed, and pour in less and less. When is no oil left above the pick-up?",
+            lambda s: s["state"] == RUNNING and s["drawable"] <= 0.0,
+        ),
     )
 
     def make_controls(self) -> list[Control]:

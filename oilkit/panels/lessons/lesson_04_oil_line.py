@@ -18,6 +18,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import fitting_choice, hose_choice, oil_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between, both, is_called, is_chosen
 from oilkit.physics.line import (
     LAMINAR_BELOW,
     TURBULENT_ABOVE,
@@ -71,6 +72,32 @@ class OilLine(Panel):
     alt = (
         "The way through a line drawn to scale, the pressure lost along it, and the drop against flow with the band in "
         "which no friction formula is good."
+    )
+    steps = (
+        Step(
+            "Choose the -12 hose with 11/16 in bore. How do held oil and drop change?",
+            is_called("hose", "rubber-lined -12 to MIL-H-8788"),
+        ),
+        Step(
+            "Choose the -12 hose with 3/4 in bore. Which changes more, held oil or drop?",
+            is_called("hose", "trade hose -12"),
+        ),
+        Step(
+            "Go back to 5/8 in. Warm the oil from 20 °C (68 °F) to 100 °C (212 °F). What does the Reynolds number do?",
+            both(is_called("hose", "rubber-lined -12 to MIL-H-8794"), between("temperature", 99, 101, "degC")),
+        ),
+        Step(
+            "Raise the flow to 6 gpm (23 L/min): the point is in the hatched band. How far apart are its two edges?",
+            both(is_chosen("regime", BETWEEN), between("flow", 5.8, 6.2, "gpm")),
+        ),
+        Step(
+            "At 100 °C (212 °F) and 8 gpm (30 L/min) choose the electric valve. Where is the pressure lost now?",
+            both(
+                is_called("valve", "electric"),
+                between("flow", 7.8, 8.2, "gpm"),
+                between("temperature", 99, 101, "degC"),
+            ),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

@@ -15,6 +15,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import hose_choice
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, between, is_chosen
 from oilkit.physics.line import acceleration_head, column_time, velocity_in
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import ACCELERATION, GAUGE, LINE_LENGTH, PRESSURE_DIFFERENCE, THROUGH_FLOW, VELOCITY
@@ -51,6 +52,22 @@ class LineOnTheMove(Panel):
     alt = (
         "The vessel beside the engine, seen from above, with the car's acceleration and the push on the oil; the "
         "pressure of the last oil against acceleration; and the time that the oil needs to get moving."
+    )
+    steps = (
+        Step(
+            "Let the car launch harder and harder. At how many g does the last oil no longer arrive?",
+            lambda s: s["manoeuvre"] == (1, 0) and s["last"] <= 0.0,
+        ),
+        Step("Let the same car brake. What does the head do now?", is_chosen("manoeuvre", (-1, 0))),
+        Step("Let it go round a corner. What does the head do?", is_chosen("manoeuvre", (0, 1), (0, -1))),
+        Step(
+            "Let it launch again, with the vessel at a place where this costs nothing. Where would you mount it?",
+            lambda s: s["manoeuvre"] == (1, 0) and s["head"] > -1.0,
+        ),
+        Step(
+            "Make the hose longer without moving the vessel. What changes, and what does not?",
+            between("length", 10.4, 30, "ft"),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

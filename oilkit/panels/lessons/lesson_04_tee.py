@@ -19,6 +19,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, both, is_chosen
 from oilkit.physics.line import Fitting, Hose, SupplyLine, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.tee import beyond_the_tee, flow_at_tee
@@ -47,6 +48,21 @@ class Tee(Panel):
     alt = (
         "A circuit of pump, check valve, filter, gallery and vessel with the tee before or after the filter, each flow "
         "drawn as wide as it is large; and the gallery pressure that the vessel can hold up against the flow."
+    )
+    steps = (
+        Step(
+            "Move the tee behind the filter. What happens to flow, loose bits, and the pressure at the tee?",
+            is_chosen("tee", AFTER),
+        ),
+        Step(
+            "Move it back. Cool the filter to 10 °C (50 °F). Lower the gallery pressure until the bypass opens.",
+            lambda s: s["tee"] == BEFORE and s["filter_temperature"] < 285.0 and s["here"].unfiltered > 0.0,
+        ),
+        Step("Take the check valve away. What flows back?", is_chosen("check_valve", NONE)),
+        Step(
+            "Move the tee behind the filter again. Which way does the leak take, and what could it carry along?",
+            both(is_chosen("tee", AFTER), is_chosen("check_valve", NONE)),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

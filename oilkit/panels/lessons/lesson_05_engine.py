@@ -15,6 +15,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.physics.engine import NO_PRESSURE, Engine, operating_point
 from oilkit.physics.oil import Lubricant
 from oilkit.physics.precharge import rule_of_thumb_pressure
@@ -35,6 +36,24 @@ class DemandLedger(Panel):
         "Left: oil taken against speed, stacked by kind, under the pump's flow. Right: gallery pressure against speed."
     )
     redraw_on = ("engine",)
+    steps = (
+        Step(
+            "Find the lowest speed at which the relief valve is open.",
+            lambda s: 0.0 <= s["speed"] / s["opening"] - 1.0 <= 0.05,
+        ),
+        Step("Go on to 6000 rpm. What happens to the pressure?", between("speed", 5950, 6050, "rpm")),
+        Step(
+            "Open the clearances by 1 thou (0.025 mm). Which band grows most, and where does the valve open now?",
+            between("clearance_change", 0.95, 1.05, "thou"),
+        ),
+        Step("Cool the sump to 40 °C (104 °F). What happens to the bands?", between("sump", 39, 41, "degC")),
+        Step("Take the speed down to 0. What does the table say then?", between("speed", 0, 0, "rpm")),
+        Step(
+            "Press Start values. Choose a badly worn pump: hot at idle, cold at idle, hot at 6000 rpm. "
+            "Where does the relief valve hide the wear?",
+            lambda s: s["worn"] == "badly worn" and s["sump"] > 360.0 and s["speed"] > 99.0,
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         engine = engine_choice()
@@ -57,6 +76,7 @@ class DemandLedger(Panel):
         here = _balance(engine, at.oil, at.speed, at.sump, change)
         return {
             **curves,
+            "worn": at.pump,
             "rule": rule_of_thumb_pressure.si(at.speed),
             "unchanged": float(here["gallery"][1]),
             **{key: (str if key == "state" else float)(series[0]) for key, series in here.items()},

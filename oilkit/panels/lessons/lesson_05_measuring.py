@@ -16,10 +16,11 @@ from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, drop, pressure, seconds
 from oilkit.panels.framework.axes import StillAxis, round_up
-from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import OWN_UNITS
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
 from oilkit.panels.framework.for_your_car import ForYourCar
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.physics.catalog import engines
 from oilkit.physics.measure import Knee, demand_at_relief, demand_from_fall, pressure_knee
 from oilkit.physics.vessel import oil_stored
@@ -94,11 +95,21 @@ class MeasureByPump(_Measured):
 
     title = "Measure it by its pump: where does the pressure stop rising?"
     alt = "Readings of oil pressure against speed with the fitted kink, and the engine's demand with its interval."
+    steps = (
+        Step(
+            "Type 2 psi (0.14 bar) too much at 1200 rpm. What becomes of the standard error?",
+            lambda s: 10e3 < _misread(s) < 17e3,
+        ),
+        Step(
+            "Type 5 psi (0.34 bar) too much: what is said? Put it right. Efficiency's error to 0.02: what narrows?",
+            lambda s: _misread(s) < 500.0 and 0.015 <= s["efficiency_error"] <= 0.025,
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         self._axis = StillAxis(THROUGH_FLOW, LEAST_FLOW)
         return [
-            Lines("readings", "Readings, hot: speed in rpm, oil pressure", _READINGS, rows=9),
+            Lines("readings", "Readings, hot: speed in rpm, oil pressure", _READINGS, rows=5),
             Choice("unit", "Gauge reads", OWN_UNITS),
             amount(
                 "displacement", "Pump: displacement per turn of the pump", DISPLACEMENT, "in**3/rev", 0.3, 4, 1.2,
@@ -249,6 +260,12 @@ class MeasureByFall(_Measured):
 
     title = "Measure it by the vessel: how far does it fall?"
     alt = "Oil in the vessel against its settled pressure, before and after, and the engine's demand with its interval."
+    steps = (
+        Step(
+            "Let the vessel fall by only 4 psi (0.28 bar) in 1 s. What has become of the interval?",
+            both(between("fell", 3.8, 4.2, "psi"), between("open_for", 1, 1.05, "s")),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         self._axis = StillAxis(THROUGH_FLOW, LEAST_FLOW)
@@ -324,3 +341,9 @@ class MeasureByFall(_Measured):
             f"gallery. {_interval_words(state)} The engine stood still, its shafts on their shells: nothing was "
             "dragged, and a running engine takes more."
         )
+
+
+def _misread(state: State) -> float:
+    """How far the reading at 1200 rpm is from the one that the panel opens with."""
+    near = np.argmin(abs(state["speeds"] - us(SPEED, 1200.0)))
+    return float(abs(state["pressures"][near] - us(GAUGE, 43.0)))

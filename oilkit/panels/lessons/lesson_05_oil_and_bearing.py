@@ -21,6 +21,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.steps import Step, between, is_called, is_chosen
 from oilkit.physics import bearing
 from oilkit.physics.catalog import grades
 from oilkit.physics.oil import AT_40, AT_100, density_of, kinematic_viscosity, viscosity_of
@@ -53,6 +54,20 @@ class OilThickness(Panel):
     alt = "Viscosity against temperature, chosen oil and an oil of your own, and the limits of all grades at 100 °C."
     span = 273.15, 423.15
     redraw_on = ("oil.grade",)
+    steps = (
+        Step(
+            "Cool the oil to 20 °C (68 °F), and read its viscosity in a line.", between("temperature", 19, 21, "degC")
+        ),
+        Step("Warm it to 130 °C (266 °F). How many times thinner is it?", between("temperature", 129, 131, "degC")),
+        Step("Choose the straight 40. Why do its two lines fall together?", is_called("oil", "straight 40")),
+        Step(
+            "Type your own oil's two viscosities from its sheet. In which grade does it lie?",
+            lambda s: (
+                not between("viscosity_40", 109.9, 110.1, "cSt")(s)
+                or not between("viscosity_100", 13.9, 14.1, "cSt")(s)
+            ),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [
@@ -198,6 +213,18 @@ class BearingFlow(Panel):
     alt = "A journal in its bearing with the gap far exaggerated, and oil flow against clearance."
     exaggeration = 100.0
     widest = float(Q(5, "thou").to("m").m)
+    steps = (
+        Step("Set the clearance to 2 thou (0.05 mm), and note the flow.", between("clearance", 1.95, 2.05, "thou")),
+        Step(
+            "Move only the clearance, to 4 thou (0.10 mm): how many times the flow?",
+            between("clearance", 3.9, 4.05, "thou"),
+        ),
+        Step(
+            "Push the journal off center, until it touches. What happens to the flow?",
+            between("eccentricity", 0.98, 1),
+        ),
+        Step("Go through the four ways in, to the last one. Which lets most oil through?", is_chosen("feed", WIDEST)),
+    )
 
     def make_controls(self) -> list[Control]:
         self._axis = StillAxis(SMALL_FLOW, floor=float(Q(0.01, "gpm").to("m**3/s").m))

@@ -13,6 +13,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import engine_choice, hose_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
 from oilkit.physics.dip import NO_DIP, NOT_VALID, ROUGH, first_dip
 from oilkit.physics.discharging import CONDITIONS
@@ -36,6 +37,15 @@ class DipMicroscope(Panel):
         "deepest point. Right: flow of the pump, out of the vessel and into the engine."
     )
     redraw_on = ("limit",)
+    steps = (
+        Step("Let the pump fade within 0 ms. How deep is the dip?", between("decay", 0, 1, "ms")),
+        Step("Let it fade within 100 ms. How deep is it now?", between("decay", 95, 105, "ms")),
+        Step("Make the line 15 ft (4.6 m) long. How long does the dip last?", between("length", 14.8, 15.2, "ft")),
+        Step(
+            "Reduce the air in the gallery to 0.5 %. What does the last row say now?",
+            between("air", 0.2, 0.6),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

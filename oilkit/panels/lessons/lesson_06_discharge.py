@@ -14,6 +14,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.moving import MovingPanel
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump
 from oilkit.physics.catalog import bench_vessel, hoses
@@ -47,6 +48,21 @@ class PumpLetsGo(MovingPanel):
         "with the engine's limit, the end of the protected time and the moment when the vessel is empty."
     )
     redraw_on = ("went.span", "limit")
+    steps = (
+        Step(
+            "Press Play. Watch piston and gauges: when does the pressure fall fast, when slowly?",
+            between("time", 10, 60, "s"),
+        ),
+        Step(
+            "Choose a quarter beside Play, drag the time to 0, and play the first second.",
+            between("time", 0.5, 1.5, "s"),
+        ),
+        Step(
+            "Raise the pre-charge to 20 psi (1.4 bar). Which comes first: empty vessel, or limit?",
+            between("precharge", 19.7, 20.3, "psig"),
+        ),
+        Step("Raise it to 35 psi (2.4 bar). Which comes first now?", between("precharge", 34.7, 35.3, "psig")),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

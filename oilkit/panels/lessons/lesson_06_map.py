@@ -18,6 +18,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import hoses
 from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
@@ -38,6 +39,21 @@ class HowItEnds(Panel):
     charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
     taus = np.geomspace(0.5, 50.0, 18)
     redraw_on = ("run",)
+    steps = (
+        Step(
+            "At a pre-charge of 25 psi (1.7 bar), move the time constant slowly up to 50 s. "
+            "Where is the protected time longest?",
+            both(between("precharge", 24.7, 25.3, "psig"), between("tau", 49, 50, "s")),
+        ),
+        Step(
+            "Set 10 psi (0.69 bar), and move the time constant back to 0.5 s. What is different?",
+            both(between("precharge", 9.7, 10.3, "psig"), between("tau", 0.5, 0.6, "s")),
+        ),
+        Step(
+            "Set 40 psi (2.8 bar), and move it up to 50 s again. How does it end now?",
+            both(between("precharge", 39.7, 40.3, "psig"), between("tau", 49, 50, "s")),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         redrawn = clearance_change("clearance"), sump()

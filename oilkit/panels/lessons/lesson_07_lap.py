@@ -21,6 +21,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, TRACK, Progress, built
 from oilkit.panels.lessons.lesson_07_own_log import OwnLog
 from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE, THROUGH_FLOW, TIME
@@ -33,10 +34,21 @@ class LapPanel(Panel):
     title = "A lap, valve shut and valve open"
     alt = "Gallery pressure, oil in the vessel and seconds below the limit against distance, valve shut and valve open."
     size = (6.5, 3.5)
+    steps: tuple[Step, ...] = (
+        Step(
+            "Find the corner with the longest red gap. Lower the pan to −2 qt (−1.9 L): what does the vessel's oil do?",
+            between("pan_change", -2, -1.95, "qt"),
+        ),
+        Step(
+            "Choose the small vessel and the loose race V8. Which corner beats it first?",
+            both(is_called("vessel", "small"), is_called("engine", "loose")),
+        ),
+    )
 
     def __init__(self, log: OwnLog | Log | None = None, **start: Any) -> None:
         """log: a panel with a log of your own, or a log; the kit's invented lap unless given."""
         self._given = log
+        self.steps = self.steps if log is None else ()
         super().__init__(**start)
         if isinstance(log, OwnLog):
             log.tell_of_changes(self)

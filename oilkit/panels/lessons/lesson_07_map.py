@@ -19,6 +19,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import USUAL
 from oilkit.panels.lessons.lesson_07_car import CHARGE, built
 from oilkit.physics.engine import operating_point
@@ -42,6 +43,16 @@ class PrechargeMapPanel(Panel):
     alt = (
         "Lowest pressure in bands over pre-charge and event length; protected time, best ridge, hot "
         "idle, pre-lube and usual pre-charge on it."
+    )
+    steps = (
+        Step(
+            "Put your choice on the ridge for an event of 4 s.",
+            lambda s: abs(s["event"] - 4.0) < 0.1 and abs(s["precharge"] - s["best"]) < 7e3,
+        ),
+        Step(
+            "Make mains and rods looser by 1 thou (0.025 mm). Where is your choice now?",
+            between("clearance_change", 0.95, 1.05, "thou"),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

@@ -11,6 +11,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import lubricants
 from oilkit.physics.night import overnight_si
@@ -30,6 +31,17 @@ class OvernightPanel(Panel):
     title = "A night behind a shut valve"
     alt = "The vessel cut open, with a mark where the piston stood; beside it pressure against morning temperature."
     redraw_on = ("room",)
+    steps = (
+        Step(
+            "Lower the morning temperature to 14 °F (−10 °C), or the coldest you know.",
+            between("morning_temperature", -30, -9.4, "degC"),
+        ),
+        Step(
+            "Cool the oil at shut-off to the gas's temperature. The two curves meet: what was the gap between them?",
+            lambda s: abs(s["oil_temperature"] - s["gas_temperature"]) < 1.0,
+        ),
+        Step("Let the valve leak a little. How fast does the pressure fall?", lambda s: s["leaked"] > 0.0),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

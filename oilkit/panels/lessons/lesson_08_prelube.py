@@ -14,6 +14,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
+from oilkit.panels.framework.steps import Step, between, is_called
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import bench_vessel, fittings, hoses
 from oilkit.physics.discharging import Installation
@@ -46,6 +47,19 @@ class PreLubePanel(MovingPanel):
         "crank, and how full the galleries are."
     )
     redraw_on = ("lube.window",)
+    steps = (
+        Step("Press Play (a quarter helps). Watch the fill first, then the gauge.", between("time", 5, 30, "s")),
+        Step(
+            "Lower the morning temperature to 14 °F (−10 °C). What gets slower, and what gets lower?",
+            between("temperature", -20, -9.4, "degC"),
+        ),
+        Step("Change to the 20W-50 oil.", is_called("lubricant", "thick multigrade 20W-50")),
+        Step("Change to the narrow electric valve.", is_called("valve", "electric")),
+        Step(
+            "Change to the 1/2 in line. Which of the three changes costs most?", is_called("hose", "rubber-lined -10")
+        ),
+        Step("Empty the galleries altogether. Why is the peak lower, with the same vessel?", between("empty", 0.98, 1)),
+    )
 
     def make_controls(self) -> list[Control]:
         ways = [hoses()[name] for name in ("trade_12", "mil_h_8794_12", "small")]
@@ -66,7 +80,13 @@ class PreLubePanel(MovingPanel):
         lube = self.kept(run, lambda: _morning(at))  # scrubbing and playing change the moment, not the run
         history, now = lube.history, min(at.time, lube.window)
         here = {name: float(np.interp(now, history.time, getattr(history, name))) for name in MOVING}
-        return {"lube": lube, "moment": now, "fraction": here["oil"] / room_of(bench_vessel())[0], **here}
+        return {
+            "lube": lube,
+            "moment": now,
+            "fraction": here["oil"] / room_of(bench_vessel())[0],
+            "lubricant": at.oil,
+            **here,
+        }
 
     def duration(self) -> float:
         return float(self.state["lube"].window)

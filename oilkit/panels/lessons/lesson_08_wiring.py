@@ -10,6 +10,7 @@ from oilkit.panels.framework.amounts import amount, length, seconds, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Choice, Control
+from oilkit.panels.framework.steps import Step, between, is_chosen
 from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
 from oilkit.physics.prelube import BY_HAND
@@ -35,6 +36,15 @@ class ValveWiring(Panel):
     alt = (
         "Voltage at the coil against cable length with the voltage it needs; beside it how the valve opens in time and "
         "what it passes each way, with a valve turned by hand."
+    )
+    steps = (
+        Step("Lower the battery to 9.5 V, as it may be while the starter turns.", between("battery", 9.4, 9.6, "V")),
+        Step("Let the coil get hot: 120 °C (248 °F).", between("coil_temperature", 119, 121, "degC")),
+        Step(
+            "Make the cable twice as long: 40 ft (12 m). Which of the three would you have thought of?",
+            between("length", 39, 41, "ft"),
+        ),
+        Step("Change to the pilot valve. Which bar vanishes?", is_chosen("ways", False)),
     )
 
     def make_controls(self) -> list[Control]:

@@ -21,6 +21,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
+from oilkit.panels.framework.steps import Step
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.quantities.kinds import COUNT, DISTANCE, GAUGE, OIL, PRESSURE_DIFFERENCE
 from oilkit.quantities.units import Q
@@ -130,6 +131,17 @@ class Commissioning(Panel):
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
         "height, and the steps in the chosen order with what came of each."
+    )
+    crowded = True
+    steps = (
+        Step(
+            "Choose a step in the list (arrow keys work), and move it Earlier or Later, until nothing goes wrong.",
+            lambda s: bool(s["run"].harmless),
+        ),
+        Step(
+            "Break one thing on purpose, and set Played up to step back. Watch vessel and gauges.",
+            lambda s: not s["run"].harmless and s["done"] < len(s["run"].order),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

@@ -17,6 +17,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, button, status
 from oilkit.panels.framework.instrument import acting, guarded
+from oilkit.panels.framework.steps import Step
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_09_instruments import DIALS, INSTRUMENTS, Dipstick, Face, Lamp, instrument
 from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, whole
@@ -59,6 +60,15 @@ class FaultBenchPanel(Panel):
     )
     size = (6.5, 4.0)
     redraw_on = ("stroke",)
+    steps = (
+        Step(
+            "Choose a test, say aloud which faults it would tell apart, and press Do this test. What do you read?",
+            lambda s: bool(s["taken"]),
+        ),
+        Step(
+            "When you are sure, choose the fault, and press This is it. What proved it?", lambda s: s["end"] is not None
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         self._key: Any = None

@@ -21,6 +21,7 @@ from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
 from oilkit.panels.framework.choices import car_or_trouble, vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
+from oilkit.panels.framework.steps import Step, between, is_chosen
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.physics.catalog import engines
 from oilkit.physics.vessel import Vessel
@@ -160,6 +161,22 @@ class AcceptancePanel(Panel):
     size = (6.5, 4.3)
     _plan: tuple[Any, ...] = ()
     redraw_on = ("plan",)
+    crowded = True
+    steps = (
+        Step(
+            "Move Number of the day or case up to 10: each day differs a little. How often is a mark outside its band?",
+            between("number", 10, 9999),
+        ),
+        Step("Choose a fault bench case. Which marks lie outside now?", is_chosen("source", A_CASE)),
+        Step(
+            "Type over a box, or empty all boxes and fill in what you can read in your shop.",
+            is_chosen("source", TYPED),
+        ),
+        Step(
+            "Change the pre-charge to 10 psi (0.69 bar). Which values on the card move with it?",
+            between("precharge", 9.7, 10.3, "psig"),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         self._empty = button("Empty all boxes", self._empty_clicked)
@@ -296,7 +313,7 @@ class AcceptancePanel(Panel):
             read = "not read" if value is None else f"read {line.both(value)}: {verdict}"
             rows.append(f"  {line.value.label:<{width}}  expected {line.both(line.value.si.expected)}; {read}")
         counts = ", ".join(f"{number} {word}" for word, number in self.state["counts"].items())
-        return "\n".join([self.title, f"  {counts}", *rows])
+        return "\n".join([self.title, f"  {counts}", *rows]) + self._steps.text()
 
     def summary(self, state: State) -> str:
         counts, card = state["counts"], state["card"]

@@ -21,6 +21,7 @@ from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
@@ -54,6 +55,16 @@ class YourEngine(SetUpPanel):
     alt = (
         "Two gauges, pre-charge to set in the shop and hot; below them each event's protected time with its spread and "
         "length; beside them a tornado chart of what moves the protected time."
+    )
+    crowded = True
+    steps = (
+        Step("Cool the shop to 32 °F (0 °C). Watch the left gauge alone.", between("shop_temperature", -1, 1, "degC")),
+        Step("Lower the pre-charge to 10 psi (0.69 bar). Watch the bars.", between("precharge", 9.7, 10.3, "psig")),
+        Step(
+            "Make the clearances larger, a tenth at a time, until the hardest event falls short. Which bar grows?",
+            lambda s: s["clearance_change"] > 0.0 and s["middle"] < s["goal"],
+        ),
+        Step("Go on, until the sentence begins with No vessel helps.", lambda s: bool(s["sheet"].no_vessel_helps)),
     )
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
@@ -217,6 +228,16 @@ class CompareSetUps(Panel):
     title = "Two set-ups side by side"
     alt = "Protected time and lowest pressure in the hardest event of two set-ups, with their spread."
     size = (6.5, 3.2)
+    steps = (
+        Step(
+            "Choose the street V8, and the set-up at high altitude. What must be set differently?",
+            both(is_called("first", "street V8"), is_called("second", "high altitude")),
+        ),
+        Step(
+            "Let both wear by 1 thou (0.025 mm). Which one loses its protection first?",
+            between("wear", 0.95, 1.05, "thou"),
+        ),
+    )
 
     def __init__(self, *set_ups: Build | str | Path, **start: Any) -> None:
         """set_ups: two or more that were read, or the names of their files; the kit's own unless given."""

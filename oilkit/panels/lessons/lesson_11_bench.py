@@ -28,6 +28,7 @@ from oilkit.panels.framework.choices import vessel_choice
 from oilkit.panels.framework.controls import Choice, Control, Lines, named
 from oilkit.panels.framework.for_your_car import ForYourCar
 from oilkit.panels.framework.keeping import ReadingsPanel
+from oilkit.panels.framework.steps import Step, between, is_chosen
 from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import GAUGE
@@ -122,6 +123,11 @@ class BenchFitPanel(ReadingsPanel, ForYourCar):
     size = (6.5, 3.5)
     file = Path("my_bench.csv")
     rarely = ("charge_zero", "pressure_zero", "index", "rule_within", "gauge_within")
+    steps = (
+        Step("Add half an inch (13 mm) to one rule reading. Is it found?", lambda s: s["fit"].outlier is not None),
+        Step("Put it back. Change Seal friction to none: which readings complain?", is_chosen("friction", True)),
+        Step("Put that back. Find the bore from the readings: which two numbers go?", is_chosen("bore", False)),
+    )
 
     def make_controls(self) -> list[Control]:
         demo = data_file("bench_readings.csv").read_text(encoding="utf-8")
@@ -316,6 +322,19 @@ class NextReadingPanel(Panel):
     alt = (
         "Readings that the bench allows, as circles that are larger where a reading tells more, with your own and the "
         "best one marked; beside it a bar for each parameter, now and with your reading."
+    )
+    steps = (
+        Step(
+            "Move the plan about, up to 90 psi (6.2 bar). Where do the blue bars move at all?",
+            between("pressure", 88, 92, "psig"),
+        ),
+        Step(
+            "Put the plan on the star.",
+            lambda s: (
+                abs(s["precharge"] - s["best_precharge"]) < _PSI and abs(s["pressure"] - s["best_pressure"]) < 2 * _PSI
+            ),
+        ),
+        Step("Choose two pre-charges. Where has the star gone?", is_chosen("taken", 2)),
     )
 
     def __init__(self, bench: BenchFitPanel | None = None, **start: Any) -> None:

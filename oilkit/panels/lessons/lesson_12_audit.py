@@ -23,6 +23,7 @@ from oilkit.panels.framework.amounts import pressure, seconds
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
+from oilkit.panels.framework.steps import Step, is_chosen
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, checked, to_si
 from oilkit.quantities.typed import parse
@@ -107,6 +108,16 @@ class RegisterBrowser(Panel):
     alt = "Bars: by how many percent the result changes for one percent more of each input."
     size = (6.5, 2.7)
     redraw_on = ("function",)
+    steps = (
+        Step(
+            "Choose groove_flow. How many percent does 1 % more clearance bring?", is_chosen("function", "groove_flow")
+        ),
+        Step("Choose laminar_drop. What is the exponent of the bore?", is_chosen("function", "laminar_drop")),
+        Step(
+            "Change one of its inputs, in a unit you like: 20 ft, 15 mm, 300 mL/s. Which bars stay?",
+            lambda s: s["function"] == "laminar_drop" and s["inputs"] != start_lines("laminar_drop"),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         self._lines_of = FIRST
@@ -214,6 +225,17 @@ class WhatMoves(Panel):
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in percent."
     size = (6.5, 3.2)
     redraw_on = ("constant", "number")
+    steps = (
+        Step(
+            "Choose FEED_COEFFICIENT. How many steps does it move, and by how much?",
+            is_chosen("constant", "FEED_COEFFICIENT"),
+        ),
+        Step(
+            "Choose a number of ISO 7902-2 that the kit has from memory. "
+            "How wrong could it be before you would notice?",
+            is_chosen("constant", "hole_flow: 1.204", "side_flow: 0.223"),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]

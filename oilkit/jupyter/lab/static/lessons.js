@@ -100,8 +100,16 @@
 
   // --------------------------------------------------------------------------------- settings that outlive a kernel
 
-  // Each panel's settings are kept by `screen.js` under its cell's number in its lesson; see `Panel.settings`.
+  // Each panel's settings, which `screen.js` tells, under its cell's number in its lesson; see `Panel._settings`.
   const settingsKey = (id) => `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${id}`;
+  window.addEventListener("oilkit:settings", ({ detail: { cell, call, settings } }) => {
+    try {
+      const kept = JSON.parse(localStorage.getItem(settingsKey(cell)) ?? "{}");
+      localStorage.setItem(settingsKey(cell), JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
+    } catch (problem) {
+      console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
+    }
+  });
 
   function settingsOf(panel) {
     const kept = {};
@@ -115,6 +123,16 @@
   const putBack = (kernel, kept) =>
     ask(kernel, `__import__("oilkit.panels.framework.instrument", fromlist=["x"]).put_back(${JSON.stringify(JSON.stringify(kept))})`);
 
+  // ------------------------------------------------------------------------------------------------- how far one is
+
+  // Of each panel that lives in a page: its cell, how many steps or exercises in it are done, and of how many.
+  const far = new Map();
+  window.addEventListener("oilkit:far", ({ detail: { id, ...told } }) => {
+    if (told.of) far.set(id, told);
+    else far.delete(id);
+    window.dispatchEvent(new Event("oilkit:farther"));
+  });
+
   // ---------------------------------------------------------------------------------------------------- one lesson
 
   class Lesson {
@@ -127,6 +145,7 @@
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
       this.offerCode(Widget);
+      this.showFar(Widget);
       const context = panel.sessionContext;
       context.statusChanged.connect((_, status) => this.onStatus(status));
       context.connectionStatusChanged.connect((_, status) => this.onConnection(status));
@@ -148,6 +167,24 @@
       button.onclick = () => show(this.panel.hasClass("oilkit-reading"));
       show(localStorage.getItem("oilkit:code") === "true");
       this.panel.toolbar.insertItem(11, "oilkit-code", new Widget({ node: button }));
+    }
+
+    // In the toolbar, where it takes no height from the panels.
+    showFar(Widget) {
+      const words = document.createElement("span");
+      words.className = "oilkit-far";
+      words.title = "Steps and exercises of this lesson that you have done";
+      const count = () => {
+        const cells = new Set(codeCells(this.panel).map(cellId));
+        const here = [...far.values()].filter(({ cell }) => cells.has(cell));
+        const sum = (name) => here.reduce((total, one) => total + one[name], 0);
+        const [done, of] = [sum("done"), sum("of")];
+        words.textContent = of ? `${done === of ? "✓ " : ""}${done} of ${of} done` : "";
+      };
+      window.addEventListener("oilkit:farther", count);
+      count(); // panels of a page that is loaded again may be there already
+      this.panel.disposed.connect(() => window.removeEventListener("oilkit:farther", count));
+      this.panel.toolbar.insertItem(12, "oilkit-far", new Widget({ node: words }));
     }
 
     get kernel() {
@@ -194,6 +231,8 @@
       const { panel } = this;
       const kept = settingsOf(panel);
       const cells = codeCells(panel);
+      const ours = new Set(cells.map(cellId));
+      for (const [id, { cell }] of far) if (ours.has(cell)) far.delete(id); // those of a kernel that is gone
       let ran = 0;
       const count = (_, { notebook }) => notebook === panel.content && this.say(`The lesson starts: ${(ran += 1)} of ${cells.length} …`);
       this.say("The lesson starts …");
@@ -307,6 +346,7 @@
     .oilkit-bar { display: flex; gap: 12px; align-items: center; justify-content: center; min-height: 34px; padding: 2px 12px;
       background: var(--jp-layout-color2, #eee); color: var(--jp-ui-font-color1, #111); font-size: 15px; }
     .oilkit-reading .jp-InputPlaceholder { display: none; }
+    .oilkit-far { line-height: 24px; padding: 0 8px; font-weight: 600; white-space: nowrap; }
     .oilkit-code { line-height: 20px; height: 22px; padding: 0 8px; }
     .oilkit-code[aria-pressed="true"] { box-shadow: inset 0 -3px 0 currentColor; }
     .oilkit-bar.lm-mod-hidden { display: none; }
