@@ -96,6 +96,11 @@ MOVES: dict[str, list[Move]] = {
         {"precharge": psi(40)},
         {"precharge": psi(10), "lasts": (9, "s")},
     ],
+    "your_readings": [
+        {"hot_idle": psi(0)},
+        {"hot_idle": psi(15), "hot_at_speed": psi(45), "demand": (2.4, "gpm")},
+        {"hot_idle": psi(60)},
+    ],
     "gauge_and_absolute": [{"gauge": psi(20)}, {"altitude": (8000, "ft")}],
     "cylinder": [{"volume": (1, "qt")}, {"volume": (0.5, "qt")}],
     "boyle_1662": [{"number": (25, "")}, {"axis": "1 / space"}],

@@ -15,6 +15,8 @@ from oilkit.quantities.kinds import SPEED
 
 MOST = 12
 """Events that are taken from one log: its longest stretches."""
+USUAL_GAUGES = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+"""Of a car whose set-up has no readings yet: the gauges of lesson 09."""
 OF_BENCH = {"gas_volume": "vessel.gas_volume", "bore": "vessel.bore", "friction": "estimates.seal_friction"}
 """What a bench finds, and where it stands in a set-up file."""
 

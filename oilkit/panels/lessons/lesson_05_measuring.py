@@ -11,6 +11,7 @@ import ipywidgets
 import numpy as np
 from matplotlib.figure import Figure
 
+from oilkit.build.measured import USUAL_GAUGES
 from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
@@ -55,10 +56,6 @@ _READINGS = """1000 34.5
 LEAST_FLOW = float(Q(0.05, "gpm").to("m**3/s").m)
 TOO_MUCH = float(Q(200, "psig").to("Pag").m)
 """No engine's oil gauge shows this: the unit must be another one."""
-
-
-USUAL_GAUGES = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
-"""Of a car whose set-up has no readings yet: the gauges of lesson 09."""
 
 
 class _Measured(ForYourCar):

@@ -11,12 +11,14 @@ from matplotlib.figure import Figure
 from oilkit.build.as_typed import amount as amount_typed
 from oilkit.build.calibration import OWN, WORDS, Calibration, calibrate
 from oilkit.build.learned import drawn, what_readings_taught
+from oilkit.build.measured import USUAL_GAUGES
 from oilkit.build.spread import latin_hypercube
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.quantities.kinds import (
     ACCURACY_CLASS,
@@ -31,7 +33,6 @@ from oilkit.quantities.kinds import (
 DRAWS = 100
 SHARES = [0.025, 0.1, 0.5, 0.9, 0.975]
 """Of the draws below each number of a row."""
-USUAL = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
 DEMAND_WITHIN = 0.08
 
 
@@ -44,6 +45,17 @@ class YourReadings(SetUpPanel):
     alt = (
         "Three graphs, each with the guess above and what is known with the readings below: hot idle, with the reading "
         "and the pre-charge; clearance of the mains; protected time, with the event's length."
+    )
+    steps = (
+        Step("Put hot idle to 0: not read. What happens to the three lower bars?", between("hot_idle", 0, 0, "psig")),
+        Step(
+            "Put it back, and add the reading at speed, then the demand. Which one narrows the protected time most?",
+            lambda s: s["hot_idle"] > 0.0 and s["hot_at_speed"] > 0.0 and s["demand"] > 0.0,
+        ),
+        Step(
+            "Type 60 psi (4.1 bar) for hot idle, as if it had been read cold. Whom does the panel accuse, would you?",
+            between("hot_idle", 59, 61, "psig"),
+        ),
     )
     paths: ClassVar[Mapping[str, str]] = {
         "hot_idle": "readings.hot_idle.pressure",
@@ -133,7 +145,7 @@ class YourReadings(SetUpPanel):
     def _table(self, at: Setting) -> dict[str, Any]:
         """The ``[readings]`` of a set-up file, as they stand in the controls; what these do not show stays."""
         typed = self._base.document.get("readings", {})
-        table = {key: typed.get(key, usual) for key, usual in USUAL.items()} | {
+        table = {key: typed.get(key, usual) for key, usual in USUAL_GAUGES.items()} | {
             "gauge_class": amount_typed(self.controls["gauge_class"].quantity, ACCURACY_CLASS)
         }
         idle = self._base.document["engine"]["idle"]
