@@ -18,7 +18,7 @@ from browser import ROOT, chromium, jupyterlab, open_lesson, run_all
 
 PICTURES = {
     "filling": ("02_filling_the_vessel.ipynb", "Inside the vessel", ()),
-    "cylinder": ("01_boyles_law.ipynb", "Your cylinder", ("Volume of the gas", 45)),
+    "cylinder": ("01_boyles_law.ipynb", "Your cylinder", ("Volume of the gas", 50)),
     "fill_in_time": ("02_filling_the_vessel.ipynb", "Watch it fill", ("Time since", 70)),
 }
 
