@@ -22,6 +22,7 @@ if TYPE_CHECKING:  # what the package offers; read by `_homes`, and each module 
     from oilkit.bench.planning import CandidateReading, next_reading, usual_candidates
     from oilkit.bench.readings import BenchReadings, demo_bench, read_bench, write_bench
     from oilkit.build.calibration import Calibration, calibrate
+    from oilkit.build.choices import WhatToBuy, what_to_buy
     from oilkit.build.comparison import input_differences, result_differences
     from oilkit.build.learned import what_readings_taught
     from oilkit.build.results import BuildSheet, Learned

@@ -221,9 +221,17 @@ def _changes(page: Any, locator: Any, what: str, act: Any) -> bool:
     return True
 
 
+def choose_last(listed: Any) -> None:
+    """Of a list whose options may just now be others."""
+    listed.evaluate(
+        "(list) => { list.selectedIndex = list.options.length - 1;"
+        " list.dispatchEvent(new Event('change', { bubbles: true })); }"
+    )
+
+
 def answered(page: Any) -> None:
     """Wait until the kernel has done what it was last asked, and the page has drawn it."""
-    page.wait_for_timeout(40)  # the page sends what was chosen
+    page.wait_for_timeout(80)  # the page sends what was chosen
     page.wait_for_function(
         "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'", polling=20
     )

@@ -14,9 +14,10 @@ DRAW = [path.name for path in sorted(TESTS.glob("test_*.py")) if "\nfrom randoml
 
 
 @pytest.mark.thorough
-@pytest.mark.parametrize("name", DRAW)
-def test_all_examples(name: str) -> None:
+@pytest.mark.parametrize("part", range(4))
+def test_all_examples(part: int) -> None:
     command = [sys.executable, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "-m", "hypothesis"]
+    files = [str(TESTS / name) for name in DRAW[part::4]]
     environment = os.environ | {"OILKIT_EXAMPLES": "1"}
-    done = subprocess.run([*command, str(TESTS / name)], env=environment, capture_output=True, text=True, check=False)
+    done = subprocess.run([*command, *files], env=environment, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-1000:]

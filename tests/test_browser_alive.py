@@ -61,6 +61,7 @@ def tab(chrome: Any, folder: Path) -> Iterator[Any]:
     def open_(address: str, wait: bool = True) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
+        page.on("console", lambda said: print(said.text) if said.type == "error" else None)  # shown when a test fails
         page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}&reset")
         if wait:
             alive(page)
@@ -127,34 +128,28 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, se
     as_left(page, shown)
 
 
-@pytest.mark.thorough
-@pytest.mark.parametrize(
-    ("act", "words"),
-    [
-        ("await lesson.sessionContext.session.kernel.restart();", "was started again"),
-        ("await lesson.sessionContext.shutdown();", "shut down"),
-        (
-            "lesson.sessionContext.session.kernel.requestExecute({code: 'import os; os.kill(os.getpid(), 9)'});",
-            "stopped by itself",
-        ),
-    ],
-    ids=["restarted", "shut down", "died"],
-)
-def test_a_kernel_that_is_gone(folder: Path, server: str, tab: Any, act: str, words: str) -> None:
-    page = tab(server)
-    shown = move(page)
-    in_page(page, act)
-    asleep(page, words)
-    if page.locator(".jp-Dialog").count():
-        page.keyboard.press("Escape")
-    bring_back(page)
-    as_left(page, shown)
+GONE = {
+    "was started again": "await lesson.sessionContext.session.kernel.restart();",
+    "shut down": "await lesson.sessionContext.shutdown();",
+    "stopped by itself": "lesson.sessionContext.session.kernel.requestExecute("
+    "{code: 'import os; os.kill(os.getpid(), 9)'});",
+}
+"""What the bar says of a kernel that is gone, and how it goes."""
 
 
 @pytest.mark.thorough
-def test_a_connection_that_breaks_and_comes_back(folder: Path, server: str, tab: Any) -> None:
+def test_every_way_to_lose_the_kernel_or_the_page(folder: Path, server: str, tab: Any) -> None:
     page = tab(server)
     shown = move(page)
+    for words, act in GONE.items():
+        in_page(page, act)
+        asleep(page, words)
+        if page.locator(".jp-Dialog").count():
+            page.keyboard.press("Escape")
+        bring_back(page)
+        as_left(page, shown)
+        shown = readout(page)
+
     page.evaluate("window.slept = 0")
     page.evaluate(
         "() => new MutationObserver(() => { window.slept += document.querySelectorAll('.oilkit-asleep').length })"
@@ -164,9 +159,21 @@ def test_a_connection_that_breaks_and_comes_back(folder: Path, server: str, tab:
     page.wait_for_function("window.slept > 0")
     as_left(page, shown)
 
+    shown = readout(page)
+    page.reload()
+    as_left(page, shown)
+
+    shown = readout(page)
+    second = tab(server)
+    as_left(second, shown)
+    shown = readout(second)
+    as_left(page, shown)  # what was moved in one tab stands in the other
+
 
 @pytest.mark.thorough
-def test_a_server_that_is_started_again(root: Path, folder: Path, tmp_path: Path, tab: Any) -> None:
+def test_a_server_that_is_started_again_and_a_lesson_saved_yesterday(
+    root: Path, folder: Path, tmp_path: Path, tab: Any
+) -> None:
     with jupyterlab(root, tmp_path / "home", alive=True) as address:
         page = tab(address)
         shown = move(page)
@@ -179,29 +186,10 @@ def test_a_server_that_is_started_again(root: Path, folder: Path, tmp_path: Path
         bring_back(page)
         as_left(page, shown)
 
-
-@pytest.mark.thorough
-def test_a_page_loaded_again_and_a_second_tab(folder: Path, server: str, tab: Any) -> None:
-    page = tab(server)
-    shown = move(page)
-    page.reload()
-    as_left(page, shown)
-    shown = readout(page)
-    second = tab(server)
-    as_left(second, shown)
-    shown = readout(second)
-    as_left(page, shown)  # what was moved in one tab stands in the other
-
-
-@pytest.mark.thorough
-def test_a_lesson_saved_yesterday(root: Path, folder: Path, tmp_path: Path, tab: Any) -> None:
-    with jupyterlab(root, tmp_path / "home", alive=True) as address:
-        page = tab(address)
-        shown = move(page)
+        shown = readout(page)
         in_page(page, "await lesson.context.save(); await lesson.sessionContext.shutdown();")
         page.close()
-    assert "widget-view" in (folder / LESSON).read_text(encoding="utf-8")
-    with jupyterlab(root, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])) as address:
+        assert "widget-view" in (folder / LESSON).read_text(encoding="utf-8")
         page = tab(address)
         page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
         as_left(page, shown)

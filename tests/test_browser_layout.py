@@ -11,22 +11,20 @@ import nbformat
 import pytest
 from browser import PANEL
 from panel_answers import ANSWERS
-from parts import quick
 
 from oilkit import panels
 from oilkit.panels.framework.picture import DPI
 
 lab.skip_without_chromium()
+pytestmark = pytest.mark.thorough
 
 LAPTOPS = ((1366, 768, 560), (1280, 720, 520))
 """Width and height of a window, and what a panel may take of the height. JupyterLab itself takes 121."""
 PHONE = (390, 844)
-HANDFUL = ["filling", "tee", "oil_budget", "your_engine"]
-"""Many controls, many numbers, some that are left out, some that are folded away."""
 WORDY = {"commissioning", "bench_fit", "next_reading", "lap", "register", "your_engine", "oil_thickness"}
 """Panels with more words than fit at first: these scroll, beside a picture that stays."""
-OTHERS = sorted({*ANSWERS} - {*HANDFUL})
-SIZE = 7
+NAMES = sorted(ANSWERS)
+SIZE = 8
 
 MEASURED = f"""() => [...document.querySelectorAll("{PANEL}")].map((panel) => {{
     const edge = panel.getBoundingClientRect();
@@ -50,7 +48,7 @@ MEASURED = f"""() => [...document.querySelectorAll("{PANEL}")].map((panel) => {{
 
 @pytest.fixture(
     scope="module",
-    params=quick(1, [" ".join(HANDFUL), *(" ".join(OTHERS[k : k + SIZE]) for k in range(0, len(OTHERS), SIZE))]),
+    params=[" ".join(NAMES[k : k + SIZE]) for k in range(0, len(NAMES), SIZE)],
 )
 def shown(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterator[tuple[list[str], Any]]:
     """Some panels in one notebook, and its page."""
@@ -102,7 +100,6 @@ def test_nothing_is_cut_off_on_a_phone(shown: Any) -> None:
         assert panel["words"] <= 1, name
 
 
-@pytest.mark.thorough
 def test_every_panel_fits_with_every_option(shown: Any) -> None:
     names, page = shown
     width, height, most = LAPTOPS[1]
@@ -131,7 +128,6 @@ def fits(page: Any, k: int, what: str, most: int) -> None:
     assert found["cut"] == [], what
 
 
-@pytest.mark.thorough
 def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
     names, page = shown
     in_window(page, 1280, 720, True)
@@ -183,7 +179,6 @@ def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:
         assert not page.evaluate("() => Boolean(document.fullscreenElement)")
 
 
-@pytest.mark.thorough
 def test_rare_controls_are_folded_away_and_found_by_key(shown: Any) -> None:
     names, page = shown
     in_window(page, 1366, 768, True)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import html.parser
+import itertools
 import math
 import re
+import zlib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,9 +29,10 @@ from oilkit import (
     result_differences,
     sheet_html,
     sheet_pdf,
+    unit_switch,
     write_sheet,
 )
-from oilkit.build.blocks import sheet_blocks
+from oilkit.build.blocks import CARD_READINGS, card_document, sheet_blocks
 from oilkit.build.results import (
     LINE_TOO_NARROW,
     NO_CAPACITY,
@@ -42,6 +46,7 @@ from oilkit.build.sheet import _acceptance, as_handed_over
 from oilkit.build.spread import INPUTS, latin_hypercube, vary
 from oilkit.build.tornado import tornado_words
 from oilkit.physics.discharging import CONDITIONS
+from oilkit.quantities.kinds import GAUGE, OIL
 from oilkit.shop.acceptance import acceptance_card
 
 DEMOS = demo_set_ups()
@@ -511,25 +516,75 @@ def test_a_name_is_one_cell_whatever_is_in_it(name: str) -> None:
     assert {len(row) for row in track.rows} == {len(track.head)}
 
 
-@pytest.mark.parametrize("name", parts.quick(1, ["street V8", "tiny vessel", "huge clearances"]))
-def test_pdf_is_one_page_that_fits_on_a4_and_on_letter(name: str) -> None:
-    sheet = sheet_of(name)
-    content = sheet_pdf(sheet)
-    assert content.startswith(b"%PDF")
-    assert content.count(b"/Type /Page\n") + content.count(b"/Type /Page ") == 1
-    wide, high = (float(side) for side in re.search(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+)", content).groups())  # type: ignore[union-attr]
+def letter_sizes(pdf: bytes) -> set[float]:
+    """Sizes of all letters in a PDF, in points."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    sizes = set()
+    for stream in streams:
+        with contextlib.suppress(zlib.error):
+            sizes |= {float(size) for size in re.findall(rb"/\S+ ([\d.]+) Tf", zlib.decompress(stream))}
+    return sizes
+
+
+def pages_of(pdf: bytes) -> int:
+    assert pdf.startswith(b"%PDF")
+    wide, high = (float(side) for side in re.search(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+)", pdf).groups())  # type: ignore[union-attr]
     assert wide <= 595.5
     assert high <= 792.0
+    return pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ")
+
+
+@pytest.mark.parametrize("name", parts.quick(1, ["street V8", "tiny vessel", "huge clearances"]))
+def test_pdf_fits_on_a4_and_on_letter_in_letters_that_can_be_read(name: str) -> None:
+    sheet = sheet_of(name)
+    content, card = sheet_pdf(sheet), sheet_pdf(sheet, card=True)
+    assert pages_of(content) == 3
+    assert min(letter_sizes(content)) >= 8.0
     assert sheet_pdf(sheet) == content, "no time of day in it"
+    assert pages_of(card) == 1
+    assert min(letter_sizes(card)) >= 12.0
 
 
 @pytest.mark.thorough
-def test_twelve_events_still_make_one_page() -> None:
-    events = [dict(DEMOS["street V8"].document["driving"]["events"][0], name=f"corner number {k}") for k in range(12)]
+def test_twelve_events_with_long_names_still_fit() -> None:
+    event = dict(DEMOS["street V8"].document["driving"]["events"][0])
+    events = [event | {"name": f"corner number {k} after the long straight with the bump"} for k in range(12)]
     driving = DEMOS["street V8"].document["driving"] | {"events": events}
-    sheet = build_sheet(DEMOS["street V8"].changed({"driving": driving}), 5, whole=False)
+    sheet = build_sheet(DEMOS["street V8"].changed({"driving": driving, "name": 12 * "long name "}), 5, whole=False)
     assert len(sheet.events) == 12
-    assert sheet_pdf(sheet).count(b"/Type /Page\n") <= 1
+    assert pages_of(sheet_pdf(sheet)) <= 4
+    assert min(letter_sizes(sheet_pdf(sheet))) >= 8.0
+    card = sheet_pdf(sheet, card=True)
+    assert pages_of(card) == 1
+    assert min(letter_sizes(card)) >= 12.0
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_the_card_says_what_the_sheet_says_in_one_system_of_units(system: str) -> None:
+    sheet = sheet_of("small four")
+    unit_switch.choose(system)
+    document = card_document(sheet)
+    words = " ".join(
+        [document.verdict, *(w for b in document.blocks for w in (*b.head, *b.lines, *itertools.chain(*b.rows)))]
+    )
+    other = {"US": ("barg", " L,", "°C"), "SI": ("psig", "qt", "°F")}[system]
+    assert not any(unit in words for unit in other)
+    assert GAUGE.text(float(sheet.precharge_to_set.m_as("Pag"))) in document.blocks[1].rows[0]
+    assert OIL.text(float(sheet.oil_to_add.m_as("m**3"))) in words
+    shown = {row[0]: row for row in document.blocks[3].rows}
+    for value in sheet.acceptance:
+        if value.reading in CARD_READINGS:
+            assert shown[value.label][1] == value.kind.text(value.si.expected)
+    assert list(shown) == [v.label for v in sheet.acceptance if v.reading in CARD_READINGS] + ["initials"]
+    assert document.blocks[0].title == "First", "cautions come first"
+    assert "never oxygen" in document.blocks[0].lines[0]
+
+
+def test_a_card_of_a_set_up_that_does_not_hold_says_so_first() -> None:
+    assert card_document(sheet_of("tiny vessel")).verdict.startswith("NOT protected: ")
+    assert card_document(sheet_of("street V8")).verdict.startswith("Hot idle of ")
+    rated = DEMOS["street V8"].changed({"vessel.rated_pressure": "62 psig"})
+    assert card_document(build_sheet(rated, 5, whole=False)).verdict.startswith("STOP")
 
 
 @pytest.mark.parametrize("ending", parts.quick(2, [".html", ".toml", ".pdf"]))
@@ -693,10 +748,13 @@ def test_the_form_loads_and_saves_and_writes_its_sheet(tmp_path: Path, monkeypat
     panel.controls["precharge"].box.value = "21.5 psi"
     panel.controls["vessel"].set("large vessel, 5 L (invented)")
     panel.update()
-    for button in (panel._save, panel._html, panel._pdf):
+    for button in (panel._save, panel._html, panel._pdf, panel._card):
         button.click()
         assert (panel.trouble, panel.errors) == ("", [])
-    assert sorted(p.name for p in tmp_path.iterdir()) == [f"my_set_up.{e}" for e in ("html", "pdf", "toml")]
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "my_set_up card.pdf",
+        *(f"my_set_up.{e}" for e in ("html", "pdf", "toml")),
+    ]
     saved = oilkit.read_set_up("my_set_up.toml")
     assert saved.choice.precharge.m_as("psig") == pytest.approx(21.5)
     assert saved.vessel == oilkit.vessels()["large"]

@@ -527,6 +527,7 @@ WHOLE: dict[str, Callable[[], tuple[Any, ...]]] = {
     "usual_candidates": lambda: (fit(),),
     "usual_installation": tuple,
     "vessels": tuple,
+    "what_to_buy": lambda: (sheet().build,),
     "write_bench": lambda: ("no such folder/never_written.csv", oilkit.demo_bench()),
     "write_set_up": lambda: (sheet().build, "no such folder/never_written.toml"),
     "write_sheet": lambda: (sheet(), "no such folder/never_written.html"),

@@ -18,7 +18,6 @@ from outside_rows.row import ATMOSPHERE, GPM, PSI, QUART
 from parts import quick
 from randomly import number, spread, tried
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
 from sentences import refused
 
 import oilkit
@@ -84,12 +83,15 @@ def hot_run(key: str) -> HotRun:
 def at_opening(run: HotRun) -> Any:
     """The true state in which the relief valve just opens."""
 
-    def settled(rpm: float) -> Any:
+    def settled(rpm: Any) -> Any:
         return operating_point(run.engine, run.oil, Q(rpm, "rpm"), Q(run.celsius, "degC"))
 
     opening = run.engine.pump.relief_opening.m_as("psig")
-    between = 0.8 * run.rpm[0], 1.5 * run.rpm[-1]
-    rpm = brentq(lambda rpm: settled(rpm).pump_pressure.m_as("psig") - opening, *between, xtol=0.1)
+    tried = np.linspace(0.8 * run.rpm[0], 1.5 * run.rpm[-1], 400)
+    pressure = settled(tried).pump_pressure.m_as("psig")
+    last = int(np.searchsorted(pressure, opening)) - 1  # beyond it the line has its kink: on from the two before that
+    slope = (tried[last] - tried[last - 1]) / (pressure[last] - pressure[last - 1])
+    rpm = tried[last] + slope * (opening - pressure[last])
     return Q(rpm, "rpm"), settled(rpm)
 
 

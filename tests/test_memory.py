@@ -68,7 +68,7 @@ def growth(kernel: Kernel, code: str, times: int, warm: int) -> float:
 @pytest.mark.thorough
 @pytest.mark.timeout(1800)
 @pytest.mark.parametrize(
-    ("name", "times"), [("filling", 200), ("fill_in_time", 15), ("how_it_ends", 15), ("register", 50)]
+    ("name", "times"), [("filling", 200), ("fill_in_time", 8), ("how_it_ends", 8), ("register", 20)]
 )
 def test_many_runs_stay_within_twenty_megabytes(kernel: Kernel, name: str, times: int) -> None:
     """Panels that are kept take 7 to 9 MB each."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import html
 import io
+import math
 import re
 import subprocess
 import sys
@@ -36,9 +37,6 @@ from oilkit.teacher.glossary import (
     GLOSSARY,
     MOST_WORDS,
     SYMBOLS,
-    assumptions_markdown,
-    glossary_markdown,
-    symbols_markdown,
     terms,
     tex,
     write_pages,
@@ -46,6 +44,7 @@ from oilkit.teacher.glossary import (
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
 from oilkit.teacher.marks import write_marks
 from oilkit.teacher.pack import make_pack, read_names, write_pack
+from oilkit.teacher.paddock import PADDOCK, answers
 from oilkit.teacher.pages import formula, markdown, printed, shown_in
 from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper
@@ -771,18 +770,24 @@ def test_units_of_the_pictures_are_chosen_without_being_remembered() -> None:
 # ------------------------------------------------------------------------------------------------- glossary and symbols
 
 
-def test_glossary_and_symbols_are_up_to_date() -> None:
+def kept(name: str) -> str:
+    return (ROOT / "notebooks" / name).read_text("utf-8")
+
+
+def test_glossary_and_symbols_are_up_to_date(tmp_path: Path) -> None:
     """What stands beside the lessons is what the command writes from the one source."""
-    pages = (GLOSSARY, glossary_markdown()), (SYMBOLS, symbols_markdown()), (ASSUMPTIONS, assumptions_markdown())
-    for name, made in pages:
-        stored = (ROOT / "notebooks" / name).read_text("utf-8")
-        assert stored == made, f"run python -m oilkit.teacher glossary: {name} is old"
+    for lesson in LESSONS:
+        (tmp_path / lesson.file).write_bytes((ROOT / "notebooks" / lesson.file).read_bytes())
+    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS, ASSUMPTIONS, PADDOCK]
+    for name in GLOSSARY, SYMBOLS, ASSUMPTIONS, PADDOCK:
+        made = (tmp_path / name).read_text("utf-8")
+        assert kept(name) == made, f"run python -m oilkit.teacher glossary: {name} is old"
 
 
 def test_every_assumption_is_on_the_page_with_its_mark() -> None:
     from oilkit.audit import constants, inputs, left_out
 
-    page = assumptions_markdown()
+    page = kept(ASSUMPTIONS)
     rows = [line.split("|") for line in page.splitlines() if line.startswith("| ")]
     for given in inputs.INPUTS.values():
         (row,) = [r for r in rows if r[1].strip() == given.words]
@@ -813,20 +818,35 @@ def test_every_word_is_explained_plainly_and_stands_in_the_lesson_that_introduce
     assert sum(sentences) / len(sentences) < 15.0
 
 
-def test_every_symbol_of_the_register_is_on_the_page(tmp_path: Path) -> None:
+def test_questions_from_the_paddock_have_numbers_or_say_why_not() -> None:
+    """Each answer holds a number with a unit, or says why it has none; the numbers move as they should."""
+    told = kept(PADDOCK).split("\n## ")[1:]
+    assert len(told) >= 14
+    for answer in told:
+        assert re.search(r"\d ?(?:s|psi|psig|qt|gpm|%|°C)\b", answer) or "Not computed, because" in answer, answer[:60]
+    found = answers()
+    seconds = {name: float(str(found[name]).split()[0]) for name in ("narrow", "usual", "double", "far")}
+    assert seconds["narrow"] < seconds["far"] <= seconds["usual"]
+    assert seconds["double"] == pytest.approx(2.0 * seconds["usual"], rel=0.15)
+    for rows, rising in (("sizes", True), ("leaks", False), ("charges", False)):
+        times = [float(time.split()[0]) for _, time in found[rows]]
+        assert times == sorted(times, reverse=not rising)
+    by_hand = 15.0 + 14.696 * (1.0 - (1.0 - 2.25577e-5 * 2133.6) ** 5.25588)  # ISO 2533: a gauge in thinner air
+    assert float(found["high"].split()[0]) == pytest.approx(by_hand, abs=0.06)
+    rate = 1.5e-3**2 * math.pi / 4 * 0.62 * math.sqrt(2 * 40 * 6894.757 / 800.0)  # Bernoulli, oil of 800 kg/m³
+    assert float(found["turbo"].split()[0]) == pytest.approx(rate * 60 / 3.785411784e-3, abs=0.02)
+
+
+def test_every_symbol_of_the_register_is_on_the_page() -> None:
     from oilkit.audit import register
 
-    page = symbols_markdown()
+    page = kept(SYMBOLS)
     used = {a.symbol for entry in register.register().values() for a in entry.arguments if a.symbol and a.kind}
     assert len(used) > 30
     for symbol in used:
         assert f"| ${tex(symbol)}$ |" in page, symbol
         assert formula(tex(symbol))
     assert (tex("nu_40"), tex("p0"), tex("dp"), tex("2 R_m")) == (r"\nu_{40}", "p_{0}", r"\Delta{}p", r"2\,R_{m}")
-    for lesson in LESSONS:
-        (tmp_path / lesson.file).write_bytes((ROOT / "notebooks" / lesson.file).read_bytes())
-    assert [path.name for path in write_pages(tmp_path)] == [GLOSSARY, SYMBOLS, ASSUMPTIONS]
-    assert (tmp_path / SYMBOLS).read_text("utf-8") == page
 
 
 @pytest.mark.parametrize(

@@ -1,15 +1,20 @@
-"""All that stands on the build sheet, in order, as blocks: what its HTML and its PDF show alike. (Lesson 10)"""
+"""All that stands on the build sheet and on the toolbox card, in order: what HTML and PDF show alike. (Lesson 10)"""
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from oilkit.build.drawing import Drawing
-from oilkit.build.results import BuildSheet
+from oilkit.build.results import PROTECTED, BuildSheet
+from oilkit.build.setup_file import Build
 from oilkit.build.tornado import tornado_chart
-from oilkit.build.wording import said, upper
+from oilkit.build.wording import one, percent, said, upper
+from oilkit.physics.vessel import precharge_to_set
+from oilkit.quantities.kinds import TEMPERATURE
 from oilkit.quantities.printed import text
+from oilkit.quantities.units import Qty
 
 
 @dataclass
@@ -44,6 +49,12 @@ class Document:
         return [(wide, list(run)) for wide, run in itertools.groupby(self.blocks, lambda block: block.wide)]
 
 
+CARD_READINGS = ("charge", "next_day", "idle_gallery", "middle_gallery", "middle_oil", "held_oil")
+"""Of the acceptance values, those that a driver's own gauges show."""
+CHARGE_STEPS = -30, -15, 0, 15, 30
+"""The card has the pre-charge for a shop so many degrees off as well: gas is charged on other days too."""
+
+
 def sheet_document(sheet: BuildSheet) -> Document:
     """What is on paper of a build sheet."""
     b = sheet.build
@@ -59,9 +70,52 @@ def sheet_document(sheet: BuildSheet) -> Document:
 
 
 def sheet_blocks(sheet: BuildSheet) -> list[Block]:
-    """The parts of the sheet as ``sheet.txt`` has them, in order. Of a row only the first cell may have a bar in it."""
+    """The parts of the sheet as ``sheet.txt`` has them, in order."""
+    return _blocks(said("sheet", sheet.build, sheet=sheet), tornado_chart(sheet))
+
+
+def card_document(sheet: BuildSheet) -> Document:
+    """What is on the toolbox card of a build sheet, in the learner's units alone."""
+    b = sheet.build
+    shown = [v for v in sheet.acceptance if v.reading in CARD_READINGS]
+    charge = next((v for v in shown if v.reading == "charge"), None)
+    blanks = {"blank": 9 * "_", "date": "date " + 6 * "_", "gap": "\N{NO-BREAK SPACE}"}
+    lines = said("card", b, sheet=sheet, charges=_charges(b), shown=shown, charge=charge, **blanks)
+    return Document(
+        f"Toolbox card: {b.name}",
+        f"{upper(b.engine.name)}; {b.vessel.name}.",
+        _in_short(sheet),
+        _blocks(lines),
+        b.text(),
+    )
+
+
+def _in_short(sheet: BuildSheet) -> str:
+    """What the build sheet says of its set-up, for a card."""
+    least = max(sheet.build.limits.si.lowest_pressure, sheet.build.engine.si.warning)
+    failing = [r.event.name for r in sheet.events if r.verdict != PROTECTED]
+    if sheet.above_rating:
+        return "STOP: this takes the vessel above its rating. Do not build it."
+    if failing:
+        return f"NOT protected: {', '.join(failing)}. Read the build sheet first."
+    if float(sheet.idle_pressure.m_as("Pag")) < least:
+        return f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine. Read the build sheet first."
+    share = f"“{sheet.hardest.event.name}” in {percent(sheet.hardest.share)} of the build sheet's draws"
+    return f"Every event is protected as expected, {share}. The gauges have the last word."
+
+
+def _charges(build: Build) -> list[tuple[Qty, Qty]]:
+    """Shop temperatures on a card, in even steps of the learner's unit, and the pre-charge to set at each."""
+    hot, there, here = build.choice.precharge, build.shop_ambient, build.track_ambient
+    middle = float(TEMPERATURE.display(build.shop.si.temperature))
+    warm = [TEMPERATURE.quantity(TEMPERATURE.from_display(middle + step)) for step in CHARGE_STEPS]
+    return [(t, precharge_to_set(hot, t, build.driving.gas_temperature, there, here)) for t in warm]
+
+
+def _blocks(lines: Iterable[str], chart: Drawing | None = None) -> list[Block]:
+    """The parts that a template marks up, in order. Of a row only the first cell may have a bar in it."""
     blocks: list[Block] = []
-    for line in said("sheet", sheet.build, sheet=sheet):
+    for line in filter(None, lines):
         mark, _, words = line.partition(" ")
         if mark in ("#", "##"):
             blocks.append(Block(words, mark == "##"))
@@ -72,7 +126,7 @@ def sheet_blocks(sheet: BuildSheet) -> list[Block]:
         elif mark == "|":
             block.rows.append(tuple(words.rsplit(" | ", max(len(block.head), 2) - 1)))
         elif mark == "!":
-            block.chart = tornado_chart(sheet)
+            block.chart = chart
         else:
             block.lines.append(words)
             block.listed = mark == "-"

@@ -1,7 +1,7 @@
-"""The build sheet on paper: one page as self-contained HTML, as PDF, and the set-up file itself. (Lesson 10)
+"""Build sheet and toolbox card on paper: as self-contained HTML, as PDF; and the set-up file itself. (Lesson 10)
 
 HTML needs nothing but itself: its few styles and the tornado chart (SVG) are in it, nothing is fetched. HTML and PDF
-show the same blocks (`oilkit.build.blocks`): the one is a template, the other is laid out by `oilkit.build.one_page`.
+show the same blocks (`oilkit.build.blocks`): the one is a template, the other is laid out by `oilkit.build.pages`.
 
 All three are written whole or not at all, and never over a file that is something else.
 """
@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from oilkit.build.blocks import sheet_document
-from oilkit.build.one_page import page_pdf
+from oilkit.build.blocks import card_document, sheet_document
+from oilkit.build.pages import CARD_SIZES, SHEET_SIZES, pages_pdf
 from oilkit.build.results import BuildSheet
 from oilkit.build.setup_file import save, write_set_up
 from oilkit.errors import InputError
@@ -26,10 +26,14 @@ LARGEST = 50_000_000
 
 
 @public
-def sheet_html(sheet: BuildSheet) -> str:
-    """The build sheet as one self-contained HTML page; on paper one side of A4 or Letter."""
+def sheet_html(sheet: BuildSheet, card: bool = False) -> str:
+    """The build sheet, or the toolbox card made from it, as one self-contained HTML page.
+
+    card: one side of A4 or Letter, in the learner's units alone; the sheet takes several sides.
+    """
+    document = card_document(sheet) if card else sheet_document(sheet)
     page = template("oilkit.build", "sheet.html")
-    return page.render(mark=MARK, document=sheet_document(sheet), is_sentence=_is_sentence)
+    return page.render(mark=MARK, document=document, letters=12 if card else 8, is_sentence=_is_sentence)
 
 
 def _is_sentence(cell: str) -> bool:
@@ -38,15 +42,18 @@ def _is_sentence(cell: str) -> bool:
 
 
 @public
-def sheet_pdf(sheet: BuildSheet) -> bytes:
-    """The build sheet as a PDF of one page, in the largest letters with which it fits."""
-    return page_pdf(sheet_document(sheet), MARK)
+def sheet_pdf(sheet: BuildSheet, card: bool = False) -> bytes:
+    """The build sheet as a PDF of a few pages, or the toolbox card made from it, of one: see `sheet_html`."""
+    if card:
+        return pages_pdf(card_document(sheet), MARK, CARD_SIZES, 1)
+    return pages_pdf(sheet_document(sheet), MARK, SHEET_SIZES)
 
 
 @public
-def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) -> None:
+def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False, card: bool = False) -> None:
     """Write the build sheet: as HTML, PDF or set-up file, by the name's ending ``.html``, ``.pdf`` or ``.toml``.
 
+    card: the toolbox card in its place, as HTML or PDF.
     Whole or not at all; over an older sheet or set-up, and over anything else only if overwrite is true.
     Raises `InputError` for another ending, a file that is something else, and a place that cannot be written.
     """
@@ -59,7 +66,7 @@ def write_sheet(sheet: BuildSheet, path: Path | str, overwrite: bool = False) ->
         raise InputError(
             path.name, "a file that is there and is no build sheet", "another name, so that it is not lost"
         )
-    save(path, sheet_html(sheet) if ending == ".html" else sheet_pdf(sheet))
+    save(path, sheet_html(sheet, card) if ending == ".html" else sheet_pdf(sheet, card))
 
 
 def _is_a_sheet(path: Path) -> bool:

@@ -39,23 +39,44 @@ def altitude(place: Shop | Driving) -> str:
     return kinds.ALTITUDE.both(place.si.altitude)
 
 
-def span(low: Qty, high: Qty, kind: Kind | None = None) -> str:
-    """``9.5 to 12.0 psig (0.655 to 0.827 barg)``."""
+def one(quantity: Qty) -> str:
+    """``12.0 psig``: in the learner's units alone."""
+    kind = kind_for(quantity)
+    assert kind is not None
+    return kind.text(float(quantity.m_as(kind.si)))
+
+
+def one_span(low: Qty, high: Qty, kind: Kind | None = None, system: str | None = None) -> str:
+    """``9.5 to 12.0 psig``: in the learner's units alone, or in a system's."""
     kind = kind or kind_for(low)
     assert kind is not None
     ends = [float(q.m_as(kind.si)) for q in (low, high)]
+    numbers = [f"over {HORIZON:.0f}" if math.isinf(end) else kind.number(end, system) for end in ends]
+    return f"{' to '.join(dict.fromkeys(numbers))} {kind.label(system)}".strip()
 
-    def one(system: str) -> str:
-        numbers = [f"over {HORIZON:.0f}" if math.isinf(end) else kind.number(end, system) for end in ends]
-        return f"{' to '.join(dict.fromkeys(numbers))} {kind.label(system)}".strip()
 
-    us, metric = one("US"), one("SI")
+def span(low: Qty, high: Qty, kind: Kind | None = None) -> str:
+    """``9.5 to 12.0 psig (0.655 to 0.827 barg)``."""
+    us, metric = (one_span(low, high, kind, system) for system in ("US", "SI"))
     return us if us == metric else f"{us} ({metric})"
 
 
 FUNCTIONS = {
     function.__name__: function
-    for function in (altitude, crank, how_robust, lasting, math.isfinite, no_morning, percent, span, text, upper)
+    for function in (
+        altitude,
+        crank,
+        how_robust,
+        lasting,
+        math.isfinite,
+        no_morning,
+        one,
+        one_span,
+        percent,
+        span,
+        text,
+        upper,
+    )
 }
 NAMES = {name: value for module in (results, pan) for name, value in vars(module).items() if name.isupper()} | {
     "FARTHEST": FARTHEST,

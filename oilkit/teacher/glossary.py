@@ -1,4 +1,4 @@
-"""Glossary, symbols and assumptions: three pages beside the lessons, each from one source.
+"""Glossary, symbols, assumptions and questions from the paddock: pages beside the lessons, each from one source.
 
 The words come from ``data/glossary.toml``, symbols and assumptions from the register, which reads them from the code.
 ``python -m oilkit.teacher glossary`` writes all as markdown that JupyterLab shows.
@@ -20,6 +20,7 @@ from oilkit.storage.saving import write_safely
 from oilkit.storage.templates import template
 from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.lesson import Lesson, read_lessons
+from oilkit.teacher.paddock import PADDOCK, paddock_markdown
 
 GLOSSARY, SYMBOLS, ASSUMPTIONS = "glossary.md", "symbols.md", "assumptions.md"
 MOST_WORDS = 25
@@ -153,8 +154,8 @@ def write_pages(folder: Path) -> list[Path]:
     """Write the pages beside the lessons; returns what was written."""
     lessons = read_lessons(folder)
     written = []
-    made = glossary_markdown(lessons), symbols_markdown(lessons), assumptions_markdown()
-    for name, text in zip((GLOSSARY, SYMBOLS, ASSUMPTIONS), made, strict=True):
+    made = glossary_markdown(lessons), symbols_markdown(lessons), assumptions_markdown(), paddock_markdown()
+    for name, text in zip((GLOSSARY, SYMBOLS, ASSUMPTIONS, PADDOCK), made, strict=True):
         write_safely(folder / name, text)
         written.append(folder / name)
     return written

@@ -42,11 +42,16 @@ class SetUpPanel(KeepingPanel):
         beside = "write the build sheet beside it"
         self._html = button("Sheet (HTML)", lambda pressed: self._write("HTML"), tooltip=beside)
         self._pdf = button("Sheet (PDF)", lambda pressed: self._write("PDF"), tooltip=beside)
+        self._card = button("Card (PDF)", lambda pressed: self._write("PDF", card=True), tooltip=beside)
         self._upload = ipywidgets.FileUpload(
             accept=".toml", multiple=False, description="Load from disk", tooltip="read a set-up file of this computer"
         )
         self._upload.observe(self._uploaded, "value")
-        rows = [[self._file, self._load, self._save], [self._upload, self._html, self._pdf], [self.make_note()]]
+        rows = [
+            [self._file, self._load, self._save],
+            [self._upload, self._html, self._pdf, self._card],
+            [self.make_note()],
+        ]
         return [ipywidgets.HBox(row, layout={"flex_flow": "row wrap"}) for row in rows]
 
     @property
@@ -125,8 +130,9 @@ class SetUpPanel(KeepingPanel):
         self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
     @acting
-    def _write(self, kind: str) -> None:
+    def _write(self, kind: str, card: bool = False) -> None:
         path = self._own_file().with_suffix(f".{kind.lower()}")
-        write_sheet(build_sheet(self.build_now), path)
+        path = path.with_stem(f"{path.stem} card") if card else path
+        write_sheet(build_sheet(self.build_now), path, card=card)
         self.show_message("")
-        self.note(f"Written: the sheet, as {kind}, {saved_where(path)}.")
+        self.note(f"Written: the {'toolbox card' if card else 'sheet'}, as {kind}, {saved_where(path)}.")

@@ -82,6 +82,16 @@
     }
   }
 
+  // Whether the page has got hold of these models of the kernel: a view of another one would be shown as an error.
+  async function known(panel, ids) {
+    const late = new Promise((done) => setTimeout(done, 20_000));
+    const manager = await Promise.race([panel.content.rendermime.createRenderer(VIEW)._manager?.promise, late]);
+    if (!manager) return false;
+    if (!manager.restoredStatus) await Promise.race([new Promise((done) => manager.restored.connect(done)), late]);
+    const found = await Promise.allSettled(ids.map((id) => manager.get_model(id)));
+    return found.every(({ status }) => status === "fulfilled");
+  }
+
   async function ask(kernel, expression) {
     const future = kernel.requestExecute({ code: "", silent: true, store_history: false, user_expressions: { it: expression } });
     const { it } = (await future.done).content.user_expressions ?? {};
@@ -173,7 +183,8 @@
 
     async attach() {
       const open = this.kernel && (await ask(this.kernel, OPEN));
-      if (!open || !Object.keys(open).length) return false;
+      const ids = Object.values(open ?? {}).flat();
+      if (!ids.length || !(await known(this.panel, ids))) return false;
       attachViews(this.panel, open);
       this.awake();
       return true;

@@ -1,14 +1,15 @@
-"""The build sheet laid out on one page, for a PDF without a browser. (Lesson 10)
+"""Build sheet and toolbox card laid out on pages, for a PDF without a browser. (Lesson 10)
 
 matplotlib, which the kit has anyway, writes the PDF. A browser could print the HTML to PDF just as well, but it would
 have to be there, to be found, and to be the same everywhere; a library that writes PDF would be one more thing to
-install. The page is as wide as A4 and as high as Letter, so it prints on both at full size.
+install. A page is as wide as A4 and as high as Letter, so it prints on both at full size.
 """
 
 from __future__ import annotations
 
 import io
 import itertools
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -23,7 +24,9 @@ SPACE = 0.35
 """Width of a space, at a size of 1 point: a little more than it is."""
 LEADING = 1.2
 """From line to line, in sizes."""
-SIZES = tuple(0.1 * tenths for tenths in range(80, 28, -1))
+SHEET_SIZES = tuple(0.1 * tenths for tenths in range(85, 28, -1))
+"""Points: below 8 only where a part has no room on a page of its own."""
+CARD_SIZES = 15.0, 14.5, 14.0, 13.5, 13.0, 12.5, 12.0
 UNSEEN = "No font of the computer that wrote this has all its letters: ? stands for those. The HTML sheet has them."
 
 
@@ -112,7 +115,7 @@ class _Page(Drawing):
         for line in block.lines:
             if block.listed:
                 self.words.append(Words(x, y + LEADING * self.size, "•", self.size))
-            y = self.paragraph(x + (7.0 if block.listed else 0.0), y, line, room - 7.0)
+            y = self.paragraph(x + (self.size if block.listed else 0.0), y, line, room - self.size)
         return y
 
     def columns(self, blocks: list[Block], y: float) -> float:
@@ -130,25 +133,43 @@ class _Page(Drawing):
             ends[side] = self.block(block, MARGIN + (half + GUTTER) * side, ends[side], half)
         return max(ends.values())
 
+    def part(self, wide: bool, blocks: list[Block], y: float) -> float:
+        """Blocks across the page, one under the other, or in two columns."""
+        if not wide:
+            return self.columns(blocks, y)
+        for block in blocks:
+            y = self.block(block, MARGIN, y, ROOM)
+        return y
 
-def _laid_out(document: Document, size: float) -> tuple[_Page, float]:
-    """The page with letters of a size, and where it ends."""
-    page = _Page(size)
+
+def _laid_out(document: Document, size: float) -> tuple[list[_Page], bool]:
+    """Pages with letters of a size, no part broken over two, and whether every part has room."""
+    page, fits = _Page(size), True
     y = page.paragraph(MARGIN, MARGIN - 4.0, document.title, ROOM, 1.7, True)
     top = page.paragraph(MARGIN, y, document.about, ROOM) + 4.0
     y = page.paragraph(MARGIN + 4.0, top, document.verdict, ROOM - 8.0, 1.06, True) + 4.0
     page.boxes.append(Box(MARGIN, top, ROOM, y - top))
+    pages = [page]
     for wide, blocks in document.runs:
-        if wide:
-            for block in blocks:
-                y = page.block(block, MARGIN, y, ROOM)
-        else:
-            y = page.columns(blocks, y)
-    return page, y
+        while blocks:
+            many = len(blocks)
+            while many and _Page(size).part(wide, blocks[:many], y) > BOTTOM:
+                many -= 1
+            if not many and y > MARGIN:
+                pages.append(_Page(size))
+                y = MARGIN
+                continue
+            fits &= bool(many)
+            now, blocks = blocks[: many or 1], blocks[many or 1 :]
+            y = pages[-1].part(wide, now, y)
+    return pages, fits
 
 
-def page_pdf(document: Document, creator: str) -> bytes:
-    """The document as a PDF of one page, in the largest letters with which it fits. No time of day is in it."""
+def pages_pdf(document: Document, creator: str, sizes: Sequence[float], most: int = 99) -> bytes:
+    """The document as a PDF of at most so many pages, in the first of the sizes with which it fits, else in the last.
+
+    sizes: of letters, in points. No time of day is in it.
+    """
     import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.backends.backend_pdf import PdfPages
@@ -156,25 +177,28 @@ def page_pdf(document: Document, creator: str) -> bytes:
 
     from oilkit.quantities.lettering import letter
 
-    for size in SIZES:
-        page, end = _laid_out(document, size)
-        if end <= BOTTOM:
+    for size in sizes:
+        pages, fits = _laid_out(document, size)
+        if fits and len(pages) <= most:
             break
-    figure = Figure(figsize=(PAGE[0] / 72.0, PAGE[1] / 72.0))
-    FigureCanvasAgg(figure)
-    ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    ax.set_axis_off()
-    ax.set_xlim(0.0, PAGE[0])
-    ax.set_ylim(PAGE[1], 0.0)
-    _draw(page, ax)
-    if letter(figure):
-        _draw(Drawing(words=[Words(MARGIN, PAGE[1] - 8.0, UNSEEN, 6.0)]), ax)
     out = io.BytesIO()
     with matplotlib.rc_context({"pdf.fonttype": 42, "hatch.linewidth": 0.4}):
         title = document.title.encode("utf-8", "replace").decode("utf-8")
         about: Any = {"Creator": creator, "Title": title, "CreationDate": None}
-        with PdfPages(out, metadata=about) as pages:
-            pages.savefig(figure)
+        with PdfPages(out, metadata=about) as written:
+            for number, page in enumerate(pages, 1):
+                figure = Figure(figsize=(PAGE[0] / 72.0, PAGE[1] / 72.0))
+                FigureCanvasAgg(figure)
+                ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+                ax.set_axis_off()
+                ax.set_xlim(0.0, PAGE[0])
+                ax.set_ylim(PAGE[1], 0.0)
+                _draw(page, ax)
+                foot = f"page {number} of {len(pages)}" if len(pages) > 1 else ""
+                if letter(figure):
+                    foot = f"{UNSEEN} {foot}"
+                _draw(Drawing(words=[Words(MARGIN, PAGE[1] - 8.0, foot, 8.0)]), ax)
+                written.savefig(figure)
     return out.getvalue()
 
 

@@ -1,0 +1,125 @@
+"""What to buy: vessel sizes and hose bores side by side, for one set-up and its hardest event. (Lesson 10)"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from oilkit.build.calibration import calibrate
+from oilkit.build.records import Event
+from oilkit.build.results import HORIZON
+from oilkit.build.setup_file import Build
+from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, latin_hypercube, nothing_off, together, vary
+from oilkit.physics.catalog import hoses, vessels
+from oilkit.physics.engine import operating_point
+from oilkit.physics.line import Hose
+from oilkit.physics.vessel import Vessel
+from oilkit.quantities.checked import Draws, Seed, public
+from oilkit.quantities.kinds import BORE, GAUGE, TIME, VOLUME
+from oilkit.quantities.units import Qty
+
+CHARGES = np.linspace(0.1, 0.9, 9)
+"""Pre-charges tried, as shares of what fills the vessel: the pressure at hot idle, or at the event's start if less."""
+
+
+@dataclass(frozen=True)
+class WhatToBuy:
+    """Sizes and bores for the hardest event of a set-up: see `what_to_buy`. Arrays: a row a vessel, a column a hose."""
+
+    event: Event
+    vessels: tuple[Vessel, ...]
+    """By gas volume, the set-up's own among them. One rated below the pressure that it would see is left out."""
+    hoses: tuple[Hose, ...]
+    """By bore, the set-up's own among them."""
+    precharge: Qty
+    """Of those tried the one that protects most draws with the set-up's own hose, hot: shape (vessels,). All stay below
+    hot idle, so that the vessel fills there."""
+    protected_time: Qty
+    """As expected: shape (vessels, hoses)."""
+    worst_draw: Qty
+    """The shortest of all draws."""
+    share: Any
+    """Of all draws, how many are protected to the event's end."""
+    own: int
+    """Column of the set-up's own hose."""
+
+    @property
+    def words(self) -> str:
+        """The least that protects the event in all draws, or as expected, or that none does."""
+        name, lasts = f"“{self.event.name}”", float(self.event.si.lasts)
+        for times, how in ((self.worst_draw, "in every draw"), (self.protected_time, "as expected, not in every draw")):
+            enough = np.argwhere(times.m_as("s") >= lasts)
+            if len(enough):
+                row, column = (int(k) for k in enough[0])
+                gas, bore = self.vessels[row].si.gas_volume, self.hoses[column].si.bore
+                charge = GAUGE.both(float(self.precharge.m_as("Pag")[row]))
+                parts = f"{VOLUME.both(gas)} of gas, a bore of {BORE.both(bore)}, {charge} hot"
+                return f"The smallest that protects {name} {how}: {parts}."
+        most = TIME.both(float(np.max(self.protected_time.m_as("s"))))
+        wanted = f"at best {most} of {TIME.both(lasts)}"
+        return f"None of these protects {name}: {wanted}. Look at pump, clearances and oil before you buy."
+
+
+@public
+def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
+    """Every vessel and hose of the kit's lists, and the set-up's own, in the event that is hardest for the set-up.
+
+    Each vessel gets the pre-charge that suits it best; everything else stays as in the set-up. draws: how many variants
+    of the event are drawn for the spread, 1 to 10 000, with a seed, as in `build_sheet`. Times end at 60 s.
+    Raises `InputError`. Source: `discharge`; the spreads are the set-up's own.
+
+    >>> from oilkit.build.setup_file import demo_set_ups
+    >>> bought = what_to_buy(demo_set_ups()["small four"], draws=6)
+    >>> print(bought.words.partition(" of gas")[0])
+    The smallest that protects “long fast corner” in every draw: 2.00 qt (1.89 L)
+    """
+    found = calibrate(build)
+    build = found.likely if found.asked else build
+    z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
+    event = _hardest(build)
+    start = float(vary(build, (event,), nothing_off()).conditions["pressure"][0])
+    charges = CHARGES * max(min(start, _hot_idle(build)), 2.0 * LEAST_PRESSURE)
+    each = z.shape[1]
+    tried = vary(build, (event,), np.tile(z, charges.size), np.repeat(charges, each))
+    own_vessel, own_hose = build.vessel, build.hose
+    sizes = [own_vessel, *(v for v in vessels().values() if abs(v.si.gas_volume / own_vessel.si.gas_volume - 1) > 0.01)]
+    sizes = sorted((v for v in sizes if v.si.rated_pressure > start), key=lambda v: v.si.gas_volume)
+    bores = [own_hose, *(h for h in hoses().values() if abs(h.si.bore - own_hose.si.bore) > 1e-6)]
+    bores = sorted(bores, key=lambda hose: hose.si.bore)
+    chosen, times, lasts = [], [], vary(build, (event,), z).lasts
+    for vessel in sizes:
+        built = replace(build.installation, vessel=vessel)
+        protected = follow(built, tried, accuracy=QUICK)[0].reshape(charges.size, each)
+        shares = np.mean(protected[:, 1:] >= lasts[1:], axis=1)
+        best = int(np.lexsort((np.min(protected, axis=1), shares))[-1])
+        chosen.append(charges[best])
+        cases = vary(build, (event,), z, charges[best])
+        times.append(
+            [follow(replace(built, line=replace(built.line, hose=h)), cases, accuracy=QUICK)[0] for h in bores]
+        )
+    followed = np.minimum(np.array(times), HORIZON)
+    return WhatToBuy(
+        event=event,
+        vessels=tuple(sizes),
+        hoses=tuple(bores),
+        precharge=GAUGE.quantity(np.array(chosen)),
+        protected_time=TIME.quantity(followed[..., 0]),
+        worst_draw=TIME.quantity(np.min(followed[..., 1:], axis=-1)),
+        share=np.mean(followed[..., 1:] >= lasts[1:], axis=-1),
+        own=bores.index(own_hose),
+    )
+
+
+def _hot_idle(build: Build) -> float:
+    there = build.driving
+    at = build.engine.idle, there.sump_temperature, there.clearance_change
+    return float(operating_point(build.engine, build.oil, *at).gallery_pressure.m_as("Pag"))
+
+
+def _hardest(build: Build) -> Event:
+    """The event of which the set-up, as expected, protects the smallest part."""
+    cases = vary(build, build.events, nothing_off())
+    protected, _ = follow(build.installation, cases, accuracy=QUICK)
+    return build.events[int(np.argmin(protected / cases.lasts))]
