@@ -40,6 +40,8 @@ BY_CHANCE = 0.01
 """So rarely do readings that belong together look as if they did not (chosen)."""
 FARTHEST_FIT = 8.0
 """Spreads beyond which no guess is looked for."""
+ROUNDS = 8
+"""Steps in which each draw's engine is fitted again."""
 STEP = 1e-3
 """Of the slopes, in spreads."""
 
@@ -88,6 +90,9 @@ class Known:
     """One standard deviation of each of ``OWN``, in SI or as a logarithm, shape (5,)."""
     correlation: Any
     """Shape (5, 5)."""
+    drawn: Callable[[Any], Any] | None = None
+    """Engines that agree with the readings, from independent standard deviations, both of shape (5, m); returned as
+    standard deviations off the likely one. None where nothing was read."""
 
 
 @dataclass(frozen=True)
@@ -112,6 +117,8 @@ class Calibration:
     """Most likely unknowns as changes of what was typed, in SI or as a logarithm, shape (7,)."""
     covariance: Any = field(repr=False)
     """Of the unknowns in spreads of the guess, shape (7, 7)."""
+    wider: float
+    """By how much every spread is wider because readings and guesses do not belong together; else 1."""
     slopes: Any = field(repr=False)
     """Of the readings, in their own standard errors, as wide as the covariance took them, by the unknowns in spreads of
     the guess, shape (n, 7)."""
@@ -125,7 +132,23 @@ class Calibration:
     def known(self) -> Known:
         own = self.covariance[: len(OWN), : len(OWN)]
         size = np.sqrt(np.diag(own))
-        return Known(self.prior[: len(OWN)] * size, own / np.outer(size, size))
+        drawn = self._drawn if self.asked else None
+        return Known(self.prior[: len(OWN)] * size, own / np.outer(size, size), drawn)
+
+    def _drawn(self, z: Any) -> Any:
+        """Guesses and readings are drawn anew within their spreads, and each draw's engine is fitted again.
+
+        Where all is linear that is the covariance; where it is not, as when jets open near hot idle, it still agrees
+        with the readings. Randomize, then optimize (Bardsley and others, SIAM J. Sci. Comput. 36, 2014, from memory).
+        """
+        many, count = z.shape[1], len(self.asked)
+        dice = np.random.default_rng(many)
+        other = dice.standard_normal((UNKNOWNS - len(OWN) + count, many))
+        guesses, errors = np.concatenate([z, other[:-count]]), other[-count:]
+        middle = np.divide(self.best, self.prior, out=np.zeros(UNKNOWNS), where=self.prior > 0.0)
+        x = _fit_many(self.build, self.prior, self.asked, middle, guesses, errors)
+        off = self.wider * (x - middle[:, None])
+        return (off / np.sqrt(np.diag(self.covariance))[:, None])[: len(OWN)]
 
     @property
     def likely(self) -> Build:
@@ -177,11 +200,11 @@ def calibrate(build: Build) -> Calibration:
     chi = float(own @ own + x @ x)
     together = chi <= _limit(len(asked))
     culprit = "" if together else _culprit(build, prior, asked)
-    wider = 1.0 if together else min(chi / len(asked), WIDER**2)
+    wider = 1.0 if together else min(math.sqrt(chi / len(asked)), WIDER)
     lever = np.einsum("ij,jk,ik->i", slopes, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), slopes)
     fitted = np.array([one.value for one in asked]) + own * [one.error for one in asked]
     missed = -own / np.sqrt(np.maximum(1.0 - lever, 1e-12))
-    known = covariance * wider, slopes / math.sqrt(wider)
+    known = covariance * wider**2, wider, slopes / wider
     return Calibration(build, asked, fitted, missed, together, culprit, prior, prior * x, *known)
 
 
@@ -320,6 +343,37 @@ def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, 
     )
     own, slopes = at(found.x)
     return found.x, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), own, slopes
+
+
+def _fit_many(build: Build, prior: Any, asked: tuple[Asked, ...], start: Any, guesses: Any, errors: Any) -> Any:
+    """As `_fit`, for many sets of guesses, shape (7, m), and of readings that err by so much more, (n, m), in one.
+
+    Gauss-Newton steps from one start, damped where a step does not help (Levenberg, Marquardt).
+    """
+    value, error = (np.array([getattr(one, key) for one in asked])[:, None] for key in ("value", "error"))
+    many, eye = guesses.shape[1], np.eye(UNKNOWNS)
+    columns = np.concatenate([np.zeros((UNKNOWNS, 1)), STEP * eye, -STEP * eye], axis=1)[:, None, :]
+
+    def at(x: Any) -> tuple[Any, Any, Any]:
+        every = prior[:, None, None] * (x[:, :, None] + columns)
+        shown = shown_by(build, asked, every.reshape(UNKNOWNS, -1)).reshape(len(asked), many, -1)
+        own = (shown[..., 0] - value) / error - errors
+        by = (shown[..., 1 : 1 + UNKNOWNS] - shown[..., 1 + UNKNOWNS :]) / (2.0 * STEP * error[..., None])
+        return own, by, np.sum(own**2, axis=0) + np.sum((x - guesses) ** 2, axis=0)
+
+    x, damping = np.repeat(start[:, None], many, axis=1), np.zeros(many)
+    own, by, cost = at(x)
+    for _ in range(ROUNDS):
+        told = np.einsum("nmi,nmj->mij", by, by) + (1.0 + damping)[:, None, None] * eye
+        pull = np.einsum("nmi,nm->mi", by, own) + (x - guesses).T
+        tried = np.clip(x - np.linalg.solve(told, pull[..., None])[..., 0].T, -FARTHEST_FIT, FARTHEST_FIT)
+        there = at(tried)
+        better = there[2] <= cost
+        x = np.where(better, tried, x)
+        own, by = np.where(better, there[0], own), np.where(better[:, None], there[1], by)
+        cost = np.where(better, there[2], cost)
+        damping = np.where(better, 0.3 * damping, np.maximum(10.0 * damping, 1.0))
+    return x
 
 
 def _limit(readings: int) -> float:

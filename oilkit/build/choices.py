@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from oilkit.build.calibration import calibrate
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON
 from oilkit.build.setup_file import Build
-from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, latin_hypercube, nothing_off, vary
+from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, latin_hypercube, nothing_off, together, vary
 from oilkit.physics.catalog import hoses, vessels
 from oilkit.physics.engine import operating_point
 from oilkit.physics.line import Hose
@@ -74,7 +75,9 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     >>> print(bought.words.partition(" of gas")[0])
     The smallest that protects “long fast corner” in every draw: 2.00 qt (1.89 L)
     """
-    z = np.concatenate([nothing_off(), latin_hypercube(draws, seed)], axis=1)
+    found = calibrate(build)
+    build = found.likely if found.asked else build
+    z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
     event = _hardest(build)
     start = float(vary(build, (event,), nothing_off()).conditions["pressure"][0])
     charges = CHARGES * max(min(start, _hot_idle(build)), 2.0 * LEAST_PRESSURE)

@@ -62,7 +62,7 @@ from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import SPREAD, AcceptanceValue, acceptance_card, either_side
 from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
-IDLES = 200
+IDLES = 100
 """Draws of the hot idle."""
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""

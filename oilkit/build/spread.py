@@ -194,9 +194,11 @@ def together(build: Build, z: Any, draws: bool = True) -> Any:
     """
     if build.known is None:
         return z
-    correlation = build.known.correlation
-    mixed = z.copy()
-    mixed[ENGINE] = (np.linalg.cholesky(correlation) if draws else correlation) @ z[ENGINE]
+    known, mixed = build.known, z.copy()
+    if draws and known.drawn is not None:
+        mixed[ENGINE] = known.drawn(z[ENGINE])
+    else:
+        mixed[ENGINE] = (np.linalg.cholesky(known.correlation) if draws else known.correlation) @ z[ENGINE]
     return mixed
 
 

@@ -103,7 +103,7 @@ def your_readings(c: dict[str, Any]) -> dict[str, Any]:
     for one, which in ((found.guessed, "guessed"), (found.likely, "with readings")):
         idle, change, time = drawn(one, build.events[0], z)
         mains = change + build.engine.mains.diametral_clearance.m_as("m")
-        for name, values, unit in (("hot idle", idle, "Pag"), ("clearance of the mains", mains, "m"),
+        for name, values, unit in (("hot idle", idle, "Pag"), ("clearance", mains, "m"),
                                    ("protected for", time, "s")):  # fmt: skip
             rows[f"{name}, {which}, from"] = Q(np.quantile(values, 0.1), unit)
             rows[f"{name}, {which}, to"] = Q(np.quantile(values, 0.9), unit)

@@ -214,7 +214,7 @@ class YourReadings(SetUpPanel):
     def readings(self, state: State) -> list[Reading]:
         rows = []
         for key, name, kind in (
-            ("idle", "hot idle", GAUGE), ("clearance", "clearance of the mains", CLEARANCE),
+            ("idle", "hot idle", GAUGE), ("clearance", "clearance", CLEARANCE),
             ("protected", "protected for", TIME),
         ):  # fmt: skip
             for row, which in enumerate(("guessed", "with readings")):
