@@ -195,7 +195,7 @@ def _read(
     pass_over: bool,
 ) -> Log:
     rows = table.lines(name, file)
-    number, line, rows = _line_of_names(name, rows, columns)
+    above, number, line, rows = _line_of_names(name, rows, columns)
     delimiter, read = table.parted_by(line), len(line)
     head = table.cells_of(f"{name}, line {number}", line, delimiter)
     places = _places(name, head, columns)
@@ -237,6 +237,8 @@ def _read(
         raise InputError(name, got, "three samples or more")
     _settle_times(found["time"], scale["time"])
     assumed = table.assumed(name, found.values())
+    if above:
+        assumed += (f"{above} lines above the names were passed over.",)
     if left_out:
         assumed += (f"{left_out} of {len(lines) + left_out} samples were passed over, as you wished.",)
     numbers = {wanted: np.array(column.values) * scale[wanted] for wanted, column in found.items()}
@@ -245,16 +247,19 @@ def _read(
 
 def _line_of_names(
     name: str, rows: Iterator[tuple[int, str]], columns: dict[str, tuple[str, str]]
-) -> tuple[int, str, Iterator[tuple[int, str]]]:
-    """The first line that holds all the names, its number and what follows; else the first line of all."""
+) -> tuple[int, int, str, Iterator[tuple[int, str]]]:
+    """How many lines stand above the first that holds all the names, its number and text, and what follows.
+
+    The first line of all where none does.
+    """
     above: list[tuple[int, str]] = list(itertools.islice(rows, MOST_ABOVE))
     if not above:
         raise InputError(name, "a file with nothing but comments", "a line of column names and a line for each sample")
     wanted = {column for column, _ in columns.values()}
     for k, (number, line) in enumerate(above):
         if all(column in line for column in wanted):
-            return number, line, itertools.chain(above[k + 1 :], rows)
-    return *above[0], itertools.chain(above[1:], rows)
+            return k, number, line, itertools.chain(above[k + 1 :], rows)
+    return 0, *above[0], itertools.chain(above[1:], rows)
 
 
 def _cut(name: str, numbers: dict[str, Any], lines: Any, stretch: tuple[Any, Any]) -> tuple[dict[str, Any], Any]:
