@@ -336,10 +336,10 @@ def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, 
         np.zeros(UNKNOWNS),
         lambda x: np.concatenate([at(x)[1], np.eye(UNKNOWNS)]),
         bounds=(-FARTHEST_FIT, FARTHEST_FIT),
-        xtol=1e-12,
-        ftol=1e-14,
-        gtol=1e-12,
-        max_nfev=100,
+        xtol=1e-9,
+        ftol=1e-11,
+        gtol=1e-9,
+        max_nfev=40,
     )
     own, slopes = at(found.x)
     return found.x, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), own, slopes
