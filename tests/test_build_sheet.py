@@ -580,6 +580,24 @@ def test_the_card_says_what_the_sheet_says_in_one_system_of_units(system: str) -
     assert "never oxygen" in document.blocks[0].lines[0]
 
 
+def test_the_sheet_says_why_a_looser_engine_does_not_want_less() -> None:
+    """Held against single discharges: no pre-charge tried lasts longer than the one that is named."""
+    sheet = sheet_of("street V8")
+    assert sheet.top is not None
+    for change, longest in ((0.0, sheet.top.longest), (1.0, sheet.top.longest_looser)):
+        build = sheet.build.changed({"driving.clearance_change": Q(change, "thou")})
+
+        def lasts(charge: Any, build: Any = build) -> float:
+            tried = build_sheet(build.changed({"choice.precharge": charge}), 1, whole=False)
+            return next(float(e.protected_time.m) for e in tried.events if e.event.name == sheet.hardest.event.name)
+
+        low, high = (Q(longest.m_as("psig") + step, "psig") for step in (-3.0, 3.0))
+        assert lasts(longest) >= max(lasts(low), lasts(high)) - 1e-6
+    wants_less = sheet.top.longest_looser.m < sheet.top.longest.m
+    said = " ".join(line for block in sheet_blocks(sheet) for line in block.lines)
+    assert ("The trade says that looser" in said) is not wants_less
+
+
 def test_a_card_of_a_set_up_that_does_not_hold_says_so_first() -> None:
     assert card_document(sheet_of("tiny vessel")).verdict.startswith("NOT protected: ")
     assert card_document(sheet_of("street V8")).verdict.startswith("Hot idle of ")

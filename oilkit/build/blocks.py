@@ -14,7 +14,7 @@ from oilkit.build.wording import one, percent, said, upper
 from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.kinds import TEMPERATURE
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Qty
+from oilkit.quantities.units import Q, Qty
 
 
 @dataclass
@@ -51,6 +51,9 @@ class Document:
 
 CARD_READINGS = ("charge", "next_day", "idle_gallery", "middle_gallery", "middle_oil", "held_oil")
 """Of the acceptance values, those that a driver's own gauges show."""
+RECHARGE = Q(2, "psi")
+"""So far below what was set a charge is looked after: more than a gauge's scatter, some 10 % of the protected time
+(chosen, no source)."""
 CHARGE_STEPS = -30, -15, 0, 15, 30
 """The card has the pre-charge for a shop so many degrees off as well: gas is charged on other days too."""
 
@@ -78,9 +81,8 @@ def card_document(sheet: BuildSheet) -> Document:
     """What is on the toolbox card of a build sheet, in the learner's units alone."""
     b = sheet.build
     shown = [v for v in sheet.acceptance if v.reading in CARD_READINGS]
-    charge = next((v for v in shown if v.reading == "charge"), None)
     blanks = {"blank": 9 * "_", "date": "date " + 6 * "_", "gap": "\N{NO-BREAK SPACE}"}
-    lines = said("card", b, sheet=sheet, charges=_charges(b), shown=shown, charge=charge, **blanks)
+    lines = said("card", b, sheet=sheet, charges=_charges(b), shown=shown, RECHARGE=RECHARGE, **blanks)
     return Document(
         f"Toolbox card: {b.name}",
         f"{upper(b.engine.name)}; {b.vessel.name}.",

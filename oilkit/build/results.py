@@ -17,13 +17,14 @@ from oilkit.physics.pan import OilBudget
 from oilkit.physics.prelube import PreLube
 from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Qty
+from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue
 
 HORIZON = 60.0
 """Seconds that an event is watched at the most: what lasts longer is said to."""
 FIRST_MOMENTS = 0.3
 """Seconds in which the line's oil gets going: the first dip."""
+LOOSER = Q(1, "thou")
 ROBUST, FAIR = 0.95, 0.8
 """Share of all draws from which a choice counts as robust, and as fair (chosen, no source)."""
 
@@ -96,6 +97,10 @@ class Top:
     flat_from: Qty
     """The pre-charges between protect at most 5 % fewer draws than the best."""
     flat_to: Qty
+    longest: Qty
+    """With this one the vessel lasts longest, as expected."""
+    longest_looser: Qty
+    """The same with mains and rods looser by ``LOOSER``."""
 
     def share_at(self, precharge: Qty) -> float:
         """Share of the draws that the nearest of those tried protects."""

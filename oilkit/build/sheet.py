@@ -20,6 +20,7 @@ from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
     HORIZON,
+    LOOSER,
     NO_VESSEL,
     BuildSheet,
     EventResult,
@@ -236,7 +237,15 @@ def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:
     worse = np.flatnonzero(share < share[best] - FLAT - 1e-12)
     first = int(max(worse[worse < best], default=-1)) + 1
     last = int(min(worse[worse > best], default=charges.size)) - 1
+    expected = nothing_off(charges.size)
+    lasts = [
+        follow(build.installation, vary(build, (hardest.event,), expected, charges, change))[0]
+        for change in build.driving.si.clearance_change + np.array([0.0, LOOSER.m_as("m")])
+    ]
+    longest, looser = (GAUGE.quantity(float(charges[int(np.argmax(times))])) for times in lasts)
     return Top(
+        longest=longest,
+        longest_looser=looser,
         precharge=GAUGE.quantity(charges),
         share=share,
         best=GAUGE.quantity(float(charges[best])),

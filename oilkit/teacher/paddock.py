@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from oilkit.build.blocks import RECHARGE
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.catalog import engines, fittings, hoses, vessels
 from oilkit.physics.discharging import Installation, discharge
@@ -101,6 +102,7 @@ def answers() -> dict[str, Any]:
             for v in (vessels()[key] for key in ("small", "bench", "very_large"))
         ],
         "double": lasts(replace(built, vessel=double)),
+        "recharge": PRESSURE_DIFFERENCE.both(float(RECHARGE.m_as("Pa"))),
         "stored": OIL.both(float(oil_stored(built.vessel.gas_volume, CHARGE, FULL, resting=True).m_as("m**3"))),
         "turbo": THROUGH_FLOW.both(float(turbo.m_as("m**3/s"))),
         "engine": THROUGH_FLOW.both(float(takes.m_as("m**3/s"))),
