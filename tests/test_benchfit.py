@@ -39,7 +39,7 @@ from oilkit import (
     write_bench,
 )
 from oilkit.bench.fit import BenchFit
-from oilkit.bench.model import NINETEEN_IN_TWENTY, PARAMETERS
+from oilkit.bench.model import PARAMETERS
 from oilkit.bench.readings import DIRECTIONS
 from oilkit.quantities.records import data_file
 

@@ -13,10 +13,11 @@ from typing import Annotated, Any, TypeAlias
 
 import numpy as np
 
-from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, Problem, drag_of, limits
+from oilkit.bench.model import NAMES, PARAMETERS, Problem, drag_of, limits
 from oilkit.bench.readings import RULE, BenchReadings
 from oilkit.bench.separation import Confounded, Fitted, along, directions, fitted, stroke_of, together_in
 from oilkit.errors import InputError
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import Ambient, One, public

@@ -28,9 +28,6 @@ ZERO = Kind("a zero error of a gauge", "Pa", "psi", 2, "bar", 3, "Q(0.5, 'psi')"
 FRICTION = Kind("a seal friction, as a pressure", "Pa", "psi", 2, "bar", 3, "Q(1, 'psi')", -1e6, 1e6)
 FITTED_INDEX = Kind("a polytropic index", "dimensionless", "dimensionless", 3, "dimensionless", 3, "1.2", 0.5, 3.0)
 
-NINETEEN_IN_TWENTY = 1.959964
-"""Standard errors on either side that hold 95 in 100 of a normal spread."""
-
 
 @dataclass(frozen=True)
 class Sort:

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from oilkit.bench.fit import BenchFit
-from oilkit.bench.model import NAMES, NINETEEN_IN_TWENTY, PARAMETERS, PSI, Problem, drag_of
+from oilkit.bench.model import NAMES, PARAMETERS, PSI, Problem, drag_of
 from oilkit.bench.separation import Confounded, listed, together_in
 from oilkit.errors import InputError
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.vessel import check_rated
 from oilkit.quantities.checked import Gauge, One, public
 from oilkit.quantities.kinds import GAUGE, one_to_si

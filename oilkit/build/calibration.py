@@ -19,6 +19,7 @@ import numpy as np
 from oilkit.build.records import Readings, Seen
 from oilkit.build.setup_file import Build
 from oilkit.physics.engine import Engine, engine_demand, many_of, operating_point
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import gauge_error
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
@@ -31,7 +32,6 @@ LEAST_EFFICIENCY, LEAST_OPENING = 0.02, float(Q(1, "psi").m_as("Pa"))
 """What a pump and a relief valve keep at the least."""
 SHARED = 0.5
 """Part of a gauge's error, as a variance, that is the same in all its readings (estimate, no source)."""
-NINETEEN_IN_TWENTY = 1.96
 LARGEST = 0.5
 """A largest error is taken as two standard errors, as in lesson 09."""
 WIDER = 2.0

@@ -21,6 +21,7 @@ from oilkit.build.records import Event
 from oilkit.build.results import HORIZON, Learned, Taught
 from oilkit.build.setup_file import Build
 from oilkit.build.spread import ENGINE, INPUTS, QUICK, follow, hot_idles, nothing_off, together, vary
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import GAUGE, THROUGH_FLOW, TIME
 from oilkit.quantities.units import Q, Qty
@@ -113,7 +114,7 @@ def _proposed(build: Build) -> list[Asked]:
     found = [Asked(name, GAUGE, math.nan, error, *how) for name, how in at.items()]
     fall = Asked("demand", THROUGH_FLOW, math.nan, math.nan, 0.0, hot, float(FALL.m_as("Pag")))
     flow = float(shown_by(build, (fall,), np.zeros((UNKNOWNS, 1)))[0, 0])
-    return [*found, fall._replace(error=FALL_WITHIN * flow / 1.96)]
+    return [*found, fall._replace(error=FALL_WITHIN * flow / NINETEEN_IN_TWENTY)]
 
 
 def _next(c: Calibration, x: Any, by_time: Any, by_idle: Any) -> tuple[Asked | None, tuple[float, float]]:

@@ -18,6 +18,7 @@ from oilkit.physics.discharging import (
     flat,
     pump_lets_go,
 )
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.quantities.checked import (
     Accuracy,
@@ -135,7 +136,7 @@ def share_interval(share: Any, draws: int) -> tuple[Any, Any]:
     >>> print(f"{low:.2f} to {high:.2f}")
     0.80 to 0.95
     """
-    z2 = 1.96**2 / draws
+    z2 = NINETEEN_IN_TWENTY**2 / draws
     middle, half = share + z2 / 2.0, np.sqrt(z2 * (share * (1.0 - share) + z2 / 4.0))
     return (middle - half) / (1.0 + z2), (middle + half) / (1.0 + z2)
 

@@ -39,6 +39,8 @@ from oilkit.quantities.kinds import (
 )
 from oilkit.quantities.units import Q, Qty
 
+NINETEEN_IN_TWENTY = 1.959964
+"""Standard errors on either side that hold 95 in 100 of a normal spread."""
 DRAWS = 4000
 NOTHING = Q(0, "psi")
 USUAL_TACHOMETER_ERROR = Q(50, "rpm")
