@@ -41,6 +41,7 @@ from oilkit import (
 from oilkit.bench.fit import BenchFit
 from oilkit.bench.model import PARAMETERS
 from oilkit.bench.readings import DIRECTIONS
+from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.quantities.records import data_file
 
 sys.path.insert(0, str(Path(__file__).parent / "commands"))
