@@ -13,11 +13,13 @@ from panel_answers import ANSWERS
 from sentences import refused
 
 from oilkit import Q, demo_set_ups, panels, read_set_up, use_units, write_set_up
+from oilkit.build.measured import SHORTEST
 from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
 from oilkit.physics.engine import operating_point
+from oilkit.quantities.records import data_file
 from oilkit.storage.settings import save_car
 
 CARS = int(os.environ.get("OILKIT_CARS", "2"))
@@ -105,7 +107,7 @@ def test_a_changed_file_counts_at_once_and_a_lost_one_is_told_beside_the_list(ca
     os.utime(car, ns=(1, 1))
     mine = own_car()
     assert mine is not None
-    assert mine.engine.name == f"{YOURS}: my eight"
+    assert mine.engine.name == f"{YOURS}'s engine: my eight"
     car.unlink()
     refused(YOURS, own_car)
     panel = panels.pump_lets_go()
@@ -115,31 +117,61 @@ def test_a_changed_file_counts_at_once_and_a_lost_one_is_told_beside_the_list(ca
     refused("nothing.toml", lambda: choose_car(car.with_name("nothing.toml")))
 
 
-def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path) -> None:
+def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(car.parent)
     panel = panels.own_log()
-    found = panel.state["starved"]
+    panel._to_car.click()
+    assert "invented" in panel.controls["log"].error + panel.trouble, "the kit's own lap is nobody's car"
+    (car.parent / "mine.csv").write_bytes(data_file("lap.csv").read_bytes())
+    panel.controls["log"].area.value = panel.controls["log"].value.replace("lap.csv", "mine.csv")
+    found = [one for one in panel.state["starved"] if (one.end - one.start).m_as("s") >= SHORTEST]
     before = read_set_up(car)
     panel._to_car.click()
     assert (panel.errors, panel.trouble) == ([], "")
     assert read_set_up(car).document == before.document, "first it says what would change"
-    assert "driving.events 1.lasts" in panel._note.value
+    assert f"driving.events {len(before.events) + 1}" in panel._note.value
     panel._to_car.click()
     after = read_set_up(car)
     assert (after.engine, after.vessel) == (before.engine, before.vessel)
-    assert [e.si.lasts for e in after.events] == pytest.approx(
-        [float((s.end - s.start).m_as("s")) for s in found], abs=1e-3
-    )
+    assert after.events[: len(before.events)] == before.events, "none that was there goes"
+    added = after.events[len(before.events) :]
+    assert [e.si.lasts for e in added] == pytest.approx([float((s.end - s.start).m_as("s")) for s in found], abs=1e-3)
     log = panel.data
-    for event, stretch in zip(after.events, found, strict=True):
+    for event, stretch in zip(added, found, strict=True):
         within = (log.si["time"] >= stretch.start.m_as("s")) & (log.si["time"] <= stretch.end.m_as("s"))
         assert event.si.speed == pytest.approx(log.si["rpm"][within].max(), rel=1e-3), "the highest asks most"
-    assert len(list(car.parent.iterdir())) == 2, "the older file is kept beside"
+    assert len([path for path in car.parent.iterdir() if path.suffix == ".toml"]) == 2, "the older file is kept beside"
+    panel._to_car.click()
+    assert "already" in panel._note.value, "the same stretches are not taken twice"
+    panel.controls["log"].area.value = panel.controls["log"].value.replace("mine.csv", "none.csv")
+    panel._to_car.click()
+    assert "put right first" in panel.trouble
     panel.close()
     save_car("")
-    alone = panels.own_log()
+    alone = panels.measure_by_fall()
     alone._to_car.click()
     assert "none chosen yet" in alone.trouble
     alone.close()
+
+
+def test_a_form_opens_with_your_car_and_never_writes_over_another(car: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(car.parent)
+    for name in ("your_engine", "your_readings"):
+        form = getattr(panels, name)()
+        assert form.build_now.engine.name == "my four"
+        assert form._file.value == car.name
+        form._save.click()
+        assert form.trouble == ""
+        form.close()
+    save_car("")
+    form = panels.your_engine()  # the kit's street V8
+    form._file.value = car.name
+    before = car.read_bytes()
+    for press in (form._save, form._card, form._everywhere):
+        press.click()
+        assert "another set-up" in form.trouble
+    assert car.read_bytes() == before
+    form.close()
 
 
 @pytest.mark.parametrize(("name", "speed"), [("measure_by_fall", 0.0), ("measure_by_pump", None)])

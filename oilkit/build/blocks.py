@@ -93,15 +93,22 @@ def card_document(sheet: BuildSheet) -> Document:
 
 
 def _in_short(sheet: BuildSheet) -> str:
-    """What the build sheet says of its set-up, for a card."""
-    least = max(sheet.build.limits.si.lowest_pressure, sheet.build.engine.si.warning)
+    """What the build sheet says of its set-up, for a card: whatever stands against it, or that nothing does."""
+    b, idle = sheet.build, float(sheet.idle_pressure.m_as("Pag"))
     failing = [r.event.name for r in sheet.events if r.verdict != PROTECTED]
-    if sheet.above_rating:
-        return "STOP: this takes the vessel above its rating. Do not build it."
-    if failing:
-        return f"NOT protected: {', '.join(failing)}. Read the build sheet first."
-    if float(sheet.idle_pressure.m_as("Pag")) < least:
-        return f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine. Read the build sheet first."
+    against = {
+        "STOP: this takes the vessel above its rating. Do not build it.": sheet.above_rating,
+        "Readings and guesses contradict each other: TRUST NO NUMBER HERE until you have read again.": (
+            not sheet.calibration.together
+        ),
+        f"NOT protected: {', '.join(failing)}.": failing,
+        f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine.": (
+            idle < max(b.limits.si.lowest_pressure, b.engine.si.warning)
+        ),
+        f"Hot idle of {one(sheet.idle_pressure)} never fills this pre-charge.": b.choice.si.precharge >= idle,
+    }
+    if any(against.values()):
+        return " ".join([*(words for words, holds in against.items() if holds), "Read the build sheet first."])
     share = f"“{sheet.hardest.event.name}” in {percent(sheet.hardest.share)} of the build sheet's draws"
     return f"Every event is protected as expected, {share}. The gauges have the last word."
 

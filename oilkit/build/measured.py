@@ -17,24 +17,29 @@ MOST = 12
 """Events that are taken from one log: its longest stretches."""
 USUAL_GAUGES = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
 """Of a car whose set-up has no readings yet: the gauges of lesson 09."""
+SHORTEST = 0.3
+"""Seconds: what is shorter is a flicker of the sensor, and the gallery's own oil and the line's give as much."""
 OF_BENCH = {"gas_volume": "vessel.gas_volume", "bore": "vessel.bore", "friction": "estimates.seal_friction"}
 """What a bench finds, and where it stands in a set-up file."""
 
 
-def events_of(log: Log, starved: Sequence[Starved]) -> list[dict[str, Any]]:
-    """The longest stretches as events of a set-up, in the order of the lap.
+def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0) -> list[dict[str, Any]]:
+    """The longest stretches as events of a set-up, in the order of the lap; none shorter than ``SHORTEST``.
+
+    begins: seconds into the file at which the log was cut, for the events' names.
 
     Each lasts as long as its stretch. Its engine speed is the highest in there, which asks most of the vessel; its
     acceleration along the car is the mean. The pump's flow is taken to fail within 0.2 s (estimate, no source).
     """
-    time, longest = log.si["time"], sorted(starved, key=lambda one: -float((one.end - one.start).m_as("s")))[:MOST]
+    time, long = log.si["time"], [one for one in starved if float((one.end - one.start).m_as("s")) >= SHORTEST]
+    longest = sorted(long, key=lambda one: -float((one.end - one.start).m_as("s")))[:MOST]
     found = []
     for one in sorted(longest, key=lambda one: float(one.start.m_as("s"))):
         start, end = float(one.start.m_as("s")), float(one.end.m_as("s"))
         within = (time >= start) & (time <= end)
         found.append(
             {
-                "name": f"{log.source[:40]}, {start:.1f} s",
+                "name": f"{log.source[:40]}, {begins + start:.1f} s",
                 "speed": f"{SPEED.display(float(np.max(log.si['rpm'][within])), 'US'):.0f} rpm",
                 "lasts": f"{end - start:.3f} s",
                 "pump_decay": "0.2 s",

@@ -111,7 +111,7 @@ class _Page(Drawing):
             self.take(block.chart, x, y, scale)
             return y + scale * block.chart.height
         if block.rows:
-            return self.table(block, x, y, room)
+            y = self.table(block, x, y, room)
         for line in block.lines:
             if block.listed:
                 self.words.append(Words(x, y + LEADING * self.size, "•", self.size))

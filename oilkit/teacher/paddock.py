@@ -91,9 +91,21 @@ def answers() -> dict[str, Any]:
     def with_line(bore: Hose, length: Qty) -> Installation:
         return replace(built, line=replace(built.line, hose=bore, length=length))
 
-    takes = settled.demand.total
+    takes, warmed = settled.demand.total, FULL.m_as("Pag") / (float(rho) * OIL_HEAT)
+    idle = operating_point(built.engine, built.oil, built.engine.idle, HOT)
     return {
         "usual": lasts(built),
+        "idle": GAUGE.both(
+            float(operating_point(built.engine, built.oil, built.engine.idle, HOT).gallery_pressure.m_as("Pag"))
+        ),
+        "precharges": [
+            (
+                GAUGE.both(float(charge.m_as("Pag"))),
+                OIL.both(float(oil_stored(built.vessel.gas_volume, charge, FULL, resting=True).m_as("m**3"))),
+                lasts(built, precharge=charge),
+            )
+            for charge in (Q(5, "psig"), Q(10, "psig"), CHARGE, Q(20, "psig"), Q(30, "psig"), Q(45, "psig"))
+        ],
         "narrow": lasts(with_line(hose["small"], built.line.length)),
         "race_usual": lasts(replace(built, engine=engines()["race_v8"])),
         "race_narrow": lasts(replace(with_line(hose["small"], built.line.length), engine=engines()["race_v8"])),
@@ -119,7 +131,7 @@ def answers() -> dict[str, Any]:
         ],
         "stall": f"{gone.empty_after.m_as('s'):.0f} s",
         "stall_oil": OIL.both(float(gone.oil_lost.m_as("m**3"))),
-        "warmed": f"{FULL.m_as('Pag') / (float(rho) * OIL_HEAT):.1f} °C",
+        "warmed": f"{warmed:.1f} °C ({1.8 * warmed:.1f} °F)",
         **_switch(built),
         **_weather(built),
     }

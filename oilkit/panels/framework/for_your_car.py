@@ -10,6 +10,7 @@ import ipywidgets
 from oilkit.build.comparison import input_differences
 from oilkit.build.own_car import own_file
 from oilkit.build.setup_file import Build, read_set_up, write_set_up
+from oilkit.errors import InputError
 from oilkit.panels.framework.controls import button
 from oilkit.panels.framework.instrument import acting
 from oilkit.panels.framework.keeping import KeepingPanel
@@ -36,6 +37,8 @@ class ForYourCar(KeepingPanel):
 
     @acting
     def _to_car_clicked(self, pressed: Any) -> None:
+        if any(control.error for control in self.controls.values()):
+            raise InputError("Into your car", "a box with an error beside it", "that put right first")
         path = own_file()
         before = read_set_up(path)
         after = before.changed(self.changes(before))

@@ -111,8 +111,15 @@ class OwnLog(ForYourCar):
     gives = "the starved stretches as events"
 
     def changes(self, car: Build) -> Mapping[str, Any]:
-        events = events_of(self.data, self.state["starved"])
-        return {"driving": car.document["driving"] | {"events": events}}
+        """The stretches beside the events that the car has; one of the same name is put anew."""
+        told = _read_settings(self.controls["log"].value)
+        if told.file == "lap.csv" and _found(told.file) == data_file("lap.csv"):
+            raise InputError("log", "the kit's own lap, which is invented", "a log of your car")
+        start = float(told.stretch["start"].m_as("s")) if "start" in told.stretch else 0.0
+        events = events_of(self.data, self.state["starved"], start)
+        names = {event["name"] for event in events}
+        kept = [event for event in car.document["driving"]["events"] if event["name"] not in names]
+        return {"driving": car.document["driving"] | {"events": [*kept, *events]}}
 
     @acting
     def _look_clicked(self, pressed: Any) -> None:

@@ -16,8 +16,12 @@ from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control
 from oilkit.panels.framework.vessel_view import usual_band
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
+from oilkit.physics.engine import operating_point
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, PART, TEMPERATURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q
+
+HOT = Q(100, "degC")
+"""In the sump, for hot idle: as `robust_choice` takes it."""
 
 FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
 
@@ -45,8 +49,11 @@ class RobustChoicePanel(Panel):
         key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
         found = self.kept(key, lambda: self._chosen(at))  # a new pre-charge alone only moves the point
         needle, best = (int(np.argmin(np.abs(found.precharge - one))) for one in (found.needle, found.best))
+        car = built(at.engine)
+        idle = operating_point(at.engine, car.oil, at.engine.idle, HOT)
         return {
             "found": found,
+            "idle": float(idle.gallery_pressure.m_as("Pag")),
             "percent_line": 100.0 * found.share,
             "percent_low": 100.0 * found.share_low,
             "percent_high": 100.0 * found.share_high,
@@ -119,6 +126,11 @@ class RobustChoicePanel(Panel):
     def summary(self, state: State) -> str:
         found = state["found"]
         needle, best = GAUGE.text(found.needle), GAUGE.text(found.best)
+        idle = f" Hot idle, {GAUGE.text(state['idle'])} at {HOT:~}, never fills such a vessel."
+        return f"{self._choice(state, needle, best)}{idle if found.best >= state['idle'] else ''}"
+
+    def _choice(self, state: State, needle: str, best: str) -> str:
+        found = state["found"]
         if found.needle_share >= found.best_share - 0.005:
             return (
                 f"Here {needle}, the best for the one expected event, is also as good as any for what "

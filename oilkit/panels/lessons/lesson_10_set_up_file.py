@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 import ipywidgets
 
-from oilkit.build.own_car import YOURS, choose_car
+from oilkit.build.own_car import YOURS, choose_car, own_car, own_file
 from oilkit.build.setup_file import Build, read_set_up, set_up_from_bytes, write_set_up
 from oilkit.build.sheet import build_sheet
 from oilkit.build.sheet_files import write_sheet
@@ -27,7 +27,10 @@ class SetUpPanel(KeepingPanel):
     """Each amount among the controls, and where it stands in a set-up file."""
 
     def __init__(self, set_up: Build | str | Path | None = None, **start: Any) -> None:
-        """set_up: one that was read, or the name of its file; the kit's own street V8 unless given."""
+        """set_up: one that was read, or the name of its file; else your car, or the kit's own street V8."""
+        self._mine: Path | None = None
+        if set_up is None:
+            set_up = self._mine = _chosen()
         if set_up is None:
             set_up = data_file("setup_street_v8.toml")
         self._base = set_up if isinstance(set_up, Build) else read_set_up(set_up)
@@ -35,7 +38,10 @@ class SetUpPanel(KeepingPanel):
 
     def extra_controls(self) -> Sequence[ipywidgets.Widget]:
         self._file = ipywidgets.Text(
-            value="my_set_up.toml", layout={"width": "210px"}, continuous_update=False, description="File"
+            value=_as_typed(self._mine) if self._mine else "my_set_up.toml",
+            layout={"width": "210px"},
+            continuous_update=False,
+            description="File",
         )
         self._file.style.description_width = "30px"
         self._load = button("Load", self._load_clicked, tooltip="read the file named here")
@@ -104,6 +110,7 @@ class SetUpPanel(KeepingPanel):
     def _load_clicked(self, button: Any) -> None:
         path = self._typed_file()
         self.take(read_set_up(path))
+        self._mine = path
         self.note(f"Loaded from {path.name}.")
 
     @guarded
@@ -121,17 +128,22 @@ class SetUpPanel(KeepingPanel):
         """The set-up's file, once nothing is refused in the form."""
         if any(control.error for control in self.controls.values()):
             raise InputError("form", "a box with an error beside it", "that put right first")
-        return self._typed_file()
+        path = self._typed_file()
+        if path.exists() and (self._mine is None or path.resolve() != self._mine.resolve()):
+            raise InputError("File", f"{path.name}, which holds another set-up than this form", "Load, or another name")
+        return path
 
     @acting
     def _save_clicked(self, button: Any) -> None:
         kept = write_set_up(self.build_now, path := self._own_file())
+        self._mine = path
         self.show_message("")
         self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
 
     @acting
     def _everywhere_clicked(self, button: Any) -> None:
         kept = write_set_up(self.build_now, path := self._own_file())
+        self._mine = path
         choose_car(path)
         self.show_message("")
         self.note(f"Saved {saved_where(path)}.{kept} Lessons that you open from now on have {YOURS} in their lists.")
@@ -143,3 +155,16 @@ class SetUpPanel(KeepingPanel):
         write_sheet(build_sheet(self.build_now), path, card=card)
         self.show_message("")
         self.note(f"Written: the {'toolbox card' if card else 'sheet'}, as {kind}, {saved_where(path)}.")
+
+
+def _chosen() -> Path | None:
+    """The file of your car, if there is one that can be read."""
+    try:
+        return own_file() if own_car() else None
+    except InputError:
+        return None
+
+
+def _as_typed(path: Path) -> str:
+    """A file as short as it can be named from here."""
+    return path.name if path.parent == Path.cwd() else str(path)
