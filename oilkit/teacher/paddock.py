@@ -95,9 +95,7 @@ def answers() -> dict[str, Any]:
     idle = operating_point(built.engine, built.oil, built.engine.idle, HOT)
     return {
         "usual": lasts(built),
-        "idle": GAUGE.both(
-            float(operating_point(built.engine, built.oil, built.engine.idle, HOT).gallery_pressure.m_as("Pag"))
-        ),
+        "idle": GAUGE.both(float(idle.gallery_pressure.m_as("Pag"))),
         "precharges": [
             (
                 GAUGE.both(float(charge.m_as("Pag"))),
