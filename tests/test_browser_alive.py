@@ -115,7 +115,8 @@ def in_page(page: Any, act: str) -> None:
 
 
 def asleep(page: Any, words: str) -> None:
-    page.wait_for_selector(".oilkit-asleep", state="attached", timeout=3000)
+    """The panels are gray, and the bar says why. The server itself looks every 3 s whether a kernel has died."""
+    page.wait_for_selector(".oilkit-asleep", state="attached", timeout=10_000 if words == "stopped by itself" else 3000)
     assert words in bar(page)
 
 

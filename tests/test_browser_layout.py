@@ -140,7 +140,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         assert "Escape" in button.get_attribute("title")
         button.click()
         page.wait_for_function("() => document.fullscreenElement")
-        assert button.inner_text() == "Leave full screen"
+        page.wait_for_function("(button) => button.innerText === 'Leave full screen'", arg=button.element_handle())
         page.wait_for_timeout(1200)  # until the picture has been drawn as large
         found = panel.evaluate(
             """(panel) => {
@@ -159,7 +159,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         page.keyboard.press("Escape")
         page.wait_for_function("() => !document.fullscreenElement")
         page.wait_for_function("([canvas, width]) => canvas.width === width", arg=[canvas.element_handle(), small])
-        assert button.inner_text() == "Full screen"
+        page.wait_for_function("(button) => button.innerText === 'Full screen'", arg=button.element_handle())
 
 
 def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:

@@ -115,7 +115,10 @@ def check_column(cells: list[str], unit: str, got: Any, low: float, high: float)
 def read_log_file(path: Path, content: bytes) -> None:
     log = read_log(path, KIT_LAP)
     text = content.decode("utf-8-sig", "replace")
-    head, *rows = number_lines(text)
+    lines = number_lines(text)
+    above = next(k for k, line in enumerate(lines) if all(column in line for column, _ in KIT_LAP.values()))
+    assert any(said.startswith(f"{above} lines above") for said in log.assumed) == bool(above)
+    head, *rows = lines[above:]
     sign = max(";\t,", key=head.count)
     names = parts(head, sign)
     tables = [parts(row, sign) for row in rows]

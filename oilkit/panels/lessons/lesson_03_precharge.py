@@ -154,7 +154,7 @@ class PressuresNeeded(Panel):
     steps = (
         Step(
             "Find the lowest speed at which the trade's rule asks for more than the relief valve gives.",
-            lambda s: 0.0 <= s["speed"] / s["rule_meets_relief"] - 1.0 <= 0.05,
+            lambda s: s["rule_meets_relief"] <= s["speed"] <= 1.05 * s["rule_meets_relief"],
         ),
     )
 

@@ -39,7 +39,7 @@ class DemandLedger(Panel):
     steps = (
         Step(
             "Find the lowest speed at which the relief valve is open.",
-            lambda s: 0.0 <= s["speed"] / s["opening"] - 1.0 <= 0.05,
+            lambda s: s["opening"] <= s["speed"] <= 1.05 * s["opening"],
         ),
         Step("Go on to 6000 rpm. What happens to the pressure?", between("speed", 5950, 6050, "rpm")),
         Step(
