@@ -6,6 +6,7 @@ Screenshots go to the folder ``OILKIT_ARTEFACTS`` if that is set.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -155,7 +156,7 @@ def test_what_is_no_slider_works_by_keys_alone(ran: tuple[str, Any]) -> None:
         bench = panels.filter(has_text="The fault bench").first
         bench.get_by_role("button", name="Do this test").focus()
         page.keyboard.press("Enter")
-        bench.locator("[role=status]", has_text="Done: ").wait_for(timeout=10_000)
+        bench.get_by_text(re.compile("^Done: ")).wait_for(timeout=10_000)
 
     upload = page.get_by_role("button", name="Load from disk")
     assert upload.count() == 2 * name.startswith("10")
