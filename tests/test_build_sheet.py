@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import parts
 import pytest
+from markupsafe import escape
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from sentences import refused
@@ -578,6 +579,9 @@ def test_the_card_says_what_the_sheet_says_in_one_system_of_units(system: str) -
     assert list(shown) == [v.label for v in sheet.acceptance if v.reading in CARD_READINGS] + ["initials"]
     assert document.blocks[0].title == "First", "cautions come first"
     assert "never oxygen" in document.blocks[0].lines[0]
+    html = sheet_html(sheet, card=True)
+    assert all(escape(line) in html for block in document.blocks for line in block.lines), "beside a table as well"
+    assert "your vessel's plate" in " ".join(document.blocks[0].lines), "an invented rating is nobody's limit"
 
 
 def test_the_sheet_says_why_a_looser_engine_does_not_want_less() -> None:
@@ -602,6 +606,13 @@ def test_the_sheet_says_why_a_looser_engine_does_not_want_less() -> None:
 def test_a_card_of_a_set_up_that_does_not_hold_says_so_first() -> None:
     assert card_document(sheet_of("tiny vessel")).verdict.startswith("NOT protected: ")
     assert card_document(sheet_of("street V8")).verdict.startswith("Hot idle of ")
+    idle = DEMOS["small four"].changed({"choice.precharge": "40 psig"})
+    assert "never fills this pre-charge" in card_document(build_sheet(idle, 5, whole=False)).verdict
+    gauge = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+    seen = {"pressure": "60 psi", "speed": "700 rpm", "oil_temperature": "230 degF"}
+    readings = gauge | {"hot_idle": seen, "hot_at_speed": seen | {"pressure": "30 psi", "speed": "1500 rpm"}}
+    contradict = build_sheet(DEMOS["small four"].changed({"readings": readings}), 5, whole=False)
+    assert "TRUST NO NUMBER" in card_document(contradict).verdict
     rated = DEMOS["street V8"].changed({"vessel.rated_pressure": "62 psig"})
     assert card_document(build_sheet(rated, 5, whole=False)).verdict.startswith("STOP")
 

@@ -12,13 +12,14 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
+from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from oilkit.build.records import Readings, Seen
 from oilkit.build.setup_file import Build
-from oilkit.physics.engine import Engine, engine_demand, many_of, operating_point
+from oilkit.physics.engine import Engine, engine_demand, operating_point
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import gauge_error
 from oilkit.quantities.checked import public
@@ -244,6 +245,17 @@ def asked_of(build: Build) -> tuple[Asked, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------- other engines
+
+
+def many_of(engine: Engine, pump: dict[str, Any], jets: dict[str, Any], lifters: dict[str, Any]) -> Engine:
+    """An engine with arrays in place of some numbers of its parts, in SI: as many variants of it in one.
+
+    Not checked. Its arrays broadcast with those of speeds, temperatures and changes wherever it is used.
+    """
+    many, changed = replace(engine), {"pump": pump, "jets": jets, "lifters": lifters}
+    parts = {name: SimpleNamespace(**vars(getattr(engine.si, name)) | new) for name, new in changed.items()}
+    vars(many)["si"] = SimpleNamespace(**vars(engine.si) | parts)
+    return many
 
 
 def variants(engine: Engine, off: Any) -> Engine:

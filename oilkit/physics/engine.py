@@ -7,7 +7,7 @@ clearance, and what its turning drags out at the sides. Its feed hole decides ho
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Annotated, Any, Literal
 
@@ -161,17 +161,6 @@ def check_engine(where: str, engine: Engine) -> None:
         b = getattr(e, name)
         rising(f"{name}.width", b.feed_hole * 2.0 if b.feed == "hole" else b.groove_width, b.width, LENGTH, "the feed")
         rising(f"{name}.diameter", b.width / ROUNDING, b.diameter, LENGTH, "its width")
-
-
-def many_of(engine: Engine, pump: dict[str, Any], jets: dict[str, Any], lifters: dict[str, Any]) -> Engine:
-    """An engine with arrays in place of some numbers of its parts, in SI: as many variants of it in one.
-
-    Not checked. Its arrays broadcast with those of speeds, temperatures and changes wherever it is used.
-    """
-    many, changed = replace(engine), {"pump": pump, "jets": jets, "lifters": lifters}
-    parts = {name: SimpleNamespace(**vars(getattr(engine.si, name)) | new) for name, new in changed.items()}
-    vars(many)["si"] = SimpleNamespace(**vars(engine.si) | parts)
-    return many
 
 
 # ------------------------------------------------------------------------------------------------------- what it drinks
