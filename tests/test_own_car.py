@@ -66,10 +66,11 @@ def test_it_stands_in_every_list_of_engines_and_the_panels_count_with_it(car: Pa
 
 
 def test_an_own_engine_comes_with_its_oil_and_vessel(car: Path) -> None:
+    from oilkit.panels.framework.choices import car_or_trouble
     from oilkit.panels.lessons.lesson_06_car import built, line_of
     from oilkit.physics.catalog import engines, hoses, lubricants
 
-    mine = own_car()
+    mine, _ = car_or_trouble()  # as each list asks for it
     assert mine is not None
     line = line_of(hoses()["trade_12"], 2.0)
     assert (built(mine.engine, line).vessel, built(mine.engine, line).oil) == (mine.vessel, mine.oil)

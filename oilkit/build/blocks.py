@@ -94,7 +94,6 @@ def card_document(sheet: BuildSheet) -> Document:
 
 def _in_short(sheet: BuildSheet) -> str:
     """What the build sheet says of its set-up, for a card: whatever stands against it, or that nothing does."""
-    b, idle = sheet.build, float(sheet.idle_pressure.m_as("Pag"))
     failing = [r.event.name for r in sheet.events if r.verdict != PROTECTED]
     against = {
         "STOP: this takes the vessel above its rating. Do not build it.": sheet.above_rating,
@@ -102,10 +101,8 @@ def _in_short(sheet: BuildSheet) -> str:
             not sheet.calibration.together
         ),
         f"NOT protected: {', '.join(failing)}.": failing,
-        f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine.": (
-            idle < max(b.limits.si.lowest_pressure, b.engine.si.warning)
-        ),
-        f"Hot idle of {one(sheet.idle_pressure)} never fills this pre-charge.": b.choice.si.precharge >= idle,
+        f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine.": sheet.idle_too_low,
+        f"Hot idle of {one(sheet.idle_pressure)} never fills this pre-charge.": sheet.idle_empties,
     }
     if any(against.values()):
         return " ".join([*(words for words, holds in against.items() if holds), "Read the build sheet first."])

@@ -157,6 +157,11 @@ class Calibration:
         return replace(with_engine(self.build, self.best), known=self.known)
 
     @property
+    def in_use(self) -> Build:
+        """The set-up to count with: the likely one, or as typed where nothing was read."""
+        return self.likely if self.asked else self.build
+
+    @property
     def guessed(self) -> Build:
         """The set-up as typed, with the spreads of its guesses."""
         return replace(self.build, known=guessed_or_known(self.build))

@@ -11,9 +11,8 @@ from oilkit.build.calibration import calibrate
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON
 from oilkit.build.setup_file import Build
-from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, latin_hypercube, nothing_off, together, vary
+from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, hot_idles, latin_hypercube, nothing_off, together, vary
 from oilkit.physics.catalog import hoses, vessels
-from oilkit.physics.engine import operating_point
 from oilkit.physics.line import Hose
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import Draws, Seed, public
@@ -75,12 +74,11 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     >>> print(bought.words.partition(" of gas")[0])
     The smallest that protects “long fast corner” in every draw: 2.00 qt (1.89 L)
     """
-    found = calibrate(build)
-    build = found.likely if found.asked else build
+    build = calibrate(build).in_use
     z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
     event = _hardest(build)
     start = float(vary(build, (event,), nothing_off()).conditions["pressure"][0])
-    charges = CHARGES * max(min(start, _hot_idle(build)), 2.0 * LEAST_PRESSURE)
+    charges = CHARGES * max(min(start, float(hot_idles(build, nothing_off())[0])), 2.0 * LEAST_PRESSURE)
     each = z.shape[1]
     tried = vary(build, (event,), np.tile(z, charges.size), np.repeat(charges, each))
     own_vessel, own_hose = build.vessel, build.hose
@@ -110,12 +108,6 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         share=np.mean(followed[..., 1:] >= lasts[1:], axis=-1),
         own=bores.index(own_hose),
     )
-
-
-def _hot_idle(build: Build) -> float:
-    there = build.driving
-    at = build.engine.idle, there.sump_temperature, there.clearance_change
-    return float(operating_point(build.engine, build.oil, *at).gallery_pressure.m_as("Pag"))
 
 
 def _hardest(build: Build) -> Event:

@@ -31,19 +31,19 @@ def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0) -> list
     Each lasts as long as its stretch. Its engine speed is the highest in there, which asks most of the vessel; its
     acceleration along the car is the mean. The pump's flow is taken to fail within 0.2 s (estimate, no source).
     """
-    time, long = log.si["time"], [one for one in starved if float((one.end - one.start).m_as("s")) >= SHORTEST]
+    si, long = log.si, [one for one in starved if float((one.end - one.start).m_as("s")) >= SHORTEST]
     longest = sorted(long, key=lambda one: -float((one.end - one.start).m_as("s")))[:MOST]
     found = []
     for one in sorted(longest, key=lambda one: float(one.start.m_as("s"))):
         start, end = float(one.start.m_as("s")), float(one.end.m_as("s"))
-        within = (time >= start) & (time <= end)
+        within = (si["time"] >= start) & (si["time"] <= end)
         found.append(
             {
                 "name": f"{log.source[:40]}, {begins + start:.1f} s",
-                "speed": f"{SPEED.display(float(np.max(log.si['rpm'][within])), 'US'):.0f} rpm",
+                "speed": f"{SPEED.display(float(np.max(si['rpm'][within])), 'US'):.0f} rpm",
                 "lasts": f"{end - start:.3f} s",
                 "pump_decay": "0.2 s",
-                "acceleration": f"{np.mean(log.si['longitudinal'][within]) / 9.80665:.2f} g_0",
+                "acceleration": f"{np.mean(si['longitudinal'][within]) / 9.80665:.2f} g_0",
             }
         )
     if not found:

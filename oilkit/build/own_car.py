@@ -39,8 +39,7 @@ def own_car() -> Build | None:
 def _read(path: Path, written: int) -> Build:
     typed = read_set_up(path)
     build = typed.changed({f"{part}.name": f"{YOURS}'s {part}: {getattr(typed, part).name}" for part in LISTED})
-    found = calibrate(build)
-    return _as_it_is(found.likely if found.asked else build)
+    return _as_it_is(calibrate(build).in_use)
 
 
 def _as_it_is(build: Build) -> Build:

@@ -221,6 +221,21 @@ class BuildSheet:
         return float(self.highest[1].m_as("Pag")) > float(self.build.vessel.rated_pressure.m_as("Pag"))
 
     @property
+    def idle_needs(self) -> Qty:
+        """What this engine's hot idle should hold: the limit, or the warning pressure where that is higher."""
+        needs: Qty = GAUGE.quantity(max(self.build.limits.si.lowest_pressure, self.build.engine.si.warning))
+        return needs
+
+    @property
+    def idle_too_low(self) -> bool:
+        return float(self.idle_pressure.m_as("Pag")) < float(self.idle_needs.m_as("Pag"))
+
+    @property
+    def idle_empties(self) -> bool:
+        """Whether the pre-charge is no less than hot idle: there the vessel empties and cannot fill."""
+        return bool(self.build.choice.si.precharge >= self.idle_pressure.m_as("Pag"))
+
+    @property
     def rods_need(self) -> Qty:
         """Gallery pressure below which the rods get no oil, at the speed of the fastest event."""
         build = self.build

@@ -84,7 +84,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     set 15.2 psig, add 2.3 qt
     """
     found = calibrate(build)
-    build = found.likely if found.asked else build
+    build = found.in_use
     to_set, error, hot_if_gauge_errs = _set_in_the_shop(build)
     idles = hot_idles(build, together(build, latin_hypercube(IDLES, seed)))
     idle_low = _at_share(idles, 0.1)

@@ -65,9 +65,7 @@ def save_owner(group: str, learner: str) -> str:
 
 def load_folder() -> str:
     """The remembered folder of the learner's lessons; an empty text if there is none."""
-    kept, _ = _kept()
-    folder = kept.get("lessons", "")
-    return folder if isinstance(folder, str) else ""
+    return _text("lessons")
 
 
 def save_folder(folder: str) -> str:
@@ -77,14 +75,19 @@ def save_folder(folder: str) -> str:
 
 def load_car() -> str:
     """The remembered set-up file of the learner's own car; an empty text if there is none."""
-    kept, _ = _kept()
-    car = kept.get("car", "")
-    return car if isinstance(car, str) else ""
+    return _text("car")
 
 
 def save_car(path: str) -> str:
     """Remember the set-up file of the learner's own car. Returns a sentence if that failed."""
     return _save("Your car", car=path)
+
+
+def _text(key: str) -> str:
+    """A remembered text; an empty one if there is none."""
+    kept, _ = _kept()
+    found = kept.get(key, "")
+    return found if isinstance(found, str) else ""
 
 
 def _kept() -> tuple[dict[str, Any], str]:

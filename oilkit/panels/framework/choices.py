@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from oilkit.build.own_car import own_car
-from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
+from oilkit.storage.settings import load_car
+
+if TYPE_CHECKING:
+    from oilkit.build.setup_file import Build
 
 OWN_UNITS = [("psi", "psig"), ("bar", "barg"), ("kPa", "kPag")]
 """In which a learner's gauge may read."""
@@ -54,8 +57,24 @@ def _records(
 
 
 def car_or_trouble() -> tuple[Build | None, str]:
-    """The learner's own car, and a sentence if it cannot be read."""
+    """The learner's own car, and a sentence if it cannot be read. Looks at files: for lists, not for every move."""
+    if not load_car():
+        return None, ""
+    from oilkit.build.own_car import own_car  # here: most learners have none, and it brings all of a set-up with it
+
     try:
-        return own_car(), ""
+        car = own_car()
     except InputError as problem:
         return None, str(problem)
+    if car and not any(car is listed for listed in _LISTED):
+        _LISTED.append(car)
+    return car, ""
+
+
+_LISTED: deque[Any] = deque(maxlen=8)
+"""The cars that stand in lists, as they were when these were made."""
+
+
+def car_of(engine: Any) -> Build | None:
+    """The learner's own car that this engine came from, if it is one of its lists'."""
+    return next((car for car in _LISTED if car.engine is engine), None)

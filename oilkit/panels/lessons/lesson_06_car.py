@@ -6,7 +6,7 @@ import math
 
 from oilkit.panels.framework.amounts import pressure, seconds, warmth
 from oilkit.panels.framework.bound import Reading, us
-from oilkit.panels.framework.choices import car_or_trouble
+from oilkit.panels.framework.choices import car_of
 from oilkit.panels.framework.controls import Amount
 from oilkit.physics.catalog import bench_vessel, fittings, lubricants
 from oilkit.physics.discharging import Installation
@@ -29,8 +29,7 @@ def line_of(hose: Hose, length: float) -> SupplyLine:
 
 def built(engine: Engine, line: SupplyLine) -> Installation:
     """The lesson's installation: any engine on street oil and the bench vessel; the learner's own with its own."""
-    car, _ = car_or_trouble()
-    if car and car.engine == engine:
+    if car := car_of(engine):
         return Installation(engine, car.oil, car.vessel, line)
     return Installation(engine, lubricants()["street"], bench_vessel(), line)
 

@@ -9,7 +9,7 @@ import ipywidgets
 
 from oilkit.laps.lap import usual_installation
 from oilkit.panels.framework.bound import us
-from oilkit.panels.framework.choices import car_or_trouble
+from oilkit.panels.framework.choices import car_of
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine
 from oilkit.physics.vessel import Vessel
@@ -48,6 +48,6 @@ class Progress(ipywidgets.FloatProgress):
 
 def built(engine: Engine, vessel: Vessel | None = None) -> Installation:
     """The lesson's installation with another engine and vessel; the learner's own engine comes with all that is its."""
-    car, _ = car_or_trouble()
-    usual = car.installation if car and car.engine == engine else usual_installation()
+    car = car_of(engine)
+    usual = car.installation if car else usual_installation()
     return Installation(engine, usual.oil, vessel or usual.vessel, usual.line)

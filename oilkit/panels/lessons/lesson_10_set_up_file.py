@@ -133,20 +133,22 @@ class SetUpPanel(KeepingPanel):
             raise InputError("File", f"{path.name}, which holds another set-up than this form", "Load, or another name")
         return path
 
-    @acting
-    def _save_clicked(self, button: Any) -> None:
+    def _saved(self) -> str:
+        """Save the set-up; the sentence says where."""
         kept = write_set_up(self.build_now, path := self._own_file())
         self._mine = path
         self.show_message("")
-        self.note(f"Saved {saved_where(path)}.{kept} Keep .toml files with your car's papers.")
+        return f"Saved {saved_where(path)}.{kept}"
+
+    @acting
+    def _save_clicked(self, button: Any) -> None:
+        self.note(f"{self._saved()} Keep .toml files with your car's papers.")
 
     @acting
     def _everywhere_clicked(self, button: Any) -> None:
-        kept = write_set_up(self.build_now, path := self._own_file())
-        self._mine = path
-        choose_car(path)
-        self.show_message("")
-        self.note(f"Saved {saved_where(path)}.{kept} Lessons that you open from now on have {YOURS} in their lists.")
+        saved = self._saved()
+        choose_car(self._mine)
+        self.note(f"{saved} Lessons that you open from now on have {YOURS} in their lists.")
 
     @acting
     def _write(self, kind: str, card: bool = False) -> None:

@@ -13,7 +13,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from oilkit.bench.fit import RULE_WITHIN, WITHIN, BenchFit, fit_bench
-from oilkit.bench.model import PARAMETERS
+from oilkit.bench.model import PARAMETERS, PSI
 from oilkit.bench.planning import next_reading
 from oilkit.bench.readings import RULE, BenchReadings, read_bench
 from oilkit.build.measured import found_on_bench
@@ -200,7 +200,7 @@ class BenchFitPanel(ReadingsPanel, ForYourCar):
         rule = RULE.display(si["rule"])
         return (
             min(0.0, 1.3 * float(np.min(GAUGE.display(si["pressure"])))),
-            round_up(1.03 * float(np.max(GAUGE.display(np.maximum(si["pressure"], _PSI))))),
+            round_up(1.03 * float(np.max(GAUGE.display(np.maximum(si["pressure"], PSI))))),
             min(0.0, 1.1 * float(np.min(rule))),
             round_up(1.03 * max(float(np.max(rule)), float(RULE.display(0.01)))),
             len(rule),
@@ -261,9 +261,6 @@ class BenchFitPanel(ReadingsPanel, ForYourCar):
         first = f"{sentence}: {sure}." if found else "No parameter gets a number here."
         advice = [] if len(fit._problem.free) == 0 else [next_reading(fit).sentence]
         return " ".join([*stop, first, *rest, *fit.readings.assumed, *advice])
-
-
-_PSI = 6894.757293168
 
 
 def _two_rows(found: Any, words: str, kind: Any) -> list[Reading]:

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from oilkit.bench.fit import fit_bench
-from oilkit.bench.model import PARAMETERS
+from oilkit.bench.model import PARAMETERS, PSI
 from oilkit.bench.planning import CandidateReading, NextReading, next_reading
 from oilkit.bench.readings import BenchReadings, demo_bench
 from oilkit.panels.framework import drawing
@@ -22,7 +22,6 @@ from oilkit.physics.catalog import bench_vessel
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.kinds import GAUGE
 
-_PSI = 6894.757293168
 NOW, THEN = ", ± now", ", ± with your reading"
 
 
@@ -44,7 +43,7 @@ class NextReadingPanel(Panel):
         Step(
             "Put the plan on the star.",
             lambda s: (
-                abs(s["precharge"] - s["best_precharge"]) < _PSI and abs(s["pressure"] - s["best_pressure"]) < 2 * _PSI
+                abs(s["precharge"] - s["best_precharge"]) < PSI and abs(s["pressure"] - s["best_pressure"]) < 2 * PSI
             ),
         ),
         Step("Choose two pre-charges. Where has the star gone?", is_chosen("taken", 2)),
@@ -90,7 +89,7 @@ class NextReadingPanel(Panel):
     def build(self, figure: Figure) -> Parts:
         left = Graph(
             figure, (0.08, 0.29, 0.46, 0.61), "The larger the circle, the more the reading would tell",
-            ("pressure", GAUGE, -4 * _PSI, 104 * _PSI), ("pre-charge", GAUGE, -2 * _PSI, 28 * _PSI),
+            ("pressure", GAUGE, -4 * PSI, 104 * PSI), ("pre-charge", GAUGE, -2 * PSI, 28 * PSI),
         )  # fmt: skip
         circle: dict[str, Any] = {"mfc": drawing.SKY, "mec": drawing.BLACK, "mew": 0.8, "ls": "none", "clip_on": False}
         for k, size in enumerate(_SIZES):
