@@ -211,6 +211,23 @@ def test_a_single_reading_far_off_the_guess_is_told_and_no_reading_accused() -> 
     assert found.culprit == ""
 
 
+def test_good_readings_beside_a_wrong_guess_point_to_the_guess() -> None:
+    """Three readings of one engine, whose relief valve was typed 20 psi too low: the guess is named too."""
+    true = with_readings().changed(
+        {"engine.pump.relief_opening": "78 psi", "engine.pump.relief_rated_pressure": "90 psi"}
+    )
+    shown = {}
+    for name, rpm, warm in (("hot_idle", 700, 230), ("hot_at_speed", 1500, 230), ("relief_seen", 5000, 210)):
+        at = true.engine, true.oil, Q(rpm, "rpm"), Q(warm, "degF"), Q(0, "thou")
+        shown[name] = seen(round(operating_point(*at).gallery_pressure.m_as("psig")), rpm, warm)
+    found = calibrate(with_readings(**shown))
+    assert not found.together
+    assert found.odd_guess == "the relief valve"
+    assert calibrate(with_readings(**ALL)).odd_guess == ""
+    sheet = build_sheet(with_readings(**shown), whole=False)
+    assert any("the farthest off is the relief valve" in line for line in sheet.cautions)
+
+
 @pytest.mark.thorough
 def test_ordinary_scatter_accuses_nobody() -> None:
     dice, apart = np.random.default_rng(5), 0

@@ -34,6 +34,7 @@ from oilkit.panels.framework import base, instrument
 from oilkit.panels.framework.controls import Amount, Choice, Lines
 from oilkit.panels.framework.picture import DPI
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
+from oilkit.panels.lessons.lesson_10_number_form import NumberForm
 from oilkit.quantities.kinds import GAUGE
 
 NAMES = sorted(ANSWERS)
@@ -103,6 +104,9 @@ def move(control: Any, share: float) -> None:
         control.buttons.value = texts[min(int(share * len(texts)), len(texts) - 1)]
     elif isinstance(control, ReadingForm):
         control.boxes["idle_gallery"].value = f"{40.0 * share:.1f} psi"
+    elif isinstance(control, NumberForm):
+        control.part.value = "engine.pump"
+        control.boxes["relief_opening"].value = f"{30.0 + 38.0 * share:.1f} psi"
 
 
 @pytest.mark.parametrize(("system", "shares"), quick(1, [("US", (0.63,)), ("SI", (0.0, 1.0))]))

@@ -60,6 +60,11 @@ def until(condition: Callable[[Any], Any], **through: list[Any]) -> Callable[[An
     return move
 
 
+def add_one_event(panel: Any) -> None:
+    panel.controls["numbers"].part.value = "driving.events 1"
+    panel.controls["numbers"].add.click()
+
+
 def right_order(panel: Any) -> dict[str, Any]:
     return {"order": list(panel.controls["order"].procedure.keys)}
 
@@ -196,6 +201,11 @@ MOVES: dict[str, list[Move]] = {
         {"precharge": psi(10)},
         until(lambda s: s["middle"] < s["goal"], clearance_change=[(n / 10, "thou") for n in range(1, 40)]),
         until(lambda s: s["sheet"].no_vessel_helps, clearance_change=[(n / 4, "thou") for n in range(1, 17)]),
+    ],
+    "every_number": [
+        {"numbers": {"engine.pump.relief_opening": "65 psi"}},
+        {"numbers": {"engine.mains.diametral_clearance": "3 thou"}},
+        add_one_event,
     ],
     "compare_set_ups": [{"first": "street V8", "second": "high altitude"}, {"wear": (1, "thou")}],
     "bench_fit": [

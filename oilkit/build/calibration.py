@@ -157,6 +157,14 @@ class Calibration:
         return replace(with_engine(self.build, self.best), known=self.known)
 
     @property
+    def odd_guess(self) -> str:
+        """What was typed and lies farthest off for its spread; empty where nothing is off by more than two of them."""
+        share = np.divide(self.best, self.prior, out=np.zeros(UNKNOWNS), where=self.prior > 0.0)[: len(OWN)]
+        far = int(np.argmax(np.abs(share)))
+        named = "the relief valve" if far in (OPENING, SLOPE) else NAMED[far]  # a reading tells only both together
+        return named if abs(share[far]) > 2.0 else ""
+
+    @property
     def in_use(self) -> Build:
         """The set-up to count with: the likely one, or as typed where nothing was read."""
         return self.likely if self.asked else self.build

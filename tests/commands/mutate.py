@@ -59,7 +59,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "dip": ("first_dip",),
     "discharging": ("discharge", "first_dip"),
     "rates": ("dynamics",),
-    "steps": ("dynamics",),
+    "dynamics.steps": ("dynamics",),
     "run": ("dynamics",),
     "pan": ("pan",),
     "choice": ("lap",),
@@ -128,6 +128,9 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("fit", "max_nfev=300", ""): "tolerances of the search: strict either way",
     ("separation", "abs(row[k]) > 0.2", "abs(row[k]) >= 0.2"): "a share of exactly a fifth",
     ("planning", "1e-9 * seen[-1]", "1e-9 * seen[ -2]"): "a scale, for what is nothing beside it",
+    ("dip", "if depth > 0.0 else", "if depth > 1.0 else"): "no dip is so shallow: a pascal decides nothing",
+    ("choice", "DOUBTFUL = 0.1", "DOUBTFUL = 1.1"): "more draws are followed finely than need be",
+    ("choice", "2.0 * numbers", "1.0 * numbers"): "longer than any event, either way",
     ("rates", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
@@ -191,8 +194,8 @@ def mutants(code: str, count: int, dice: random.Random) -> list[Mutant]:
 
 
 def home(module: str) -> Path:
-    """Where a module of this name lies, from the checkout."""
-    (found,) = (ROOT / "oilkit").rglob(f"{module}.py")
+    """Where a module of this name lies, from the checkout. A name that two have says the package too."""
+    (found,) = (ROOT / "oilkit").rglob(f"{module.replace('.', '/')}.py")
     return found.relative_to(ROOT)
 
 

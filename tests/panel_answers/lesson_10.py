@@ -9,7 +9,7 @@ import numpy as np
 
 import oilkit
 from oilkit import Q
-from oilkit.build.as_typed import amount
+from oilkit.build.as_typed import amount, set_up_text
 from oilkit.build.calibration import calibrate
 from oilkit.build.learned import drawn
 from oilkit.build.spread import latin_hypercube
@@ -76,6 +76,23 @@ def your_engine(c: dict[str, Any]) -> dict[str, Any]:
             else "not within 60 s"
         ),
         "matters most": sheet.tornado[0].name if sheet.tornado[0].size > 0 else "nothing",
+    }
+
+
+def every_number(c: dict[str, Any]) -> dict[str, Any]:
+    build = oilkit.set_up_from_text(set_up_text(c["numbers"]))
+    first = _sheet(build.text()).events[0]
+
+    def pressure(temperature: Any) -> Any:
+        at = build.engine, build.oil, build.engine.idle, temperature, build.driving.clearance_change
+        return oilkit.operating_point(*at).gallery_pressure
+
+    return {
+        "hot idle": pressure(build.driving.sump_temperature),
+        "hot, in the first event": first.start_pressure,
+        "cold, at idle": pressure(build.morning.temperature),
+        "first event, protected for": _lasts(first.protected_time),
+        "it lasts": build.events[0].lasts,
     }
 
 

@@ -232,7 +232,8 @@ class YourReadings(SetUpPanel):
             return "Not calibrated: read hot idle first."
         after = f" Read next: {known.next_words}." if known.next_words else ""
         if not found.together:
-            named = f" Most likely wrong: {WORDS[found.culprit]}." if found.culprit else " Check units and gauge."
+            wrong = f"Most likely wrong: {WORDS[found.culprit]}" if found.culprit else "Check units and gauge"
+            named = f" {wrong}{f', or what was typed for {found.odd_guess}' if found.odd_guess else ''}."
             return f"Readings and guesses do not belong together: trust no number here.{named}"
         within, guessed = (PRESSURE_DIFFERENCE.text(one.m_as("Pa")) for one in (known.idle_within, known.idle_guessed))
         less = state["precharge"] >= state["idle"][1, 1]

@@ -1,0 +1,127 @@
+"""Panel of lesson 10: every number of a set-up, and the gallery pressure that follows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import ClassVar
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from oilkit.build.records import Seen
+from oilkit.build.results import lasting
+from oilkit.build.setup_file import Build, set_up_of
+from oilkit.build.spread import follow, nothing_off, vary
+from oilkit.panels.framework import drawing
+from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
+from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.steps import Step
+from oilkit.panels.lessons.lesson_10_number_form import NumberForm
+from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
+from oilkit.physics.engine import operating_point
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TIME
+from oilkit.quantities.units import Q
+
+SPEEDS = 31
+"""Points of a curve from idle to red line."""
+
+
+class EveryNumber(SetUpPanel):
+    """Every number of a set-up file in a form, and what pressure pump, relief valve and bearings then agree on."""
+
+    call = "every_number"
+    paths: ClassVar[Mapping[str, str]] = {}
+    size = (6.5, 3.3)
+    title = "Every number of your car"
+    alt = (
+        "Gallery pressure against engine speed, hot and on a cold start, with the pressure that counts, the pre-charge "
+        "and what your gauges have shown."
+    )
+    redraw_on = ("redline", "top", "any_read")
+    steps = (
+        Step(
+            "Choose Pump and relief valve. Raise the relief opening to 65 psi (4.5 bar). Where does the curve change?",
+            lambda s: abs(float(s["build"].engine.pump.relief_opening.m_as("psig")) - 65.0) < 1.0,
+        ),
+        Step(
+            "Choose Main bearings, make them 0.5 thou (0.013 mm) looser. Does hot idle move, or the plateau?",
+            lambda s: s["build"].engine.si.mains.diametral_clearance > s["base"].engine.si.mains.diametral_clearance,
+        ),
+        Step(
+            "Choose Event 1, press Add one like it, and give it a name and a length of its own.",
+            lambda s: len(s["build"].events) > len(s["base"].events),
+        ),
+    )
+
+    def make_controls(self) -> list[Control]:
+        return [NumberForm("numbers", "Every number", self._base.document)]
+
+    def fit(self) -> None:
+        self.controls["numbers"].set_si(self._base.document)
+
+    def solve(self, at: Setting) -> State:
+        build = set_up_of(at.numbers, "the set-up")
+        engine, event, driving = build.engine, build.events[0], build.driving.si
+        idle, redline = engine.si.idle, engine.si.redline
+        speeds = np.append(np.linspace(idle, redline, SPEEDS), event.si.speed)
+        warmth = np.array([[driving.sump_temperature], [build.morning.si.temperature]])
+        change = CLEARANCE_CHANGE.quantity(driving.clearance_change)
+        found = operating_point(engine, build.oil, SPEED.quantity(speeds), Q(warmth, "K"), change)
+        hot, cold = found.gallery_pressure.m_as("Pag")
+        one = vary(build, [event], nothing_off())
+        read = [seen.si for seen in vars(build.readings).values() if isinstance(seen, Seen)] if build.readings else []
+        return {
+            "build": build,
+            "base": self._base,
+            "redline": redline,
+            "speeds": speeds[:-1],
+            "hot": hot[:-1],
+            "cold": cold[:-1],
+            "idle": float(hot[0]),
+            "event_speed": event.si.speed,
+            "at_event": float(hot[-1]),
+            "any_read": bool(read),
+            "seen_speed": np.array([seen.speed for seen in read]),
+            "seen": np.array([seen.pressure for seen in read]),
+            "limit": build.limits.si.lowest_pressure,
+            "precharge": build.choice.si.precharge,
+            "top": GAUGE.from_display(np.ceil(float(GAUGE.display(1.15 * max(cold.max(), hot.max()))) / 5.0) * 5.0),
+            "protected": float(follow(build.installation, one)[0][0]),
+        }
+
+    def build(self, figure: Figure) -> Parts:
+        s = self.state
+        graph = Graph(
+            figure, (0.1, 0.15, 0.62, 0.74), "What pump, relief valve and bearings agree on",
+            ("engine speed", SPEED, 0.0, 1.02 * s["redline"]), ("gallery pressure", GAUGE, 0.0, s["top"]),
+        )  # fmt: skip
+        ends = [0.0, 1.02 * s["redline"]]
+        graph.line("speeds", "cold", color=drawing.BLUE, ls="--", label="cold start")
+        graph.line("speeds", "hot", color=drawing.ORANGE, label="hot")
+        graph.line(ends, "limit", color=drawing.RED, ls=":", label="pressure that counts")
+        graph.line(ends, "precharge", color=drawing.GREEN, ls="-.", label="pre-charge, hot")
+        graph.point("event_speed", "at_event", ms=9, label="first event")
+        readings = {"label": "your readings"} if s["any_read"] else {}
+        graph.line("seen_speed", "seen", "D", color=drawing.PURPLE, ms=8, **readings)
+        graph.ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=9)
+        return [graph]
+
+    def readings(self, state: State) -> list[Reading]:
+        protected = TIME.quantity(state["protected"])
+        return [
+            Reading("hot idle", state["idle"], GAUGE),
+            Reading("hot, in the first event", state["at_event"], GAUGE),
+            Reading("cold, at idle", float(state["cold"][0]), GAUGE),
+            Reading("first event, protected for", lasting(protected)),
+            Reading("it lasts", state["build"].events[0].si.lasts, TIME),
+        ]
+
+    def summary(self, state: State) -> str:
+        build: Build = state["build"]
+        idle, charge = state["idle"], state["precharge"]
+        fills = (
+            f"Hot idle of {GAUGE.text(idle)} fills the vessel above its pre-charge of {GAUGE.text(charge)}."
+            if idle > charge
+            else f"Hot idle of {GAUGE.text(idle)} never fills a vessel with {GAUGE.text(charge)} of pre-charge."
+        )
+        return " ".join([fills, *build.questions])
