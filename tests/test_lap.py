@@ -186,6 +186,8 @@ def test_corners_of_a_made_log() -> None:
     assert found[0].end.m == pytest.approx(5.0, abs=0.011)
     assert found[1].at.m == pytest.approx(300.0, abs=0.5)
     assert corners(made(TIME)) == []
+    tightening = np.where((TIME >= 2) & (TIME < 4), 0.5 + 0.2 * (TIME - 2.0), 0.0)  # hardest at its very last sample
+    assert corners(made(TIME, tightening))[0].hardest.m == pytest.approx(float(np.max(tightening)), rel=1e-12)
     refused("above", lambda: corners(made(TIME), Q(0, "g_0")))
 
 

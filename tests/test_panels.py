@@ -743,6 +743,8 @@ def test_every_control_has_a_name_and_a_label() -> None:
             assert key == control.name
             assert control.label
             assert "oilkit-control" in control._dom_classes
+        labels = [control.label for control in panel.controls.values()]
+        assert len(labels) == len(set(labels)), "a refusal is shown beside the control that it names"
         assert panel._reset.description
         panel.close()
 

@@ -50,7 +50,7 @@ def _judged(
 ) -> tuple[str, dict[str, Any]]:
     """The verdict, and the numbers that its sentence needs beside the result's."""
     event, line_rho = result.event, density_of(build.oil.si, build.driving.si.line_temperature)
-    start, lowest = float(result.start_pressure.m_as("Pag")), build.limits.si.lowest_pressure
+    start, lowest = float(result.start_pressure.m_as("Pag")), float(result.limit.m_as("Pag"))
     if start <= lowest:
         return PUMP_TOO_WEAK, {}
     if protected:
@@ -97,7 +97,7 @@ def _tighter(build: Build, event: Event) -> Qty | None:
 
 def _takes_at_limit(build: Build, event: Event) -> float:
     there = build.driving.si
-    at = build.limits.si.lowest_pressure, event.si.speed, there.sump_temperature, there.clearance_change
+    at = float(build.limit_at(event.si.speed)), event.si.speed, there.sump_temperature, there.clearance_change
     return float(engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s"))
 
 

@@ -9,10 +9,8 @@ from typing import Any
 from oilkit.build.calibration import Calibration
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
-from oilkit.physics.bearing import crank_inward_loss
 from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
-from oilkit.physics.oil import density_of
 from oilkit.physics.pan import OilBudget
 from oilkit.physics.prelube import PreLube
 from oilkit.quantities.kinds import GAUGE
@@ -47,6 +45,8 @@ class EventResult:
     """Oil in the vessel then."""
     demand: Qty
     """What the engine takes at that pressure."""
+    limit: Qty
+    """The pressure that counts: as typed, or what the rods need at this speed where that is more."""
     protected_time: Qty
     """As expected; infinite if longer than the kit watches."""
     protected_low: Qty
@@ -236,14 +236,10 @@ class BuildSheet:
         return bool(self.build.choice.si.precharge >= self.idle_pressure.m_as("Pag"))
 
     @property
-    def rods_need(self) -> Qty:
-        """Gallery pressure below which the rods get no oil, at the speed of the fastest event."""
-        build = self.build
-        engine, fastest = build.engine.si, max(event.si.speed for event in build.events)
-        rho = density_of(build.oil.si, build.driving.si.sump_temperature)
-        loss = crank_inward_loss.si(fastest, rho, engine.mains.diameter, 2.0 * engine.crank_nearest)
-        needed: Qty = GAUGE.quantity(float(loss))
-        return needed
+    def rods_need(self) -> tuple[EventResult, ...]:
+        """The events in which the rods need more than the limit that was typed."""
+        typed = self.build.limits.si.lowest_pressure
+        return tuple(one for one in self.events if float(one.limit.m_as("Pag")) > typed)
 
     @property
     def matter_most(self) -> tuple[str, ...]:

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from oilkit.build.as_typed import put, set_up_text
 from oilkit.build.records import (
     HEAD,
@@ -38,9 +40,9 @@ from oilkit.build.records import (
 from oilkit.errors import InputError, cut
 from oilkit.physics.catalog import grades
 from oilkit.physics.discharging import Installation
-from oilkit.physics.engine import Engine, check_engine
+from oilkit.physics.engine import Engine, check_engine, rods_need
 from oilkit.physics.line import Fitting, Hose, SupplyLine
-from oilkit.physics.oil import Lubricant, check_grade
+from oilkit.physics.oil import Lubricant, check_grade, density_of
 from oilkit.physics.pressure import ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
@@ -108,6 +110,14 @@ class Build:
     def shop_ambient(self) -> Qty:
         ambient: Qty = ambient_pressure(self.shop.altitude)
         return ambient
+
+    def limit_at(self, speed: Any) -> Any:
+        """The gallery pressure that counts at a speed, both SI: the one typed, or what the rods need where it is more.
+
+        Below what their oil loses on its way into the crank the rods get none, whatever was typed.
+        """
+        rho = density_of(self.oil.si, self.driving.si.sump_temperature)
+        return np.maximum(self.limits.si.lowest_pressure, rods_need(self.engine.si, rho, speed))
 
     @property
     def questions(self) -> tuple[str, ...]:

@@ -189,6 +189,7 @@ def _events(
             settled=GAUGE.quantity(float(settled[k])),
             stored=OIL.quantity(float(stored[k])),
             demand=kinds.THROUGH_FLOW.quantity(float(demand[k])),
+            limit=GAUGE.quantity(float(build.limit_at(event.si.speed))),
             protected_time=TIME.quantity(float(protected[k, 0])),
             protected_low=TIME.quantity(_at_share(drawn, 0.1)),
             protected_high=TIME.quantity(_at_share(drawn, 0.9)),

@@ -142,7 +142,7 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
         "head": head(build, density_of(oil, line), of_each("acceleration")),
         "air_in_gallery": estimates.air_in_gallery,
         "leak": estimates.check_valve_leak,
-        "limit": build.limits.si.lowest_pressure,
+        "limit": build.limit_at(speed),
         "tolerance": build.limits.si.tolerance,
         "ambient": here,
     }

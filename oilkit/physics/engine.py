@@ -244,10 +244,14 @@ def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any
     found = SimpleNamespace(density=rho, e=e)
     for name in BEARINGS:
         found.__dict__[name] = _bearing(getattr(e, name), film, rho, speed, change if name != "cams" else 0.0)
-    main = e.mains.diameter
-    found.rods["inward"] = crank_inward_loss.si(speed, rho, main, 2.0 * e.crank_nearest)
-    found.rods["outward"] = crank_outward_gain.si(speed, rho, main, e.crank_exit)
+    found.rods["inward"] = rods_need(e, rho, speed)
+    found.rods["outward"] = crank_outward_gain.si(speed, rho, e.mains.diameter, e.crank_exit)
     return found
+
+
+def rods_need(engine: SimpleNamespace, density: Any, speed: Any) -> Any:
+    """Gallery pressure below which no oil reaches the rods: it is lost on its way into the crank. All SI."""
+    return crank_inward_loss.si(speed, density, engine.mains.diameter, 2.0 * engine.crank_nearest)
 
 
 def _bearing(b: Any, film: Any, rho: Any, speed: Any, change: Any) -> dict[str, Any]:

@@ -19,6 +19,8 @@ from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump
 from oilkit.physics.catalog import bench_vessel, hoses
 from oilkit.physics.discharging import EMPTY, LASTS, discharge
+from oilkit.physics.engine import rods_need
+from oilkit.physics.oil import density_of
 from oilkit.physics.vessel import gas_time_constant
 from oilkit.quantities.kinds import (
     CLEARANCE_CHANGE,
@@ -82,12 +84,14 @@ class PumpLetsGo(MovingPanel):
         then = {name: float(np.interp(now, MOMENTS, getattr(went.history, name))) for name in FOLLOWED}
         room, _, stroke = room_of(bench_vessel())
         kelvin, bore = float(went.history.gas_temperature[0]), bench_vessel().si.bore
+        car = built(at.engine, line_of(hoses()["trade_12"], at.length))
         return {
             **then,
             "tau": float(gas_time_constant.si(room, bore, at.precharge, kelvin, room - then["oil"])),
             "went": went,
             "moment": now,
             "limit": at.engine.si.warning,
+            "rods": float(rods_need(car.engine.si, density_of(car.oil.si, at.sump), at.speed)),
             "stroke": stroke,
             "fraction": then["oil"] / room,
             "gallery_dial": max(then["gallery_pressure"], 0.0),
@@ -165,6 +169,11 @@ class PumpLetsGo(MovingPanel):
         ]
 
     def summary(self, state: State) -> str:
+        rods = GAUGE.text(state["rods"])
+        short = f" But at this speed the rods get no oil below {rods}." if state["rods"] > state["limit"] else ""
+        return f"{self._told(state)}{short}"
+
+    def _told(self, state: State) -> str:
         went, limit = state["went"], GAUGE.text(state["limit"])
         start = f"After {TIME.text(state['moment'])} the gallery stands at {GAUGE.text(state['gallery_pressure'])}, "
         start += f"{OIL.text(state['oil'])} are left. "

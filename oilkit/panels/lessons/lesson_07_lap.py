@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
 from oilkit.laps.cornering import compare_laps, corners
-from oilkit.laps.lap import simulate_lap
+from oilkit.laps.lap import Lap, simulate_lap
 from oilkit.laps.logfile import Log, kit_lap
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import oil, pressure
@@ -24,6 +24,9 @@ from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, TRACK, Progress, built
 from oilkit.panels.lessons.lesson_07_own_log import OwnLog
+from oilkit.physics.discharging import Installation, usual_si
+from oilkit.physics.engine import rods_need
+from oilkit.physics.oil import density_of
 from oilkit.quantities.kinds import GAUGE, OIL, PAN_CHANGE, THROUGH_FLOW, TIME
 
 
@@ -98,6 +101,7 @@ class LapPanel(Panel):
             "below_shut": np.array([c.below_shut for c in found]),
             "below_open": np.array([c.below_open for c in found]),
             "room": at.vessel.si.gas_volume,
+            "dry": _most_needed(car, opened, log.si["rpm"], at.limit),
         }
 
     def redraw_key(self, state: State) -> Any:
@@ -176,8 +180,16 @@ class LapPanel(Panel):
                 "vessel. Lower the level, and see in which corner it fails first."
             )
         rest = "never" if opened <= 0.0 else f"for {TIME.text(opened)}"
+        dry = f" Where it is fastest the rods need {GAUGE.text(state['dry'])}: raise the limit." if state["dry"] else ""
         return (
             f"Without the vessel the gallery is below {limit} for {TIME.text(shut)} of the lap, with "
             f"it {rest}. Its oil comes "
-            "back out of the pan while it is filled again, and the engine's pressure waits for it."
+            f"back out of the pan while it is filled again, and the engine's pressure waits for it.{dry}"
         )
+
+
+def _most_needed(car: Installation, lap: Lap, speeds: Any, limit: float) -> float:
+    """The most that the rods needed where the limit was held and they got nothing, Pa; else 0."""
+    had, warm = lap.gallery_pressure.m_as("Pag"), usual_si()["sump_temperature"][0]
+    need = rods_need(car.engine.si, density_of(car.oil.si, warm), speeds)
+    return float(np.max(need, where=(had >= limit) & (had < need), initial=0.0))

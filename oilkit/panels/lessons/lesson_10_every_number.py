@@ -83,7 +83,7 @@ class EveryNumber(SetUpPanel):
             "any_read": bool(read),
             "seen_speed": np.array([seen.speed for seen in read]),
             "seen": np.array([seen.pressure for seen in read]),
-            "limit": build.limits.si.lowest_pressure,
+            "limit": build.limit_at(speeds[:-1]),
             "precharge": build.choice.si.precharge,
             "top": GAUGE.from_display(np.ceil(float(GAUGE.display(1.15 * max(cold.max(), hot.max()))) / 5.0) * 5.0),
             "protected": float(follow(build.installation, one)[0][0]),
@@ -98,7 +98,7 @@ class EveryNumber(SetUpPanel):
         ends = [0.0, 1.02 * s["redline"]]
         graph.line("speeds", "cold", color=drawing.BLUE, ls="--", label="cold start")
         graph.line("speeds", "hot", color=drawing.ORANGE, label="hot")
-        graph.line(ends, "limit", color=drawing.RED, ls=":", label="pressure that counts")
+        graph.line("speeds", "limit", color=drawing.RED, ls=":", label="pressure that counts")
         graph.line(ends, "precharge", color=drawing.GREEN, ls="-.", label="pre-charge, hot")
         graph.point("event_speed", "at_event", ms=9, label="first event")
         readings = {"label": "your readings"} if s["any_read"] else {}

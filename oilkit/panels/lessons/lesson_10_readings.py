@@ -82,21 +82,21 @@ class YourReadings(SetUpPanel):
     def make_controls(self) -> list[Control]:
         found: list[Control] = [
             pressure("hot_idle", "Hot idle (0: not read)", 0, 100, 15, (0.5, 0.05)),
+            warmth("hot_idle_oil", "… hot idle: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_idle > 0),
             pressure("hot_at_speed", "Hot at a speed (0: not read)", 0, 100, 0, (0.5, 0.05)),
             amount("at_speed", "… at", SPEED, "rpm", 800, 6000, 1500, 50).shown_if(lambda at: at.hot_at_speed > 0),
+            warmth("at_speed_oil", "… at a speed: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_at_speed > 0),
             amount("demand", "Demand, engine stopped (0: not measured)", THROUGH_FLOW, "gpm", 0, 8, 0, (0.05, 0.2)),
+            pressure("demand_at", "… at a pressure of", 10, 80, 40).shown_if(lambda at: at.demand > 0),
+            warmth("demand_oil", "… demand: oil", 20, 150, 110, 1).shown_if(lambda at: at.demand > 0),
             pressure("cold_idle", "Cold idle (0: not read)", 0, 100, 0, (0.5, 0.05)),
+            warmth("cold_idle_oil", "… cold idle: oil", -30, 60, 20, 1).shown_if(lambda at: at.cold_idle > 0),
             pressure("relief_seen", "Relief valve open (0: not read)", 0, 100, 0, (0.5, 0.05)),
-            amount("gauge_class", "Gauge of 100 psi (6.9 bar): class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
-            warmth("hot_idle_oil", "Hot idle: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_idle > 0),
-            warmth("at_speed_oil", "Hot at a speed: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_at_speed > 0),
-            warmth("cold_idle_oil", "Cold idle: oil", -30, 60, 20, 1).shown_if(lambda at: at.cold_idle > 0),
-            amount("relief_speed", "Relief valve open: at", SPEED, "rpm", 1000, 9000, 4800, 50).shown_if(
+            amount("relief_speed", "… relief valve: at", SPEED, "rpm", 1000, 9000, 4800, 50).shown_if(
                 lambda at: at.relief_seen > 0
             ),
-            warmth("relief_oil", "Relief valve open: oil", 0, 150, 100, 1).shown_if(lambda at: at.relief_seen > 0),
-            pressure("demand_at", "Demand: at a pressure of", 10, 80, 40).shown_if(lambda at: at.demand > 0),
-            warmth("demand_oil", "Demand: oil", 20, 150, 110, 1).shown_if(lambda at: at.demand > 0),
+            warmth("relief_oil", "… relief valve: oil", 0, 150, 100, 1).shown_if(lambda at: at.relief_seen > 0),
+            amount("gauge_class", "Gauge of 100 psi (6.9 bar): class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
         ]
         self._fit_to_file({control.name: control for control in found})
         return found

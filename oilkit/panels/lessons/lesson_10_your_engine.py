@@ -265,7 +265,7 @@ class CompareSetUps(Panel):
             sheets.append(build_sheet(worn, DRAWS, whole=False))
         names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
         results = [in_si(sheet.hardest) for sheet in sheets]
-        limits = [sheet.build.limits.si.lowest_pressure for sheet in sheets]
+        limits = [result.limit for result in results]
         return {
             "sheets": sheets,
             "names": names,
