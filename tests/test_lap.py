@@ -145,6 +145,8 @@ def test_a_vessel_that_fills_starves_the_pick_up_sooner() -> None:
     at = int(np.searchsorted(time, 29.0))
     taken = (opened.oil[at] - opened.oil[0]).m_as("qt")
     assert taken > 0.5
+    assert opened.oil_left.m_as("qt") == pytest.approx(opened.oil[-1].m_as("qt"), abs=1e-12)
+    assert abs(opened.oil_left - opened.oil[0]).m_as("qt") > 0.1
     assert (opened.pan[0] - opened.pan[at]).m_as("qt") == pytest.approx(taken, abs=1e-9)
     assert shut.pan[at].m == pytest.approx(shut.pan[0].m)
     assert np.min(opened.supply[time > 30.0]) < np.min(shut.supply[time > 30.0]) + 1e-6

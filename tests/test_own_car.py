@@ -19,6 +19,7 @@ from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
 from oilkit.physics.engine import operating_point
+from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.records import data_file
 from oilkit.storage.settings import save_car
 
@@ -75,6 +76,35 @@ def test_an_own_engine_comes_with_its_oil_and_vessel(car: Path) -> None:
     line = line_of(hoses()["trade_12"], 2.0)
     assert (built(mine.engine, line).vessel, built(mine.engine, line).oil) == (mine.vessel, mine.oil)
     assert built(engines()["race_v8"], line).oil == lubricants()["street"]
+
+
+def test_what_its_set_up_says_moves_with_its_engine(car: Path) -> None:
+    mine = own_car()
+    assert mine is not None
+    first, driving, u = mine.events[0], mine.driving, mine.uncertain
+    to_set = precharge_to_set(
+        mine.choice.precharge, mine.shop.temperature, driving.gas_temperature, mine.shop_ambient, mine.track_ambient
+    )
+    for name, wanted in (
+        ("pump_lets_go", {"precharge": mine.choice.precharge, "sump": driving.sump_temperature, "speed": first.speed}),
+        ("precharge_map", {"precharge": mine.choice.precharge, "event": first.lasts}),
+        ("robust_choice", {"event_spread": u.event_length, "temperature_spread": u.sump_temperature}),
+        ("dip_microscope", {"decay": first.pump_decay, "length": mine.line.length}),
+        ("acceptance", {"precharge": to_set}),
+        ("pre_lube", {"temperature": mine.morning.temperature, "wanted": mine.morning.wait_for}),
+    ):
+        panel = getattr(panels, name)()
+        opened = {key: panel.controls[key].value for key in wanted}
+        panel.controls["engine"].buttons.value = own(panel.controls["engine"])[0]
+        for key, value in wanted.items():
+            control = panel.controls[key]
+            assert control.value == pytest.approx(float(value.m_as(control.kind.si)), rel=1e-9), (name, key)
+        assert any(panel.controls[key].value != before for key, before in opened.items()), name
+        assert not panel.errors
+        assert not panel.trouble
+        panel.reset()
+        assert {key: panel.controls[key].value for key in wanted} == pytest.approx(opened)
+        panel.close()
 
 
 def test_its_engine_is_the_one_that_the_readings_say(tmp_path: Path) -> None:

@@ -374,8 +374,13 @@ class Panel(Instrument):
 
     @guarded
     def _moved(self, control: Control) -> None:
-        control.collect()
+        self._follow_up(control)
         self.update()
+
+    def _follow_up(self, control: Control) -> None:
+        control.collect()
+        if control.leads is not None:
+            control.leads(self.controls)
 
     @guarded
     def _dragged(self, screen: Any, hand: Any, buffers: Any) -> None:

@@ -112,6 +112,10 @@ class Control(ipywidgets.VBox):
         self._error.value = alert(sentence)
         self._error.layout.display = "" if sentence else "none"
 
+    leads: Callable[[dict[str, Control]], None] | None = None
+    """What else moves when the learner has moved this control, among all of its panel by their names."""
+    of_a_car = ""
+    """What of a car it is, in `choices.OF_A_CAR`, where its name does not say so."""
     counts: Callable[[Any], bool] | None = None
 
     def shown_if(self, counts: Callable[[Any], bool]) -> Self:
@@ -243,6 +247,12 @@ class Amount(Control):
             self._shown = self.slider.value = self._on_the_grid()
         self.caption(f"{self.label} ({self.kind.label()})" if self.kind.label() else self.label)
         self._show()
+
+    def fit_to(self, value: float) -> None:
+        """Put it at a value in SI, its ends far enough apart to show it as it is."""
+        self.low, self.high = min(self.low, value), max(self.high, value)
+        self.set_si(value)
+        self.units_changed()
 
     def drag(self, value: float) -> None:
         """Put it at the step nearest to where a hand has dragged what shows it, in SI."""

@@ -18,7 +18,7 @@ from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Parts, Reading, Setting, State
-from oilkit.panels.framework.choices import car_or_trouble, vessel_choice
+from oilkit.panels.framework.choices import as_in_the_car, car_or_trouble, vessel_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control, button
 from oilkit.panels.framework.instrument import guarded
 from oilkit.panels.framework.steps import Step, between, is_chosen
@@ -136,6 +136,7 @@ def engine_choice() -> Choice:
         _own[key] = car
         options.append((car.engine.name, key))
     choice = Choice("engine", "Engine", options, listed=True)
+    choice.leads = lambda controls: as_in_the_car(controls, _own.get(choice.value))
     choice.trouble = trouble
     return choice
 
@@ -181,6 +182,7 @@ class AcceptancePanel(Panel):
     def make_controls(self) -> list[Control]:
         self._empty = button("Empty all boxes", self._empty_clicked)
         charge = pressure("precharge", "Pre-charge, at the shop's temperature", 0, 25, 7)
+        charge.of_a_car = "precharge_in_shop"
         charge.slider.continuous_update = False  # a new card takes half a second
         sources = [("a healthy day", HEALTHY_DAY), ("a fault bench case", A_CASE), ("typed by you", TYPED)]
         form = ReadingForm("readings", "Readings, as you read them (empty: not read)")
@@ -203,7 +205,7 @@ class AcceptancePanel(Panel):
 
     @guarded
     def _moved(self, control: Control) -> None:
-        control.collect()
+        self._follow_up(control)
         if control.name == "readings":
             self.controls["source"].set_si(TYPED)
         self.update()

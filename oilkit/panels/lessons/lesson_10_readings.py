@@ -119,7 +119,7 @@ class YourReadings(SetUpPanel):
             for step in way:
                 found = getattr(found, step) if found is not None else None
             if found is not None:
-                self.fit_to(controls[name], float(found))
+                controls[name].fit_to(float(found))
 
     def solve(self, at: Setting) -> State:
         build = self.changed({"readings": self._table(at)})

@@ -69,12 +69,6 @@ class SetUpPanel(KeepingPanel):
         """Put the controls at the values of the set-up that was loaded."""
         raise NotImplementedError
 
-    def fit_to(self, control: Amount, value: float) -> None:
-        """Put a control at a value, its ends far enough apart to show it as it is."""
-        control.low, control.high = min(control.low, value), max(control.high, value)
-        control.set_si(value)
-        control.units_changed()
-
     def changed(self, changes: Mapping[str, Any]) -> Build:
         """The set-up with some values changed. Raises `InputError` named after the control that it belongs to."""
         try:

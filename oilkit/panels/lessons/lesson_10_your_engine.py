@@ -96,7 +96,7 @@ class YourEngine(SetUpPanel):
     def _fit(self, control: Amount) -> None:
         table, _, key = self.paths[control.name].rpartition(".")
         record = self._base.events[0] if table.endswith("events 1") else getattr(self._base, table)
-        self.fit_to(control, float(getattr(record.si, key)))
+        control.fit_to(float(getattr(record.si, key)))
 
     def fit(self) -> None:
         for control in self._amounts():
