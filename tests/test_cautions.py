@@ -167,7 +167,16 @@ def test_the_ignition_goes_on_only_where_it_is_needed() -> None:
 
 def test_every_job_has_its_card() -> None:
     """Charging, first fill, shutting down, oil change, pre-lube, shop tests, bench and syringe: nothing empty."""
-    assert CARDS.keys() >= {*PROCEDURES, "pre_lube", "tests", "more_tests", "syringe", "bench"}
+    assert CARDS.keys() >= {
+        *PROCEDURES,
+        "pre_lube",
+        "tests",
+        "more_tests",
+        "syringe",
+        "bench",
+        "demand_pump",
+        "demand_fall",
+    }
     assert sum(len(CARDS[key].acts) for key in ("tests", "more_tests")) == len(SHOP_TESTS)
     for job in CARDS.values():
         assert len(job.acts) >= 3
@@ -199,7 +208,14 @@ def test_cards_and_panel_show_it_beside_each_step() -> None:
 
 
 @pytest.mark.parametrize(
-    ("number", "keys"), [("01", ["syringe"]), ("08", ["pre_lube"]), ("09", list(PROCEDURES)), ("11", ["bench"])]
+    ("number", "keys"),
+    [
+        ("01", ["syringe"]),
+        ("05", ["demand_pump", "demand_fall"]),
+        ("08", ["pre_lube"]),
+        ("09", list(PROCEDURES)),
+        ("11", ["bench"]),
+    ],
 )
 def test_the_lessons_print_the_cards(number: str, keys: list[str]) -> None:
     (path,) = (path for path in LESSONS if path.name.startswith(number))

@@ -67,7 +67,7 @@ class Constant:
     def text(self, number: float | None = None) -> str:
         """The value, or another number in its place, with its unit."""
         shown = f"{self.number if number is None else number:.7g}"
-        return f"{shown} {self.value.units:~}".rstrip() if isinstance(self.value, PlainQuantity) else shown
+        return f"{shown} {self.value.units:~P}".rstrip() if isinstance(self.value, PlainQuantity) else shown
 
 
 # ----------------------------------------------------------------------------------------------------- finding them

@@ -103,10 +103,10 @@ def _takes_at_limit(build: Build, event: Event) -> float:
 
 def _passes(build: Build, hose: Hose, drive: float) -> float:
     """Flow that a pressure difference drives through the line with some hose. SI."""
-    oil, warm, hot = build.oil.si, build.driving.si.line_temperature, build.driving.si.sump_temperature
-    line = replace(build.installation.line, hose=hose)
-    behind = (build.engine.filter, viscosity_of(oil, hot)) if build.installation.tee_before_filter else ()
-    return float(supply_flow.si(line, drive, density_of(oil, warm), viscosity_of(oil, warm), *behind))
+    oil, warm = build.oil.si, build.driving.si.line_temperature
+    line, mu = replace(build.installation.line, hose=hose), viscosity_of(oil, warm)
+    behind = (build.engine.filter, mu) if build.installation.tee_before_filter else ()
+    return float(supply_flow.si(line, drive, density_of(oil, warm), mu, *behind))
 
 
 def _best_charges(

@@ -50,7 +50,7 @@ class Installation:
     tee_before_filter: bool = False
     """Whether the vessel's oil has to pass filter and cooler on its way to the gallery. From the pump on: relief valve,
     check valve, tee, cooler, filter, gallery if so; else relief valve, cooler, filter, check valve, tee, gallery.
-    Filter and cooler are taken to be full of oil as warm as the sump's; a vessel's colder oil passes them less well."""
+    Filter and cooler then feel its cooler oil by its share, as if that were in them at once."""
 
     def __post_init__(self) -> None:
         check_sorts(Installation, vars(self))
@@ -310,6 +310,7 @@ def cases_of(
         "filter_bypass": e.filter.bypass,
         "cooler": sum(per_flow[1:]),
         "cooler_bypass": sum(part.bypass for part in elements[1:]),
+        "vessel_thicker": mu / thickness,
         "leak": c["leak"] / LEAK_AT,
         "limit": c["limit"],
         "tolerance": c["tolerance"],

@@ -79,4 +79,4 @@ def _within(kind: Kind, system: str) -> str:
 def _usual(value: Any) -> str:
     if value is None or value is inspect.Parameter.empty:
         return ""
-    return f" Usually {value:~}." if hasattr(value, "units") else f" Usually {value}."
+    return f" Usually {value:~P}." if hasattr(value, "units") else f" Usually {value}."

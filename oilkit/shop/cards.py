@@ -56,4 +56,4 @@ CARDS: dict[str, JobCard] = {
         for key, one in _tables.items()
     },
 }
-"""Every job of the kit by its key, in the order in which a set-up meets them; last those of lessons 01 and 11."""
+"""Every job of the kit by its key, in the order in which a set-up meets them; last those of lessons 01, 05 and 11."""

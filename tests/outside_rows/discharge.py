@@ -110,6 +110,7 @@ class Apart:
         self.tee_first = built.tee_before_filter
         self.decay = si["pump_decay"]
         self.leak = si["leak"] / (50.0 * PSI)
+        self.thicker = thickness(si["line_temperature"]) / sump_thickness
 
         # line, gallery, gas
         line = built.line
@@ -159,11 +160,11 @@ class Apart:
             return pumped
         return float(brentq(over, 0.0, pumped, xtol=1e-18, rtol=1e-14)) if over(0.0) < 0.0 else 0.0
 
-    def way(self, flow: float) -> float:
-        """What filter and cooler cost."""
-        return sum(
-            min(per_flow * flow, bypass) if flow > 0.0 else per_flow * flow for per_flow, bypass in self.elements
-        )
+    def way(self, flow: float, vessel_share: float = 0.0) -> float:
+        """What filter and cooler cost a mixture of the pump's and the vessel's oil."""
+        thick = (1.0 - vessel_share) + vessel_share * self.thicker
+        costs = [(thick * per_flow * flow, bypass) for per_flow, bypass in self.elements]
+        return sum(min(cost, bypass) if flow > 0.0 else cost for cost, bypass in costs)
 
     def node(self, t: float, p: float, q: float) -> tuple[float, float, float]:
         """From the pump, back past the check valve, and the pressure at the tee, for a flow out of the line."""
@@ -176,13 +177,15 @@ class Apart:
             lost = self.slip * max(tee, 0.0) + self.slope * max(tee - self.opening, 0.0)
             return max(pumped - lost, 0.0), back * max(tee, 0.0)
 
+        share = q / (q + pumped) if q > 0.0 else 0.0
+
         def over(tee: float) -> float:
             into, leaks = both(tee)
-            return p + self.way(into + q - leaks) - tee
+            return p + self.way(into + q - leaks, share) - tee
 
         if not self.elements:
             return *both(p), p
-        low, high = p + self.way(q - back * 1e8), p + self.way(q + pumped)
+        low, high = p + self.way(q - back * 1e8, share), p + self.way(q + pumped, share)
         tee = high if over(high) >= 0.0 else float(brentq(over, low, high, xtol=1e-9, rtol=1e-15))
         return *both(tee), tee
 

@@ -28,6 +28,7 @@ CASE = (
     "filter_bypass",
     "cooler",  # the same of a cooler; 0 if none
     "cooler_bypass",
+    "vessel_thicker",  # how many times as thick as the pump's the vessel's oil is, which filter and cooler feel
     "leak",  # flow per pascal back past the check valve beside the tee, as far as the pump has lost its supply
     "mains_pressed",  # flow per pascal
     "mains_pressed_rest",  # the same at rest, shafts lying on their shells, film as warm as the sump
@@ -64,7 +65,7 @@ CASE = (
 (
     GAS_CONSTANT, GAS_VOLUME, LEAST_VOLUME, WALL, EXCHANGE, EXCHANGE_SIDES, AMBIENT, SEAL, INERTANCE, LAMINAR, REYNOLDS,
     FITTINGS, VALVE, TEE_FIRST, HEAD, HEIGHT, COMPLIANCE, PUMP, SLIP, RELIEF_OPENING, RELIEF_SLOPE, FILTER,
-    FILTER_BYPASS, COOLER, COOLER_BYPASS, LEAK,
+    FILTER_BYPASS, COOLER, COOLER_BYPASS, THICKER, LEAK,
     MAINS, MAINS_REST, MAINS_DRAG, MAINS_FEED, RODS, RODS_REST, RODS_DRAG, RODS_FEED, RODS_IN, RODS_OUT,
     CAMS, CAMS_REST, CAMS_DRAG, CAMS_FEED, JETS, JETS_OPEN, LIFTERS, LIFTERS_OPEN, LOSE, REGAIN,
     PAN_OIL, SUMP_AREA, SUMP_DEPTH, UPPER_AREA, PICKUP, BAND, FROM_PAN, LIMIT, TOLERANCE, GAMMA,

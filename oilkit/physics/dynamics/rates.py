@@ -102,11 +102,11 @@ def behind_elements(most: float, slope: float, p: float, c: Any) -> Any:
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def way_cost(flow: float, c: Any) -> Any:
-    """Pressure that filter and cooler cost; backwards no bypass opens."""
+def way_cost(flow: float, thick: float, c: Any) -> Any:
+    """Pressure that filter and cooler cost oil so many times as thick as the pump's; backwards no bypass opens."""
     if flow <= 0.0:
-        return (c[FILTER] + c[COOLER]) * flow
-    return min(c[FILTER] * flow, c[FILTER_BYPASS]) + min(c[COOLER] * flow, c[COOLER_BYPASS])
+        return (c[FILTER] + c[COOLER]) * thick * flow
+    return min(c[FILTER] * thick * flow, c[FILTER_BYPASS]) + min(c[COOLER] * thick * flow, c[COOLER_BYPASS])
 
 
 @njit(cache=True, error_model="numpy")
@@ -114,18 +114,21 @@ def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> A
     """What the pump brings and what leaks back past the check valve, and the pressure at the tee.
 
     line: flow out of the vessel. With the tee first, what goes on through filter and cooler is the root of a balance
-    that rises in straight pieces; Newton's method, kept between bounds, ends on it.
+    that rises in straight pieces; Newton's method, kept between bounds, ends on it. Both feel the vessel's cooler oil
+    by its share beside what the pump displaces, as if it were there at once.
     """
     back = c[LEAK] * (1.0 - supply)
     if c[TEE_FIRST] == 0.0:
         return past_relief(p, pumped, c), back * max(p, 0.0), p
+    thick = 1.0 + (c[THICKER] - 1.0) * line / (line + pumped) if line > 0.0 else 1.0
+    filters, cools = c[FILTER] * thick, c[COOLER] * thick
     high = line + pumped
-    low = line - back * max(p + way_cost(high, c), 0.0)
+    low = line - back * max(p + way_cost(high, thick, c), 0.0)
     enough = 1e-14 * (abs(line) + pumped) + 1e-22
     on = high
     into, leaks, tee = 0.0, 0.0, p
     for _ in range(200):
-        tee = p + way_cost(on, c)
+        tee = p + way_cost(on, thick, c)
         let_go = c[RELIEF_SLOPE] * max(tee - c[RELIEF_OPENING], 0.0)
         into, leaks = max(pumped - c[SLIP] * max(tee, 0.0) - let_go, 0.0), back * max(tee, 0.0)
         over = on - line + leaks - into
@@ -136,10 +139,10 @@ def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> A
         else:
             low = on
         per_flow = 0.0
-        if on <= 0.0 or c[FILTER] * on < c[FILTER_BYPASS]:
-            per_flow += c[FILTER]
-        if on <= 0.0 or c[COOLER] * on < c[COOLER_BYPASS]:
-            per_flow += c[COOLER]
+        if on <= 0.0 or filters * on < c[FILTER_BYPASS]:
+            per_flow += filters
+        if on <= 0.0 or cools * on < c[COOLER_BYPASS]:
+            per_flow += cools
         steep = 1.0
         if tee > 0.0:
             steep += back * per_flow
