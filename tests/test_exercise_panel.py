@@ -519,6 +519,30 @@ def sign_in(panel: LearnerPanel, group: str, name: str) -> None:
     panel._button.click()
 
 
+def test_a_shared_laptop_asks_who_it_is_in_any_lesson(beside: Path) -> None:
+    one, other = ExercisePanel("squeezed"), ExercisePanel("why_slow")
+    one.answer("12 psi")
+    assert one._who.description == "Give your name"
+    one._who.click()
+    (asked,) = one._names.children
+    sign_in(asked, "spring class", "Ann Other")
+    assert "Are they yours, Ann Other" in asked._asked.value, "what was answered under no name is offered"
+    asked._taken(None)
+    assert len(Progress(ANN).entries()) == 1
+    assert one._who.description == "Close"
+    one._who.click()
+    assert one._names.children == ()
+    assert asked.closed
+    assert one._who.description == other._who.description == "Not you?"
+    assert "Ann Other" in other._state.value
+    other._who.click()
+    (asked,) = other._names.children
+    other.close()
+    assert asked.closed
+    assert not one.errors + other.errors + asked.errors
+    assert ExercisePanel("squeezed", owner=ANN)._who.layout.display == "none"
+
+
 def test_a_new_name_changes_every_open_question_at_once(beside: Path) -> None:
     """Numbers, answers, the name in the head; and nothing that is typed by then lands under another name."""
     panel, names = ExercisePanel("squeezed"), LearnerPanel()

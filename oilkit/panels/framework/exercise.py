@@ -29,6 +29,7 @@ from oilkit.exercises.progress import (
 from oilkit.panels.framework.controls import button
 from oilkit.panels.framework.drawing import STYLE
 from oilkit.panels.framework.instrument import OPEN, guarded
+from oilkit.panels.framework.learner import LearnerPanel
 from oilkit.panels.framework.question import TITLES, Question, called, look_who_learns
 
 
@@ -122,7 +123,10 @@ class ExercisePanel(Question):
         below = [self._feedback, self._help, self._points, self._count, self._next]  # the boxes end the model answer
         self._body = ipywidgets.VBox([self._ask, *pictures, self.control, buttons, *below])
         top = ipywidgets.HBox([self._head, self._fold], layout={"justify_content": "space-between"})
-        self.children = [top, self._state, self._body, self._alert, self._shim]
+        self._who = button("", self._who_pressed)
+        self._names = ipywidgets.VBox()
+        line = ipywidgets.HBox([self._state, self._who], layout={"align_items": "center"})
+        self.children = [top, line, self._names, self._body, self._alert, self._shim]
         self._begin()
         self._put_away(self._done() or any(not other.folded for other in self._others()))
 
@@ -194,10 +198,31 @@ class ExercisePanel(Question):
         done = sum(mark_of(entries, key).done for key in self._keys)
         number, of = self._keys.index(self.key) + 1, len(self._keys)
         says = [f"Exercise {number} of {of}", f"<b>{', '.join([sign, *counts])}</b>", f"{done} of {of} done"]
-        who = called(self.owner) if self.owner.named else "no name given: lesson 00 asks for it"
+        who = called(self.owner)
+        self._say_who()
         self._state.value = f"<div>{' · '.join([*says, html.escape(who)])}</div>"
         further = self._standing.done and self._following() is not None
         self._next.layout.display = "" if further else "none"
+
+    @guarded
+    def _who_pressed(self, button: Any) -> None:
+        """Ask here who is learning, as lesson 00 does; pressed again, no more."""
+        asked = self._names.children
+        self._names.children = [] if asked else [LearnerPanel(self._folder)]
+        for panel in asked:
+            panel.close()
+        self._say_who()
+
+    def _say_who(self) -> None:
+        asks = "Not you?" if self.owner.named else "Give your name"
+        self._who.description = "Close" if self._names.children else asks
+        self._who.layout.display = "" if self._follows else "none"
+
+    def close(self) -> None:
+        if not self.closed and hasattr(self, "_names"):  # not one of an unknown name
+            for panel in self._names.children:
+                panel.close()
+        super().close()
 
     @property
     def folded(self) -> bool:
