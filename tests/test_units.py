@@ -848,3 +848,13 @@ def test_the_old_file_stands_until_the_new_one_is_whole(kept: Path, monkeypatch:
     assert seen[1:] == ([] if os.name == "nt" else [("new\n", [])])
     assert kept.read_bytes() == b"new\n"
     assert [path.name for path in kept.parent.iterdir()] == [kept.name]
+
+
+@pytest.mark.parametrize("name", ["GAUGE", "ABSOLUTE", "OIL", "TEMPERATURE", "PRESSURE_DIFFERENCE", "BORE"])
+def test_what_the_kit_writes_can_be_copied_back(name: str) -> None:
+    """With the other unit in brackets behind it; two amounts that differ are asked about."""
+    kind = getattr(kinds, name)
+    number = typical(kind)
+    assert parse("x", kind.both(number), kind) == pytest.approx(number, rel=0.02)
+    refused("x", lambda: parse("x", "10 psig (3 barg)", kinds.GAUGE))
+    refused("x", lambda: parse("x", "10 psig (10 qt)", kinds.GAUGE))

@@ -15,6 +15,10 @@ LONGEST_TYPED = 100
 _NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*)?")
 """Of a text without spaces at its ends. No part can begin where the one before it might have gone on."""
 _FRACTION = re.compile(r"(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
+_TWICE = re.compile(r"(?P<first>[^()]{1,40}\S) ?\((?P<other>[-+−]?\d[^()]{0,40})\)")
+"""An amount in two units, as the kit writes it: ``10.0 psig (0.69 barg)``."""
+TWICE_WITHIN = 0.02
+"""By how much they may differ, as a share: both are rounded."""
 _AS_TYPED = {
     "°F": "degF",
     "°C": "degC",
@@ -65,9 +69,15 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
     decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
     that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
-    Pounds for a pressure are asked about too.
+    Pounds for a pressure are asked about too. Copied from a page with the other unit behind it in brackets, the first
+    one counts, if both say the same.
     Raises `InputError` with one sentence.
     """
+    if both := _TWICE.fullmatch(typed.strip()):
+        first, other = (parse(argument, both[part], kind) for part in ("first", "other"))
+        if not math.isclose(first, other, rel_tol=TWICE_WITHIN, abs_tol=TWICE_WITHIN):
+            raise InputError(argument, f"“{cut(typed.strip())}”, two amounts that differ", "one of them")
+        return first
     wanted = f"{kind.noun} such as {kind.text(typical(kind))}"
     match = _number_and_unit(typed)
     if match is None:
