@@ -234,6 +234,9 @@ def test_the_starved_stretches_are_those_of_the_model() -> None:
         said |= (time >= stretch.start.m) & (time < stretch.end.m)
     assert np.mean(said == (truth.supply < 0.35)) > 0.98, "pump and pressure lag each other by a few samples"
     assert len(found) == 7
+    for stretch in found:
+        began = time[(time < stretch.start.m) & (truth.supply >= 0.98)][-1]
+        assert 0.0 <= stretch.falls_from.m - began <= 0.15, "the pump began to draw air"
     refused("log", lambda: starved_stretches(made(TIME), Q(50 * np.ones_like(TIME), "psig")))
 
 

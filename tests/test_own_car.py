@@ -166,10 +166,13 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path, monk
     assert (after.engine, after.vessel) == (before.engine, before.vessel)
     assert after.events[: len(before.events)] == before.events, "none that was there goes"
     added = after.events[len(before.events) :]
-    assert [e.si.lasts for e in added] == pytest.approx([float((s.end - s.start).m_as("s")) for s in found], abs=1e-3)
+    assert [e.si.lasts for e in added] == pytest.approx(
+        [float((s.end - s.falls_from).m_as("s")) for s in found], abs=1e-3
+    )
+    assert all(s.falls_from <= s.start for s in found)
     log = panel.data
     for event, stretch in zip(added, found, strict=True):
-        within = (log.si["time"] >= stretch.start.m_as("s")) & (log.si["time"] <= stretch.end.m_as("s"))
+        within = (log.si["time"] >= stretch.falls_from.m_as("s")) & (log.si["time"] <= stretch.end.m_as("s"))
         assert event.si.speed == pytest.approx(log.si["rpm"][within].max(), rel=1e-3), "the highest asks most"
     assert len([path for path in car.parent.iterdir() if path.suffix == ".toml"]) == 2, "the older file is kept beside"
     panel._to_car.click()

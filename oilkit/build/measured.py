@@ -28,14 +28,15 @@ def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0) -> list
 
     begins: seconds into the file at which the log was cut, for the events' names.
 
-    Each lasts as long as its stretch. Its engine speed is the highest in there, which asks most of the vessel; its
-    acceleration along the car is the mean. The pump's flow is taken to fail within 0.2 s (estimate, no source).
+    Each lasts from where its pressure began to fall to the stretch's end: by then the pump was drawing air. Its engine
+    speed is the highest in there, which asks most of the vessel; its acceleration along the car is the mean. The pump's
+    flow is taken to fail within 0.2 s (estimate, no source).
     """
     si, long = log.si, [one for one in starved if float((one.end - one.start).m_as("s")) >= SHORTEST]
     longest = sorted(long, key=lambda one: -float((one.end - one.start).m_as("s")))[:MOST]
     found = []
     for one in sorted(longest, key=lambda one: float(one.start.m_as("s"))):
-        start, end = float(one.start.m_as("s")), float(one.end.m_as("s"))
+        start, end = float(one.falls_from.m_as("s")), float(one.end.m_as("s"))
         within = (si["time"] >= start) & (si["time"] <= end)
         found.append(
             {

@@ -142,6 +142,9 @@ class Starved:
     lowest: Qty
     expected: Qty
     """What a full pump would have given at the lowest point."""
+    falls_from: Qty
+    """Time at which the pump began to fail: when the pressure last stood at 95 % of a full pump's, 3 s earlier at most
+    (estimates, no source)."""
 
 
 @public
@@ -159,6 +162,10 @@ def expected_pressure(
     return np.interp(turning, grid, settled.gallery_pressure.m_as(GAUGE.si))
 
 
+WHOLE, LONGEST_FALL = 0.95, 3.0
+"""Share of a full pump's pressure that counts as whole; seconds in which a fall begins at the earliest."""
+
+
 @public
 def starved_stretches(
     log: Log, expected: Own[Gauge], share: One[Fraction] = 0.7, shortest: One[Time] | None = None
@@ -173,10 +180,14 @@ def starved_stretches(
         raise InputError("log", "no measured oil pressure", "a log with a column for pressure")
     least = 0.1 if shortest is None else shortest
     time, distance, pressure = log.si["time"], log.distance.m_as("m"), log.si["pressure"]
-    found = []
+    found, before = [], 0.0
+    whole = time[pressure >= WHOLE * expected]
     for first, after in zip(*stretches(pressure < share * expected), strict=True):
+        earlier = whole[whole <= time[first]]
+        falls_from = max(earlier[-1] if earlier.size else 0.0, before, time[first] - LONGEST_FALL)
         low = first + int(np.argmin(pressure[first:after]))
         last = min(int(after), time.size - 1)
+        before = time[last]
         if time[last] - time[first] >= least:
             found.append(
                 Starved(
@@ -185,6 +196,7 @@ def starved_stretches(
                     at=Q(float(distance[first]), "m"),
                     lowest=GAUGE.quantity(float(pressure[low])),
                     expected=GAUGE.quantity(float(expected[low])),
+                    falls_from=Q(float(min(falls_from, time[first])), "s"),
                 )
             )
     return found
