@@ -30,6 +30,7 @@ from oilkit.physics.prelube import stall
 from oilkit.physics.vessel import oil_stored
 from oilkit.quantities.kinds import GAUGE, OIL
 from oilkit.shop import as_built as setup
+from oilkit.shop.acceptance import COMPARED, acceptance_card
 from oilkit.shop.as_built import (
     MIDDLE_SPEED,
     READINGS,
@@ -313,3 +314,11 @@ def test_a_job_and_a_set_up_are_the_same_thing_fitted_and_agree_on_what_each_num
 @pytest.mark.parametrize("name", ["shop_temperature", "sump_temperature", "gas_temperature"])
 def test_a_job_refuses_a_temperature_that_no_car_has(name: str) -> None:
     refused(name, lambda: Job(**{name: Q(201, "degC")}).numbers)
+
+
+def test_gauges_held_against_each_other_are_expected_as_far_apart_as_they_are() -> None:
+    card = {value.reading: value for value in acceptance_card(demo_set_up())}
+    for name, (_, one, other) in COMPARED.items():
+        apart = card[one].expected.m_as("psig") - card[other].expected.m_as("psig")
+        assert card[name].expected.m_as("psi") == pytest.approx(apart, abs=1e-9)
+        assert card[name].fail_low < card[name].low < card[name].expected < card[name].high < card[name].fail_high
