@@ -541,6 +541,9 @@ def test_a_shared_laptop_asks_who_it_is_in_any_lesson(beside: Path) -> None:
     assert asked.closed
     assert not one.errors + other.errors + asked.errors
     assert ExercisePanel("squeezed", owner=ANN)._who.layout.display == "none"
+    assert one._who.layout.display == ""
+    one._put_away(True)
+    assert one._who.layout.display == "none", "a folded one asks nothing"
 
 
 def test_a_new_name_changes_every_open_question_at_once(beside: Path) -> None:

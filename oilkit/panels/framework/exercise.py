@@ -216,7 +216,7 @@ class ExercisePanel(Question):
     def _say_who(self) -> None:
         asks = "Not you?" if self.owner.named else "Give your name"
         self._who.description = "Close" if self._names.children else asks
-        self._who.layout.display = "" if self._follows else "none"
+        self._who.layout.display = "" if self._follows and not self.folded else "none"
 
     def close(self) -> None:
         if not self.closed and hasattr(self, "_names"):  # not one of an unknown name
@@ -235,6 +235,7 @@ class ExercisePanel(Question):
         self._body.layout.display = "none" if away and not alone else ""
         self._fold.layout.display = "none" if alone else ""
         self._fold.description = f"{'Open' if away else 'Close'} exercise {number}"
+        self._say_who()
 
     @guarded
     def _fold_pressed(self, button: Any) -> None:
