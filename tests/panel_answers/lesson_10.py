@@ -75,7 +75,6 @@ def your_engine(c: dict[str, Any]) -> dict[str, Any]:
             if np.isfinite(crank.m)
             else "not within 60 s"
         ),
-        "matters most": sheet.tornado[0].name if sheet.tornado[0].size > 0 else "nothing",
     }
 
 

@@ -202,8 +202,11 @@ class YourEngine(SetUpPanel):
             Reading("… lowest pressure in it", float(hardest.lowest_pressure.m_as("Pag")), GAUGE),
             Reading("… draws that are protected", f"{100 * hardest.share:.0f} %"),
             Reading("crank after, on a cold start", crank(sheet)),
-            Reading("matters most", sheet.matter_most[0] if sheet.matter_most else "nothing"),
         ]
+
+    def table(self) -> str:
+        """The verdict first: what is scrolled away is the last of the numbers."""
+        return f"{self._words()}{self.numbers()}"
 
     def summary(self, state: State) -> str:
         sheet: BuildSheet = state["sheet"]
