@@ -345,14 +345,15 @@ def test_errors_shared_by_a_setting_of_the_pre_charge_count_once() -> None:
     known = {"bore": Q(4.5, "in"), "index": 1.0, "friction": Q(0, "psi"), **NO_GAUGE_ERRORS}
     exact = {"rule_within": Q(0.001, "in"), "pressure_within": Q(0, "psi"), "charge_within": Q(1, "psi")}
 
-    def off(repeats: int, set_again: bool) -> float:
+    def off(repeats: int, set_again: float) -> float:
         charges = [10.0 + 1e-6 * k * set_again for k in range(repeats) for _ in (0, 80)]
         taken = visits((10,), (0, 80)) * repeats
         readings = replace(noiseless(TRUTH, taken), precharge=Q(charges, "psig"))
         return within(fit_bench(BENCH, readings, known, **exact), "gas_volume")
 
-    assert off(16, set_again=False) == pytest.approx(off(1, set_again=False), rel=0.01)
-    assert off(16, set_again=True) == pytest.approx(off(1, set_again=False) / 4.0, rel=0.01)
+    assert off(16, set_again=0.0) == pytest.approx(off(1, set_again=0.0), rel=0.01)
+    for up_or_down in (1.0, -1.0):
+        assert off(16, set_again=up_or_down) == pytest.approx(off(1, set_again=0.0) / 4.0, rel=0.01)
 
 
 @pytest.mark.parametrize(
