@@ -131,6 +131,9 @@ KNOWN: dict[tuple[str, str, str], str] = {
     ("dip", "if depth > 0.0 else", "if depth > 1.0 else"): "no dip is so shallow: a pascal decides nothing",
     ("choice", "DOUBTFUL = 0.1", "DOUBTFUL = 1.1"): "more draws are followed finely than need be",
     ("choice", "2.0 * numbers", "1.0 * numbers"): "longer than any event, either way",
+    ("as_built", "np.linspace(0.0, end, 101)", "np.linspace( -1.0, end, 101)"): "watched from before it begins",
+    ("hazards", "if pressure > 0.0 else", "if pressure != 0.0 else"): "no pressure below ambient comes here",
+    ("planning", "1e-9 * seen[-1]", "1e-9 * seen[+1]"): "a scale, for what is nothing beside it",
     ("rates", "out[S] = 0.0", "out[S] = -1.0"): "nothing reads this state where the pump has no delays of its own",
 }
 """Mutants that nobody has found and nobody needs to: module, a part of the line before and after, and why."""
