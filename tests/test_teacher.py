@@ -26,7 +26,7 @@ from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.panels.framework.learner import LearnerPanel
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import unit_switch, use_units
+from oilkit.quantities.units import shown_in, unit_switch, use_units
 from oilkit.shop.cards import CARDS
 from oilkit.storage.settings import load_owner
 from oilkit.teacher import marks
@@ -45,7 +45,7 @@ from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
 from oilkit.teacher.marks import write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paddock import PADDOCK, answers
-from oilkit.teacher.pages import formula, markdown, printed, shown_in
+from oilkit.teacher.pages import formula, markdown, printed
 from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper
 from oilkit.teacher.plans import EXERCISE_MINUTES, SLOTS, class_steps, exercise_steps, fit

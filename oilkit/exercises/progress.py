@@ -1,4 +1,4 @@
-"""What a learner has answered: one plain CSV file for each learner beside the notebooks, and a teacher's mark book.
+"""What a learner has answered: one plain CSV file for each learner beside the notebooks, and what it is worth.
 
 Every answer is a line: when, which lesson and exercise, what was typed, what it was worth. For each answer the file is
 read, written anew and moved over the old one, with other kernels kept away, so a crash, a kill or a full disk leaves
@@ -12,7 +12,7 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -70,18 +70,7 @@ class Progress:
 
     def entries(self) -> list[Entry]:
         """All lines, oldest first; none if there is no file. Raises `InputError` for a file that is not the kit's."""
-        wanted = "a progress file of this kit"
-        try:
-            if self.path.exists() and not self.path.is_file():
-                raise InputError(self.path.name, "a folder or device", wanted)
-            if self.path.stat().st_size > LARGEST:
-                raise InputError(self.path.name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
-            text = self.path.read_text(encoding="utf-8-sig")
-        except FileNotFoundError:
-            return []
-        except (OSError, UnicodeDecodeError):
-            raise InputError(self.path.name, "a file that cannot be read", wanted) from None
-        return _entries(self.path.name, text)
+        return read_entries(self.path)
 
     def record(self, lesson: int, exercise: str, answer: str, verdict: Verdict, said: str = "") -> Entry:
         """Add an answer and what it was worth; on return it is on the disk.
@@ -125,6 +114,25 @@ class Progress:
             self.path.parent.mkdir(parents=True, exist_ok=True)
         with alone(self.path) as self.told:
             write_safely(self.path, _text(change(self.entries())))
+
+
+def read_entries(path: Path) -> list[Entry]:
+    """The lines of a progress file, whatever its name; none if there is no file.
+
+    Raises `InputError` for one that is not the kit's, is damaged, or cannot be read.
+    """
+    wanted = "a progress file of this kit"
+    try:
+        if path.exists() and not path.is_file():
+            raise InputError(path.name, "a folder or device", wanted)
+        if path.stat().st_size > LARGEST:
+            raise InputError(path.name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return []
+    except (OSError, UnicodeDecodeError):
+        raise InputError(path.name, "a file that cannot be read", wanted) from None
+    return _entries(path.name, text)
 
 
 def in_time(entries: Iterable[Entry]) -> list[Entry]:
@@ -229,34 +237,9 @@ def enough_said(entry: Entry) -> bool:
     return not entry.said or 2 * len(entry.points) >= int(entry.said.split()[-1])
 
 
-def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:
-    """A teacher's mark book as CSV text: a line for each learner, a column for each exercise, and the sum.
-
-    answers: what each learner answered; None for one whose file cannot be used. Who has answered nothing has empty
-    cells.
-    """
-    keys = list(exercises)
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["class", "learner", *keys, "sum"])
-    for owner, found in answers.items():
-        entries = list(found or ())
-        done = {e.exercise for e in entries}
-        marks = {key: mark_of(entries, key).points for key in keys if key in done}
-        writer.writerow(
-            [
-                safe_for_a_spreadsheet(owner.group),
-                safe_for_a_spreadsheet(owner.learner),
-                *(f"{marks[key]:g}" if key in marks else "" for key in keys),
-                "file cannot be read" if found is None else f"{sum(marks.values()):g}",
-            ]
-        )
-    return out.getvalue()
-
-
 def safe_for_a_spreadsheet(cell: str) -> str:
     """A text that no spreadsheet takes for a formula: an apostrophe in front of what begins like one."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r", "'") else cell
+    return f"'{cell}" if re.match(r"[\t\r']|\s*[=+\-@＝＋－＠]", cell) else cell
 
 
 def _as_typed(cell: str) -> str:

@@ -14,7 +14,8 @@ from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
 from oilkit.teacher.glossary import write_pages
-from oilkit.teacher.marks import marks, write_marks
+from oilkit.teacher.marks import files_in, mark_book
+from oilkit.teacher.marks_files import SEPARATORS, read_by_hand, region_separator, write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
 
@@ -31,6 +32,9 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="paper of the PDF files")
     made.add_argument(
         "--units", choices=("US", "SI"), help="of gauges and graphs on worksheets; as remembered if not given"
+    )
+    made.add_argument(
+        "--separator", choices=tuple(SEPARATORS), help="of the mark book's tables; as this computer's region has it"
     )
     made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
     made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
@@ -73,15 +77,15 @@ def _pack(given: argparse.Namespace) -> int:
 
 def _marks(given: argparse.Namespace) -> int:
     owners = _owners(given)
-    book, told, damaged = marks(owners, given.folder or "progress")
     out = named_file(given.out or "marks.csv", argument="out")
-    earlier = write_marks(book, out)
-    for sentence in told:
+    book = mark_book(owners, files_in(given.folder or "progress"), read_by_hand(out))
+    earlier = write_marks(book, out, given.separator or region_separator())
+    for sentence in book.told:
         print(sentence)
-    print(f"{out}: {len(owners) - len(damaged)} learners.{earlier}")
-    for sentence in damaged:
+    print(f"{out}: {len(owners)} learners. The class at a glance: {out.with_suffix('.html')}{earlier}")
+    for sentence in book.damaged:
         print(f"Left out: {sentence}", file=sys.stderr)
-    return 1 if damaged else 0
+    return 1 if book.damaged else 0
 
 
 def _class(given: argparse.Namespace) -> int:

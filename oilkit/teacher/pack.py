@@ -12,13 +12,14 @@ from pathlib import Path
 from oilkit.errors import InputError
 from oilkit.exercises import all_exercises
 from oilkit.exercises.exercise import NOBODY, Owner
+from oilkit.quantities.units import shown_in
 from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file, links_to
 from oilkit.teacher.lesson import read_lessons
-from oilkit.teacher.pages import filled, markdown, shown_in
+from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
 from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file

@@ -10,8 +10,7 @@ import base64
 import html
 import io
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -26,7 +25,6 @@ from PIL import Image
 
 from oilkit.panels.framework.drawing import STYLE
 from oilkit.quantities.lettering import letter
-from oilkit.quantities.units import unit_switch
 from oilkit.storage.templates import template
 
 
@@ -64,19 +62,6 @@ def printed(words: str) -> str:
 def _size(letters: int, width: float) -> float:
     """Type size in which so many letters are as wide as that, in mm: a letter is 0.602 times as wide as high."""
     return width / 25.4 * 72.0 / (0.61 * letters)
-
-
-@contextmanager
-def shown_in(system: str | None) -> Iterator[None]:
-    """Show US or SI for a while, without changing what the kit remembers of the learner's choice."""
-    before = unit_switch.system
-    if system is not None and system != before:
-        unit_switch._show(system)
-    try:
-        yield
-    finally:
-        if unit_switch.system != before:
-            unit_switch._show(before)
 
 
 def drawn(draw: Callable[[Any], None]) -> str:
