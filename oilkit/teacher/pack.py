@@ -22,7 +22,7 @@ from oilkit.teacher.lesson import read_lessons
 from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
-from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
+from oilkit.teacher.sheets import called, key, key_by_learner, key_file, own, worksheet, worksheet_file
 
 CONTENTS = "contents.csv"
 COLUMNS = ["file of this oilkit pack", "sha256"]
@@ -65,13 +65,16 @@ def make_pack(
         exercises = {maker.key: [own(maker, owner) for owner in owners] for maker in makers}
         printed_too("answer-key.html", key(wanted, exercises))
         for lesson in wanted:
-            rows = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
-            if rows:
-                printed_too(worksheet_file(lesson.number), worksheet(lesson, list(zip(*rows, strict=True))))
+            its = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
+            if its:
+                rows = list(zip(*its, strict=True))
+                printed_too(worksheet_file(lesson.number), worksheet(lesson, rows))
+                printed_too(key_file(lesson.number), key_by_learner(lesson, rows))
     printed_too("job-cards.html", filled("cards.html", "Job cards", cards=CARDS.values()))
-    pages |= {handout_file(lesson.number): handout(lesson, found) for lesson in wanted}
+    for lesson in wanted:
+        printed_too(handout_file(lesson.number), handout(lesson, found))
     for title, source in (("Glossary", glossary_markdown(found)), ("Symbols", symbols_markdown(found))):
-        pages[f"{title.lower()}.html"] = filled("page.html", title, body=markdown(source, links_to(found)))
+        printed_too(f"{title.lower()}.html", filled("page.html", title, body=markdown(source, links_to(found))))
     printed, told = printer.finish()
     pages["index.html"] = filled(
         "index.html",

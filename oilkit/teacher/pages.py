@@ -49,10 +49,11 @@ LARGEST, SMALLEST = 9.0, 5.5
 def printed(words: str) -> str:
     """What a cell printed: as large as its longest table line allows, so that no table is cut or folded.
 
-    A table too wide for an upright page gets one on its side. Sentences among the numbers are folded.
+    A table too wide for an upright page gets one on its side. Sentences among the numbers are folded; those that the
+    kit has folded and set in keep their lines.
     """
     lines = words.rstrip().splitlines()
-    longest = max((len(line) for line in lines if re.search(r"\S {2,}\S", line)), default=80)
+    longest = max((len(line) for line in lines if re.search(r"\S {2,}\S|^ .{,120}$", line)), default=80)
     wide = _size(longest, UPRIGHT) < SMALLEST
     size = max(min(_size(longest, LYING if wide else UPRIGHT), LARGEST), SMALLEST)
     laid = ' class="wide"' if wide else ""
