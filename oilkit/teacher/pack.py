@@ -16,6 +16,7 @@ from oilkit.quantities.units import shown_in
 from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text
+from oilkit.teacher.course import course_pages
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file, links_to
 from oilkit.teacher.lesson import read_lessons
@@ -44,9 +45,10 @@ def make_pack(
     lessons: Sequence[int] | None = None,
     with_pdf: bool = True,
 ) -> Pack:
-    """Make a teacher's pack, in memory: plans, worksheets, key, handouts, glossary, symbols, PDF files, and an index.
+    """Make a teacher's pack, in memory: course, plans, worksheets, keys, handouts, glossary, symbols, PDF files, index.
 
-    owners: whose numbers; units: the gauges to read show US or SI, as the kit remembers if not said.
+    owners: whose numbers; lessons: only these, and then no course;
+    units: the gauges to read show US or SI, as the kit remembers if not said.
     Raises `InputError` if the lessons are not found, or the paper is neither A4 nor Letter.
     """
     printer = Printer(paper, with_pdf)
@@ -69,7 +71,10 @@ def make_pack(
             if its:
                 rows = list(zip(*its, strict=True))
                 printed_too(worksheet_file(lesson.number), worksheet(lesson, rows))
-                printed_too(key_file(lesson.number), key_by_learner(lesson, rows))
+                printed_too(key_file(lesson.number), key_by_learner(lesson.title, rows))
+        if lessons is None:
+            for name, page in course_pages(found, owners).items():
+                printed_too(name, page)
     printed_too("job-cards.html", filled("cards.html", "Job cards", cards=CARDS.values()))
     for lesson in wanted:
         printed_too(handout_file(lesson.number), handout(lesson, found))

@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import combinations, pairwise
 from typing import Any, TypeVar
 
 from oilkit.exercises import find
@@ -132,45 +133,49 @@ def called(owner: Owner) -> str:
 
 def worksheet(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
     """The worksheets of one lesson, two pages for each learner; ``rows`` has a learner's exercises in each row."""
-    return filled(
-        "worksheet.html",
-        f"Worksheet: {lesson.title}",
-        heading=lesson.title,
-        cautions=lesson.cautions,
-        sheets=[(own[0].owner, two_pages(own, sum(len(one) for one in lesson.cautions))) for own in rows],
-        **on_sheets(rows),
-    )
+    return sheet(f"Worksheet: {lesson.title}", lesson.title, rows, lesson.cautions)
 
 
-def on_sheets(rows: Sequence[Sequence[Own]]) -> dict[str, Any]:
-    """What the template of a sheet needs: pictures, each drawn once, and a few words."""
+def sheet(
+    title: str, heading: str, rows: Sequence[Sequence[Own]], cautions: Sequence[str] = (), pages: int = 2, **more: Any
+) -> str:
+    """Exercises to be written on, on so many pages for each learner. more: ``says`` and ``points``, of a test."""
     pictures: dict[tuple[str, ...], str] = {}
     for one in (one for exercises in rows for one in exercises):
         if one.made.picture is not None and one.same not in pictures:
             pictures[one.same] = drawn(one.made.picture)
-    return {"titles": TITLES, "units": Kind.labels, "markdown": markdown, "pictures": pictures}
+    letters = sum(map(len, cautions))
+    return filled(
+        "worksheet.html",
+        title,
+        heading=heading,
+        cautions=cautions,
+        sheets=[(exercises[0].owner, shared(exercises, pages, letters)) for exercises in rows],
+        pictures=pictures,
+        titles=TITLES,
+        units=Kind.labels,
+        markdown=markdown,
+        **{"says": "", "points": {}, **more},
+    )
 
 
-def two_pages(exercises: Sequence[Own], letters: int = 0) -> tuple[Sequence[Own], Sequence[Own]]:
-    """A sheet's exercises, in order, shared so that the fuller of its two pages is as empty as can be.
+def shared(exercises: Sequence[Own], pages: int, letters: int = 0) -> list[Sequence[Own]]:
+    """A sheet's exercises, in order, on so many pages that the fullest of them is as empty as can be.
 
     letters: of the cautions that stand on the first page.
     """
     first = 16.0 + LINE * letters / LETTERS
-
-    def fuller(k: int) -> float:
-        return max(first + sum(one.height for one in exercises[:k]), sum(one.height for one in exercises[k:]))
-
-    k = min(range(1, len(exercises) + 1), key=fuller)
-    return exercises[:k], exercises[k:]
+    cuts = combinations(range(1, len(exercises)), min(pages, len(exercises)) - 1)
+    ways = [[exercises[a:b] for a, b in pairwise((0, *cut, len(exercises)))] for cut in cuts]
+    return min(ways, key=lambda way: max(first * (not k) + sum(o.height for o in its) for k, its in enumerate(way)))
 
 
 # --------------------------------------------------------------------------------------------------------------- keys
 
 
-def key_by_learner(lesson: Lesson, rows: Sequence[Sequence[Own]]) -> str:
-    """The key to one lesson's worksheets, a table for each learner that no page cuts."""
-    return filled("key-by-learner.html", f"Key: {lesson.title}", lesson=lesson, rows=rows, called=called, titles=TITLES)
+def key_by_learner(heading: str, rows: Sequence[Sequence[Own]], **more: Any) -> str:
+    """The key to sheets, a table for each learner that no page cuts. more: ``points``, of a test."""
+    return filled("key-by-learner.html", f"Key: {heading}", rows=rows, called=called, **{"points": {}, **more})
 
 
 def key(lessons: Sequence[Lesson], exercises: dict[str, list[Own]]) -> str:
