@@ -49,6 +49,8 @@ class Meeting:
     left_out: tuple[str, ...]
     makers: tuple[ExerciseTemplate, ...]
     """Exercises of its lessons."""
+    practised: tuple[str, ...]
+    """Lessons whose exercises are done in it."""
     told: dict[str, Any]
 
     @property
@@ -99,13 +101,15 @@ class Meeting:
     @property
     def met(self) -> list[tuple[str, str]]:
         """Likely misconceptions, each with the question that repairs it."""
-        return [(maker.misconception, repairing_question(maker)) for maker in self.makers]
+        now = self.practised or [f"{maker.lesson:02d}" for maker in self.makers]
+        mine = [maker for maker in self.makers if f"{maker.lesson:02d}" in now]
+        return [(maker.misconception, repairing_question(maker)) for maker in mine]
 
     @property
     def closing(self) -> Exercise | None:
         """The question at the end, with what an answer has to say: an exercise in words of the last lesson."""
         asked = [maker for maker in self.makers if maker.sort == "explain" and maker.lesson == self.lessons[-1].number]
-        return asked[self.told.get("closing", 0)]() if asked else None
+        return asked[self.told.get("closing", 0)]() if asked and not self.test else None
 
 
 def meetings(which: str, lessons: Sequence[Lesson]) -> list[Meeting]:
@@ -172,7 +176,7 @@ def _meeting(
         home += [named(step, number) for step in _together([step for step in mine if step not in taken])]
     its = tuple(lesson for lesson in lessons if f"{lesson.number:02d}" in told["lessons"])
     sections = tuple(section for name, section, _ in whole if _held(told, name))
-    return Meeting(k + 1, its, sections, (*steps, end), tuple(home), tuple(out), tuple(makers), told)
+    return Meeting(k + 1, its, sections, (*steps, end), tuple(home), tuple(out), tuple(makers), tuple(practised), told)
 
 
 def _together(exercises: Sequence[Step]) -> list[Step]:
