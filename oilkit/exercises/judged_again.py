@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oilkit.errors import InputError, cut
 from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, prediction_lesson
-from oilkit.exercises.exercise import DONE, RIGHT, Exercise, Owner, Verdict, judge
+from oilkit.exercises.exercise import DONE, MISTAKE, NOBODY, RIGHT, ROUGH, WRONG, Exercise, Owner, Verdict, judge, near
 from oilkit.exercises.progress import HINT, SOLUTION, TICKED, Entry, said_of
+from oilkit.quantities.typed import parse
 from oilkit.quantities.units import shown_in, unit_switch
 
+SAID = {RIGHT: "right", ROUGH: "nearly right", MISTAKE: "wrong", WRONG: "wrong", DONE: "kept to be read"}
 TIME = re.compile(r"\d{4}-[01]\d-[0-3]\d [0-2]\d:[0-5]\d:[0-5]\d")
 
 
@@ -33,7 +36,7 @@ class Odd:
         return self.entry.mark == RIGHT
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def made_for(key: str, owner: Owner) -> Exercise:
     """An exercise as an owner has it, or a prediction, which all have alike. Raises `InputError` for neither."""
     return find_prediction(key) if key in all_predictions() else find(key)(owner)
@@ -78,8 +81,8 @@ def _again(owner: Owner, entry: Entry) -> tuple[Entry | None, str]:
         return replace(entry, mistake=same.mistake), ""
     now = found[0]
     said = said_of((), len(made.points)) if now.mark == DONE else ""
-    of = "" if now.mark == DONE or key in all_predictions() else f" with the numbers of {owner.learner or 'nobody'}"
-    why = f"“{cut(entry.answer)}” says “{entry.mark}” and is “{now.mark}”{of}"
+    title = f" to “{find(key).aim}”" if key in all_exercises() else " to a prediction"
+    why = f"“{cut(entry.answer)}”{title} (lesson {lesson:02d}) is {SAID[now.mark]}, not {SAID[entry.mark]}"
     return replace(entry, mark=now.mark, mistake=now.mistake, said=said), why
 
 
@@ -95,11 +98,37 @@ def verdicts(made: Exercise, answer: str) -> Iterator[Verdict]:
             return
 
 
-def right_with(owner: Owner, entries: Iterable[Entry]) -> int:
-    """How many answers are right with an owner's numbers; of those in numbers, which differ among learners."""
+def fits(entries: Iterable[Entry], owners: Iterable[Owner]) -> list[Owner]:
+    """Learners with whose numbers nearly all of some answers are right, two at the least.
+
+    entries: of exercises with a number for an answer; others do not count.
+    """
     exercises = all_exercises()
-    return sum(
-        any(verdict.mark == RIGHT for verdict in verdicts(made_for(entry.exercise, owner), entry.answer))
-        for entry in entries
-        if entry.exercise in exercises and exercises[entry.exercise].sort in ("compute", "read")
-    )
+    given: list[tuple[str, set[float]]] = []
+    for entry in entries:
+        kind = made_for(entry.exercise, NOBODY).kind if entry.exercise in exercises else None
+        values = set()
+        if kind is not None:
+            for system in unit_switch.systems:
+                with shown_in(system), suppress(InputError):
+                    values.add(parse("answer", entry.answer, kind))
+        if values:
+            given.append((entry.exercise, values))
+
+    def right(key: str, values: set[float], owner: Owner) -> bool:
+        made = made_for(key, owner)
+        assert made.answer is not None
+        assert made.kind is not None
+        truth = float(made.answer.m_as(made.kind.si))
+        return any(near(value, truth, made.within) for value in values)
+
+    found = []
+    for owner in owners if len(given) > 1 else ():
+        wrong = 0
+        for key, values in given:
+            wrong += not right(key, values, owner)
+            if wrong > 1 or (wrong and len(given) == 2):
+                break
+        else:
+            found.append(owner)
+    return found

@@ -17,7 +17,7 @@ from oilkit.errors import InputError, cut
 from oilkit.exercises import all_exercises
 from oilkit.exercises.class_list import pairs
 from oilkit.exercises.exercise import DONE, NOBODY, RIGHT, ExerciseTemplate, Owner
-from oilkit.exercises.judged_again import Odd, judged_again, made_for, right_with
+from oilkit.exercises.judged_again import Odd, fits, judged_again, made_for
 from oilkit.exercises.progress import COLUMNS, Entry, Mark, enough_said, file_name, in_time, mark_of, read_entries
 from oilkit.teacher.sheets import called
 
@@ -219,13 +219,14 @@ def mark_book(owners: Sequence[Owner], files: Iterable[Path], by_hand: Iterable[
             lines[path] = read_entries(path)
         except InputError as problem:
             damaged[path] = str(problem)
+    written: dict[Owner, list[Entry]] = {}
     answers: dict[Owner, list[Entry]] = {}
     odd: dict[Owner, list[Odd]] = {}
     for owner in everybody:
-        mine = dict.fromkeys(line for path in theirs.get(owner, ()) for line in lines.get(path, ()))
-        answers[owner], odd[owner] = judged_again(owner, in_time(mine))
-    told = _about_names(owners, both, theirs, lines) + _about_answers(odd, everybody)
-    told += _copied({owner: [*answers[owner], *(one.entry for one in odd[owner])] for owner in everybody})
+        written[owner] = _union([lines[path] for path in theirs.get(owner, ()) if path in lines])
+        answers[owner], odd[owner] = judged_again(owner, written[owner])
+    told = _about_names(owners, both, theirs, lines) + _about_answers(odd, written)
+    told += _copied(written)
     for pair, two in both.items():
         for owner in two:
             answers[owner] = in_time([*answers[owner], *answers[pair]])
@@ -239,6 +240,16 @@ def mark_book(owners: Sequence[Owner], files: Iterable[Path], by_hand: Iterable[
     spoiled = [owner for owner, its in theirs.items() if owner and damaged.keys() & {*its}]
     unread = frozenset(one for owner in spoiled for one in both.get(owner, (owner,)))
     return Book(rows, dict(of), tuple(told), tuple(damaged.values()), unread, tuple(hand.values()))
+
+
+def _union(files: list[list[Entry]]) -> list[Entry]:
+    """The lines of one learner's files in order of time, as often as the file has them that has them most often."""
+    if len(files) == 1:
+        return files[0]
+    together: Counter[Entry] = Counter()
+    for lines in files:
+        together |= Counter(lines)
+    return in_time(together.elements())
 
 
 def _rows(owner: Owner, entries: list[Entry], hand: dict[tuple[str, ...], ByHand]) -> dict[str, Row]:
@@ -268,10 +279,10 @@ def _about_names(
             told.append(f"{called(owner)} has {len(paths)} files: {names}. Lines of all count, equal ones once.")
     for path in theirs.get(None, ()):
         right = [entry for entry in lines.get(path, ()) if entry.mark == RIGHT]
-        whose = [called(owner) for owner in _whose(right, (*owners, *both, NOBODY))]
-        fits = f" Its answers fit the numbers of {' or '.join(whose)}." if whose else ""
+        whose = [called(owner) for owner in fits(right[:TRIED], (*owners, *both, NOBODY))[:3]]
+        like = f" Its answers fit the numbers of {' or '.join(whose)}." if whose else ""
         begin = "Of nobody on the list (a class or name typed otherwise, or renamed?), not counted"
-        told.append(f"{begin}: {_short(path, theirs)}.{fits}")
+        told.append(f"{begin}: {_short(path, theirs)}.{like}")
     return told
 
 
@@ -281,27 +292,17 @@ def _short(path: Path, theirs: Mapping[Owner | None, list[Path]]) -> str:
     return (Path(path.parent.name) / path.name).as_posix() if alike > 1 else path.name
 
 
-def _whose(said_right: Sequence[Entry], owners: Iterable[Owner]) -> list[Owner]:
-    """Learners with whose numbers at least two of some answers are right, and nearly all."""
-    known = all_exercises()
-    tried = [e for e in said_right if e.exercise in known and known[e.exercise].sort in ("compute", "read")][:TRIED]
-    if len(tried) < 2:
-        return []
-    likely = [owner for owner in owners if right_with(owner, tried[:2])]
-    return [owner for owner in likely if right_with(owner, tried) >= max(2, len(tried) - 1)][:3]
-
-
-def _about_answers(odd: Mapping[Owner, list[Odd]], owners: Sequence[Owner]) -> list[str]:
+def _about_answers(odd: Mapping[Owner, list[Odd]], written: Mapping[Owner, list[Entry]]) -> list[str]:
     told = []
     for owner, lines in odd.items():
         if not lines:
             continue
-        forged = [one.entry for one in lines if one.forged]
-        whose = [called(other) for other in _whose(forged, (*owners, NOBODY)) if other != owner]
-        fits = f" They fit the numbers of {' or '.join(whose)}." if whose else ""
+        right = [entry for entry in written[owner] if entry.mark == RIGHT] if any(one.forged for one in lines) else []
+        whose = [called(other) for other in fits(right[:TRIED], (*written, NOBODY))[:3] if other != owner]
+        like = f" They fit the numbers of {' or '.join(whose)}." if whose else ""
         more = f"; and {len(lines) - SHOWN} more" if len(lines) > SHOWN else ""
         whys = "; ".join(one.why for one in lines[:SHOWN])
-        told.append(f"{called(owner)}, not as the kit writes it: {whys}{more}.{fits}")
+        told.append(f"{called(owner)}, judged again: {whys}{more}.{like}")
     return told
 
 

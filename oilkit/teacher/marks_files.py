@@ -49,8 +49,8 @@ def _cell(value: Any, separator: str) -> str:
     """A cell: a number or words, and never a formula, whatever separator a spreadsheet takes the file to have."""
     if isinstance(value, float):
         return f"{value:g}".replace(".", "," if separator == ";" else ".")
-    others = "".join(one for one in SEPARATORS.values() if one != separator)
-    return safe_for_a_spreadsheet(re.sub(rf"([{others}]\s*)(?=[=+\-@\"])", r"\1'", one_line(str(value))))
+    inside = r'([,;\t]\s*"*\s*)(?=[=+\-@])'  # behind what another spreadsheet could take for a separator
+    return safe_for_a_spreadsheet(re.sub(inside, r"\1'", one_line(str(value))))
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[Any]], separator: str) -> str:

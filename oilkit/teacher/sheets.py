@@ -27,14 +27,12 @@ QUANTITY = re.compile(r"(?<![\w.-])[-−]?\d+(?:[.,]\d+)* [^\s\d.,;:?()”\"]+(?
 """A number with its unit in a question, and the same in the other system behind it."""
 OTHERS = (NOBODY, *(Owner("invented", f"learner {k}") for k in range(3)))
 """What stands in the questions of all of these is nobody's own number."""
-LETTERS, LINE, PICTURE, HEAD, WRITING = (
-    105,
-    4.3,
-    56.0,
-    9.0,
-    {"predict": 2.0, "compute": 30.0, "read": 8.0, "explain": 28.0},
-)
-"""Of a worksheet: letters on a line; mm that a line, a picture, a head, and room to write need at the least."""
+LETTERS, LINE, PICTURE, HEAD = 105, 4.5, 52.0, 8.0
+"""Of a worksheet: letters on a line; mm that a line, a picture, and the head of an exercise need."""
+WRITING = {"predict": 0.0, "compute": 22.0, "read": 0.0, "explain": 17.0}
+"""mm to write on at the least, by sort; beside a picture there is room."""
+FULL = 490.0
+"""mm that a sheet of two pages needs, from which on its pictures are smaller."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +74,8 @@ class Own:
     @property
     def height(self) -> float:
         """mm that it needs on a worksheet at the least; an estimate, to share a sheet's two pages."""
-        lines = -(-len(self.made.question) // LETTERS) + sum(-(-len(one) // LETTERS) for one in self.made.options)
+        options = -(-sum(len(one) + 8 for one in self.made.options) // LETTERS)
+        lines = -(-len(self.made.question) // LETTERS) + options
         return HEAD + LINE * lines + PICTURE * (self.made.picture is not None) + WRITING[self.maker.sort]
 
 
@@ -152,6 +151,7 @@ def sheet(
         cautions=cautions,
         sheets=[(exercises[0].owner, shared(exercises, pages, letters)) for exercises in rows],
         pictures=pictures,
+        wide=62 if any(needs(exercises, letters) > FULL for exercises in rows) and pages == 2 else 72,
         titles=TITLES,
         units=Kind.labels,
         markdown=markdown,
@@ -164,10 +164,15 @@ def shared(exercises: Sequence[Own], pages: int, letters: int = 0) -> list[Seque
 
     letters: of the cautions that stand on the first page.
     """
-    first = 16.0 + LINE * letters / LETTERS
     cuts = combinations(range(1, len(exercises)), min(pages, len(exercises)) - 1)
     ways = [[exercises[a:b] for a, b in pairwise((0, *cut, len(exercises)))] for cut in cuts]
-    return min(ways, key=lambda way: max(first * (not k) + sum(o.height for o in its) for k, its in enumerate(way)))
+    return min(ways, key=lambda way: max(needs(its, -1 if k else letters) for k, its in enumerate(way)))
+
+
+def needs(exercises: Sequence[Own], letters: int = -1) -> float:
+    """mm that exercises need on a page; on the first one with its head and cautions of so many letters."""
+    head = 5.0 if letters < 0 else 20.0 + letters / 27.0
+    return head + sum(one.height for one in exercises)
 
 
 # --------------------------------------------------------------------------------------------------------------- keys
