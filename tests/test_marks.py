@@ -170,12 +170,19 @@ def nothing(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
 
 Spoil = Callable[[Path, Owner, Owner, list[Entry]], str]
 SPOILED: dict[Spoil, float] = {
-    forged: 6.0, of_another: 1.0, copied: 1.0, misnamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
+    forged: 6.0, of_another: 0.0, copied: 0.0, misnamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
     unknown_lesson: 6.0, no_answer: 6.0, too_many_points: 6.0, no_time: 6.0, picture: 0.0, cut_short: 0.0,
     a_folder: 0.0, twice: 7.0, in_two_folders: 7.0, nothing: 0.0,
 }  # fmt: skip
-"""What is done, and the points that are then left of seven; of another's answers those that all have alike."""
+"""What is done, and the points that are then left of seven; of another's answers, what is right `by_luck`."""
+COMPLETE = (unknown_exercise, twice, in_two_folders)
 DAMAGED = (picture, cut_short, a_folder)
+
+
+def by_luck(owner: Owner, other: Owner) -> float:
+    """Points for another's answers: those that are right with the own numbers, too."""
+    marks = [judge(MAKERS[key](owner), right(other, key)).mark for key in KEYS]
+    return float(sum(mark in ("right", "done") for mark in marks))
 
 
 def spoiled_class(folder: Path, each: int) -> tuple[list[Owner], dict[Owner, Spoil], dict[Owner, str]]:
@@ -199,9 +206,9 @@ def check_spoiled(book: Book, owners: list[Owner], ways: dict[Owner, Spoil], wor
     assert all(book.sum(owner) == len(KEYS) for owner in honest), "the others are marked in full"
     named = [sentence for sentence in told for owner in honest if sentence.startswith(f"{owner.learner}, judged")]
     assert named == [], "nobody honest is accused"
-    for owner, way in ways.items():
-        alike = way in (of_another, copied)
-        assert book.sum(owner) == SPOILED[way] or (alike and book.sum(owner) <= 3.0), (way.__name__, book.sum(owner))
+    for k, (owner, way) in enumerate(ways.items()):
+        left = SPOILED[way] if way not in (of_another, copied) else by_luck(owner, owners[2 * k])
+        assert book.sum(owner) == left < len(KEYS) + (way in COMPLETE), (way.__name__, owner)
     assert len(book.damaged) == sum(way in DAMAGED for way in ways.values())
     assert book.unread == {owner for owner, way in ways.items() if way in DAMAGED}
 

@@ -99,14 +99,13 @@ def verdicts(made: Exercise, answer: str) -> Iterator[Verdict]:
 
 
 def fits(entries: Iterable[Entry], owners: Iterable[Owner]) -> list[Owner]:
-    """Learners with whose numbers nearly all of some answers are right, two at the least.
+    """Learners with whose numbers some answers are right: all of them, or else all but one, and two at the least.
 
     entries: of exercises with a number for an answer; others do not count.
     """
-    exercises = all_exercises()
-    given: list[tuple[str, set[float]]] = []
+    given = []
     for entry in entries:
-        kind = made_for(entry.exercise, NOBODY).kind if entry.exercise in exercises else None
+        kind = made_for(entry.exercise, NOBODY).kind if entry.exercise in all_exercises() else None
         values = set()
         if kind is not None:
             for system in unit_switch.systems:
@@ -114,21 +113,28 @@ def fits(entries: Iterable[Entry], owners: Iterable[Owner]) -> list[Owner]:
                     values.add(parse("answer", entry.answer, kind))
         if values:
             given.append((entry.exercise, values))
+    if len(given) < 2:
+        return []
+    off = {owner: _wrong(given, owner) for owner in owners}
+    least = min(off.values(), default=2)
+    return [owner for owner, wrong in off.items() if wrong == least <= min(1, len(given) - 2)]
 
-    def right(key: str, values: set[float], owner: Owner) -> bool:
-        made = made_for(key, owner)
-        assert made.answer is not None
-        assert made.kind is not None
-        truth = float(made.answer.m_as(made.kind.si))
-        return any(near(value, truth, made.within) for value in values)
 
-    found = []
-    for owner in owners if len(given) > 1 else ():
-        wrong = 0
-        for key, values in given:
-            wrong += not right(key, values, owner)
-            if wrong > 1 or (wrong and len(given) == 2):
-                break
-        else:
-            found.append(owner)
-    return found
+def _wrong(given: list[tuple[str, set[float]]], owner: Owner) -> int:
+    """How many answers are wrong with an owner's numbers; two stand for more."""
+    wrong = 0
+    for key, values in given:
+        truth, within = _truth(key, owner)
+        wrong += not any(near(value, truth, within) for value in values)
+        if wrong > 1:
+            break
+    return wrong
+
+
+@lru_cache(maxsize=65536)
+def _truth(key: str, owner: Owner) -> tuple[float, float]:
+    """The right number in SI, and how far an answer may be off."""
+    made = made_for(key, owner)
+    assert made.answer is not None
+    assert made.kind is not None
+    return float(made.answer.m_as(made.kind.si)), made.within
