@@ -164,6 +164,12 @@ def in_two_folders(folder: Path, me: Owner, other: Owner, lines: list[Entry]) ->
     return f"{me.learner} has 2 files: home/{file_name(me)}, school/{file_name(me)}."
 
 
+def endless_lesson(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
+    """A number that Python refuses to read."""
+    write(folder / file_name(me), [changed(lines[0], lesson="9" * 5000), *lines[1:]])
+    return f"{file_name(me)}, line 2: got "
+
+
 def nothing(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     return me.learner
 
@@ -172,11 +178,11 @@ Spoil = Callable[[Path, Owner, Owner, list[Entry]], str]
 SPOILED: dict[Spoil, float] = {
     forged: 6.0, of_another: 0.0, copied: 0.0, misnamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
     unknown_lesson: 6.0, no_answer: 6.0, too_many_points: 6.0, no_time: 6.0, picture: 0.0, cut_short: 0.0,
-    a_folder: 0.0, twice: 7.0, in_two_folders: 7.0, nothing: 0.0,
+    a_folder: 0.0, endless_lesson: 0.0, twice: 7.0, in_two_folders: 7.0, nothing: 0.0,
 }  # fmt: skip
 """What is done, and the points that are then left of seven; of another's answers, what is right `by_luck`."""
 COMPLETE = (unknown_exercise, twice, in_two_folders)
-DAMAGED = (picture, cut_short, a_folder)
+DAMAGED = (picture, cut_short, a_folder, endless_lesson)
 
 
 def by_luck(owner: Owner, other: Owner) -> float:
@@ -420,6 +426,20 @@ def test_the_separator_is_the_regions(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(locale, "localeconv", lambda: {"decimal_point": "."})
     assert region_separator() == "comma"
     assert locale.setlocale(locale.LC_NUMERIC) == before
+
+
+def test_a_name_that_no_screen_can_show_stops_nothing(folder: Path, tmp_path: Path) -> None:
+    """Bytes that are no letters, and what a Mac lays beside a copied file."""
+    strange = folder / "progress \udcff.csv"
+    try:
+        strange.write_bytes(b"x")
+    except OSError:
+        pytest.skip("this file system has no such names")
+    (folder / f"._{file_name(OWNERS[0])}").write_bytes(b"\x00\x05\x16\x07")
+    book = mark_book(OWNERS, files_in(folder))
+    (sentence,) = book.damaged
+    assert sentence.startswith("progress ?.csv: got ")
+    assert write_marks(book, tmp_path / "marks.csv") == ""
 
 
 def test_answers_without_a_name_are_a_class_of_one(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
-from oilkit.storage.saving import alone, write_safely
+from oilkit.storage.saving import LONGEST, alone, write_safely
 from oilkit.storage.textfile import shown
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake", "said")
@@ -121,18 +121,18 @@ def read_entries(path: Path) -> list[Entry]:
 
     Raises `InputError` for one that is not the kit's, is damaged, or cannot be read.
     """
-    wanted = "a progress file of this kit"
+    wanted, name = "a progress file of this kit", shown(path.name, LONGEST)
     try:
         if path.exists() and not path.is_file():
-            raise InputError(path.name, "a folder or device", wanted)
+            raise InputError(name, "a folder or device", wanted)
         if path.stat().st_size > LARGEST:
-            raise InputError(path.name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
+            raise InputError(name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         return []
     except (OSError, UnicodeDecodeError):
-        raise InputError(path.name, "a file that cannot be read", wanted) from None
-    return _entries(path.name, text)
+        raise InputError(name, "a file that cannot be read", wanted) from None
+    return _entries(name, text)
 
 
 def in_time(entries: Iterable[Entry]) -> list[Entry]:
@@ -182,7 +182,7 @@ def _entries(name: str, text: str) -> list[Entry]:
     found = []
     for number, row in rows[1:]:
         said = row[6] if len(row) == whole[0] else ""
-        good = len(row) in whole and row[1].isascii() and row[1].isdigit() and row[4] in MARKS
+        good = len(row) in whole and re.fullmatch("[0-9]{1,4}", row[1]) and row[4] in MARKS
         if not good or not _SAID.fullmatch(said):
             raise InputError(f"{name}, line {number}", f"“{shown(','.join(row))}”", wanted)
         found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5]), said))

@@ -82,6 +82,8 @@ def _marks(given: argparse.Namespace) -> int:
     earlier = write_marks(book, out, given.separator or region_separator())
     for sentence in book.told:
         print(sentence)
+    for usual in [one for one in book.mistakes if len(one.learners) > 1][:3]:
+        print(f"{usual.says}. Ask: {usual.ask}")
     print(f"{out}: {len(owners)} learners. The class at a glance: {out.with_suffix('.html')}{earlier}")
     for sentence in book.damaged:
         print(f"Left out: {sentence}", file=sys.stderr)

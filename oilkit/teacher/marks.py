@@ -19,6 +19,8 @@ from oilkit.exercises.class_list import pairs
 from oilkit.exercises.exercise import DONE, NOBODY, RIGHT, ExerciseTemplate, Owner
 from oilkit.exercises.judged_again import Odd, fits, judged_again, made_for
 from oilkit.exercises.progress import COLUMNS, Entry, Mark, enough_said, file_name, in_time, mark_of, read_entries
+from oilkit.storage.saving import LONGEST
+from oilkit.storage.textfile import shown
 from oilkit.teacher.sheets import called
 
 COPIED = 3
@@ -158,7 +160,7 @@ def _named(row: Row, name: str) -> tuple[str, str]:
         usual, k = made_for(row.maker.key, NOBODY), own.options.index(name)
         usual = usual if len(usual.options) == len(own.options) else own
         return usual.options[k], usual.replies[k]
-    repairs = {mistake.name: mistake.repair for mistake in made_for(row.maker.key, NOBODY).mistakes + own.mistakes}
+    repairs = {mistake.name: mistake.repair for mistake in own.mistakes + made_for(row.maker.key, NOBODY).mistakes}
     return name, repairs.get(name, "Which unit did you compute in?")
 
 
@@ -173,7 +175,8 @@ def files_in(folder: Path | str) -> list[Path]:
     place = Path(folder)
     if not place.is_dir():
         raise InputError("folder", repr(place.name), "a folder with progress files")
-    return [path for path in sorted(place.rglob("*.csv")) if "progress" in path.name.lower() or _begins(path)]
+    found = (path for path in sorted(place.rglob("*.csv")) if not path.name.startswith("."))  # such as a copier's own
+    return [path for path in found if "progress" in path.name.lower() or _begins(path)]
 
 
 def _begins(path: Path) -> bool:
@@ -289,7 +292,7 @@ def _about_names(
 def _short(path: Path, theirs: Mapping[Owner | None, list[Path]]) -> str:
     """A file's name, with its folder where there are two of that name."""
     alike = sum(other.name == path.name for paths in theirs.values() for other in paths)
-    return (Path(path.parent.name) / path.name).as_posix() if alike > 1 else path.name
+    return shown((Path(path.parent.name) / path.name).as_posix() if alike > 1 else path.name, LONGEST)
 
 
 def _about_answers(odd: Mapping[Owner, list[Odd]], written: Mapping[Owner, list[Entry]]) -> list[str]:
