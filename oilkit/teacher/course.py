@@ -190,9 +190,18 @@ def calendar(which: str, lessons: Sequence[Lesson]) -> str:
     """A calendar, and a page to start each of its meetings with."""
     held = meetings(which, lessons)
     met = {lesson.number for one in held for lesson in one.lessons}
+    whys = TOLD[which]["not_held"]
+    left = [(lesson.title, whys.get(f"{lesson.number:02d}", "")) for lesson in lessons if lesson.number not in met]
     struck = [k for k, maker in enumerate(asked_at_end(), 1) if maker.lesson not in met]
     return filled(
-        "course.html", TOLD[which]["title"], course=TOLD[which], held=held, all=TOLD, struck=struck, markdown=markdown
+        "course.html",
+        TOLD[which]["title"],
+        course=TOLD[which],
+        held=held,
+        left=left,
+        all=TOLD,
+        struck=struck,
+        markdown=markdown,
     )
 
 
@@ -244,9 +253,11 @@ def certificate(owners: Sequence[Owner]) -> str:
 
 
 def course_pages(lessons: Sequence[Lesson], owners: Sequence[Owner]) -> dict[str, str]:
-    """All of it, by the files' names in the pack."""
+    """All of it, by the files' names in the pack; a calendar only where all of its lessons are there."""
+    there = {f"{lesson.number:02d}" for lesson in lessons}
+    known = [w for w in CALENDARS if there.issuperset(n for one in TOLD[w]["meeting"] for n in one["lessons"])]
     test, key = end_test(owners[0].group)
-    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons) for which in CALENDARS}
+    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons) for which in known}
     return pages | {
         "course/end-test.html": test,
         "course/end-test-key.html": key,
