@@ -119,7 +119,8 @@ def meetings(which: str, lessons: Sequence[Lesson]) -> list[Meeting]:
     told = TOLD[which]["meeting"]
     last = {number: k for k, one in enumerate(told) for number in one["lessons"]}
     paths = {
-        f"{lesson.number:02d}": [(_in(lesson, s), s, step) for s, step in class_path(lesson)] for lesson in lessons
+        (number := f"{lesson.number:02d}"): [(f"{number} {s.title}", s, step) for s, step in class_path(lesson)]
+        for lesson in lessons
     }
     held = {name for one in told for number in one["lessons"] for name, _, _ in paths[number] if _held(one, name)}
     found = []
@@ -129,10 +130,6 @@ def meetings(which: str, lessons: Sequence[Lesson]) -> list[Meeting]:
         whole = [row for number in one["lessons"] for row in paths[number]]
         found.append(_meeting(k, one, lessons, whole, one.get("exercises", ending), out))
     return found
-
-
-def _in(lesson: Lesson, section: Section) -> str:
-    return f"{lesson.number:02d} {section.title}"
 
 
 def _held(told: dict[str, Any], name: str) -> bool:

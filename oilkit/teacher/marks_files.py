@@ -83,7 +83,15 @@ def tables(book: Book, separator: str = "comma") -> dict[str, str]:
         for row in book.each
     ]  # fmt: skip
     mistakes = [
-        [len(one.learners), one.of, one.maker.lesson, one.maker.aim, one.name, one.ask, _names(one.learners)]
+        [
+            len(one.learners),
+            one.of,
+            one.maker.lesson,
+            one.maker.aim,
+            one.name,
+            one.ask,
+            ", ".join(map(called, one.learners)),
+        ]
         for one in book.mistakes
     ]
     words = [
@@ -105,10 +113,6 @@ def tables(book: Book, separator: str = "comma") -> dict[str, str]:
         "-mistakes": _table(MISTAKES, mistakes, sign),
         "-words": _table(WORDS, words, sign),
     }
-
-
-def _names(owners: Sequence[Owner]) -> str:
-    return ", ".join(called(owner) for owner in owners)
 
 
 def _typed(by_hand: ByHand | None) -> tuple[str, str]:
