@@ -130,8 +130,9 @@ def too_many_points(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -
 
 
 def no_time(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
+    """As when a spreadsheet has saved it: told, and counted."""
     write(folder / file_name(me), [changed(lines[0], time="yesterday"), *lines[1:]])
-    return f"{me.learner}, judged again: “yesterday” is no time"
+    return f"{me.learner}, judged again: “yesterday” is no time as the kit writes it"
 
 
 def picture(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
@@ -177,11 +178,11 @@ def nothing(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
 Spoil = Callable[[Path, Owner, Owner, list[Entry]], str]
 SPOILED: dict[Spoil, float] = {
     forged: 6.0, of_another: 0.0, copied: 0.0, misnamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
-    unknown_lesson: 6.0, no_answer: 6.0, too_many_points: 6.0, no_time: 6.0, picture: 0.0, cut_short: 0.0,
+    unknown_lesson: 6.0, no_answer: 6.0, too_many_points: 6.0, no_time: 7.0, picture: 0.0, cut_short: 0.0,
     a_folder: 0.0, endless_lesson: 0.0, twice: 7.0, in_two_folders: 7.0, nothing: 0.0,
 }  # fmt: skip
 """What is done, and the points that are then left of seven; of another's answers, what is right `by_luck`."""
-COMPLETE = (unknown_exercise, twice, in_two_folders)
+COMPLETE = (unknown_exercise, no_time, twice, in_two_folders)
 DAMAGED = (picture, cut_short, a_folder, endless_lesson)
 
 

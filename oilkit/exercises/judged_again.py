@@ -50,6 +50,8 @@ def judged_again(owner: Owner, entries: Iterable[Entry]) -> tuple[list[Entry], l
     kept, odd = [], []
     for entry in entries:
         new, why = _again(owner, entry)
+        if not why and not TIME.fullmatch(entry.time):  # a spreadsheet's doing, perhaps: the answer counts
+            why = f"“{cut(entry.time)}” is no time as the kit writes it"
         if why:
             odd.append(Odd(entry, why))
         if new is not None:
@@ -64,8 +66,6 @@ def _again(owner: Owner, entry: Entry) -> tuple[Entry | None, str]:
     lesson = prediction_lesson(key) if key in all_predictions() else find(key).lesson
     if entry.lesson != lesson:
         return None, f"“{key}” is of lesson {lesson:02d}, not {entry.lesson:02d}"
-    if not TIME.fullmatch(entry.time):
-        return None, f"“{cut(entry.time)}” is no time"
     made = made_for(key, owner)
     if any(k >= len(made.points) for k in entry.points) or (
         entry.said and not entry.said.endswith(f" {len(made.points)}")
