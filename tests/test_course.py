@@ -176,9 +176,24 @@ def test_sheets_have_two_pages_and_none_is_nearly_empty(tmp_path: Path, paper: s
             assert len(pages) == 2 * len(owners), name
         if name.startswith("keys/"):
             assert len(pages) <= len(owners), "a learner's key to a lesson is on one page"
-        if name.startswith(("worksheets/", "keys/", "course/end", "course/pr", "course/ce", "lesson", "answer", "job")):
+        if name.startswith(
+            (
+                "worksheets/",
+                "keys/",
+                "course/end",
+                "course/pr",
+                "course/ce",
+                "course/si",
+                "course/th",
+                "lesson",
+                "answer",
+                "job",
+            )
+        ):
             assert low == 0, (name, pages)
         assert low <= 3, (name, pages)
         assert min(pages) > 0.0, (name, "an empty page")
     assert len(found["handouts/lesson-12.pdf"]) <= 17
-    assert len(found["course/six-weeks.pdf"]) <= 26
+    for which, meetings_held in (("six-weeks", 12), ("three-weeks", 6)):
+        pages = found[f"course/{which}.pdf"]
+        assert len(pages) <= 1 + 2 * meetings_held, "a calendar of one page, and two to start each meeting with"

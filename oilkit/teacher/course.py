@@ -34,6 +34,8 @@ from oilkit.teacher.sheets import key_by_learner, own, sheet
 
 TOLD: dict[str, Any] = beside(__file__)[1]
 CALENDARS = tuple(key for key, told in TOLD.items() if isinstance(told, dict) and "meeting" in told)
+MOST_MET = 9
+"""Misconceptions that a page to start with has room for."""
 VERSIONS = ("version A", "version B")
 
 
@@ -95,15 +97,20 @@ class Meeting:
         ]
 
     @property
+    def begun(self) -> list[Lesson]:
+        """Lessons whose goals belong to it: not those of which it has but a part, beside another."""
+        return [lesson for lesson in self.lessons if lesson.opening in self.sections or len(self.lessons) == 1]
+
+    @property
     def cautions(self) -> list[str]:
         return [caution for lesson in self.lessons for caution in lesson.cautions]
 
     @property
     def met(self) -> list[tuple[str, str]]:
-        """Likely misconceptions, each with the question that repairs it."""
-        now = self.practised or [f"{maker.lesson:02d}" for maker in self.makers]
-        mine = [maker for maker in self.makers if f"{maker.lesson:02d}" in now]
-        return [(maker.misconception, repairing_question(maker)) for maker in mine]
+        """Likely misconceptions, each with the question that repairs it; a few where no exercises are done yet."""
+        mine = [maker for maker in self.makers if f"{maker.lesson:02d}" in self.practised] or self.makers[:5]
+        few = mine[:: -(-len(mine) // MOST_MET)] if mine else ()
+        return [(maker.misconception, repairing_question(maker)) for maker in few]
 
     @property
     def closing(self) -> Exercise | None:
