@@ -151,10 +151,10 @@ def fills(pdf: bytes, folder: Path) -> list[float]:
     subprocess.run(["pdftoppm", "-gray", "-r", "40", "it.pdf", "it"], cwd=folder, check=True)
     found = []
     for path in sorted(folder.glob("it-*.pgm")):
-        ink = np.nonzero((np.asarray(Image.open(path)) < 200).any(axis=1))[0]
-        margin = 14.0 / 25.4 * 40.0
-        height = Image.open(path).height
-        found.append(float((ink[-1] + 1 - margin) / (height - 2 * margin)) if len(ink) else 0.0)
+        with Image.open(path) as page:
+            dark = (np.asarray(page) < 200).any(axis=1)
+        ink, margin = np.nonzero(dark)[0], 14.0 / 25.4 * 40.0
+        found.append(float((ink[-1] + 1 - margin) / (len(dark) - 2 * margin)) if len(ink) else 0.0)
         path.unlink()
     return found
 
@@ -176,21 +176,10 @@ def test_sheets_have_two_pages_and_none_is_nearly_empty(tmp_path: Path, paper: s
             assert len(pages) == 2 * len(owners), name
         if name.startswith("keys/"):
             assert len(pages) <= len(owners), "a learner's key to a lesson is on one page"
-        if name.startswith(
-            (
-                "worksheets/",
-                "keys/",
-                "course/end",
-                "course/pr",
-                "course/ce",
-                "course/si",
-                "course/th",
-                "lesson",
-                "answer",
-                "job",
-            )
-        ):
+        if name.startswith(("worksheets/", "keys/", "course/", "job")):
             assert low == 0, (name, pages)
+        if name.startswith(("lesson-plans", "answer-key")):
+            assert min(pages[:-1]) > 1 / 3, "one runs on from page to page; its end may fall anywhere"
         assert low <= 3, (name, pages)
         assert min(pages) > 0.0, (name, "an empty page")
     assert len(found["handouts/lesson-12.pdf"]) <= 17
