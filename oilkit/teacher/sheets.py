@@ -9,7 +9,7 @@ import dataclasses
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import combinations, pairwise
 from typing import Any, TypeVar
 
@@ -50,7 +50,7 @@ class Own:
         """What two learners with the same exercise have in common."""
         return (self.maker.key, *self.drawn)
 
-    @property
+    @cached_property
     def numbers(self) -> tuple[str, ...]:
         """The learner's own numbers, as they stand in the question on the sheet."""
         return tuple(
@@ -59,19 +59,19 @@ class Own:
             if one not in _alike_in_all(self.maker.key)
         )
 
-    @property
+    @cached_property
     def answers(self) -> dict[str, str]:
         """What comes out with each mistake; not those with the unit, which show."""
         return {m.name: text(m.answer) for m in self.made.mistakes if not m.name.endswith(UNIT_MISTAKE)}
 
-    @property
+    @cached_property
     def right(self) -> str:
         """The right answer in a few words; of an answer in words the points that it has to make."""
         if self.made.answer is not None:
             return text(self.made.answer)
         return self.made.options[self.made.right] if self.made.options else "; ".join(self.made.points)
 
-    @property
+    @cached_property
     def height(self) -> float:
         """mm that it needs on a worksheet at the least; an estimate, to share a sheet's two pages."""
         options = -(-sum(len(one) + 8 for one in self.made.options) // LETTERS)
