@@ -39,15 +39,26 @@ class _Store(FunctionCache):
         super().__init__(function)
         neighbours = sorted(Path(function.__code__.co_filename).parent.glob("*.py"))
         stamp = tuple((one.name, (state := one.stat()).st_mtime, state.st_size) for one in neighbours)
-        self._cache_file = IndexDataCacheFile(
-            cache_path=self._cache_path, filename_base=self._impl.filename_base, source_stamp=stamp
+        beside = str(Path(function.__code__.co_filename).parent / "__pycache__")
+        self._cache_file, self._of_all = (
+            IndexDataCacheFile(cache_path=path, filename_base=self._impl.filename_base, source_stamp=stamp)
+            for path in (self._cache_path, beside)
         )
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        try:
-            return super().load_overload(sig, target_context)
-        except Exception:  # torn files raise all sorts of things
-            return None
+        """From the store, else from beside the package: in an installation that a learner only reads, compiled once
+        for all by whoever installed it."""
+        own = self._cache_file
+        for file in (own, self._of_all):
+            self._cache_file = file
+            try:
+                if found := super().load_overload(sig, target_context):
+                    return found
+            except Exception:  # torn files raise all sorts of things
+                continue
+            finally:
+                self._cache_file = own
+        return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
         try:
