@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import os
+import stat
 import subprocess
 import sys
 import types
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from oilkit.errors import InputError
+from oilkit.storage.lessons import PACKAGE
 from oilkit.storage.settings import load_owner, save_owner
 from oilkit.storage.textfile import LARGEST, read_text
 
@@ -74,6 +76,18 @@ def give_passwords(users: Iterable[User], store: Path) -> None:
         for user in users:
             if user.name.encode() not in kept:
                 kept[user.name] = bcrypt.hashpw(user.password.encode(), bcrypt.gensalt())
+
+
+def check_reach(homes: Path) -> None:
+    """Raise `InputError` where learners' accounts cannot reach what they need: this Python, the kit, their homes."""
+    for path in (Path(sys.executable), Path(sys.base_prefix), PACKAGE, homes):
+        closed = next((one for one in path.resolve().parents if not one.stat().st_mode & stat.S_IXOTH), None)
+        if closed:
+            raise InputError(
+                path.name,
+                f"a folder that learners' accounts cannot reach ({closed} is closed)",
+                "one such as /opt/oilkit",
+            )
 
 
 def make_account(name: str, homes: Path = HOMES) -> Path:

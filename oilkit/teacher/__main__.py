@@ -22,6 +22,7 @@ from oilkit.teacher.marks import marks, write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
 from oilkit.teacher.server import HERE, write_server
+from oilkit.teacher.stick import SYSTEMS, USUAL, write_stick
 
 
 def parser() -> argparse.ArgumentParser:
@@ -46,6 +47,8 @@ def parser() -> argparse.ArgumentParser:
         "--address", default=HERE, help="of the class server in the class's network, such as 192.168.1.10"
     )
     made.add_argument("--kubernetes", metavar="IMAGE", default="", help="also what a cluster needs, with this image")
+    made.add_argument("--python", metavar="3.N", nargs="+", default=["3.12", "3.13"], help="of the laptops (stick)")
+    made.add_argument("--systems", nargs="+", choices=tuple(SYSTEMS), default=USUAL, help="of the laptops (stick)")
     made.add_argument(
         "--out", help="folder of the pack or of what was collected (answers), file of the mark book or class list"
     )
@@ -121,6 +124,16 @@ def _server(given: argparse.Namespace) -> int:
     return 0
 
 
+def _stick(given: argparse.Namespace) -> int:
+    folder = named_file(given.folder or "stick", argument="folder")
+    missing = write_stick(folder, given.python, given.systems)
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+    print(f"{folder}: {size:.0f} MB. Copy it onto a stick; its README.txt is for learners.")
+    for sentence in missing:
+        print(sentence, file=sys.stderr)
+    return 1 if missing else 0
+
+
 def _collect(given: argparse.Namespace) -> int:
     out = named_file(given.out or "answers", argument="out")
     found = collect(_owners(given) if given.learners else [], Path(given.folder or "inbox"), out)
@@ -132,7 +145,15 @@ def _collect(given: argparse.Namespace) -> int:
     return 1 if found.left_out else 0
 
 
-ACTS = {"pack": _pack, "marks": _marks, "class": _class, "glossary": _glossary, "server": _server, "collect": _collect}
+ACTS = {
+    "pack": _pack,
+    "marks": _marks,
+    "class": _class,
+    "glossary": _glossary,
+    "server": _server,
+    "collect": _collect,
+    "stick": _stick,
+}
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -95,9 +95,7 @@ def _is_here(address: str) -> bool:
     if _is_number(address):
         number = ipaddress.ip_address(address)
         if number.is_unspecified or number.version != 4:
-            raise InputError(
-                "address", f"{address}, which is {'every network' if number.version == 4 else 'IPv6'}", wanted
-            )
+            raise InputError("address", f"{address}, {'all networks' if number.version == 4 else 'IPv6'}", wanted)
         return number.is_loopback
     if not address.isascii() or not address.replace("-", "").replace(".", "").isalnum():
         raise InputError("address", repr(address), wanted)

@@ -4,8 +4,9 @@
 
 Starts JupyterHub from a freshly written folder. Each learner signs in, fetches JupyterLab's pages, opens the first
 lesson, runs its cells over the kernel's websocket as the front end does, and moves the panels' sliders at a human pace:
-a move every 0.5 to 1 s, ten on one slider, the next one only after the picture of the last has come. Then the same with
-the second lesson beside it. Prints errors, control to picture, and memory (PSS, from /proc) of kernels and servers.
+a move every 0.5 to 1 s, ten on one slider (where it acts when it is let go: every 2 to 4 s, three on one), the next one
+only after the picture of the last has come. Then the same with the second lesson beside it. Prints errors, control
+to picture, and memory (PSS, from /proc) of kernels and servers.
 
 Needs Linux, root (for learners' accounts; they are made in a copy of /etc that nothing else sees), JupyterHub (extra
 ``class``) and configurable-http-proxy on the path. The simulated learners' own work is part of this machine's load.
@@ -274,11 +275,13 @@ async def drive(lesson: Lesson, seconds: float, dice: random.Random, answering: 
     await asyncio.sleep(dice.uniform(0.0, 1.0))
     while time.monotonic() < end:
         slider = dice.choice(answering)
-        for _ in range(10):
+        live = lesson.sliders[slider]["continuous_update"]  # or it acts when it is let go
+        for _ in range(10 if live else 3):
             asked = await lesson.move(slider, lesson.other_value(slider, dice))
             if asked.picture:
                 times.append((answering.index(slider), asked.picture - asked.sent))
-            await asyncio.sleep(max(asked.sent + dice.uniform(0.5, 1.0) - time.perf_counter(), 0.0))
+            pause = dice.uniform(0.5, 1.0) if live else dice.uniform(2.0, 4.0)
+            await asyncio.sleep(max(asked.sent + pause - time.perf_counter(), 0.0))
             if time.monotonic() >= end:
                 break
     return times
