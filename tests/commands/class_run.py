@@ -129,6 +129,13 @@ class Browser:
         self.user, self.address = user, address
         self.http = httpx.AsyncClient(base_url=address, follow_redirects=True, timeout=PATIENCE)
         self.base = f"/user/{user.name}/"
+        self.lessons: list[Lesson] = []
+
+    async def close(self) -> None:
+        for lesson in self.lessons:
+            lesson.socket.close()
+            await lesson.reader
+        await self.http.aclose()
 
     def xsrf(self, path: str) -> str:
         return next((one.value or "" for one in self.http.cookies.jar if one.name == "_xsrf" and one.path == path), "")
@@ -166,7 +173,9 @@ class Browser:
             url.replace("http", "ws", 1), headers={"Cookie": "; ".join(f"{one.name}={one.value}" for one in kept)}
         )
         socket = await websocket_connect(request, subprotocols=[PROTOCOL], max_message_size=2**28)
-        return Lesson(socket, ["".join(cell["source"]) for cell in content["cells"] if cell["cell_type"] == "code"])
+        code = ["".join(cell["source"]) for cell in content["cells"] if cell["cell_type"] == "code"]
+        self.lessons.append(Lesson(socket, code))
+        return self.lessons[-1]
 
 
 @dataclass
@@ -343,7 +352,6 @@ class Class:
     def __init__(self, address: str, users: dict[str, User], given: argparse.Namespace) -> None:
         self.address, self.given = address, given
         self.browsers = [Browser(address, user) for user in users.values()]
-        self.lessons: dict[str, list[Lesson]] = {}
         self.errors: list[str] = []
 
     async def all(self, what: str, act: Any, stagger: float = 0.0) -> list[Any]:
@@ -384,6 +392,8 @@ class Class:
         print(f"  {told(memory(self.address))}")
         for number in self.given.lessons:
             await self.one_lesson(number)
+        for browser in self.browsers:
+            await browser.close()
 
     async def one_lesson(self, number: str) -> None:
         async def open_and_run(k: int, browser: Browser) -> Lesson:
