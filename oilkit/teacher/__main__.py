@@ -13,9 +13,9 @@ from pathlib import Path
 from oilkit.errors import InputError
 from oilkit.exercises.class_list import FILE, class_text, read_class
 from oilkit.exercises.exercise import NOBODY, Owner
-from oilkit.jupyter.hub import LEARNERS
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
+from oilkit.storage.users import LEARNERS
 from oilkit.teacher.collect import collect
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.marks import marks, write_marks

@@ -19,8 +19,8 @@ from oilkit.errors import InputError
 from oilkit.exercises.class_list import AND, pairs
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import LARGEST, Entry, Progress, entries_of, file_name, plain_letters
-from oilkit.jupyter.hub import LEARNERS, read_learners
 from oilkit.storage.textfile import text_of
+from oilkit.storage.users import LEARNERS, User, read_learners
 
 DEEPEST = 4
 """Folders below the one that is named: a home's ``oilkit-lessons/progress`` is two below it."""
@@ -50,8 +50,9 @@ def collect(owners: Sequence[Owner], source: Path, target: Path) -> Collected:
         raise InputError("out", repr(target.name), "another folder than the one with the files")
     places: list[tuple[Path, Owner | None]] = [(source, None)]
     if (source / LEARNERS).is_file():
-        places = [*_homes(source)]
-        owners = [owner for _, owner in places if owner]
+        users = [user for user in read_learners(source / LEARNERS).values() if user.learner]
+        owners = [Owner(user.group, user.learner) for user in users]
+        places = [*_homes(users)]
     if not owners:
         raise InputError("learners", "no names", "a text file with one name in a line, given with --learners")
     target.mkdir(parents=True, exist_ok=True)
@@ -66,9 +67,9 @@ def collect(owners: Sequence[Owner], source: Path, target: Path) -> Collected:
             try:
                 entries = _read(path)
             except InputError as problem:
-                if owner or path.name.startswith("progress"):
+                if path.name.startswith("progress") or (owner and not home_of):  # and not a table of readings
                     left_out.append(f"{shown}: {problem}")
-                continue  # another table
+                continue
             if owner is None:
                 left_out.append(f"{shown}: of nobody on the list, of several, or of another learner's home.")
                 continue
@@ -83,14 +84,13 @@ def collect(owners: Sequence[Owner], source: Path, target: Path) -> Collected:
     return Collected(files, tuple(told), tuple(left_out))
 
 
-def _homes(server: Path) -> Iterator[tuple[Path, Owner]]:
+def _homes(users: Iterable[User]) -> Iterator[tuple[Path, Owner]]:
     """Home and learner of every account that a class server has made."""
     import pwd
 
-    for user in read_learners(server / LEARNERS).values():
-        if user.learner:
-            with suppress(KeyError):  # has never signed in
-                yield Path(pwd.getpwnam(user.name).pw_dir), Owner(user.group, user.learner)
+    for user in users:
+        with suppress(KeyError):  # has never signed in
+            yield Path(pwd.getpwnam(user.name).pw_dir), Owner(user.group, user.learner)
 
 
 def _below(source: Path, target: Path) -> list[Path]:

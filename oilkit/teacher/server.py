@@ -20,9 +20,9 @@ from oilkit.errors import InputError
 from oilkit.exercises.class_list import FILE, class_text
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import plain_letters
-from oilkit.jupyter.hub import COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 from oilkit.storage.saving import write_keeping_earlier
 from oilkit.storage.templates import template
+from oilkit.storage.users import COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 
 TEACHER = f"{PREFIX}teacher"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"

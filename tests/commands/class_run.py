@@ -41,7 +41,7 @@ from tornado.httpclient import HTTPRequest
 from tornado.websocket import websocket_connect
 
 from oilkit.exercises.exercise import Owner
-from oilkit.jupyter.hub import User, read_learners
+from oilkit.storage.users import User, read_learners
 from oilkit.teacher.server import write_server
 
 ROOT = Path(__file__).resolve().parents[2]
