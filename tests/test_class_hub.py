@@ -21,7 +21,10 @@ from typing import Any
 
 import pytest
 
+from oilkit.exercises.exercise import Owner
+from oilkit.exercises.progress import Progress
 from oilkit.storage.lessons import LAID, _digest
+from oilkit.teacher.collect import collect
 
 sys.path.insert(0, str(Path(__file__).parent / "commands"))
 
@@ -140,7 +143,7 @@ def test_what_a_learner_s_code_can_read_of_another_is_nothing(served: Served, le
     said(served, ben, "__import__('pathlib').Path('progress').mkdir(exist_ok=True)")
     said(served, ben, "__import__('pathlib').Path('progress/progress.csv').write_text('secret')")
     answers = home / "oilkit-lessons" / "progress" / "progress.csv"
-    assert answers.read_text() == "secret"
+    assert answers.read_text() == "secret"  # by root, as the teacher may
     assert said(served, ben, f"open({str(answers)!r}).read()") == "'secret'"
     for path in (answers, home / "oilkit-lessons" / LESSON, home.parent.parent / "server" / "learners.csv"):
         assert said(served, ana, f"open({str(path)!r}).read()") == "PermissionError"
@@ -153,6 +156,23 @@ def test_what_a_learner_s_code_can_read_of_another_is_nothing(served: Served, le
     assert said(served, ben, transport) == "'ipc'"
     assert list((home / ".run").glob("kernel-*-ipc-*"))
     assert said(served, ana, f"__import__('os').listdir({str(home / '.run')!r})") == "PermissionError"
+
+
+def test_answers_are_kept_under_the_name_on_the_list_and_collected_from_the_homes(
+    served: Served, lessons: tuple[Any, Any], tmp_path: Path
+) -> None:
+    for lesson, answer in zip(lessons, ("ten", "twenty"), strict=True):
+        kernel_side = (
+            "from oilkit.exercises.exercise import Owner, Verdict\n"
+            "from oilkit.exercises.progress import Progress\n"
+            "from oilkit.storage.settings import load_owner\n"
+            f"Progress(Owner(*load_owner())).record(2, 'read_rule', {answer!r}, Verdict('right', ''))"
+        )
+        assert served.run(lesson.execute(kernel_side))["status"] == "ok"
+    ana, ben = (Owner("class run", name) for name in ("Ana", "Ben"))
+    found = collect([ana, ben], served.homes, tmp_path / "answers")
+    assert found.told == ()
+    assert [Progress(one, tmp_path / "answers").entries()[0].answer for one in (ana, ben)] == ["ten", "twenty"]
 
 
 def test_the_installation_cannot_be_changed_and_nothing_is_compiled_again(

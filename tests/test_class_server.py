@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -320,6 +321,31 @@ def test_a_learner_s_server_leaves_the_hub_s_database_out() -> None:
 # ------------------------------------------------------------------------------------------------------------ a cluster
 
 
+@need_hub
+def test_the_python_in_a_cluster_s_values_runs(tmp_path: Path) -> None:
+    from traitlets.config import Config
+
+    yaml = pytest.importorskip("yaml")
+    folder = tmp_path / "class"
+    write_server([Owner(GROUP, name) for name in NAMES], folder, image="oilkit")
+    values = yaml.safe_load((folder / "values.yaml").read_text(encoding="utf-8"))
+    assert values["singleuser"]["image"] == {"name": "oilkit", "tag": "latest"}
+    (tmp_path / "list.csv").write_text(values["hub"]["extraFiles"]["learners"]["stringData"], encoding="utf-8")
+    code = values["hub"]["extraConfig"]["class"]
+    for there, here in (("/usr/local/etc/jupyterhub/learners.csv", "list.csv"), ("/srv/jupyterhub/passwords", "kept")):
+        assert there in code
+        code = code.replace(there, str(tmp_path / here))
+    settings = Config()
+    exec(code, {"c": settings})
+    spawner = SimpleNamespace(user=SimpleNamespace(name="oil-ben"), environment={"A": "1"})
+    settings.Spawner.pre_spawn_hook(spawner)
+    assert spawner.environment == {"A": "1", "OILKIT_CLASS": GROUP, "OILKIT_LEARNER": "Ben"}
+    import dbm
+
+    with dbm.open(str(tmp_path / "kept")) as kept:
+        assert len(kept.keys()) == len(NAMES) + 1
+
+
 def test_what_a_cluster_needs_is_what_the_chart_and_a_builder_read(tmp_path: Path) -> None:
     yaml = pytest.importorskip("yaml")
     folder = tmp_path / "class"
@@ -330,7 +356,6 @@ def test_what_a_cluster_needs_is_what_the_chart_and_a_builder_read(tmp_path: Pat
     assert set(values["hub"]["config"]["Authenticator"]["allowed_users"]) == set(users)
     inside = values["hub"]["extraFiles"]["learners"]["stringData"]
     assert [row["learner"] for row in csv.DictReader(inside.splitlines())] == ["", *NAMES]
-    compile(values["hub"]["extraConfig"]["class"], "extraConfig", "exec")
     steps = (folder / "Containerfile").read_text(encoding="utf-8")
     assert [line.split()[0] for line in steps.splitlines() if line[:1].isupper()] == [
         "FROM", "ENV", "ENV", "COPY", "RUN", "USER", "WORKDIR", "EXPOSE", "CMD",
