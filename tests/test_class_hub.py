@@ -26,8 +26,6 @@ from oilkit.exercises.progress import Progress
 from oilkit.storage.lessons import LAID, _digest
 from oilkit.teacher.collect import collect
 
-sys.path.insert(0, str(Path(__file__).parent / "commands"))
-
 LESSON = "02_filling_the_vessel.ipynb"
 NEEDED = os.environ.get("OILKIT_NEED_HUB")
 """Set where a missing program is a failure, as in CI."""
@@ -54,7 +52,7 @@ class Served:
     """The class server, and an event loop in which its browsers live."""
 
     def __init__(self, address: str, users: dict[str, Any], homes: Path) -> None:
-        from class_run import Browser
+        from class_server import Browser
 
         self.address, self.homes = address, homes
         self.loop = asyncio.new_event_loop()
@@ -65,7 +63,7 @@ class Served:
         return self.loop.run_until_complete(act)
 
     def stranger(self, name: str, password: str) -> Any:
-        from class_run import Browser
+        from class_server import Browser
 
         self.browsers.append(Browser(self.address, replace(self.ana.user, name=name, password=password)))
         return self.browsers[-1]
@@ -82,7 +80,7 @@ class Served:
 
 @pytest.fixture(scope="module")
 def served() -> Iterator[Served]:
-    from class_run import class_server
+    from class_server import class_server
 
     from oilkit.__main__ import prepare
 
@@ -198,7 +196,7 @@ def test_who_takes_too_much_memory_gets_an_error_and_the_others_go_on(served: Se
 
 
 def test_both_drive_the_lesson_without_an_error(served: Served, lessons: tuple[Any, Any]) -> None:
-    from class_run import answering_sliders, drive
+    from class_server import answering_sliders, drive
 
     async def one(lesson: Any, dice: random.Random) -> list[Any]:
         await lesson.run_all()
