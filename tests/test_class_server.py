@@ -8,6 +8,7 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
@@ -93,7 +94,9 @@ def test_everybody_on_the_list_gets_a_user_name_and_a_password(
     assert read_class(folder / "class.txt") == [Owner(GROUP, name) for name in NAMES]
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
     assert {stat.S_IMODE(path.stat().st_mode) for path in folder.iterdir()} == {0o600}
-    assert "oilkit --prepare" in (folder / "oilkit-class.service").read_text(encoding="utf-8")
+    unit = (folder / "oilkit-class.service").read_text(encoding="utf-8")
+    assert "oilkit --prepare" in unit
+    assert "UMask=0022" in unit, "what root compiles, learners must be able to read"
 
 
 def test_written_again_everybody_keeps_name_and_password(written: Path, tmp_path: Path) -> None:
@@ -243,13 +246,24 @@ def test_only_the_listed_with_their_password_are_let_in(written: Path) -> None:
 # --------------------------------------------------------------------------------------------------- what it calls
 
 
-def test_what_learners_cannot_reach_is_said_at_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    closed = tmp_path / "closed"
-    (closed / "bin").mkdir(parents=True)
-    closed.chmod(0o700)
-    monkeypatch.setattr(hub, "PACKAGE", closed / "bin")
-    with pytest.raises(InputError, match="cannot reach"):
-        check_reach(tmp_path)
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has other rights")
+def test_what_learners_cannot_reach_is_said_at_the_start(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "executable", "/")
+    monkeypatch.setattr(sys, "base_prefix", "/")
+    with tempfile.TemporaryDirectory() as name:
+        kit = Path(name) / "kit"
+        kit.mkdir()
+        (kit / "__init__.py").touch()
+        monkeypatch.setattr(hub, "PACKAGE", kit)
+        Path(name).chmod(0o755)
+        check_reach(Path("/"))
+        for closed, usual in ((Path(name), 0o755), (kit, 0o755), (kit / "__init__.py", 0o644)):
+            closed.chmod(0o600)
+            if os.geteuid() == 0 or closed.is_file():
+                with pytest.raises(InputError, match="cannot reach"):
+                    check_reach(Path("/"))
+            closed.chmod(usual)
+        check_reach(Path("/"))
 
 
 def test_an_account_that_lives_elsewhere_is_nobody_s(tmp_path: Path) -> None:

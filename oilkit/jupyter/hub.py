@@ -47,8 +47,9 @@ def give_passwords(users: Iterable[User], store: Path) -> None:
 
 def check_reach(homes: Path) -> None:
     """Raise `InputError` where learners' accounts cannot reach what they need: this Python, the kit, their homes."""
-    for path in (Path(sys.executable), Path(sys.base_prefix), PACKAGE, homes):
+    for path in (Path(sys.executable), Path(sys.base_prefix), PACKAGE / "__init__.py", homes):
         closed = next((one for one in path.resolve().parents if not one.stat().st_mode & stat.S_IXOTH), None)
+        closed = closed or (None if path.stat().st_mode & (stat.S_IROTH | stat.S_IXOTH) else path)
         if closed:
             raise InputError(
                 path.name,
