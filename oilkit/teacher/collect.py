@@ -25,6 +25,8 @@ from oilkit.storage.users import LEARNERS, User, read_learners
 DEEPEST = 4
 """Folders below the one that is named: a home's ``oilkit-lessons/progress`` is two below it."""
 COPY = re.compile(r"[\s_-]*(\(\d+\)|- ?copy( ?\(\d+\))?|copy( ?\d+)?|_\d)$", re.IGNORECASE)
+AS_IT_IS = ("O_NOFOLLOW", "O_NONBLOCK", "O_BINARY")
+"""How a file is opened, as far as the system knows it: no link is followed, no pipe waited for, no line end changed."""
 
 
 @dataclass(frozen=True)
@@ -132,7 +134,7 @@ def _read(path: Path) -> list[Entry]:
     """The lines of a plain file. In a learner's home it must be theirs: a link to a neighbor's file is nobody's."""
     wanted = "a progress file of this kit"
     try:
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+        handle = os.open(path, os.O_RDONLY | sum(getattr(os, name, 0) for name in AS_IT_IS))
         with os.fdopen(handle, "rb") as file:
             state = os.fstat(handle)
             trusted = {state.st_uid, 0, getattr(os, "geteuid", int)()}
