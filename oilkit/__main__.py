@@ -29,12 +29,20 @@ def parser() -> argparse.ArgumentParser:
         help="compile the model for this computer (ten seconds, once), and open nothing",
     )
     made.add_argument("--no-lab", action="store_true", help="lay the lessons out, and open nothing")
+    made.add_argument(
+        "--hub",
+        action="store_true",
+        help="what a class server starts for each learner: lay the lessons out and serve them to JupyterHub; further "
+        "options are the server's",
+    )
     return made
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns 0, or 2 after a sentence that says why nothing was done."""
-    given = parser().parse_args(arguments)
+    given, options = parser().parse_known_args(arguments)
+    if options and not given.hub:
+        parser().error(f"unrecognized arguments: {' '.join(options)}")
     if given.prepare:
         prepare()
         return 0
@@ -50,8 +58,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         reason = problem.strerror or type(problem).__name__
         print(f"The lessons could not be laid into {folder} ({reason}). Name another folder.", file=sys.stderr)
         return 2
-    print(*filter(None, told), sep="\n")
-    if not given.no_lab:
+    print(*filter(None, told), sep="\n", flush=True)
+    if given.hub:
+        from oilkit.jupyter.hub import serve
+
+        serve(folder, lesson, options)
+    elif not given.no_lab:
         from jupyterlab.labapp import LabApp
 
         if done.fresh:  # a new installation: by the time that a lesson simulates, the model is there
@@ -66,8 +78,10 @@ def prepare() -> None:
     from oilkit.laps.lap import simulate_lap, usual_installation
     from oilkit.laps.logfile import kit_lap
     from oilkit.physics.discharging import discharge
+    from oilkit.quantities.units import Q
 
     discharge(usual_installation())
+    discharge(usual_installation(), precharge=Q([5.0, 10.0], "psig"))
     simulate_lap(usual_installation(), kit_lap())
 
 

@@ -47,7 +47,7 @@ def told() -> Iterator[tuple[str, str]]:
     for path in sorted((ROOT / "oilkit").rglob("*")):
         if path.suffix == ".toml":
             pieces = list(strings(tomllib.loads(path.read_text(encoding="utf-8"))))
-        elif path.parent.name == "templates":
+        elif path.is_file() and "templates" in path.parts:
             pieces = path.read_text(encoding="utf-8").splitlines()
         elif path.suffix == ".py":
             tree = ast.walk(ast.parse(path.read_text(encoding="utf-8")))

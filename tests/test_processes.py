@@ -152,6 +152,22 @@ def test_a_read_only_install_keeps_compiled_code_with_the_user(read_only: Path) 
 
 @pytest.mark.thorough
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows names the folder of a user's cache in its registry")
+def test_what_was_compiled_beside_the_package_serves_all_who_cannot_write_there(read_only: Path) -> None:
+    (read_only / "oilkit" / "physics" / "dynamics" / "__pycache__").unlink()
+    environment = homes(read_only / "home")
+    assert said(python(LITTLE, read_only, **environment))[0][:2] == ["1", "0"]
+    closed = "import numba.core.caching as c\nc.InTreeCacheLocator.from_function = classmethod(lambda *a: None)\n"
+    words = said(python(closed + LITTLE, read_only, **environment))[0]
+    assert words[:2] == ["1", "1"]
+    assert Path(words[2]).is_relative_to(read_only / "home")
+    assert not list((read_only / "home").rglob("*.nb?"))
+    with (read_only / "oilkit" / "physics" / "dynamics" / "steps.py").open("a") as file:
+        file.write("# a new version\n")
+    assert said(python(closed + LITTLE, read_only, **environment))[0][:2] == ["1", "0"]
+
+
+@pytest.mark.thorough
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows names the folder of a user's cache in its registry")
 def test_with_nowhere_to_write_the_kit_compiles_each_time_and_says_so(read_only: Path) -> None:
     for environment in ({}, {"NUMBA_CACHE_DIR": str(read_only / "file" / "below")}):
         words, told = said(python(LITTLE, read_only, **homes(read_only / "file"), **environment))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.resources import files
+from pathlib import Path
 
 import jinja2
 import pytest
@@ -10,9 +11,10 @@ import pytest
 from oilkit.storage.templates import template
 
 NAMES = [
-    (package, entry.name)
+    (package, entry.relative_to(folder).as_posix())
     for package in ("oilkit.bench", "oilkit.build", "oilkit.teacher")
-    for entry in files(package).joinpath("templates").iterdir()
+    for folder in [Path(str(files(package))) / "templates"]
+    for entry in sorted(folder.rglob("*.*"))
 ]
 
 

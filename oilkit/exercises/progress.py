@@ -12,6 +12,7 @@ import csv
 import io
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -102,6 +103,23 @@ class Progress:
                 write_safely(other.path, _text([]))
         return len(theirs)
 
+    def add_missing(self, others: Iterable[Entry]) -> int:
+        """Add the lines of another copy of this file that it has and this one has not; returns how many.
+
+        Of lines that are alike, as many stay as the copy with most of them has. Raises as `record` does.
+        """
+        theirs, before = list(others), len(self.entries())
+
+        def change(mine: list[Entry]) -> list[Entry]:
+            longer, shorter = (theirs, mine) if len(theirs) > len(mine) else (mine, theirs)
+            if longer[: len(shorter)] == shorter:  # one is the other, some answers later
+                return longer
+            missing = Counter(theirs) - Counter(mine)
+            return in_time([*mine, *missing.elements()])
+
+        self._keep(change)
+        return len(self.entries()) - before
+
     def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str = "", said: str = "") -> Entry:
         check_length("answer", answer)
         now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M:%S")
@@ -132,7 +150,7 @@ def read_entries(path: Path) -> list[Entry]:
         return []
     except (OSError, UnicodeDecodeError):
         raise InputError(name, "a file that cannot be read", wanted) from None
-    return _entries(name, text)
+    return entries_of(name, text)
 
 
 def in_time(entries: Iterable[Entry]) -> list[Entry]:
@@ -147,13 +165,13 @@ def _as_kept(answer: str) -> str:
 
 def file_name(owner: Owner) -> str:
     """Name of a learner's file: plain letters of the two names, and a few digits where those alone could collide."""
-    parts = [part for part in (_plain_letters(owner.group), _plain_letters(owner.learner)) if part]
+    parts = [part for part in (plain_letters(owner.group), plain_letters(owner.learner)) if part]
     if not owner.named:
         return "progress.csv"
     return "-".join(["progress", *parts, f"{owner.seed('file', 0) % 100_000:05d}"]) + ".csv"
 
 
-def _plain_letters(name: str) -> str:
+def plain_letters(name: str) -> str:
     folded = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
     return re.sub(r"[^a-z0-9]+", "-", folded).strip("-")[:40]
 
@@ -169,7 +187,8 @@ def _text(entries: Iterable[Entry]) -> str:
     return out.getvalue()
 
 
-def _entries(name: str, text: str) -> list[Entry]:
+def entries_of(name: str, text: str) -> list[Entry]:
+    """All lines of a file's text, in its order. name: what an error calls it. Raises `InputError`."""
     wanted = f"a progress file of this kit, with the columns {', '.join(COLUMNS)}"
     reader = csv.reader(io.StringIO(text), strict=True)
     try:

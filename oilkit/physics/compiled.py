@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import numba
+from numba.core import config
 from numba.core.caching import FunctionCache, IndexDataCacheFile
 
 
@@ -39,15 +40,25 @@ class _Store(FunctionCache):
         super().__init__(function)
         neighbours = sorted(Path(function.__code__.co_filename).parent.glob("*.py"))
         stamp = tuple((one.name, (state := one.stat()).st_mtime, state.st_size) for one in neighbours)
-        self._cache_file = IndexDataCacheFile(
-            cache_path=self._cache_path, filename_base=self._impl.filename_base, source_stamp=stamp
-        )
+        # beside the package it lies where whoever installed the kit has compiled it, for all who cannot write there
+        beside = [] if config.CACHE_DIR else [str(Path(function.__code__.co_filename).parent / "__pycache__")]
+        self._stores = [
+            IndexDataCacheFile(cache_path=path, filename_base=self._impl.filename_base, source_stamp=stamp)
+            for path in dict.fromkeys([self._cache_path, *beside])
+        ]
+        self._cache_file = self._stores[0]
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        try:
-            return super().load_overload(sig, target_context)
-        except Exception:  # torn files raise all sorts of things
-            return None
+        for store in self._stores:
+            self._cache_file = store
+            try:
+                if found := super().load_overload(sig, target_context):
+                    return found
+            except Exception:  # torn files raise all sorts of things
+                continue
+            finally:
+                self._cache_file = self._stores[0]
+        return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
         try:

@@ -1,5 +1,6 @@
 """The command: ``python -m oilkit.teacher`` makes the pack, ``… marks`` the mark book, ``… class`` the class list from
-which learners pick their names, ``… glossary`` two pages."""
+which learners pick their names, ``… glossary`` two pages; ``… server`` the folder of a class server, ``… stick`` one
+for laptops without internet, ``… collect`` brings learners' answers together."""
 
 from __future__ import annotations
 
@@ -7,17 +8,22 @@ import argparse
 import sys
 import time
 from collections.abc import Sequence
+from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.class_list import FILE, class_text, read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
+from oilkit.storage.users import LEARNERS
+from oilkit.teacher.collect import collect
 from oilkit.teacher.glossary import write_pages
 from oilkit.teacher.marks import files_in, mark_book
 from oilkit.teacher.marks_files import SEPARATORS, read_by_hand, region_separator, write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
+from oilkit.teacher.server import HERE, write_server
+from oilkit.teacher.stick import SYSTEMS, USUAL, write_stick
 
 
 def parser() -> argparse.ArgumentParser:
@@ -25,8 +31,10 @@ def parser() -> argparse.ArgumentParser:
         prog="python -m oilkit.teacher",
         description="Make the teacher's pack: lesson plans, worksheets, answer key, handouts, glossary, symbols.",
     )
-    made.add_argument("what", nargs="?", choices=("pack", "marks", "class", "glossary"), default="pack")
-    made.add_argument("folder", nargs="?", help="for marks: the folder with the learners' progress files")
+    made.add_argument("what", nargs="?", choices=tuple(ACTS), default="pack")
+    made.add_argument(
+        "folder", nargs="?", help="for marks and collect: with the learners' progress files; server, stick: to be made"
+    )
     made.add_argument("--class", dest="group", default="", help="the class, as learners type it")
     made.add_argument("--learners", metavar="FILE", help="a text file with one name in a line")
     made.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="paper of the PDF files")
@@ -39,7 +47,15 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
     made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
     made.add_argument("--no-pdf", action="store_true", help="pages only")
-    made.add_argument("--out", help="folder of the pack (pack), file of the mark book (marks.csv) or of the class list")
+    made.add_argument(
+        "--address", default=HERE, help="of the class server in the class's network, such as 192.168.1.10"
+    )
+    made.add_argument("--kubernetes", metavar="IMAGE", default="", help="also what a cluster needs, with this image")
+    made.add_argument("--python", metavar="3.N", nargs="+", default=["3.12", "3.13"], help="of the laptops (stick)")
+    made.add_argument("--systems", nargs="+", choices=tuple(SYSTEMS), default=USUAL, help="of the laptops (stick)")
+    made.add_argument(
+        "--out", help="folder of the pack or of what was collected (answers), file of the mark book or class list"
+    )
     return made
 
 
@@ -47,7 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns 0, or after a sentence that says why: 1 if a file was left out, 2 for nothing."""
     given = parser().parse_args(arguments)
     try:
-        return {"pack": _pack, "marks": _marks, "class": _class, "glossary": _glossary}[given.what](given)
+        return ACTS[given.what](given)
     except InputError as problem:
         print(problem, file=sys.stderr)
         return 2
@@ -105,6 +121,45 @@ def _glossary(given: argparse.Namespace) -> int:
         print(path.name)
     return 0
 
+
+def _server(given: argparse.Namespace) -> int:
+    folder = named_file(given.folder or "class-server", argument="folder")
+    for sentence in write_server(_owners(given), folder, given.address, given.kubernetes):
+        print(sentence)
+    print(f"What to type next stands in {folder / 'README.md'}; user names and passwords in {folder / LEARNERS}.")
+    return 0
+
+
+def _stick(given: argparse.Namespace) -> int:
+    folder = named_file(given.folder or "stick", argument="folder")
+    missing = write_stick(folder, given.python, given.systems)
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file()) / 1e6
+    print(f"{folder}: {size:.0f} MB. Copy it onto a stick; its README.txt is for learners.")
+    for sentence in missing:
+        print(sentence, file=sys.stderr)
+    return 1 if missing else 0
+
+
+def _collect(given: argparse.Namespace) -> int:
+    out = named_file(given.out or "answers", argument="out")
+    found = collect(_owners(given) if given.learners else [], Path(given.folder or "inbox"), out)
+    for sentence in found.told:
+        print(sentence)
+    print(f"{out}: files of {len(found.files)} learners.")
+    for sentence in found.left_out:
+        print(f"Left out: {sentence}", file=sys.stderr)
+    return 1 if found.left_out else 0
+
+
+ACTS = {
+    "pack": _pack,
+    "marks": _marks,
+    "class": _class,
+    "glossary": _glossary,
+    "server": _server,
+    "collect": _collect,
+    "stick": _stick,
+}
 
 if __name__ == "__main__":
     sys.exit(main())
