@@ -358,7 +358,8 @@ def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners
         expected[owner] = points
     assert all(happened.values()), "every script happened"
     book = mark_book(CLASS[:learners], files_in(tmp_path))
-    assert not book.told
+    told = [said for said in book.told if "in common to the second" not in said]  # all answer within a few seconds here
+    assert not told
     assert not book.damaged
     for owner, points in expected.items():
         got = [book.rows[owner][key].points if key in book.rows[owner] else None for key in makers]

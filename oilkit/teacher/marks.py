@@ -317,7 +317,7 @@ def _copied(answers: Mapping[Owner, list[Entry]]) -> list[str]:
             who.setdefault(line, []).append(owner)
     common = Counter(two for several in who.values() for two in combinations(several, 2))
     return [
-        f"{called(one)} and {called(other)} have {count} answers in common to the second: one file was copied."
+        f"{called(one)} and {called(other)} have {count} answers in common to the second: is one file a copy?"
         for (one, other), count in common.items()
         if count >= COPIED
     ]
