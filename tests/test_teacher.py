@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import html
-import io
 import math
 import re
 import subprocess
@@ -21,15 +19,13 @@ from sentences import refused
 
 from oilkit.exercises import all_exercises
 from oilkit.exercises.class_list import read_class
-from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler, Verdict
-from oilkit.exercises.progress import Progress
+from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.panels.framework.learner import LearnerPanel
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import unit_switch, use_units
+from oilkit.quantities.units import shown_in, unit_switch, use_units
 from oilkit.shop.cards import CARDS
 from oilkit.storage.settings import load_owner
-from oilkit.teacher import marks
 from oilkit.teacher import pack as packing
 from oilkit.teacher.__main__ import main
 from oilkit.teacher.glossary import (
@@ -41,11 +37,11 @@ from oilkit.teacher.glossary import (
     tex,
     write_pages,
 )
+from oilkit.teacher.handouts import BEGINNING, LONGEST
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
-from oilkit.teacher.marks import write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paddock import PADDOCK, answers
-from oilkit.teacher.pages import formula, markdown, printed, shown_in
+from oilkit.teacher.pages import formula, markdown, printed
 from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper
 from oilkit.teacher.plans import EXERCISE_MINUTES, SLOTS, class_steps, exercise_steps, fit
@@ -56,6 +52,7 @@ NAMES = ["Ann Other", "Björn <b>&\"'", "=1+1 /../..\\"]
 GROUP = "spring <class>"
 LESSONS = read_lessons()
 MAKERS = all_exercises()
+CERTIFICATES = "course/certificates.html"
 need_browser = pytest.mark.skipif(find_chromium() is None, reason="no Chromium or Chrome on the path")
 
 
@@ -130,10 +127,11 @@ def test_the_pack_has_all_its_parts_and_the_index_names_each_file(pack: Path) ->
         "contents.csv",
     }
     wanted |= {f"handouts/lesson-{lesson.number:02d}.html" for lesson in LESSONS}
-    wanted |= {f"worksheets/lesson-{number:02d}.html" for number in with_exercises}
+    wanted |= {f"{kind}/lesson-{number:02d}.html" for number in with_exercises for kind in ("worksheets", "keys")}
+    course = ("six-weeks", "three-weeks", "end-test", "end-test-key", "practical", "certificates")
+    wanted |= {f"course/{name}.html" for name in course}
     if find_browser():
-        sheets = [f"worksheets/lesson-{number:02d}" for number in with_exercises]
-        wanted |= {f"{stem}.pdf" for stem in ["lesson-plans", "answer-key", "job-cards", *sheets]}
+        wanted |= {f"{name.removesuffix('.html')}.pdf" for name in wanted if name.endswith(".html")} - {"index.pdf"}
     assert files == wanted
     assert {*Page((pack / "index.html").read_text("utf-8")).links} == files - {"index.html", "contents.csv"}
     assert all(re.fullmatch(r"[a-z0-9/.-]+", name) for name in files), "no learner's name gets near the file system"
@@ -160,72 +158,68 @@ def test_no_page_fetches_anything_and_every_link_leads_somewhere(pack: Path) -> 
 @pytest.mark.thorough
 def test_names_are_words_on_every_page(pack: Path) -> None:
     """A name with signs of HTML in it is shown as typed and makes no tag."""
-    for name in ("index.html", "answer-key.html", "worksheets/lesson-01.html"):
+    for name in ("index.html", "answer-key.html", "worksheets/lesson-01.html", "keys/lesson-01.html", CERTIFICATES):
         source = (pack / name).read_text("utf-8")
         assert all(learner in Page(source).words for learner in NAMES), name
         assert "<class>" not in source
         assert "<b>&" not in source
 
 
+def parts(pack: Path, name: str) -> list[str]:
+    """A page of sheets or keys, cut by learners."""
+    return re.split(r'<div[^>]* id="learner-\d+">', (pack / name).read_text("utf-8"))[1:]
+
+
 @pytest.mark.thorough
-def test_worksheets_and_key_have_the_numbers_of_each_learners_panel(pack: Path, tmp_path: Path) -> None:
-    """All three learners, all exercises: the question of the panel on the sheet, its answer and mistakes in the key."""
-    key = Page((pack / "answer-key.html").read_text("utf-8")).words
-    sheets = {
-        number: re.split(
-            r'<div(?: class="new-page")? id="learner-\d+">',
-            (pack / f"worksheets/lesson-{number:02d}.html").read_text("utf-8"),
-        )[1:]
-        for number in {maker.lesson for maker in MAKERS.values()}
-    }
+def test_worksheets_and_keys_have_the_numbers_of_each_learners_panel(pack: Path, tmp_path: Path) -> None:
+    """All three learners, all exercises: the question of the panel on the sheet; in the key by learner the numbers that
+    stand on that sheet, the answer and the mistakes; in the key by exercise the answer and what to ask."""
+    by_exercise = Page((pack / "answer-key.html").read_text("utf-8")).words
+    numbers = {maker.lesson for maker in MAKERS.values()}
+    sheets, keys = (
+        {number: parts(pack, f"{kind}/lesson-{number:02d}.html") for number in numbers}
+        for kind in ("worksheets", "keys")
+    )
     for k, learner in enumerate(NAMES):
         for exercise in MAKERS:
             panel = ExercisePanel(exercise, Owner(GROUP, learner), tmp_path)
-            made = panel.made
-            words = Page(sheets[panel.maker.lesson][k]).words
+            made, sheet = panel.made, sheets[panel.maker.lesson][k]
+            words, key = Page(sheet).words, Page(keys[panel.maker.lesson][k]).words
             assert learner in words
+            assert learner in key
             assert "oxygen" in words.lower(), "each sheet carries the lesson's cautions"
             assert made.question in words, (learner, exercise)
             assert all(option in words for option in made.options)
             if made.picture:
-                assert f'alt="{escape(made.picture_says)}"' in sheets[panel.maker.lesson][k]
+                assert f'alt="{escape(made.picture_says)}"' in sheet
             assert not any(hint in words for hint in made.hints if hint not in made.question)
+            mine = own(MAKERS[exercise], Owner(GROUP, learner))
+            assert all(number in made.question and number in key for number in mine.numbers), (learner, exercise)
             if made.answer is not None:
                 assert text(made.answer) in key, (learner, exercise)
-                mistakes = [m for m in made.mistakes if not m.name.endswith(UNIT_MISTAKE)]  # seen without a column
-                assert all(text(mistake.answer) in key for mistake in mistakes)
-                assert all(mistake.name in key for mistake in mistakes)
+                assert text(made.answer) in by_exercise
+                mistakes = [m for m in made.mistakes if not m.name.endswith(UNIT_MISTAKE)]  # seen without a line
+                assert all(f"{text(mistake.answer)}: {mistake.name}" in key for mistake in mistakes)
+                assert all(mistake.name in by_exercise for mistake in mistakes)
             elif made.options:
                 assert made.options[made.right] in key
+                assert made.options[made.right] in by_exercise
             else:
-                assert made.model in key
                 assert all(point in key for point in made.points)
             panel.close()
 
 
-@pytest.mark.thorough
-def test_a_row_of_the_key_is_the_learners(pack: Path) -> None:
-    """One exercise in full: who, own numbers, right, and each mistake in the column of its name."""
-    source = (pack / "answer-key.html").read_text("utf-8")
-    rows = {}
-    for learner in NAMES:
-        made = MAKERS["squeezed"](Owner(GROUP, learner))
-        assert made.answer is not None
-        mistakes = [m for m in made.mistakes if not m.name.endswith(UNIT_MISTAKE)]
-        cells = [str(escape(text(m.answer))) for m in mistakes]
-        row = f"<td><b>{text(made.answer)}</b></td>" + "".join(f"<td>{cell}</td>" for cell in cells)
-        assert row in source
-        found = next(line for line in source.splitlines() if row in line)
-        assert f"<td>{escape(learner)}</td>" in found
-        rows[learner] = found
-        head = source[: source.index(row)].rpartition("<thead>")[2].partition("</thead>")[0]
-        assert [html.unescape(name) for name in re.findall("<th>(.*?)</th>", head)] == [
-            "learner",
-            "own numbers",
-            "right",
-            *(mistake.name for mistake in mistakes),
-        ]
-    assert len({*rows.values()}) == len(NAMES)
+def test_the_key_shows_the_numbers_that_stand_on_the_sheet_and_differ() -> None:
+    """Not what was drawn behind them: of the sealed bottle its two readings, not the altitude that nobody is told."""
+    for key in ("air_from_a_bottle", "wider_line"):
+        rows = [own(MAKERS[key], Owner(GROUP, f"learner {k}")) for k in range(4)]
+        assert all(number in row.made.question for row in rows for number in row.numbers)
+        assert all(len(row.numbers) >= 2 for row in rows)
+        assert len({row.numbers for row in rows}) > 1
+    fixed = own(MAKERS["air_from_a_bottle"], Owner(GROUP, "learner 1"))
+    assert not any("ft" in number for number in fixed.numbers)
+    assert "14.70 psia (1.013 bara)" in fixed.made.question
+    assert "14.70 psia (1.013 bara)" not in fixed.numbers, "what everybody has is nobody's own number"
 
 
 def test_noting_the_numbers_changes_none_of_them() -> None:
@@ -240,9 +234,9 @@ def test_noting_the_numbers_changes_none_of_them() -> None:
             )
             if plain.answer is not None:
                 assert noted.made.answer == plain.answer
-    drawn = own(MAKERS["squeezed"], Owner(GROUP, NAMES[0]))
     dice = Sampler(Owner(GROUP, NAMES[0]), "squeezed")
-    assert drawn.numbers[:2] == (text(dice.between(5, 15, 1, 10, "psig")), text(dice.between(2, 4, 0.25, 3, "qt")))
+    drawn = own(MAKERS["squeezed"], Owner(GROUP, NAMES[0])).numbers
+    assert {text(dice.between(5, 15, 1, 10, "psig")), text(dice.between(2, 4, 0.25, 3, "qt"))} <= {*drawn}
 
 
 def test_learners_with_the_same_draw_share_a_picture_and_others_do_not() -> None:
@@ -265,15 +259,24 @@ def test_learners_with_the_same_draw_share_a_picture_and_others_do_not() -> None
 def test_a_handout_has_the_whole_lesson_and_no_code(pack: Path, lesson: Any) -> None:
     source = (pack / f"handouts/lesson-{lesson.number:02d}.html").read_text("utf-8")
     words = re.sub(r"\W", "", html.unescape(Page(source).words))
-    cells = [cell for section in (lesson.opening, *lesson.sections) for cell in section.cells]
+    there = [section for section in lesson.sections if section.title != EXERCISES]
+    cells = [cell for section in (lesson.opening, *there) for cell in section.cells]
     assert source.count("<img") == sum(bool(cell.png) for cell in cells if cell.sort != "learner")
+    asked = [cell for cell in cells if cell.sort == "prediction"]
+    front, rest = (re.sub(r"\W", "", Page(part).words) for part in re.split('<div class="new-page">', source))
+    for cell in asked:
+        question = re.sub(r"\W", "", cell.text.split("( )")[0].partition("\n")[2])
+        assert question in front, "asked in front"
+        assert question not in rest, "and not beside its answer"
     for cell in cells:
         if cell.sort == "prose":
             for line in cell.source.splitlines():
                 if not re.search(r"[$|\\<\[`]", line):  # formulas are drawn; links, tables and code have other signs
                     assert re.sub(r"\W", "", re.sub(r"^\s*\d+\. ", "", line)) in words, line
         elif cell.sort in ("numbers", "panel"):
-            assert re.sub(r"\W", "", cell.text) in words, cell.source
+            shown = cell.text.rstrip().splitlines()
+            shown = shown if len(shown) <= LONGEST else shown[:BEGINNING]
+            assert re.sub(r"\W", "", "".join(shown)) in words, cell.source
         if cell.sort in ("panel", "prediction", "exercise", "learner"):
             assert cell.source.strip() not in html.unescape(source)
     assert "import " not in re.sub(r"<code>.*?</code>", "", source) or "import " in lesson.prose
@@ -285,7 +288,9 @@ def test_every_formula_of_the_lessons_is_drawn(pack: Path) -> None:
     """None is left as TeX; each has its TeX as a text alternative."""
     count = 0
     for lesson in LESSONS:
-        prose = re.sub(r"```.*?```|`[^`]*`", "", lesson.prose, flags=re.DOTALL)
+        its = (lesson.opening, *(section for section in lesson.sections if section.title != EXERCISES))
+        written = "\n\n".join(c.source for section in its for c in section.cells if c.sort == "prose")
+        prose = re.sub(r"```.*?```|`[^`]*`", "", written, flags=re.DOTALL)
         inline = re.findall(r"\$\$.+?\$\$|\$[^$]+?\$", prose, re.DOTALL)
         source = (pack / f"handouts/lesson-{lesson.number:02d}.html").read_text("utf-8")
         assert source.count('<svg class="math"') == len(inline), lesson.file
@@ -403,6 +408,8 @@ TOO_WIDE = """() => {
                 found.push('cut: PRE ' + it.textContent.slice(0, 60));
         }
     }
+    for (const it of document.querySelectorAll('.sheet, .paper'))
+        if (it.scrollHeight > it.clientHeight + 1) found.push('runs over: ' + it.textContent.slice(0, 60));
     for (const image of document.images) if (!image.complete || !image.naturalWidth) found.push('no picture');
     return found;
 }"""
@@ -452,7 +459,7 @@ def test_pdf_files_have_the_size_of_their_paper(tmp_path: Path, paper: str) -> N
     upright = tuple(round(side) for side in PAPER[paper])
     assert boxes(made.files["worksheets/lesson-01.pdf"]) == {upright}
     assert boxes(made.files["lesson-plans.pdf"]) == {upright}
-    assert upright[::-1] in boxes(made.files["answer-key.pdf"])
+    assert boxes(made.files["keys/lesson-01.pdf"]) == {upright}
     cards = made.files["job-cards.pdf"]
     assert len(re.findall(rb"/Type /Page\b(?!s)", cards)) == len(CARDS), "each job on a page of its own"
 
@@ -605,55 +612,6 @@ def test_a_class_list_is_opened_as_every_other_file(tmp_path: Path) -> None:
     assert "a folder" in refused("glossary.toml", lambda: terms(tmp_path / "glossary.toml"))
 
 
-def test_the_mark_book_from_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path) -> None:
-    folder, out = tmp_path / "collected", tmp_path / "marks.csv"
-    folder.mkdir()
-    ann = Owner(GROUP, NAMES[0])
-    Progress(ann, folder).record(1, "squeezed", "34.7 psi", Verdict("right", ""))
-    Progress(ann, folder).record_help(1, "read_dial", "hint")
-    Progress(ann, folder).record(1, "read_dial", "36 psi", Verdict("right", ""))
-    Progress(Owner(GROUP, "Ann Othr"), folder).record(1, "squeezed", "34.7 psi", Verdict("right", ""))
-    command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
-    assert main(command) == 0
-    said = capsys.readouterr().out
-    assert f"No file yet: {', '.join(NAMES[1:])}." in said
-    assert "Of nobody on the list" in said
-    assert "progress-spring-class-ann-othr-" in said
-    assert out.read_bytes().startswith(b"\xef\xbb\xbf")
-    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
-    assert [row["learner"] for row in rows] == [NAMES[0], NAMES[1], "'" + NAMES[2]]
-    assert [row["sum"] for row in rows] == ["1.5", "0", "0"]
-    assert (rows[0]["squeezed"], rows[0]["read_dial"], rows[0]["why_slow"]) == ("1", "0.5", "")
-    assert list(rows[0])[2:-1] == list(MAKERS)
-    assert main(command) == 0, "an older mark book is replaced"
-    out.write_text("my own table\n", encoding="utf-8")
-    refused("out", lambda: write_marks("class,learner,sum\n", out))
-    assert main(command) == 2
-    assert out.read_text("utf-8") == "my own table\n"
-    refused("folder", lambda: marks([ann], tmp_path / "nowhere"))
-
-
-def test_what_two_answered_together_counts_for_both(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    names, out, folder = tmp_path / "names.txt", tmp_path / "marks.csv", tmp_path / "collected"
-    names.write_text("Zoë\nAna\nBen\nCho + Dan\n", encoding="utf-8")
-    for learner, key in (
-        ("Ana + Zoë", "squeezed"), ("Zoë", "read_dial"), ("Cho + Dan", "why_slow"), ("Ana + Nobody", "read_curve")
-    ):  # fmt: skip
-        Progress(Owner("c", learner), folder).record(1, key, "35 psi", Verdict("right", ""))
-    assert main(["marks", str(folder), "--class", "c", "--learners", str(names), "--out", str(out)]) == 0
-    said = capsys.readouterr().out
-    assert "No file yet: Ben." in said
-    assert "Of nobody on the list (a class or name typed otherwise?): progress-c-ana-nobody-" in said
-    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
-    assert [(row["learner"], row["squeezed"], row["read_dial"], row["why_slow"], row["sum"]) for row in rows] == [
-        ("Zoë", "1", "1", "", "2"), ("Ana", "1", "", "", "1"), ("Ben", "", "", "", "0"), ("Cho + Dan", "", "", "1", "1")
-    ]  # fmt: skip
-    Progress(Owner("c", "Ana + Zoë"), folder).path.write_text("shopping list", encoding="utf-8")
-    assert main(["marks", str(folder), "--class", "c", "--learners", str(names), "--out", str(out)]) == 1
-    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
-    assert [row["sum"] for row in rows] == ["file cannot be read", "file cannot be read", "0", "1"]
-
-
 def test_the_class_list_that_the_command_writes_is_the_one_that_is_read(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -677,45 +635,6 @@ def test_the_class_list_that_the_command_writes_is_the_one_that_is_read(
     assert "What was saved before is in class_earlier_1.txt." in capsys.readouterr().out
     assert main(["class", "--class", GROUP]) == 2
     assert "--learners" in capsys.readouterr().err
-
-
-def test_one_damaged_file_does_not_stop_the_mark_book(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path
-) -> None:
-    folder, out = tmp_path / "collected", tmp_path / "marks.csv"
-    owners = [Owner(GROUP, name) for name in NAMES]
-    for owner in owners:
-        Progress(owner, folder).record(1, "squeezed", "34.7 psi", Verdict("right", ""))
-    damaged = [Progress(owners[0], folder).path, Progress(owners[2], folder).path]
-    damaged[0].write_bytes(b"\x89PNG\r\n\xff")
-    damaged[1].unlink()
-    damaged[1].mkdir()
-    command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
-    assert main(command) == 1
-    said = capsys.readouterr()
-    for path in damaged:
-        (line,) = [line for line in said.err.splitlines() if path.name in line]
-        assert line.startswith(f"Left out: {path.name}: got ")
-        assert line.endswith(".")
-    assert "1 learners" in said.out
-    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
-    assert [row["sum"] for row in rows] == ["file cannot be read", "1", "file cannot be read"]
-    assert [row["squeezed"] for row in rows] == ["", "1", ""]
-
-
-def test_a_mark_book_with_remarks_is_kept_beside_the_new_one(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], names: Path
-) -> None:
-    folder, out = tmp_path / "collected", tmp_path / "marks.csv"
-    folder.mkdir()
-    command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
-    assert main(command) == 0
-    assert "earlier" not in capsys.readouterr().out
-    mine = out.read_text("utf-8-sig") + "my own remark\n"
-    out.write_text(mine, encoding="utf-8")
-    assert main(command) == 0
-    assert "What was saved before is in marks_earlier_1.csv." in capsys.readouterr().out
-    assert (tmp_path / "marks_earlier_1.csv").read_text("utf-8") == mine
 
 
 @pytest.mark.parametrize("what", ["pack", "marks"])

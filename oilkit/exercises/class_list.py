@@ -37,7 +37,8 @@ def pairs(owners: Sequence[Owner]) -> dict[Owner, tuple[Owner, Owner]]:
         for other in owners[k + 1 :]
         if one.learner and other.learner and one.group == other.group
     }
-    return {pair: both for pair, both in found.items() if pair not in owners}
+    listed = {*owners}
+    return {pair: both for pair, both in found.items() if pair not in listed}
 
 
 def read_class(path: Path | str, group: str = "", argument: str = "") -> list[Owner]:

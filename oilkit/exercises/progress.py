@@ -1,4 +1,4 @@
-"""What a learner has answered: one plain CSV file for each learner beside the notebooks, and a teacher's mark book.
+"""What a learner has answered: one plain CSV file for each learner beside the notebooks, and what it is worth.
 
 Every answer is a line: when, which lesson and exercise, what was typed, what it was worth. For each answer the file is
 read, written anew and moved over the old one, with other kernels kept away, so a crash, a kill or a full disk leaves
@@ -13,14 +13,14 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
-from oilkit.storage.saving import alone, write_safely
+from oilkit.storage.saving import LONGEST, alone, write_safely
 from oilkit.storage.textfile import shown
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake", "said")
@@ -71,18 +71,7 @@ class Progress:
 
     def entries(self) -> list[Entry]:
         """All lines, oldest first; none if there is no file. Raises `InputError` for a file that is not the kit's."""
-        wanted = "a progress file of this kit"
-        try:
-            if self.path.exists() and not self.path.is_file():
-                raise InputError(self.path.name, "a folder or device", wanted)
-            if self.path.stat().st_size > LARGEST:
-                raise InputError(self.path.name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
-            text = self.path.read_text(encoding="utf-8-sig")
-        except FileNotFoundError:
-            return []
-        except (OSError, UnicodeDecodeError):
-            raise InputError(self.path.name, "a file that cannot be read", wanted) from None
-        return entries_of(self.path.name, text)
+        return read_entries(self.path)
 
     def record(self, lesson: int, exercise: str, answer: str, verdict: Verdict, said: str = "") -> Entry:
         """Add an answer and what it was worth; on return it is on the disk.
@@ -145,6 +134,25 @@ class Progress:
             write_safely(self.path, _text(change(self.entries())))
 
 
+def read_entries(path: Path) -> list[Entry]:
+    """The lines of a progress file, whatever its name; none if there is no file.
+
+    Raises `InputError` for one that is not the kit's, is damaged, or cannot be read.
+    """
+    wanted, name = "a progress file of this kit", shown(path.name, LONGEST)
+    try:
+        if path.exists() and not path.is_file():
+            raise InputError(name, "a folder or device", wanted)
+        if path.stat().st_size > LARGEST:
+            raise InputError(name, f"a file of more than {LARGEST // 1_000_000} MB", wanted)
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return []
+    except (OSError, UnicodeDecodeError):
+        raise InputError(name, "a file that cannot be read", wanted) from None
+    return entries_of(name, text)
+
+
 def in_time(entries: Iterable[Entry]) -> list[Entry]:
     """Lines of several files, oldest first; those of one second stay as they come."""
     return sorted(entries, key=lambda entry: entry.time)
@@ -193,7 +201,7 @@ def entries_of(name: str, text: str) -> list[Entry]:
     found = []
     for number, row in rows[1:]:
         said = row[6] if len(row) == whole[0] else ""
-        good = len(row) in whole and row[1].isascii() and row[1].isdigit() and row[4] in MARKS
+        good = len(row) in whole and re.fullmatch("[0-9]{1,4}", row[1]) and row[4] in MARKS
         if not good or not _SAID.fullmatch(said):
             raise InputError(f"{name}, line {number}", f"“{shown(','.join(row))}”", wanted)
         found.append(Entry(row[0], int(row[1]), row[2], _as_typed(row[3]), row[4], _as_typed(row[5]), said))
@@ -248,34 +256,9 @@ def enough_said(entry: Entry) -> bool:
     return not entry.said or 2 * len(entry.points) >= int(entry.said.split()[-1])
 
 
-def mark_table(answers: Mapping[Owner, Iterable[Entry] | None], exercises: Iterable[str]) -> str:
-    """A teacher's mark book as CSV text: a line for each learner, a column for each exercise, and the sum.
-
-    answers: what each learner answered; None for one whose file cannot be used. Who has answered nothing has empty
-    cells.
-    """
-    keys = list(exercises)
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["class", "learner", *keys, "sum"])
-    for owner, found in answers.items():
-        entries = list(found or ())
-        done = {e.exercise for e in entries}
-        marks = {key: mark_of(entries, key).points for key in keys if key in done}
-        writer.writerow(
-            [
-                safe_for_a_spreadsheet(owner.group),
-                safe_for_a_spreadsheet(owner.learner),
-                *(f"{marks[key]:g}" if key in marks else "" for key in keys),
-                "file cannot be read" if found is None else f"{sum(marks.values()):g}",
-            ]
-        )
-    return out.getvalue()
-
-
 def safe_for_a_spreadsheet(cell: str) -> str:
     """A text that no spreadsheet takes for a formula: an apostrophe in front of what begins like one."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r", "'") else cell
+    return f"'{cell}" if re.match(r"[\t\r']|\s*[=+\-@＝＋－＠]", cell) else cell
 
 
 def _as_typed(cell: str) -> str:

@@ -19,6 +19,8 @@ from __future__ import annotations
 
 import warnings
 import weakref
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, Protocol, TypeAlias
 
 import numpy as np
@@ -129,6 +131,19 @@ class UnitSwitch:
 
 
 unit_switch = UnitSwitch()
+
+
+@contextmanager
+def shown_in(system: str | None) -> Iterator[None]:
+    """Show US or SI for a while, without changing what the kit remembers of the learner's choice."""
+    before = unit_switch.system
+    if system is not None and system != before:
+        unit_switch._show(system)
+    try:
+        yield
+    finally:
+        if unit_switch.system != before:
+            unit_switch._show(before)
 
 
 def use_units(system: str) -> None:

@@ -6,7 +6,8 @@ marks progress --class "spring class" --learners names.txt`` the mark book. `les
 all together and writes it. `server` and `stick` bring the kit to a class, `collect` brings the answers back.
 """
 
-from oilkit.teacher.marks import marks, write_marks
+from oilkit.teacher.marks import mark_book
+from oilkit.teacher.marks_files import write_marks
 from oilkit.teacher.pack import Pack, make_pack, write_pack
 
-__all__ = ["Pack", "make_pack", "marks", "write_marks", "write_pack"]
+__all__ = ["Pack", "make_pack", "mark_book", "write_marks", "write_pack"]

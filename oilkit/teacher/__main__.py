@@ -18,7 +18,8 @@ from oilkit.storage.saving import named_file, write_keeping_earlier
 from oilkit.storage.users import LEARNERS
 from oilkit.teacher.collect import collect
 from oilkit.teacher.glossary import write_pages
-from oilkit.teacher.marks import marks, write_marks
+from oilkit.teacher.marks import files_in, mark_book
+from oilkit.teacher.marks_files import SEPARATORS, read_by_hand, region_separator, write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
 from oilkit.teacher.server import HERE, write_server
@@ -39,6 +40,9 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--paper", choices=tuple(PAPERS), default="A4", help="paper of the PDF files")
     made.add_argument(
         "--units", choices=("US", "SI"), help="of gauges and graphs on worksheets; as remembered if not given"
+    )
+    made.add_argument(
+        "--separator", choices=tuple(SEPARATORS), help="of the mark book's tables; as this computer's region has it"
     )
     made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
     made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
@@ -89,15 +93,17 @@ def _pack(given: argparse.Namespace) -> int:
 
 def _marks(given: argparse.Namespace) -> int:
     owners = _owners(given)
-    book, told, damaged = marks(owners, given.folder or "progress")
     out = named_file(given.out or "marks.csv", argument="out")
-    earlier = write_marks(book, out)
-    for sentence in told:
+    book = mark_book(owners, files_in(given.folder or "progress"), read_by_hand(out))
+    earlier = write_marks(book, out, given.separator or region_separator())
+    for sentence in book.told:
         print(sentence)
-    print(f"{out}: {len(owners) - len(damaged)} learners.{earlier}")
-    for sentence in damaged:
+    for usual in [one for one in book.mistakes if len(one.learners) > 1][:3]:
+        print(f"{usual.says}. Ask: {usual.ask}")
+    print(f"{out}: {len(owners)} learners. The class at a glance: {out.with_suffix('.html')}{earlier}")
+    for sentence in book.damaged:
         print(f"Left out: {sentence}", file=sys.stderr)
-    return 1 if damaged else 0
+    return 1 if book.damaged else 0
 
 
 def _class(given: argparse.Namespace) -> int:

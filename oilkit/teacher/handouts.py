@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from oilkit.teacher.lesson import Lesson
+from oilkit.teacher.lesson import EXERCISES, HOME_SECTIONS, Lesson
 from oilkit.teacher.pages import filled, markdown, printed
+
+LONGEST, BEGINNING = 60, 24
+"""Lines that a cell prints on a handout, and of a longer one its first lines."""
 
 
 def handout_file(number: int) -> str:
@@ -29,10 +32,32 @@ def links_to(lessons: list[Lesson], top: str = "") -> Callable[[str], str | None
 
 
 def handout(lesson: Lesson, lessons: list[Lesson]) -> str:
-    """A lesson as a self-contained page."""
-    cells = [cell for section in (lesson.opening, *lesson.sections) for cell in section.cells]
-    tools = {"links": links_to(lessons, "../"), "markdown": markdown, "printed": printed, "asked": _asked}
-    return filled("handout.html", lesson.title, cells=cells, **tools)
+    """A lesson as a page without its exercises, which are on the worksheets; predictions stand in front, alone."""
+    rest = [cell for section in lesson.sections if section.title != EXERCISES for cell in section.cells]
+    predictions = [cell.text for cell in (*lesson.opening.cells, *rest) if cell.sort == "prediction"]
+    return filled(
+        "handout.html",
+        lesson.title,
+        opening=lesson.opening.cells,
+        rest=[*(cell for cell in lesson.opening.cells if cell.sort != "prose"), *rest],
+        small=[cell for section in lesson.sections if section.title in HOME_SECTIONS for cell in section.cells],
+        predictions=predictions,
+        letters=sum(map(len, (*predictions, *(cell.source for cell in lesson.opening.cells if cell.sort == "prose")))),
+        numbers={text: k for k, text in enumerate(predictions, 1)},
+        links=links_to(lessons, "../"),
+        markdown=markdown,
+        printed=printed,
+        asked=_asked,
+        shortened=shortened,
+    )
+
+
+def shortened(words: str) -> str:
+    """What a cell printed; of a list of pages its beginning."""
+    lines = words.rstrip().splitlines()
+    if len(lines) <= LONGEST:
+        return words
+    return "\n".join([*lines[:BEGINNING], "", f"... and {len(lines) - BEGINNING} lines more, on the screen."])
 
 
 def _asked(text: str) -> tuple[str, str, list[str]]:

@@ -12,16 +12,18 @@ from pathlib import Path
 from oilkit.errors import InputError
 from oilkit.exercises import all_exercises
 from oilkit.exercises.exercise import NOBODY, Owner
+from oilkit.quantities.units import shown_in
 from oilkit.shop.cards import CARDS
 from oilkit.storage.saving import UNFINISHED, write_safely
 from oilkit.storage.textfile import LARGEST, read_text
+from oilkit.teacher.course import course_pages
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
 from oilkit.teacher.handouts import handout, handout_file, links_to
 from oilkit.teacher.lesson import read_lessons
-from oilkit.teacher.pages import filled, markdown, shown_in
+from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
-from oilkit.teacher.sheets import called, key, own, worksheet, worksheet_file
+from oilkit.teacher.sheets import called, key, key_by_learner, key_file, own, worksheet, worksheet_file
 
 CONTENTS = "contents.csv"
 COLUMNS = ["file of this oilkit pack", "sha256"]
@@ -43,9 +45,10 @@ def make_pack(
     lessons: Sequence[int] | None = None,
     with_pdf: bool = True,
 ) -> Pack:
-    """Make a teacher's pack, in memory: plans, worksheets, key, handouts, glossary, symbols, PDF files, and an index.
+    """Make a teacher's pack, in memory: course, plans, worksheets, keys, handouts, glossary, symbols, PDF files, index.
 
-    owners: whose numbers; units: the gauges to read show US or SI, as the kit remembers if not said.
+    owners: whose numbers; lessons: only these, and then no course;
+    units: the gauges to read show US or SI, as the kit remembers if not said.
     Raises `InputError` if the lessons are not found, or the paper is neither A4 nor Letter.
     """
     printer = Printer(paper, with_pdf)
@@ -64,13 +67,19 @@ def make_pack(
         exercises = {maker.key: [own(maker, owner) for owner in owners] for maker in makers}
         printed_too("answer-key.html", key(wanted, exercises))
         for lesson in wanted:
-            rows = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
-            if rows:
-                printed_too(worksheet_file(lesson.number), worksheet(lesson, list(zip(*rows, strict=True))))
+            its = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]
+            if its:
+                rows = list(zip(*its, strict=True))
+                printed_too(worksheet_file(lesson.number), worksheet(lesson, rows))
+                printed_too(key_file(lesson.number), key_by_learner(lesson.title, rows))
+        if lessons is None:
+            for name, page in course_pages(found, owners).items():
+                printed_too(name, page)
     printed_too("job-cards.html", filled("cards.html", "Job cards", cards=CARDS.values()))
-    pages |= {handout_file(lesson.number): handout(lesson, found) for lesson in wanted}
+    for lesson in wanted:
+        printed_too(handout_file(lesson.number), handout(lesson, found))
     for title, source in (("Glossary", glossary_markdown(found)), ("Symbols", symbols_markdown(found))):
-        pages[f"{title.lower()}.html"] = filled("page.html", title, body=markdown(source, links_to(found)))
+        printed_too(f"{title.lower()}.html", filled("page.html", title, body=markdown(source, links_to(found))))
     printed, told = printer.finish()
     pages["index.html"] = filled(
         "index.html",

@@ -10,8 +10,7 @@ import base64
 import html
 import io
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -26,7 +25,6 @@ from PIL import Image
 
 from oilkit.panels.framework.drawing import STYLE
 from oilkit.quantities.lettering import letter
-from oilkit.quantities.units import unit_switch
 from oilkit.storage.templates import template
 
 
@@ -51,10 +49,11 @@ LARGEST, SMALLEST = 9.0, 5.5
 def printed(words: str) -> str:
     """What a cell printed: as large as its longest table line allows, so that no table is cut or folded.
 
-    A table too wide for an upright page gets one on its side. Sentences among the numbers are folded.
+    A table too wide for an upright page gets one on its side. Sentences among the numbers are folded; those that the
+    kit has folded and set in keep their lines.
     """
     lines = words.rstrip().splitlines()
-    longest = max((len(line) for line in lines if re.search(r"\S {2,}\S", line)), default=80)
+    longest = max((len(line) for line in lines if re.search(r"\S {2,}\S|^ .{,120}$", line)), default=80)
     wide = _size(longest, UPRIGHT) < SMALLEST
     size = max(min(_size(longest, LYING if wide else UPRIGHT), LARGEST), SMALLEST)
     laid = ' class="wide"' if wide else ""
@@ -64,19 +63,6 @@ def printed(words: str) -> str:
 def _size(letters: int, width: float) -> float:
     """Type size in which so many letters are as wide as that, in mm: a letter is 0.602 times as wide as high."""
     return width / 25.4 * 72.0 / (0.61 * letters)
-
-
-@contextmanager
-def shown_in(system: str | None) -> Iterator[None]:
-    """Show US or SI for a while, without changing what the kit remembers of the learner's choice."""
-    before = unit_switch.system
-    if system is not None and system != before:
-        unit_switch._show(system)
-    try:
-        yield
-    finally:
-        if unit_switch.system != before:
-            unit_switch._show(before)
 
 
 def drawn(draw: Callable[[Any], None]) -> str:

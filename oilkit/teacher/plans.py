@@ -82,14 +82,19 @@ def _whole(minutes: float) -> int:
     return max(1, math.ceil(minutes - 1e-9))
 
 
-def class_steps(lesson: Lesson) -> list[Step]:
-    """The plain path: what is done with the whole class, without exercises."""
+def class_path(lesson: Lesson) -> list[tuple[Section, Step]]:
+    """The plain path: what is done with the whole class, without exercises, and how long each section takes."""
     opening = Step("Opening: open the lesson, goals, cautions", _whole(START + minutes_of(lesson.opening.cells)))
-    path = [replace(opening, what=contents(lesson.opening))]
+    path = [(lesson.opening, replace(opening, what=contents(lesson.opening)))]
     for section in lesson.sections:
         if section.title not in (*HOME_SECTIONS, EXERCISES) and not section.title.startswith(DEEPER):
-            path.append(Step(section.title, _whole(minutes_of(section.cells)), contents(section)))
+            path.append((section, Step(section.title, _whole(minutes_of(section.cells)), contents(section))))
     return path
+
+
+def class_steps(lesson: Lesson) -> list[Step]:
+    """The steps of `class_path`."""
+    return [step for _, step in class_path(lesson)]
 
 
 def more_steps(lesson: Lesson) -> list[Step]:
@@ -151,16 +156,21 @@ def _fitted(path: list[Step], exercises: list[Step], slot: int) -> Fitted:
     if exercises and left < wanted:
         lessons.append([again])
         left = room - again.minutes
-    sorts = dict.fromkeys(step.what for step in exercises)
-    first = [next(step for step in exercises if step.what == sort) for sort in sorts]
-    chosen: list[Step] = []
-    for step in [*first, *(s for s in exercises if s not in first)]:
-        if step.minutes <= left:
-            chosen.append(step)
-            left -= step.minutes
-    lessons[-1] += [step for step in exercises if step in chosen]
-    home = tuple(step for step in exercises if step not in chosen)
+    taken = chosen(exercises, left)
+    lessons[-1] += taken
+    home = tuple(step for step in exercises if step not in taken)
     return Fitted(slot, tuple((*steps, end) for steps in lessons), home)
+
+
+def chosen(exercises: Sequence[Step], minutes: int) -> list[Step]:
+    """Exercises that fit into so many minutes, in order; one of each sort is taken first."""
+    first = list({step.what: step for step in reversed(exercises)}.values())[::-1]
+    found: list[Step] = []
+    for step in [*first, *(s for s in exercises if s not in first)]:
+        if step.minutes <= minutes:
+            found.append(step)
+            minutes -= step.minutes
+    return [step for step in exercises if step in found]
 
 
 def _no_longer_than(path: list[Step], most: int) -> list[Step]:
@@ -190,11 +200,12 @@ def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> dict[str, Any]:
         "exercises": exercise_steps(makers),
         "more": more_steps(lesson),
         "fitted": [fit(lesson, makers, slot) for slot in SLOTS],
-        "met": [(maker.misconception, maker.aim, _repairing_question(maker)) for maker in makers],
+        "met": [(maker.misconception, maker.aim, repairing_question(maker)) for maker in makers],
     }
 
 
-def _repairing_question(maker: ExerciseTemplate) -> str:
+def repairing_question(maker: ExerciseTemplate) -> str:
+    """What to ask where a misconception shows."""
     made = maker()
     asks = [m.repair for m in made.mistakes if m.repair.rstrip().endswith("?") and "wrong unit" not in m.name]
     asks += [reply for k, reply in enumerate(made.replies) if k != made.right and reply.rstrip().endswith("?")]
