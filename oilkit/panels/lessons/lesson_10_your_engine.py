@@ -131,8 +131,8 @@ class YourEngine(SetUpPanel):
 
     def redraw_key(self, state: State) -> Any:
         sheet = state["sheet"]
-        names = tuple(swing.name for swing in sheet.tornado)
-        return names, sheet.hardest.event.name, self._ends(sheet), tuple(r.event.name for r in sheet.events)
+        count = len(sheet.tornado)
+        return count, sheet.hardest.event.name, self._ends(sheet), tuple(r.event.name for r in sheet.events)
 
     def build(self, figure: Figure) -> Parts:
         chart_end, event_end = self._ends(self.state["sheet"])
@@ -165,9 +165,20 @@ class YourEngine(SetUpPanel):
             figure, (0.665, 0.2, 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
-        chart.rows([textwrap.fill(swing.name, 26) for swing in sheet.tornado], fontsize=9, linespacing=0.9)
-        for label in chart.ax.get_yticklabels()[:3]:
-            label.set_fontweight("bold")
+        chart.rows([""] * count)
+        names = [
+            chart.ax.text(
+                -0.02, k, "", transform=chart.ax.get_yaxis_transform(), ha="right", va="center", fontsize=9,
+                linespacing=0.9, weight="bold" if k < 3 else "normal",
+            )
+            for k in range(count)
+        ]  # fmt: skip
+
+        def name_rows(state: State) -> None:
+            for text, swing in zip(names, state["sheet"].tornado, strict=True):
+                text.set_text(textwrap.fill(swing.name, 26))
+
+        chart.add(names, name_rows)
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}
         high: dict[str, Any] = {"fc": drawing.ORANGE, "ec": drawing.BLACK, "lw": 0.8, "hatch": "///"}
         bars = [
