@@ -14,6 +14,7 @@ import numpy as np
 from matplotlib import rcParams
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
 from matplotlib.colors import to_rgb
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
@@ -62,6 +63,12 @@ def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **st
     rectangle = Rectangle(corner, width, height, **style)
     ax.add_artist(rectangle)  # `add_patch` would first work out limits, which every axes here has
     return rectangle
+
+
+def boxes(ax: Axes, bounds: Iterable[tuple[float, float, float, float]], **style: Any) -> None:
+    """Many rectangles of one look as one artist. bounds: of each, left, bottom, width and height."""
+    corners = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in bounds]
+    ax.add_artist(PolyCollection(corners, **style))
 
 
 def strokes(ax: Axes, ends: Iterable[tuple[tuple[float, float], tuple[float, float]]], **style: Any) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import functools
+import gc
 import json
 import threading
 import traceback
@@ -19,6 +21,39 @@ from oilkit.quantities.units import unit_switch
 
 LOCK = threading.RLock()
 """One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
+
+
+PAUSE, MOST_PUT_OFF = 0.5, 40
+"""Seconds after a move, and moves, after which Python may look for garbage again."""
+_put_off: list[asyncio.TimerHandle] = []
+
+
+def put_off_garbage() -> None:
+    """While a hand moves something, Python does not look for garbage: that takes longer than a picture."""
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:  # in a script or a test
+        return
+    if _put_off:
+        _put_off[-1].cancel()
+    elif not gc.isenabled():  # somebody else's wish
+        return
+    if len(_put_off) < MOST_PUT_OFF:
+        gc.disable()
+        _put_off.append(loop.call_later(PAUSE, _look_for_garbage))
+    else:
+        _look_for_garbage()
+
+
+def _look_for_garbage() -> None:
+    _put_off.clear()
+    gc.enable()
+    if gc.get_count()[0] > MANY:
+        gc.collect()
+
+
+MANY = 20_000
+"""Objects that are worth the search at once: those of a picture or two that were drawn afresh."""
 
 
 def guarded(method: Callable[..., Any]) -> Callable[..., None]:
@@ -40,6 +75,7 @@ def _guard(method: Callable[..., Any], sets: bool) -> Callable[..., None]:
         with LOCK:
             if self.closed:
                 return
+            put_off_garbage()
             try:
                 method(self, *args, **kwargs)
                 return
