@@ -3,8 +3,8 @@
     python tests/commands/benchmark_panels.py [--tree FOLDER] [--car FILE] [--moves 24] [lesson or panel ...]
 
 A lesson's cells are run in a process of their own, so that its panels are joined as learners have them. Then each
-control is moved as a hand moves it: up its range and down again, through its list, to another number in its text; a grip
-that is not a slider's own is dragged to and fro. A control that counts only with some choice is moved after that choice.
+control is moved as a hand moves it: up its range and down again, through its list, to another number in its text; a
+grip that is not a slider's own is dragged to and fro. A control that counts only with some choice is moved after that.
 Printed: CPU time and time by the clock of a move, in milliseconds (median, 95th percentile), kilobytes sent, and CPU
 time spent after the last move, when the control rests. A star: above the bars of 60 and 100 ms of CPU time.
 
@@ -99,10 +99,11 @@ def reveal(panel: Any, control: Any) -> bool:
 class Meter:
     """Times moves, and counts what is sent, which is made into JSON here as a kernel would."""
 
-    def __init__(self, most: int) -> None:
-        self.most, self.sent, self.rows = most, 0, {}
-        import ipywidgets
+    def __init__(self) -> None:
+        import ipywidgets  # here: the command itself needs no kit
 
+        self.sent = 0
+        self.rows: dict[str, list[float]] = {}
         ipywidgets.Widget._send = lambda widget, message, buffers=None: self._count(message, buffers)
 
     def _count(self, message: Any, buffers: Any) -> None:
@@ -129,14 +130,16 @@ class Meter:
 
 
 def middle_and_late(times: list[float]) -> tuple[float, float]:
-    return statistics.median(times), (statistics.quantiles(times, n=20, method="inclusive")[-1] if times[1:] else times[0])
+    return statistics.median(times), (
+        statistics.quantiles(times, n=20, method="inclusive")[-1] if times[1:] else times[0]
+    )
 
 
 async def measure(lesson: str, wanted: list[str], most: int) -> dict[str, list[float]]:
     from oilkit.panels.framework.base import Panel
     from oilkit.panels.framework.instrument import OPEN
 
-    meter, space = Meter(most), {}
+    meter, space = Meter(), {}
     for code in lesson_code(lesson):
         exec(code, space)
     panels = sorted((one for one in OPEN if isinstance(one, Panel)), key=lambda one: one.model_id)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
+from typing import Any
 
-from oilkit.panels.framework.base import Panel
+from oilkit.panels.framework.base import Made, Panel
 from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.instrument import guarded
 
@@ -21,6 +23,7 @@ class FirstLook(Panel):
     """
 
     hurried = False
+    _rough = False
     _waiting: asyncio.TimerHandle | None = None
 
     @guarded
@@ -37,11 +40,17 @@ class FirstLook(Panel):
 
     def _refresh(self) -> None:
         self._drop()
+        self._rough = self.hurried
         with self.screen.hold_sync():  # one message
             super()._refresh()
-            self.screen.rough = ROUGH if self.hurried else ""
-        if self.hurried:
+            self.screen.rough = ROUGH if self._rough else ""
+        if self._rough:
             self._waiting = asyncio.get_running_loop().call_later(REST, self.update)
+
+    def kept_fine(self, key: Any, make: Callable[[bool], Made]) -> Made:
+        """As `kept`, from fewer cases where `make` is given true: in a hurry, unless the full answer is there."""
+        self._rough = self.hurried and (self._made is None or self._made[0] != (key, False))
+        return self.kept((key, self._rough), lambda: make(self._rough))
 
     def _drop(self) -> None:
         if self._waiting is not None:

@@ -48,6 +48,8 @@ class Picture:
     """
 
     def __init__(self, width: float, height: float, dpi: int = DPI) -> None:
+        self.figure: Any = None
+        self.canvas: Any = None
         self._moving: list[Artist] = []
         self._texts: dict[Artist, _Kept] = {}
         self._unknown = ""
@@ -71,7 +73,7 @@ class Picture:
                 artist.set_animated(True)
             _keep_inside(figure, canvas.get_renderer())
             canvas.draw()
-        self.canvas, self._moving, self._texts = canvas, moving, {}
+        self.figure, self.canvas, self._moving, self._texts = figure, canvas, moving, {}
         self._scratch = RendererAgg(*canvas.get_width_height(), figure.dpi)
         self._background = canvas.copy_from_bbox(figure.bbox)
         self._afresh = True
@@ -105,7 +107,8 @@ class Picture:
 
     def close(self) -> None:
         """Let go of all pixels at once: some 6 MB that would else wait for the garbage collector."""
-        vars(self.canvas).pop("renderer", None)
+        if self.canvas:
+            vars(self.canvas).pop("renderer", None)
         vars(self).clear()
 
     def _draw(self) -> None:

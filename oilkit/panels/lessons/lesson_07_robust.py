@@ -48,8 +48,10 @@ class RobustChoicePanel(FirstLook):
         ]
 
     def solve(self, at: Setting) -> State:
-        key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine, self.hurried)
-        found = self.kept(key, lambda: self._chosen(at))  # a new pre-charge alone only moves the point
+        key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
+        found = self.kept_fine(
+            key, lambda rough: self._chosen(at, FIRST_DRAWS if rough else DRAWS)
+        )  # a new pre-charge alone only moves the point
         needle, best = (int(np.argmin(np.abs(found.precharge - one))) for one in (found.needle, found.best))
         car = built(at.engine)
         idle = operating_point(at.engine, car.oil, at.engine.idle, HOT)
@@ -65,7 +67,7 @@ class RobustChoicePanel(FirstLook):
             "lowest": float(np.interp(at.precharge, found.precharge, found.lowest_pressure)),
         }
 
-    def _chosen(self, at: Setting) -> SimpleNamespace:
+    def _chosen(self, at: Setting, draws: int) -> SimpleNamespace:
         return in_si(
             robust_choice(
                 built(at.engine),
@@ -74,7 +76,7 @@ class RobustChoicePanel(FirstLook):
                 at.event_spread,
                 CLEARANCE_CHANGE.quantity(at.clearance_spread),
                 TEMPERATURE_DIFFERENCE.quantity(at.temperature_spread),
-                FIRST_DRAWS if self.hurried else DRAWS,
+                draws,
             )
         )
 

@@ -1,0 +1,87 @@
+"""A slider that is dragged without a pause, on the slowest panels: what is shown in the end is the last value's.
+
+Skipped with a reason where Chromium is missing, as `test_browser`.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import time
+from pathlib import Path
+from typing import Any
+
+import browser as lab
+import nbformat
+import pytest
+from browser import PANEL, alerts
+
+from oilkit import panels
+
+lab.skip_without_chromium()
+pytestmark = pytest.mark.thorough
+
+MOVES = (["ArrowRight"] * 15 + ["ArrowLeft"] * 5) * 2
+"""Forty, after which a slider stands twenty steps from its low end."""
+A_SECOND = 25
+SLOWEST = {
+    "acceptance": "precharge",
+    "compare_set_ups": "wear",
+    "how_it_ends": "clearance",
+    "measure_by_fall": "gas_volume",
+    "next_reading": "pressure",
+    "pump_lets_go": "clearance",
+    "robust_choice": "event",
+    "your_engine": "clearance_change",
+    "your_readings": "hot_idle",
+}
+
+
+def words(text: str) -> str:
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text))).strip()
+
+
+def expected(name: str, control: str) -> str:
+    """Table and words of a panel of the same kind, its slider moved in one go to where the keys have led."""
+    panel = getattr(panels, name)()
+    slider = panel.controls[control].slider
+    slider.value = slider.min
+    slider.value = slider.min + 20 * slider.step
+    assert (panel.errors, panel.trouble) == ([], "")
+    shown = words(panel.screen.table)
+    panel.close()
+    return shown
+
+
+@pytest.mark.parametrize(("name", "control"), SLOWEST.items())
+def test_the_last_value_is_shown_and_nothing_waits(
+    served: tuple[Any, str, Path], lesson: Any, name: str, control: str
+) -> None:
+    cell = nbformat.v4.new_code_cell(f"from oilkit import panels\npanels.{name}()")
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), served[2] / "notebooks" / f"drag_{name}.ipynb")
+    page, wanted = lesson(f"drag_{name}.ipynb"), expected(name, control)
+    panel = page.locator(PANEL).first
+    handle = panel.locator(f".oilkit-of-{control} .noUi-handle")
+    handle.focus()
+    page.keyboard.press("Home")
+    lab.answered(page)
+    page.wait_for_timeout(600)
+    began = time.perf_counter()
+    for k, key in enumerate(MOVES):
+        page.keyboard.press(key)
+        page.wait_for_timeout(max(1e3 * (began + (k + 1) / A_SECOND - time.perf_counter()), 0.0))
+    last, moved = time.perf_counter(), time.perf_counter() - began
+    told = ""
+    while told != wanted and time.perf_counter() - last < 60.0:  # a busy machine takes its time
+        told = words(panel.locator(".oilkit-readout").first.evaluate("(table) => table.innerHTML"))
+        page.wait_for_timeout(10)
+    waited = time.perf_counter() - last
+    print(
+        f"{name}.{control}: {len(MOVES)} moves in {moved:.1f} s, the last one's answer {1e3 * waited:.0f} ms after it"
+    )
+    assert told == wanted
+    lab.answered(page)
+    page.wait_for_timeout(800)  # whatever waits for a rest has come
+    assert words(panel.locator(".oilkit-readout").first.evaluate("(table) => table.innerHTML")) == wanted
+    assert panel.locator(".oilkit-rough").count() == 0, "the full answer, not a first look"
+    assert alerts(page) == []
