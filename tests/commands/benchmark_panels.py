@@ -123,7 +123,7 @@ class Meter:
         if not cpu:
             return
         spent = time.process_time()
-        await asyncio.sleep(0.4)
+        await asyncio.sleep(0.8)
         rest = 1e3 * (time.process_time() - spent)
         numbers = [*middle_and_late(cpu), *middle_and_late(clock), statistics.median(sizes), rest]
         self.rows[name] = [round(number, 1) for number in numbers]

@@ -23,8 +23,10 @@ LOCK = threading.RLock()
 """One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
 
 
-PAUSE, MOST_PUT_OFF = 0.5, 40
-"""Seconds after a move, and moves, after which Python may look for garbage again."""
+PAUSE = 0.5
+"""Seconds after a move when Python looks for garbage again."""
+MANY, MOST = 20_000, 400_000
+"""Objects worth a search at a pause, a picture or two drawn afresh, and while something moves: some thirty."""
 _put_off: list[asyncio.TimerHandle] = []
 
 
@@ -33,16 +35,17 @@ def put_off_garbage() -> None:
     try:
         loop = asyncio.get_running_loop()
     except RuntimeError:  # in a script or a test
+        if _put_off:  # by a loop that has ended
+            _look_for_garbage()
         return
     if _put_off:
-        _put_off[-1].cancel()
+        _put_off.pop().cancel()
     elif not gc.isenabled():  # somebody else's wish
         return
-    if len(_put_off) < MOST_PUT_OFF:
-        gc.disable()
-        _put_off.append(loop.call_later(PAUSE, _look_for_garbage))
-    else:
-        _look_for_garbage()
+    if gc.get_count()[0] > MOST:
+        gc.collect()
+    gc.disable()
+    _put_off.append(loop.call_later(PAUSE, _look_for_garbage))
 
 
 def _look_for_garbage() -> None:
@@ -50,10 +53,6 @@ def _look_for_garbage() -> None:
     gc.enable()
     if gc.get_count()[0] > MANY:
         gc.collect()
-
-
-MANY = 20_000
-"""Objects that are worth the search at once: those of a picture or two that were drawn afresh."""
 
 
 def guarded(method: Callable[..., Any]) -> Callable[..., None]:
