@@ -50,6 +50,7 @@ class Picture:
     def __init__(self, width: float, height: float, dpi: int = DPI) -> None:
         self.figure: Any = None
         self.canvas: Any = None
+        self._scratch_size: Any = None
         self._moving: list[Artist] = []
         self._texts: dict[Artist, _Kept] = {}
         self._unknown = ""
@@ -66,7 +67,9 @@ class Picture:
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
             figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
-            canvas = FigureCanvasAgg(figure)
+            canvas = self.canvas or FigureCanvasAgg(figure)
+            canvas.figure = figure  # on the old one's pixels
+            figure.set_canvas(canvas)
             moving = sorted(build(figure), key=lambda artist: artist.get_zorder())
             self._unknown = letter(figure)
             for artist in moving:
@@ -74,7 +77,9 @@ class Picture:
             _keep_inside(figure, canvas.get_renderer())
             canvas.draw()
         self.figure, self.canvas, self._moving, self._texts = figure, canvas, moving, {}
-        self._scratch = RendererAgg(*canvas.get_width_height(), figure.dpi)
+        if (*canvas.get_width_height(), figure.dpi) != self._scratch_size:
+            self._scratch_size = (*canvas.get_width_height(), figure.dpi)
+            self._scratch = RendererAgg(*self._scratch_size)
         self._background = canvas.copy_from_bbox(figure.bbox)
         self._afresh = True
 
