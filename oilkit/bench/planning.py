@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -31,9 +32,14 @@ class CandidateReading:
     settled: bool = True
     """Whether to wait until the gas has cooled before the rule is read."""
 
+    @cached_property
+    def si(self) -> tuple[float, float]:
+        """Pre-charge and pressure in SI."""
+        return one_to_si("precharge", self.precharge, GAUGE), one_to_si("pressure", self.pressure, GAUGE)
+
     def in_words(self, timed: bool = True) -> str:
         """What to do at the bench."""
-        charge, gauge = one_to_si("precharge", self.precharge, GAUGE), one_to_si("pressure", self.pressure, GAUGE)
+        charge, gauge = self.si
         if gauge <= charge:
             return f"pre-charge {GAUGE.both(charge)}, no oil in it ({GAUGE.both(gauge)}): the piston at the oil end"
         way = {"rising": "reached from below", "falling": "reached from above", "freed": "piston freed"}[self.direction]
@@ -83,10 +89,15 @@ def usual_candidates(fit: BenchFit, highest: One[Gauge] | None = None) -> tuple[
     timed = fit.readings.time is not None
     speeds = (True, False) if timed and NAMES.index("index") in problem.free else (True,)
     ways = ("rising", "falling") if fit.readings.direction is not None else ("freed",)
+    return _usual(int(top / PSI + 1e-9), speeds, ways)
+
+
+@lru_cache(maxsize=16)
+def _usual(top: int, speeds: tuple[bool, ...], ways: tuple[str, ...]) -> tuple[CandidateReading, ...]:
     found = []
     for charge in (2, 5, 10, 15, 20, 25):
         found.append(CandidateReading(Q(charge, "psig"), Q(0, "psig"), ways[0]))
-        for gauge in range(10, int(top / PSI + 1e-9) + 1, 10):
+        for gauge in range(10, top + 1, 10):
             if gauge > charge:
                 found += [
                     CandidateReading(Q(charge, "psig"), Q(gauge, "psig"), way, settled)
@@ -124,7 +135,7 @@ def next_reading(fit: BenchFit, candidates: Sequence[CandidateReading] | None = 
         raise InputError("fit", "one in which everything is given", "one with something to find")
     scatter = fit.scatter if fit.from_scatter else 1.0
     now, guess = problem.information(best, scatter), NINETEEN_IN_TWENTY**2 * np.eye(problem.free.size)
-    told = [_with(fit, planned, now, scatter) for planned in tried]
+    told = _with_each(fit, tried, now, scatter)
     all_told = sum((more - now for more in told), now)
     seen, axes = np.linalg.eigh(all_told)
     reachable = axes[:, seen > 1e-9 * seen[-1]]
@@ -149,23 +160,25 @@ def next_reading(fit: BenchFit, candidates: Sequence[CandidateReading] | None = 
     )
 
 
-def _with(fit: BenchFit, planned: CandidateReading, now: Any, scatter: float) -> Any:
+def _with_each(fit: BenchFit, tried: Sequence[CandidateReading], now: Any, scatter: float) -> list[Any]:
     """What is told with one more reading: at a new setting it stands alone, else it shares the last one's error."""
-    charge, gauge = one_to_si("precharge", planned.precharge, GAUGE), one_to_si("pressure", planned.pressure, GAUGE)
     problem = fit._problem
-    for name, value in (("precharge", charge), ("pressure", gauge)):
-        check_rated(fit.vessel, name, value)
-        if value + problem.ambient < 1e3:
-            raise InputError(name, GAUGE.exact_text(value), "a reading above a vacuum")
-    warm = not planned.settled or fit.readings.time is None
-    reading = charge, gauge, drag_of(planned.direction), warm
-    if problem.charge[-1] == charge:
-        return problem.with_one_more(*reading).information(fit._best, scatter)
-    _, slopes, by_u, by_v = problem.model(fit._best, *(np.array([part]) for part in reading))
-    row = (slopes[0] * problem.spread)[problem.free]
+    for name, values in zip(("precharge", "pressure"), zip(*(one.si for one in tried), strict=True), strict=True):
+        for value in dict.fromkeys(values):
+            check_rated(fit.vessel, name, value)
+            if value + problem.ambient < 1e3:
+                raise InputError(name, GAUGE.exact_text(value), "a reading above a vacuum")
+    rows = [(*one.si, drag_of(one.direction), not one.settled or fit.readings.time is None) for one in tried]
+    charge, gauge, drag, warm = map(np.array, zip(*rows, strict=True))
+    _, slopes, by_u, by_v = problem.model(fit._best, charge, gauge, drag, warm)
+    by = (slopes * problem.spread)[:, problem.free]
     rule, gauge_error, charge_error = problem.errors
-    error = rule**2 + (float(by_v[0]) * gauge_error) ** 2 + (float(by_u[0]) * charge_error) ** 2
-    return now + np.outer(row, row) / error / scatter**2
+    error = rule**2 + (by_v * gauge_error) ** 2 + (by_u * charge_error) ** 2
+    alone = now + by[:, :, None] * by[:, None, :] / error[:, None, None] / scatter**2
+    return [
+        problem.with_one_more(*row).information(fit._best, scatter) if row[0] == problem.charge[-1] else told
+        for row, told in zip(rows, alone, strict=True)
+    ]
 
 
 def _worst(information: Any, reachable: Any) -> float:

@@ -9,6 +9,7 @@ slopes there say how well the engine is known then.
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -19,7 +20,7 @@ import numpy as np
 
 from oilkit.build.records import Readings, Seen
 from oilkit.build.setup_file import Build
-from oilkit.physics.engine import Engine, engine_demand, operating_point
+from oilkit.physics.engine import Engine, consumers, settled_pressure, total_take
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import gauge_error
 from oilkit.quantities.checked import public
@@ -41,8 +42,10 @@ BY_CHANCE = 0.01
 """So rarely do readings that belong together look as if they did not (chosen)."""
 FARTHEST_FIT = 8.0
 """Spreads beyond which no guess is looked for."""
-ROUNDS = 8
-"""Steps in which each draw's engine is fitted again."""
+ROUNDS, MOST_ROUNDS = 8, 40
+"""Steps in which each draw's engine is fitted again, and the most in which the likely one is."""
+ENOUGH = 1e-8
+"""Part of what is to be made least: a step that makes less difference is the last one."""
 STEP = 1e-3
 """Of the slopes, in spreads."""
 
@@ -147,7 +150,10 @@ class Calibration:
         other = dice.standard_normal((UNKNOWNS - len(OWN) + count, many))
         guesses, errors = np.concatenate([z, other[:-count]]), other[-count:]
         middle = np.divide(self.best, self.prior, out=np.zeros(UNKNOWNS), where=self.prior > 0.0)
-        x = _fit_many(self.build, self.prior, self.asked, middle, guesses, errors)
+        fit = partial(
+            _fit_many, self.build, self.prior, self.asked, middle, guesses, errors, errors * 0.0 + 1.0, ROUNDS
+        )
+        x, *_ = _once(self.build, z.tobytes(), fit)
         off = self.wider * (x - middle[:, None])
         return (off / np.sqrt(np.diag(self.covariance))[:, None])[: len(OWN)]
 
@@ -210,16 +216,31 @@ def calibrate(build: Build) -> Calibration:
     (True, True)
     """
     asked, prior = asked_of(build), prior_of(build)
-    x, covariance, own, slopes = _fit(build, prior, asked)
+    fits = _once(build, "likely", lambda: _fit(build, prior, asked, np.ones((len(asked), 1))))
+    x, covariance, own, slopes = fits[0][:, 0], fits[1][0], fits[2][:, 0], fits[3][:, 0]
     chi = float(own @ own + x @ x)
     together = chi <= _limit(len(asked))
-    culprit = "" if together else _culprit(build, prior, asked)
+    culprit = "" if together else _once(build, "culprit", lambda: _culprit(build, prior, asked))
     wider = 1.0 if together else min(math.sqrt(chi / len(asked)), WIDER)
     lever = np.einsum("ij,jk,ik->i", slopes, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), slopes)
     fitted = np.array([one.value for one in asked]) + own * [one.error for one in asked]
     missed = -own / np.sqrt(np.maximum(1.0 - lever, 1e-12))
     known = covariance * wider**2, wider, slopes / wider
     return Calibration(build, asked, fitted, missed, together, culprit, prior, prior * x, *known)
+
+
+def _once(build: Build, what: Any, work_out: Callable[[], Any]) -> Any:
+    """What was worked out before for the same engine, oil, guesses and readings: most of a set-up is none of these."""
+    parts = (build.driving.si.clearance_change, build.readings, build.uncertain, build.oil, build.engine)
+    found: dict[Any, Any] | None = next((kept for known, kept in _FOUND if known == parts), None)
+    if found is None:
+        _FOUND.appendleft((parts, found := {}))
+    if what not in found:
+        found[what] = work_out()
+    return found[what]
+
+
+_FOUND: deque[tuple[Any, dict[Any, Any]]] = deque(maxlen=4)
 
 
 def prior_of(build: Build) -> Any:
@@ -320,13 +341,10 @@ def shown_by(build: Build, asked: tuple[Asked, ...], off: Any) -> Any:
         if not np.any(rows):
             continue
         if flows:
-            taken = engine_demand.si(engine, build.oil, at[rows], speed[rows], warm[rows], change).total
-            found[rows] = taken.m_as("m**3/s")
+            found[rows] = total_take(at[rows], consumers(engine, build.oil, speed[rows], warm[rows], change))
         else:
-            point = operating_point(
-                engine, build.oil, SPEED.quantity(speed[rows]), Q(warm[rows], "K"), CLEARANCE_CHANGE.quantity(change)
-            )
-            found[rows] = point.gallery_pressure.m_as("Pag") + off[GAUGE_OFF]
+            settled = settled_pressure(engine, build.oil, speed[rows], warm[rows], change)
+            found[rows] = settled + off[GAUGE_OFF]
     return found
 
 
@@ -340,40 +358,27 @@ def slopes_of(show: Callable[[Any], Any], prior: Any, x: Any, step: float = STEP
 # -------------------------------------------------------------------------------------------------------------- fitting
 
 
-def _fit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> tuple[Any, Any, Any, Any]:
-    """Most likely unknowns in spreads of the guess, their covariance, the readings' misses and slopes there."""
-    from scipy.optimize import least_squares  # here, because it costs time that the first lessons never need
+def _fit(build: Build, prior: Any, asked: tuple[Asked, ...], counts: Any) -> tuple[Any, Any, Any, Any]:
+    """Most likely unknowns in spreads of the guess, their covariance, the readings' misses and slopes there.
 
+    counts: which readings count, shape (n, m): as many fits in one. Shapes (7, m), (m, 7, 7), (n, m), (n, m, 7).
+    """
+    guesses, nothing = np.zeros((UNKNOWNS, counts.shape[1])), np.zeros(UNKNOWNS)
     if not asked:
-        return np.zeros(UNKNOWNS), np.eye(UNKNOWNS), np.zeros(0), np.zeros((0, UNKNOWNS))
-    value, error = (np.array([getattr(one, key) for one in asked]) for key in ("value", "error"))
-    known: dict[bytes, tuple[Any, Any]] = {}
-
-    def at(x: Any) -> tuple[Any, Any]:
-        key = x.tobytes()
-        if key not in known:
-            shown, by = slopes_of(partial(shown_by, build, asked), prior, x)
-            known[key] = (shown - value) / error, by / error[:, None]
-        return known[key]
-
-    found = least_squares(
-        lambda x: np.concatenate([at(x)[0], x]),
-        np.zeros(UNKNOWNS),
-        lambda x: np.concatenate([at(x)[1], np.eye(UNKNOWNS)]),
-        bounds=(-FARTHEST_FIT, FARTHEST_FIT),
-        xtol=1e-9,
-        ftol=1e-11,
-        gtol=1e-9,
-        max_nfev=40,
-    )
-    own, slopes = at(found.x)
-    return found.x, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), own, slopes
+        return guesses, np.eye(UNKNOWNS)[None], counts, np.zeros((0, 1, UNKNOWNS))
+    x, own, slopes = _fit_many(build, prior, asked, nothing, guesses, 0.0, counts, MOST_ROUNDS)
+    weighed = slopes * counts[..., None]
+    told = np.einsum("nmi,nmj->mij", weighed, weighed)
+    return x, np.linalg.inv(told + np.eye(UNKNOWNS)), own, slopes
 
 
-def _fit_many(build: Build, prior: Any, asked: tuple[Asked, ...], start: Any, guesses: Any, errors: Any) -> Any:
-    """As `_fit`, for many sets of guesses, shape (7, m), and of readings that err by so much more, (n, m), in one.
+def _fit_many(
+    build: Build, prior: Any, asked: tuple[Asked, ...], start: Any, guesses: Any, errors: Any, counts: Any, rounds: int
+) -> tuple[Any, Any, Any]:
+    """Many sets of guesses, shape (7, m), and of readings that err by so much more, (n, m), fitted in one.
 
-    Gauss-Newton steps from one start, damped where a step does not help (Levenberg, Marquardt).
+    Gauss-Newton steps from one start, damped where a step does not help (Levenberg, Marquardt). Unknowns, and the
+    readings' misses and slopes there. counts: 1 for readings that count and 0 for others, (n, m).
     """
     value, error = (np.array([getattr(one, key) for one in asked])[:, None] for key in ("value", "error"))
     many, eye = guesses.shape[1], np.eye(UNKNOWNS)
@@ -384,21 +389,27 @@ def _fit_many(build: Build, prior: Any, asked: tuple[Asked, ...], start: Any, gu
         shown = shown_by(build, asked, every.reshape(UNKNOWNS, -1)).reshape(len(asked), many, -1)
         own = (shown[..., 0] - value) / error - errors
         by = (shown[..., 1 : 1 + UNKNOWNS] - shown[..., 1 + UNKNOWNS :]) / (2.0 * STEP * error[..., None])
-        return own, by, np.sum(own**2, axis=0) + np.sum((x - guesses) ** 2, axis=0)
+        return own, by, np.sum((counts * own) ** 2, axis=0) + np.sum((x - guesses) ** 2, axis=0)
 
     x, damping = np.repeat(start[:, None], many, axis=1), np.zeros(many)
     own, by, cost = at(x)
-    for _ in range(ROUNDS):
-        told = np.einsum("nmi,nmj->mij", by, by) + (1.0 + damping)[:, None, None] * eye
-        pull = np.einsum("nmi,nm->mi", by, own) + (x - guesses).T
+    for _ in range(rounds):
+        told = np.einsum("nm,nmi,nmj->mij", counts, by, by) + (1.0 + damping)[:, None, None] * eye
+        pull = np.einsum("nm,nmi,nm->mi", counts, by, own) + (x - guesses).T
+        free = np.abs(x.T) < FARTHEST_FIT  # what stands at an end, and is pulled beyond it, stays there
+        free |= pull * x.T > 0.0
+        told = np.where(free[:, :, None] & free[:, None, :], told, eye)
+        pull = np.where(free, pull, 0.0)
         tried = np.clip(x - np.linalg.solve(told, pull[..., None])[..., 0].T, -FARTHEST_FIT, FARTHEST_FIT)
         there = at(tried)
-        better = there[2] <= cost
+        better, done = there[2] <= cost, np.abs(there[2] - cost) <= ENOUGH * cost
         x = np.where(better, tried, x)
         own, by = np.where(better, there[0], own), np.where(better[:, None], there[1], by)
         cost = np.where(better, there[2], cost)
+        if np.all(done):
+            break
         damping = np.where(better, 0.3 * damping, np.maximum(10.0 * damping, 1.0))
-    return x
+    return x, own, by
 
 
 def _limit(readings: int) -> float:
@@ -412,15 +423,14 @@ def _culprit(build: Build, prior: Any, asked: tuple[Asked, ...]) -> str:
     """The reading that lies farthest off what the others say, if the others belong together without it."""
     if len(asked) < 2:
         return ""
-    worst, far = "", 0.0
-    for k, one in enumerate(asked):
-        rest = asked[:k] + asked[k + 1 :]
-        x, covariance, own, _ = _fit(build, prior, rest)
-        shown, by = slopes_of(partial(shown_by, build, (one,)), prior, x)
-        apart = abs(float(shown[0]) - one.value) / math.sqrt(one.error**2 + float(by[0] @ covariance @ by[0]))
-        if float(own @ own + x @ x) <= _limit(len(rest)) and apart > far:
-            worst, far = one.name, apart
-    return worst
+    all_but_one = 1.0 - np.eye(len(asked))
+    x, covariance, own, slopes = _fit(build, prior, asked, all_but_one)
+    k = np.arange(len(asked))
+    by = slopes[k, k]
+    apart = np.abs(own[k, k]) / np.sqrt(1.0 + np.einsum("mi,mij,mj->m", by, covariance, by))
+    chi = np.sum((all_but_one * own) ** 2, axis=0) + np.sum(x**2, axis=0)
+    apart = np.where(chi <= _limit(len(asked) - 1), apart, 0.0)
+    return asked[int(np.argmax(apart))].name if np.max(apart) > 0.0 else ""
 
 
 def hot_idle_slopes(build: Build, prior: Any, x: Any) -> tuple[float, Any]:

@@ -16,12 +16,11 @@ from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.laps.lap import GRAVITY
 from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, pump_lets_go
-from oilkit.physics.engine import operating_point
+from oilkit.physics.engine import settled_pressure
 from oilkit.physics.oil import density_of
 from oilkit.physics.vessel import precharge_at_temperature, precharge_to_set
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, PRESSURE_DIFFERENCE, SPEED, TEMPERATURE, WORKING_TEMPERATURE
-from oilkit.quantities.units import Q
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, PRESSURE_DIFFERENCE, TEMPERATURE, WORKING_TEMPERATURE
 
 FORGIVING = 1e6
 """A tolerance, s, that nothing outlasts: to follow a case to its end, whatever its pressure."""
@@ -123,9 +122,7 @@ def vary(build: Build, events: Sequence[Event], z: Any, precharge_hot: Any = Non
     as_set = precharge_to_set.si(hot, shop.temperature, driving.gas_temperature, there, here) + u.precharge * z[CHARGE]
     charge = precharge_at_temperature.si(np.maximum(as_set, -there + 1e3), shop.temperature, gas, there, here)
     speed = of_each("speed")
-    running = operating_point(
-        engine, build.oil, SPEED.quantity(speed), Q(sump, "K"), CLEARANCE_CHANGE.quantity(loose)
-    ).gallery_pressure.m_as("Pag")
+    running = settled_pressure(engine, build.oil, speed, sump, loose)
     given = {
         "precharge": charge,
         "pressure": np.maximum(running + (u.start_pressure * z[START] if off is None else 0.0), LEAST_PRESSURE),
@@ -211,9 +208,8 @@ def hot_idles(build: Build, z: Any) -> Any:
         WORKING_TEMPERATURE.low,
         WORKING_TEMPERATURE.high,
     )
-    change = CLEARANCE_CHANGE.quantity(changed_clearance(build, off[0]))
-    engine = variants(build.engine, off)
-    return operating_point(engine, build.oil, build.engine.idle, Q(sump, "K"), change).gallery_pressure.m_as("Pag")
+    engine, change = variants(build.engine, off), changed_clearance(build, off[0])
+    return settled_pressure(engine, build.oil, build.engine.si.idle, sump, change)
 
 
 def nothing_off(count: int = 1) -> Any:

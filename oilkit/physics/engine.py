@@ -25,6 +25,7 @@ from oilkit.physics.bearing import (
 from oilkit.physics.oil import Lubricant, density_of, viscosity_of
 from oilkit.physics.pan import Pan
 from oilkit.physics.pump import Pump, relief_flow, slip
+from oilkit.physics.roots import root_between
 from oilkit.physics.valve import Element, rated_drop
 from oilkit.quantities.checked import (
     AboveAmbient,
@@ -218,7 +219,7 @@ def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
     }
     through = sum(flow for flow, _ in rows.values())
     pressed = sum(fed for _, fed in rows.values())
-    jets = orifice_take(pressure, wanting.density, *orifices(wanting.e))
+    jets = orifice_take(pressure, wanting.density, *wanting.holes)
     return Demand(
         total=THROUGH_FLOW.quantity(through + jets),
         pressure_fed=THROUGH_FLOW.quantity(pressed),
@@ -231,6 +232,15 @@ def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
 BEARINGS = ("mains", "rods", "cams")
 
 
+def total_take(pressure: Any, wanting: Any, reaching: Any = None) -> Any:
+    """All that an engine's `consumers` take at a gallery pressure. SI."""
+    taken = orifice_take(pressure, wanting.density, *wanting.holes)
+    for name in BEARINGS:
+        way = reaching if name == "rods" else None
+        taken = taken + bearing_take(pressure, **getattr(wanting, name), reaching=way)[0]
+    return taken
+
+
 def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any = 0.0) -> SimpleNamespace:
     """Everything of an engine that takes oil, as the few numbers that its flow at a pressure needs. SI.
 
@@ -241,7 +251,7 @@ def consumers(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any
     rise = np.where(np.asarray(speed) > 0.0, e.film_rise, 0.0)
     film = viscosity_of(lubricant, sump + rise, in_bearing=True)
     rho = density_of(lubricant, sump)
-    found = SimpleNamespace(density=rho, e=e)
+    found = SimpleNamespace(density=rho, holes=orifices(e))
     for name in BEARINGS:
         found.__dict__[name] = _bearing(getattr(e, name), film, rho, speed, change if name != "cams" else 0.0)
     found.rods["inward"] = rods_need(e, rho, speed)
@@ -369,31 +379,23 @@ def operating_point(
     """
     change = 0.0 if clearance_change is None else clearance_change
     turning, sump, change, share = np.broadcast_arrays(speed, sump_temperature, change, supply)
-    e = engine.si
-    wanting = consumers(engine, oil, turning, sump, change)
-    thickness = viscosity_of(oil.si, sump)
-    swept = e.pump.displacement * e.pump.ratio
-    moved, slips = swept * turning * share, swept * slip(e.pump.efficiency, thickness)
-    valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
-    pressure, reaching = _balance(e, wanting, moved, slips, thickness)
-    demand = _demand(pressure, wanting, reaching)
-    taken = demand.total.to("m**3/s").m
-    at_pump = outlet_pressure(e, pressure, taken, thickness)
-    given = np.maximum(moved - slips * at_pump, 0.0)
-    let_go = relief_flow.si(at_pump, *valve)
+    b = _balance(engine, oil, turning, sump, change, share)
+    pressure, taken = b.pressure, total_take(b.pressure, b.wanting, b.reaching)
+    at_pump = outlet_pressure(engine.si, pressure, taken, b.thickness)
+    given = np.maximum(b.moved - b.slips * at_pump, 0.0)
+    let_go = relief_flow.si(at_pump, *b.valve)
     short = given - taken - let_go
     starved = np.zeros(np.shape(pressure), dtype=bool)
     for name in ("mains", "rods"):
-        b = getattr(wanting, name)
-        flow = bearing_take(pressure, **b)[0]
-        starved = starved | (flow < b["dragged"])
+        one = getattr(b.wanting, name)
+        starved = starved | (bearing_take(pressure, **one)[0] < one["dragged"])
     state = np.select([given <= 0.0, starved, let_go > 0.0], [NO_PRESSURE, STARVED, RELIEF_OPEN], RELIEF_SHUT)
     return OperatingPoint(
         gallery_pressure=GAUGE.quantity(pressure),
         pump_pressure=GAUGE.quantity(at_pump),
         pump_flow=THROUGH_FLOW.quantity(given),
         relief_flow=THROUGH_FLOW.quantity(let_go),
-        demand=demand,
+        demand=_demand(pressure, b.wanting, b.reaching),
         residual=np.where(given > 0.0, short / np.maximum(given, 1e-300), 0.0)[()],
         state=state[()] if np.ndim(state) else str(state),
     )
@@ -407,40 +409,35 @@ def outlet_pressure(e: Any, pressure: Any, taken: Any, mu: Any) -> Any:
     return pressure
 
 
-def _balance(e: Any, wanting: Any, moved: Any, slips: Any, thickness: Any) -> tuple[Any, Any]:
+def settled_pressure(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any) -> Any:
+    """Gallery pressure of `operating_point` on SI numbers."""
+    return _balance(engine, oil, speed, sump, change, 1.0).pressure
+
+
+def _balance(engine: Engine, oil: Lubricant, speed: Any, sump: Any, change: Any, share: Any) -> SimpleNamespace:
     """Gallery pressure at which pump, relief valve and engine agree, and that pressure less the rods' inward loss. SI.
 
-    moved: what the pump displaces; slips: what of it leaks back for each pascal at its outlet; thickness: of the oil in
-    pump, filter and cooler.
+    Beside it what went into that: what the pump displaces, what of it leaks back for each pascal at its outlet, the
+    thickness of the oil in pump, filter and cooler, and the engine's `consumers`.
     """
-    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
-
+    e, thickness = engine.si, viscosity_of(oil.si, sump)
+    wanting, swept = consumers(engine, oil, speed, sump, change), e.pump.displacement * e.pump.ratio
+    moved, slips = swept * speed * share, swept * slip(e.pump.efficiency, thickness)
     valve = (e.pump.relief_opening, e.pump.relief_rated_pressure, e.pump.relief_rated_flow)
-    names = [(name, key) for name in BEARINGS for key in ("per_pascal", "dragged", "feed", "inward", "outward")]
-    numbers = [getattr(wanting, name)[key] for name, key in names]
+    inward = wanting.rods["inward"]
 
     # where the rods just begin to drink, their flow rises infinitely steeply: there the pressure is counted from their
     # inward loss, so that its last digit does not show in the balance
-    def surplus(above: Any, base: Any, poured: Any, slipping: Any, mu: Any, rho: Any, *given: Any) -> Any:
-        pressure, valve, holes, flat = base + above, given[:3], given[3:7], given[7:]
-        taken = orifice_take(pressure, rho, *holes)
-        for k, name in enumerate(BEARINGS):
-            per_pascal, dragged, feed, inward, outward = flat[5 * k : 5 * k + 5]
-            reaching = (base - inward) + above if name == "rods" else None
-            taken = taken + bearing_take(pressure, per_pascal, dragged, feed, inward, outward, reaching)[0]
-        outlet = outlet_pressure(e, pressure, taken, mu)
-        return poured - slipping * outlet - taken - relief_flow.si(outlet, *valve)
+    def surplus(above: Any, base: Any) -> Any:
+        taken = total_take(base + above, wanting, (base - inward) + above)
+        outlet = outlet_pressure(e, base + above, taken, thickness)
+        return moved - slips * outlet - taken - relief_flow.si(outlet, *valve)
 
-    everything = np.broadcast_arrays(moved, slips, thickness, wanting.density, *valve, *orifices(e), *numbers)
-    highest = valve[0] + (valve[1] - valve[0]) / valve[2] * everything[0] + 1.0
-    inward = np.broadcast_to(wanting.rods["inward"], highest.shape)
-    nothing = np.zeros(highest.shape)
-    base = np.where((inward < highest) & (surplus(nothing, inward, *everything) > 0.0), inward, 0.0)
-    root = elementwise.find_root(
-        surplus,
-        (nothing, highest - base),
-        args=(base, *everything),
-        tolerances={"xatol": 0.0, "xrtol": 1e-15, "fatol": 0.0, "frtol": 0.0},
-    )
-    above = np.where(everything[0] > 0.0, root.x, 0.0)
-    return (base + above)[()], ((base - inward) + above)[()]
+    highest = valve[0] + (valve[1] - valve[0]) / valve[2] * moved + 1.0
+    base = np.where((inward < highest) & (surplus(0.0, inward) > 0.0), inward, 0.0)
+    above = root_between(lambda above: surplus(above, base), np.zeros(base.shape), highest - base)
+    above = np.where(moved > 0.0, above, 0.0)
+    return SimpleNamespace(
+        pressure=(base + above)[()], reaching=((base - inward) + above)[()],
+        wanting=wanting, moved=moved, slips=slips, thickness=thickness, valve=valve,
+    )  # fmt: skip

@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from oilkit.errors import InputError
+from oilkit.physics.roots import root_between
 from oilkit.physics.valve import Element, rated_drop
 from oilkit.quantities.checked import (
     Acceleration,
@@ -313,14 +314,8 @@ def way_flow(
     way: Way, pressure_difference: Any, density: Any, dynamic_viscosity: Any, element: Any = None, in_element: Any = 0.0
 ) -> Any:
     """`supply_flow` on SI numbers; element: a record's ``si``, in_element: viscosity there."""
-    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
-
     if element is None:
         check_resists(way)
-
-    def short(flow: Any, available: Any, rho: Any, mu: Any, mu_element: Any) -> Any:
-        lost = way_drop(way, flow, rho, mu)
-        return lost + (rated_drop(element, flow, mu_element) if element else 0.0) - available
 
     given = {
         "pressure_difference": pressure_difference,
@@ -329,16 +324,15 @@ def way_flow(
         "element_viscosity": in_element,
     }
     drive, rho, mu, mu_element = fitted_together(given)
+
+    def short(flow: Any) -> Any:
+        lost = way_drop(way, flow, rho, mu)
+        return lost + (rated_drop(element, flow, mu_element) if element else 0.0) - drive
+
     most = np.full(drive.shape, THROUGH_FLOW.high)
-    beyond = short(most, drive, rho, mu, mu_element) < 0.0
+    beyond = short(most) < 0.0
     if np.any(beyond):
         (pressure,) = first_where(beyond, drive)
         wanted = f"a pressure difference that drives no more than {THROUGH_FLOW.exact_text(THROUGH_FLOW.high)}"
         raise InputError("pressure_difference", PRESSURE_DIFFERENCE.exact_text(pressure), wanted)
-    found = elementwise.find_root(
-        short,
-        (np.zeros(drive.shape), most),
-        args=(drive, rho, mu, mu_element),
-        tolerances={"xatol": 0.0, "xrtol": 1e-13, "fatol": 0.0, "frtol": 0.0},
-    )
-    return found.x[()]
+    return root_between(short, np.zeros(drive.shape), most, enough=1e-13)[()]

@@ -12,6 +12,7 @@ import numpy as np
 from oilkit.errors import InputError
 from oilkit.physics import gas
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.roots import root_between
 from oilkit.physics.vessel import gas_absolute
 from oilkit.quantities.checked import Ambient, Flow, Gauge, GaugeAboveZero, Index, Oil, Speed, Time, Volume, public
 from oilkit.quantities.kinds import GAUGE, ROUNDING, first_where
@@ -175,19 +176,15 @@ def longest_lasting_precharge(
     >>> print(f"{longest_lasting_precharge(Q(3, 'qt'), Q(60, 'psig'), Q(5, 'gpm'), Q(2, 's')):.0f~}")
     46 psig
     """
-    from scipy.optimize import elementwise  # here, because it costs a quarter of a second that most lessons never need
-
     volume, full, flow, lasting, outside = np.broadcast_arrays(gas_volume, pressure, flow_at_pressure, event, ambient)
     lowest = 1e-9 * full
 
-    def spare(charge: Any, v: Any, p: Any, q: Any, t: Any, a: Any) -> Any:
-        return time_to_empty.si(v, charge, p, q, a) - t
-
     lasting = np.minimum(lasting, time_to_empty.si(volume, lowest, full, flow, outside))
-    found = elementwise.find_root(
-        spare, (lowest, full), args=(volume, full, flow, lasting, outside), tolerances={"xatol": 1e-6, "xrtol": 1e-13}
-    )
-    return found.x[()]
+
+    def spare(charge: Any) -> Any:
+        return time_to_empty.si(volume, charge, full, flow, outside) - lasting
+
+    return root_between(spare, lowest, full, enough=1e-13, least=1e-6)[()]
 
 
 def _from_and_to(pressure: Any, lowest_pressure: Any, ambient: Any) -> tuple[Any, Any]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from oilkit.errors import InputError
 from oilkit.physics.line import SupplyLine, Way, check_resists, way_drop, way_of
+from oilkit.physics.roots import root_between
 from oilkit.physics.valve import Element, check_valve_leak, rated_drop, unfiltered_share
 from oilkit.quantities.checked import AboveAmbient, Density, DynamicViscosity, One, RatedDrop, ThroughFlow, public
 from oilkit.quantities.kinds import (
@@ -120,8 +121,6 @@ def flow_at_tee(
     in_element: float = 0.0,
 ) -> tuple[float, ...]:
     """`tee_flow` on SI numbers: line flow, gallery flow, leak, pressure at the tee, filter drop, unfiltered share."""
-    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
-
     check_resists(way)
     if vessel < gallery:
         raise InputError("vessel_pressure", GAUGE.unlike(vessel, gallery), f"no less than {GAUGE.exact_text(gallery)}")
@@ -134,7 +133,7 @@ def flow_at_tee(
     if surplus(most) > 0.0:
         wanted = f"a pressure that drives less than {THROUGH_FLOW.exact_text(most)} through this line"
         raise InputError("vessel_pressure", GAUGE.exact_text(vessel), wanted)
-    out = brentq(surplus, 0.0, most, xtol=1e-18, rtol=1e-14)
+    out = float(root_between(surplus, 0.0, most, enough=1e-14, least=1e-18))
     through, leak, at_tee, in_gallery = (float(number) for number in beyond_the_tee(way, out, *given))
     if element is None:
         return out, through, leak, at_tee, 0.0, 1.0

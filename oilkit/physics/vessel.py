@@ -16,6 +16,7 @@ import numpy as np
 from oilkit.errors import InputError
 from oilkit.physics import gas
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure
+from oilkit.physics.roots import root_between
 from oilkit.quantities.checked import (
     Ambient,
     Distance,
@@ -327,7 +328,6 @@ def _pumped(
     volume: float, charge: float, goal: float, rate: float, wall: float, tau: float, steps: int
 ) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
     """Times and gas temperatures from empty to the moment when the gas reaches the goal pressure."""
-    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
 
     def warmed(end: float) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], float]:
         time = np.linspace(0.0, end, steps + 1)
@@ -342,7 +342,7 @@ def _pumped(
     elif warmed(latest)[2] <= 1e-12:  # full heat exchange
         end = latest
     else:
-        end = float(brentq(lambda moment: warmed(moment)[2], soonest, latest, xtol=1e-12, rtol=1e-12))
+        end = float(root_between(lambda moment: warmed(moment)[2], soonest, latest, enough=1e-13))
     time, kelvin, _ = warmed(end)
     return time, kelvin
 

@@ -11,10 +11,12 @@ from collections.abc import Iterator
 from functools import cache, lru_cache
 from typing import Any, NamedTuple
 
+from matplotlib.artist import Artist
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, fontManager, get_font
 from matplotlib.text import Text
-from matplotlib.ticker import LogFormatter
+from matplotlib.ticker import LogFormatter, NullLocator
 
 INSTEAD = "?"
 """Stands for a letter that no font has."""
@@ -37,15 +39,25 @@ class Lettered(NamedTuple):
 def letter(figure: Figure) -> str:
     """Make all texts of a figure fit to be drawn; letters that no font of this computer has."""
     for ax in figure.axes:
-        for axis in (ax.xaxis, ax.yaxis):
+        for axis in (ax.xaxis, ax.yaxis) if ax.axison else ():
+            minor = () if isinstance(axis.get_minor_locator(), NullLocator) else axis.get_minorticklabels()
             for labels, formatter in (
                 (axis.get_majorticklabels(), axis.get_major_formatter()),
-                (axis.get_minorticklabels(), axis.get_minor_formatter()),
+                (minor, axis.get_minor_formatter()),
             ):
                 for label in labels:
                     label.set_parse_math(isinstance(formatter, LogFormatter))  # it writes 10³ as mathematics
-    texts: list[Any] = figure.findobj(lambda artist: isinstance(artist, Text) and not artist.get_parse_math())
+    texts = (text for text in _texts_in(figure) if not text.get_parse_math())
     return "".join(sorted({unknown for text in texts for unknown in letter_text(text)}))
+
+
+def _texts_in(artist: Artist) -> Iterator[Text]:
+    """Not those of axes that are not drawn: matplotlib would make their ticks first."""
+    if isinstance(artist, Text):
+        yield artist
+    for part in artist.get_children():
+        if not isinstance(part, Axis) or part.axes.axison:
+            yield from _texts_in(part)
 
 
 def letter_text(artist: Text) -> str:

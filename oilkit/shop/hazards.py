@@ -22,6 +22,7 @@ from oilkit.physics.line import Fitting, SupplyLine, way_flow, way_of
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import oil_in_flight, pan_level, pan_volume
 from oilkit.physics.pump import delivered, relief_flow
+from oilkit.physics.roots import root_between
 from oilkit.quantities.checked import (
     Count,
     Fraction,
@@ -194,12 +195,11 @@ def held_with(
     installation: Installation, before: float, speed: float, hot: float, let_out: Callable[[float], float]
 ) -> float:
     """Gallery pressure that the pump still holds with one more way out, which takes so much at a pressure, SI."""
-    from scipy.optimize import brentq  # here, because it costs a quarter of a second that most lessons never need
 
     def surplus(pressure: float) -> float:
         return pump_surplus(installation, pressure, speed, hot, let_out(pressure))
 
-    return float(brentq(surplus, 0.0, before, xtol=1e-3)) if surplus(0.0) > 0.0 else 0.0
+    return float(root_between(surplus, 0.0, before, least=1e-3)) if surplus(0.0) > 0.0 else 0.0
 
 
 def held_beside(installation: Installation, line: SupplyLine, speed: float, hot: float, cold: float) -> float:

@@ -1,202 +1,218 @@
-"""How long from a key press on a control to the new picture, every panel, side by side in one run.
+"""What a move of each control of each panel costs in the kernel, and with another tree's kit beside it.
 
-    python tests/commands/benchmark_panels.py [presses [panel ...]]
+    python tests/commands/benchmark_panels.py [--tree FOLDER] [--car FILE] [--moves 24] [lesson or panel ...]
 
-For each panel, in a real JupyterLab in a headless browser: a plain ``interact`` that redraws the same picture with
-pyplot, the panel itself, and a trivial widget (a slider that writes its number into an HTML widget) as the floor of the
-round trip. First with the kit's two Jupyter settings, then without them. Times run from the key's event in the page to
-the loaded picture (or the changed text) in the same page. Also counts the pictures a second of a playing fill.
+A lesson's cells are run in a process of their own, so that its panels are joined as learners have them. Then each
+control is moved as a hand moves it: up its range and down again, through its list, to another number in its text; a
+grip that is not a slider's own is dragged to and fro. A control that counts only with some choice is moved after that.
+Printed: CPU time and time by the clock of a move, in milliseconds (median, 95th percentile), kilobytes sent, and CPU
+time spent after the last move, when the control rests. A star: above the bars of 60 and 100 ms of CPU time.
+
+--car: this set-up file is the car of one's own, chosen in each list that has it. --tree: the kit of that checkout too.
+``benchmark_browser.py`` has what a learner waits for, browser and all.
 """
 
 from __future__ import annotations
 
+import argparse
+import asyncio
+import itertools
+import json
 import os
 import statistics
+import subprocess
 import sys
 import tempfile
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import nbformat
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-from browser import chromium, jupyterlab, open_lesson, run_all
-
-from oilkit import panels
-from oilkit.panels.framework.controls import Amount
-
-PANELS = [name for name in panels.__all__ if name not in panels.NO_PANELS]  # without a slider: left out by `main`
-
-MOVED = {"acceptance": "number"}
-"""The slider that is moved, where it is not the panel's first. The acceptance card's first one asks for a new card, for
-which the set-up is driven 21 times: a sweep."""
-
-SWEEPS = ("how_exact", "lap", "next_reading", "precharge_map", "robust_choice", "compare_set_ups", "bench_fit")
-"""Panels that follow many cases, or a whole lap twice, on each move: marked in the table."""
-
-WARM_UP = 12
-"""Presses of each column that do not count: a page just opened is slower, and all three columns start cold."""
-
-SETUP = """
-%matplotlib inline
-import ipywidgets, matplotlib
-import matplotlib.pyplot as plt
-from IPython.display import display
-from oilkit import panels
-from oilkit.panels.framework.controls import Amount
-from oilkit.panels.framework.drawing import STYLE
-from oilkit.panels.framework.picture import DPI
-
-def trivial():
-    slider, text = ipywidgets.FloatSlider(min=0, max=100, step=1), ipywidgets.HTML("0")
-    slider.observe(lambda change: setattr(text, "value", f"<b>{change['new']}</b>"), "value")
-    box = ipywidgets.VBox([slider, text])
-    box.add_class("bench-trivial")
-    return box
-
-def plain(name, moved):
-    panel = getattr(panels, name)()
-    control = panel.controls[moved]
-    slider = ipywidgets.FloatSlider(min=control.slider.min, max=control.slider.max, step=control.slider.step)
-    def redraw(x):
-        control.set_si(float(control.kind.from_display(x)))
-        panel.settle()
-        at = panel.setting()
-        panel.state = vars(at) | panel.solve(at)
-        with matplotlib.rc_context(STYLE):
-            figure = plt.figure(figsize=panel.size, dpi=DPI)
-            panel.draw(figure)
-            panel.update_artists(panel.state)
-            plt.show()
-    box = ipywidgets.interactive(redraw, x=slider)
-    box.add_class("bench-plain")
-    return box
-"""
-
-WATCH = """([root, picture]) => {
-    const box = document.querySelector(root);
-    window.benchDone = new Promise((resolve, reject) => {
-        setTimeout(() => reject(new Error("no new picture within 5 s of " + root)), 5000);
-        let pressed = null;
-        const finish = () => { observer.disconnect(); box.removeEventListener("load", loaded, true);
-                               resolve(performance.now() - pressed); };
-        const loaded = (event) => { if (pressed !== null && event.target.matches("img, canvas")) finish(); };
-        const observer = new MutationObserver((changes) => {
-            if (pressed === null || picture) return;
-            if (changes.some((c) => c.target.closest(".widget-html-content"))) finish();
-        });
-        window.addEventListener("keydown", () => { pressed = performance.now(); }, { capture: true, once: true });
-        if (picture) box.addEventListener("load", loaded, true);
-        else observer.observe(box, { subtree: true, childList: true, characterData: true });
-    });
-}"""
+ROOT = Path(__file__).resolve().parents[2]
+BARS = 60.0, 100.0
+SECONDS = 6.0
+"""A slow control gets fewer moves than the others, at least six."""
+SPIN = 5_000_000
 
 
-def sliders(name: str) -> list[str]:
-    """The controls of a panel that are sliders, in their order."""
-    return [c.name for c in getattr(panels, name)().controls.values() if isinstance(c, Amount)]
+def lesson_code(lesson: str) -> Iterator[str]:
+    cells = json.loads((ROOT / "notebooks" / lesson).read_text(encoding="utf-8"))["cells"]
+    return ("".join(cell["source"]) for cell in cells if cell["cell_type"] == "code")
 
 
-def notebook_for(name: str) -> Any:
-    moved = MOVED.get(name, sliders(name)[0])
-    sources = [SETUP, f"panels.{name}()", f"plain({name!r}, {moved!r})", "trivial()"]
-    return nbformat.v4.new_notebook(
-        metadata={"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}},
-        cells=[nbformat.v4.new_code_cell(source) for source in sources],
+def moves(panel: Any, control: Any, count: int) -> Iterator[Callable[[], None]]:
+    """Moves of a control's own widgets, as the browser makes them."""
+    if hasattr(control, "slider"):
+        slider = control.slider
+        steps = round((slider.max - slider.min) / slider.step)
+        shares = [k / count for k in range(0, count, 2)] + [1.0 - k / count for k in range(0, count, 2)]
+        for share in shares:
+            value = min(slider.min + round(share * steps) * slider.step, slider.max)
+            yield lambda value=value: setattr(slider, "value", value)
+    elif hasattr(control, "buttons"):
+        texts = [text for text, _ in control.options]
+        for text in itertools.islice(itertools.cycle([*texts[1:], *texts[:1]]), min(count, 4 * len(texts))):
+            yield lambda text=text: setattr(control.buttons, "value", text)
+    elif hasattr(control, "area"):
+        for text in (other_digit(control.area.value, k) for k in range(count)):
+            yield lambda text=text: setattr(control.area, "value", text)
+    elif hasattr(control, "boxes"):
+        box = control.boxes["idle_gallery"]
+        for k in range(count):
+            yield lambda k=k: setattr(box, "value", f"{10 + k} psi")
+    else:
+        raise TypeError(f"no way known to move {panel.call}'s {control.name}")
+
+
+def other_digit(text: str, k: int) -> str:
+    """The same with its last digit another one, or one space more where there is none."""
+    last = max((i for i, letter in enumerate(text) if letter.isdigit()), default=-1)
+    return f"{text[:last]}{(int(text[last]) + k) % 10}{text[last + 1 :]}" if last >= 0 else f"{text} "
+
+
+def drags(panel: Any, which: int, count: int) -> Iterator[Callable[[], None]]:
+    """A grip that sets a control by its result: a few pixels to and fro."""
+    for k in range(count):
+        place = panel.screen.grips[which]
+        if place:
+            hand = {"grip": which, "left": place[1] + (7 if k % 6 < 3 else -7), "top": place[2]}
+            yield lambda hand=hand: panel._dragged(None, hand, [])
+
+
+def reveal(panel: Any, control: Any) -> bool:
+    """Whether a control counts now, or does with another one moved to where it counts."""
+    if control.layout.display != "none":
+        return True
+    for other in panel.controls.values():
+        kept = other.value
+        if other is control or not (hasattr(other, "slider") or hasattr(other, "buttons")):
+            continue
+        for move in moves(panel, other, 4):
+            move()
+            if control.layout.display != "none":
+                return True
+        other.set_si(kept)
+    panel.update()
+    return False
+
+
+class Meter:
+    """Times moves, and counts what is sent, which is made into JSON here as a kernel would."""
+
+    def __init__(self) -> None:
+        import ipywidgets  # here: the command itself needs no kit
+
+        self.sent = 0
+        self.rows: dict[str, list[float]] = {}
+        ipywidgets.Widget._send = lambda widget, message, buffers=None: self._count(message, buffers)
+
+    def _count(self, message: Any, buffers: Any) -> None:
+        self.sent += len(json.dumps(message, default=str)) + sum(len(b) for b in buffers or ())
+
+    async def time(self, name: str, acts: Iterator[Callable[[], None]]) -> None:
+        cpu, clock, sizes = [], [], []
+        for k, act in enumerate(acts):
+            self.sent, began, spent = 0, time.perf_counter(), time.process_time()
+            act()
+            await asyncio.sleep(0)
+            cpu.append(1e3 * (time.process_time() - spent))
+            clock.append(1e3 * (time.perf_counter() - began))
+            sizes.append(self.sent / 1024.0)
+            if k >= 6 and sum(cpu) > 1e3 * SECONDS:
+                break
+        if not cpu:
+            return
+        spent = time.process_time()
+        await asyncio.sleep(0.8)
+        rest = 1e3 * (time.process_time() - spent)
+        numbers = [*middle_and_late(cpu), *middle_and_late(clock), statistics.median(sizes), rest]
+        self.rows[name] = [round(number, 1) for number in numbers]
+
+
+def middle_and_late(times: list[float]) -> tuple[float, float]:
+    return statistics.median(times), (
+        statistics.quantiles(times, n=20, method="inclusive")[-1] if times[1:] else times[0]
     )
 
 
-def presses(page: Any, root: str, picture: bool, count: int, slider: int = 0) -> list[float]:
-    """Milliseconds from key to change, for so many arrow keys on a slider under ``root``."""
-    handle = page.locator(f"{root} .noUi-handle").nth(slider)
-    handle.scroll_into_view_if_needed()
-    handle.focus()
-    page.keyboard.press("Home")  # to the low end, whatever the start value
-    page.wait_for_timeout(600)
-    times = []
-    for k in range(count + WARM_UP):
-        page.evaluate(WATCH, [root, picture])
-        page.keyboard.press("ArrowRight" if (k // 6) % 2 == 0 else "ArrowLeft")
-        times.append(float(page.evaluate("() => window.benchDone")))
-        page.wait_for_timeout(10)  # at once, as a held key or a dragged slider does
-    return times[WARM_UP:]
+async def measure(lesson: str, wanted: list[str], most: int) -> dict[str, list[float]]:
+    from oilkit.panels.framework.base import Panel
+    from oilkit.panels.framework.instrument import OPEN
+
+    meter, space = Meter(), {}
+    for code in lesson_code(lesson):
+        exec(code, space)
+    panels = sorted((one for one in OPEN if isinstance(one, Panel)), key=lambda one: one.model_id)
+    for panel in panels:
+        for control in panel.controls.values():
+            own = [text for text, _ in getattr(control, "options", ()) if text.startswith("your car")]
+            if own:
+                control.buttons.value = own[0]
+    names: list[str] = []
+    for panel in panels:
+        names.append(panel.call)
+        name = f"{lesson[:2]} {panel.call}{names.count(panel.call) if names.count(panel.call) > 1 else ''}"
+        if wanted and panel.call not in wanted:
+            continue
+        for control in panel.controls.values():
+            if control.name == "time" or reveal(panel, control):
+                start = control.value
+                await meter.time(f"{name}.{control.name}", moves(panel, control, most))
+                control.set_si(start)
+                panel.update()
+        for k, grip in enumerate(panel._grips):
+            if any(panel.named.get(way.shows, way.shows) != way.control for _, way in grip.ways):
+                await meter.time(f"{name} grip {k}", drags(panel, k, most))
+        if panel.errors:
+            print(panel.errors[-1], file=sys.stderr)
+    return meter.rows
 
 
-def played(page: Any, seconds: float = 5.0) -> float:
-    """Pictures a second while the page's moving panel plays."""
-    panel = page.locator(".oilkit-panel").first
-    panel.get_by_role("button", name="Play", exact=True).click()
-    page.wait_for_timeout(1000)
-    counted = page.evaluate(
-        """async (seconds) => {
-            let pictures = 0;
-            const count = (event) => { if (event.target.matches("canvas")) pictures += 1; };
-            document.addEventListener("load", count, true);
-            const began = performance.now();
-            await new Promise((resolve) => setTimeout(resolve, 1000 * seconds));
-            document.removeEventListener("load", count, true);
-            return pictures / ((performance.now() - began) / 1000);
-        }""",
-        seconds,
-    )
-    panel.get_by_role("button", name="Pause", exact=True).click()
-    return float(counted)
+def spin() -> float:
+    """Milliseconds of CPU time for a plain loop: a slower machine, or one with other work, shows here."""
+    began = time.process_time()
+    exec(f"total = 0\nfor i in range({SPIN}): total += i * i", {})
+    return 1e3 * (time.process_time() - began)
 
 
-def p95(times: list[float]) -> float:
-    return statistics.quantiles(times, n=20)[-1]
-
-
-def measure(count: int, kit_settings: bool) -> dict[str, dict[str, list[float]]]:
-    results = {}
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
-        folder = Path(work) / "notebooks"
-        folder.mkdir()
-        for name in PANELS:
-            nbformat.write(notebook_for(name), folder / f"{name}.ipynb")
-        os.environ["OILKIT_SETTINGS"] = str(Path(work) / "settings.json")
-        with jupyterlab(folder, Path(work) / "home", kit_settings) as address, chromium() as browser:
-            for name in PANELS:
-                page = open_lesson(browser, address, f"{name}.ipynb")
-                if not run_all(page):
-                    raise RuntimeError(f"the benchmark notebook of {name} failed")
-                page.wait_for_selector(".bench-trivial .noUi-handle")
-                page.wait_for_selector(".bench-plain img")
-                page.wait_for_timeout(500)
-                slider = sliders(name).index(MOVED[name]) if name in MOVED else 0
-                results[name] = {
-                    "plain": presses(page, ".bench-plain", True, count),
-                    "panel": presses(page, ".oilkit-panel", True, count, slider),
-                    "trivial": presses(page, ".bench-trivial", False, count),
-                }
-                if name == "fill_in_time":
-                    how = "with" if kit_settings else "without"
-                    print(f"A fill plays at {played(page):.0f} pictures a second {how} the kit's settings")
-                page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
-                page.close()
-    return results
+def run(lesson: str, tree: Path, settings: Path, asked: argparse.Namespace) -> dict[str, list[float]]:
+    command = [sys.executable, __file__, "--worker", lesson, "--moves", str(asked.moves), *asked.panels]
+    environment = os.environ | {"PYTHONPATH": str(tree), "OILKIT_SETTINGS": str(settings)}
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        done = subprocess.run(command, env=environment, cwd=folder, stdout=subprocess.PIPE, text=True, check=True)
+    rows: dict[str, list[float]] = json.loads(done.stdout.splitlines()[-1])
+    return rows
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    PANELS[:] = sys.argv[2:] or [name for name in PANELS if sliders(name)]
-    runs = {"with the kit's settings": measure(count, True), "without them": measure(count, False)}
-    floors = {}
-    for title, results in runs.items():
-        print(f"\nKey press to new picture, {count} presses each, milliseconds, {title}")
-        print(
-            f"{'panel':22} {'plain':>7} {'panel':>7} {'p95':>7} {'trivial':>8} {'p95':>7}   faster   /trivial  p95/p95"
-        )
-        floors[title] = statistics.median(t for r in results.values() for t in r["trivial"])
-        for name, r in results.items():
-            plain, panel, floor = (statistics.median(r[key]) for key in ("plain", "panel", "trivial"))
-            row = name + " (sweep)" * (name in SWEEPS)
-            print(
-                f"{row:22} {plain:7.0f} {panel:7.0f} {p95(r['panel']):7.0f} {floor:8.0f} {p95(r['trivial']):7.0f}"
-                f"   {plain / panel:5.1f} x   {panel / floor:5.2f} x  {p95(r['panel']) / p95(r['trivial']):5.2f} x"
-            )
-    with_kit, without = floors.values()
-    print(f"\nTrivial widget, median of all: {with_kit:.0f} ms with the kit's settings, {without:.0f} ms without them")
+    options = argparse.ArgumentParser(description="kernel time of each control")
+    options.add_argument("panels", nargs="*", help="only these panels, or lessons by number")
+    options.add_argument("--tree", type=Path, action="append", default=[], help="another checkout, measured too")
+    options.add_argument("--car", type=Path, help="a set-up file: the car of one's own")
+    options.add_argument("--moves", type=int, default=24)
+    options.add_argument("--worker", help=argparse.SUPPRESS)
+    asked = options.parse_args()
+    if asked.worker:
+        print(json.dumps(asyncio.run(measure(asked.worker, asked.panels, asked.moves))))
+        return
+    lessons = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
+    chosen = [name for name in asked.panels if name.isdigit()]
+    asked.panels = [name for name in asked.panels if name not in chosen]
+    print(f"The loop of {SPIN:.0e} takes {spin():.0f} ms; 300 where the machine is quiet.")
+    head = "     CPU     p95   clock     p95      kB    rest"
+    trees = [*(tree.resolve() for tree in asked.tree), ROOT]
+    print(f"{'panel and control':44}" + "  |".join(head for _ in trees))
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        settings = Path(folder) / "settings.json"
+        settings.write_text(json.dumps({"car": str(asked.car.resolve())} if asked.car else {}), encoding="utf-8")
+        for lesson in lessons:
+            if chosen and lesson[:2] not in chosen:
+                continue
+            found = [run(lesson, tree, settings, asked) for tree in trees]
+            for name in found[-1]:
+                cells = [rows.get(name) or [float("nan")] * 6 for rows in found]
+                slow = "*" if cells[-1][0] > BARS[0] or cells[-1][1] > BARS[1] else ""
+                print(f"{name + slow:44}" + "  |".join("".join(f"{x:8.1f}" for x in row) for row in cells), flush=True)
 
 
 if __name__ == "__main__":

@@ -200,7 +200,7 @@ class Graph(Bound):
     def area(self, x: Source, low: Source, high: Source, seen: Source = True, **style: Any) -> Polygon:
         """What lies between two curves."""
         patch = Polygon([(0.0, 0.0)], **style)
-        self.ax.add_patch(patch)
+        self.ax.add_artist(patch)
         across, below, above, visible = of(x, self._x), of(low, self._y), of(high, self._y), of(seen)
 
         def move(state: State) -> None:

@@ -38,6 +38,8 @@ class Screen(anywidget.AnyWidget):
     """How much larger the browser shows the picture than it is drawn at first."""
     stale = traitlets.Unicode("").tag(sync=True)
     """A sentence over a picture that is not that of the controls; it is greyed then."""
+    rough = traitlets.Unicode("").tag(sync=True)
+    """A sentence on a picture that is a first look: another mark than that, and on each number too."""
     cell = traitlets.Unicode("").tag(sync=True)
     call = traitlets.Unicode("").tag(sync=True)
     grips: Any = traitlets.List([]).tag(sync=True)

@@ -7,14 +7,17 @@ them. Nothing here computes anything.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
 from matplotlib import rcParams
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
 from matplotlib.colors import to_rgb
 from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath, text_to_path
 from matplotlib.transforms import Affine2D
@@ -58,14 +61,26 @@ STYLE: Any = {
 def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **style: Any) -> Rectangle:
     """A rectangle from its lower left corner, in the units of the axes."""
     rectangle = Rectangle(corner, width, height, **style)
-    ax.add_patch(rectangle)
+    ax.add_artist(rectangle)  # `add_patch` would first work out limits, which every axes here has
     return rectangle
+
+
+def boxes(ax: Axes, bounds: Iterable[tuple[float, float, float, float]], **style: Any) -> None:
+    """Many rectangles of one look as one artist. bounds: of each, left, bottom, width and height."""
+    corners = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in bounds]
+    ax.add_artist(PolyCollection(corners, **style))
+
+
+def strokes(ax: Axes, ends: Iterable[tuple[tuple[float, float], tuple[float, float]]], **style: Any) -> None:
+    """Straight strokes, each from one point to another, as one artist: many take hardly longer than one."""
+    gap = (math.nan, math.nan)
+    points = np.array([point for one in ends for point in (*one, gap)])
+    ax.add_artist(Line2D(*points.T, **style))
 
 
 def bare(ax: Axes, x: tuple[float, float], y: tuple[float, float], to_scale: bool = True) -> None:
     """A drawing between these ends, not a graph: no frame, ticks or grid; to scale, a circle is round."""
     ax.set_axis_off()
-    ax.grid(False)
     ax.set(xlim=x, ylim=y)
     if to_scale:
         ax.set_aspect("equal")
@@ -119,9 +134,10 @@ class Cutaway:
         base = self.height + 0.075
         box(ax, (-0.02, base), 1.07, 0.1, fc="#FFF8E1", ec=BLACK, lw=0.8)
         step = _nice_step(length)
-        for k in range(math.ceil(zero / step), math.floor((zero + length) / step + 1e-9) + 1):
-            x = (k * step - zero) / length
-            ax.plot([x, x], [base, base + 0.035], color=BLACK, lw=0.9)
+        numbers = range(math.ceil(zero / step), math.floor((zero + length) / step + 1e-9) + 1)
+        places = [(k * step - zero) / length for k in numbers]
+        strokes(ax, (((x, base), (x, base + 0.035)) for x in places), color=BLACK, lw=0.9)
+        for k, x in zip(numbers, places, strict=True):
             ax.text(x, base + 0.045, f"{k * step:g}", ha="center", va="bottom", fontsize=8.5)
         ax.text(1.07, base + 0.05, unit, ha="left", va="center", fontsize=9.5)
 
@@ -171,7 +187,7 @@ class Word:
         self._width = extent.width * 1.15
         self._word = PathPatch(path, fc=BLACK, ec="none", zorder=4)
         self._paper = box(ax, (0.0, 0.0), self._width, size * 1.1, fc=paper or "none", ec="none", zorder=3)
-        ax.add_patch(self._word)
+        ax.add_artist(self._word)
         self.moving: list[Artist] = [self._paper, self._word] if paper else [self._word]
 
     def show(self, x: float, y: float, visible: bool = True) -> None:
@@ -194,14 +210,14 @@ class Dial:
     def __init__(self, ax: Axes, name: str, kind: Kind, full_scale: float) -> None:
         bare(ax, (-1.12, 1.12), (-1.5, 1.12))
         self._kind, self._top = kind, float(kind.display(full_scale))
-        ax.add_patch(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
-        ax.add_patch(Arc((0.0, 0.0), 1.36, 1.36, theta1=-45, theta2=225, color=GREY, lw=1.0))
+        ax.add_artist(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
+        ax.add_artist(Arc((0.0, 0.0), 1.36, 1.36, theta1=-45, theta2=225, color=GREY, lw=1.0))
         step = _nice_step(self._top)
-        for k in range(math.floor(self._top / step + 1e-9) + 1):
-            angle = self._turned(k * step)
-            c, s = math.cos(angle), math.sin(angle)
-            ax.plot([0.58 * c, 0.68 * c], [0.58 * s, 0.68 * s], color=BLACK, lw=1.3)
-            ax.text(0.85 * c, 0.85 * s, f"{k * step:g}", ha="center", va="center", fontsize=9)  # no needle gets there
+        numbers = [k * step for k in range(math.floor(self._top / step + 1e-9) + 1)]
+        ways = [(math.cos(angle), math.sin(angle)) for angle in map(self._turned, numbers)]
+        strokes(ax, (((0.58 * c, 0.58 * s), (0.68 * c, 0.68 * s)) for c, s in ways), color=BLACK, lw=1.3)
+        for number, (c, s) in zip(numbers, ways, strict=True):
+            ax.text(0.85 * c, 0.85 * s, f"{number:g}", ha="center", va="center", fontsize=9)  # no needle gets there
         ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
         ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=9.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import functools
+import gc
 import json
 import threading
 import traceback
@@ -19,6 +21,38 @@ from oilkit.quantities.units import unit_switch
 
 LOCK = threading.RLock()
 """One for all instruments: JupyterLab may run callbacks beside a running cell, and panels tell each other things."""
+
+
+PAUSE = 0.5
+"""Seconds after a move when Python looks for garbage again."""
+MANY, MOST = 20_000, 400_000
+"""Objects worth a search at a pause, a picture or two drawn afresh, and while something moves: some thirty."""
+_put_off: list[asyncio.TimerHandle] = []
+
+
+def put_off_garbage() -> None:
+    """While a hand moves something, Python does not look for garbage: that takes longer than a picture."""
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:  # in a script or a test
+        if _put_off:  # by a loop that has ended
+            _look_for_garbage()
+        return
+    if _put_off:
+        _put_off.pop().cancel()
+    elif not gc.isenabled():  # somebody else's wish
+        return
+    if gc.get_count()[0] > MOST:
+        gc.collect()
+    gc.disable()
+    _put_off.append(loop.call_later(PAUSE, _look_for_garbage))
+
+
+def _look_for_garbage() -> None:
+    _put_off.clear()
+    gc.enable()
+    if gc.get_count()[0] > MANY:
+        gc.collect()
 
 
 def guarded(method: Callable[..., Any]) -> Callable[..., None]:
@@ -40,6 +74,7 @@ def _guard(method: Callable[..., Any], sets: bool) -> Callable[..., None]:
         with LOCK:
             if self.closed:
                 return
+            put_off_garbage()
             try:
                 method(self, *args, **kwargs)
                 return

@@ -48,33 +48,39 @@ class Picture:
     """
 
     def __init__(self, width: float, height: float, dpi: int = DPI) -> None:
-        self.figure = Figure(figsize=(width, height), dpi=dpi)
-        self.canvas = FigureCanvasAgg(self.figure)
+        self.figure: Any = None
+        self.canvas: Any = None
+        self._scratch_size: Any = None
         self._moving: list[Artist] = []
         self._texts: dict[Artist, _Kept] = {}
         self._unknown = ""
-        self._dpi = dpi
+        self._size, self._dpi = (width, height), dpi
         self.scale(1.0)
 
     def scale(self, larger: float) -> None:
         """So many times more pixels each way for the same picture, from the next `rebuild` on."""
-        self.figure.set_dpi(self._dpi * min(max(larger, 1.0), 3.0))
-        self._scratch = RendererAgg(*self.canvas.get_width_height(), self.figure.dpi)
+        self._scaled = self._dpi * min(max(larger, 1.0), 3.0)
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
         with matplotlib.rc_context():
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
-            self.figure.clear()
-            self._texts.clear()
-            self._moving = sorted(build(self.figure), key=lambda artist: artist.get_zorder())
-            self._unknown = letter(self.figure)
-            for artist in self._moving:
+            figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
+            canvas = self.canvas or FigureCanvasAgg(figure)
+            canvas.figure = figure  # on the old one's pixels
+            figure.set_canvas(canvas)
+            moving = sorted(build(figure), key=lambda artist: artist.get_zorder())
+            self._unknown = letter(figure)
+            for artist in moving:
                 artist.set_animated(True)
-            _keep_inside(self.figure, self.canvas.get_renderer())
-            self.canvas.draw()
-        self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+            _keep_inside(figure, canvas.get_renderer())
+            canvas.draw()
+        self.figure, self.canvas, self._moving, self._texts = figure, canvas, moving, {}
+        if (*canvas.get_width_height(), figure.dpi) != self._scratch_size:
+            self._scratch_size = (*canvas.get_width_height(), figure.dpi)
+            self._scratch = RendererAgg(*self._scratch_size)
+        self._background = canvas.copy_from_bbox(figure.bbox)
         self._afresh = True
 
     def frame(self) -> Patch | None:
@@ -106,7 +112,8 @@ class Picture:
 
     def close(self) -> None:
         """Let go of all pixels at once: some 6 MB that would else wait for the garbage collector."""
-        vars(self.canvas).pop("renderer", None)
+        if self.canvas:
+            vars(self.canvas).pop("renderer", None)
         vars(self).clear()
 
     def _draw(self) -> None:

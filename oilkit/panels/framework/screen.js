@@ -93,7 +93,7 @@ export default () => {
       image.src = `data:image/png;base64,${png}`;
     });
 
-  const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale") });
+  const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale"), rough: model.get("rough") });
 
   // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them, and puts them back.
   const keep = (model) => {
@@ -146,7 +146,9 @@ export default () => {
     el.append(stale, canvas, readout);
 
     const letGo = dragging(model, canvas);
-    const view = ({ table, general, stale: sentence }, box) => {
+    const view = ({ table, general, stale: sentence, rough }, box) => {
+      el.dataset.rough = rough;
+      el.classList.toggle("oilkit-rough", Boolean(rough));
       if (stale.textContent !== sentence) stale.textContent = sentence;
       for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
       const fresh = document.createElement("div");
@@ -156,7 +158,7 @@ export default () => {
       renew(readout, fresh);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
       const words = [...readout.querySelectorAll("p:not(.oilkit-steps p)")].map((p) => p.textContent).join(" ");
-      canvas.setAttribute("aria-label", [sentence, general, words].join(" ").trim());
+      canvas.setAttribute("aria-label", [sentence, rough, general, words].join(" ").trim());
       if (!box) return; // the numbers changed by less than a pixel
       if (canvas.width !== whole.width || canvas.height !== whole.height) {
         [canvas.width, canvas.height] = [whole.width, whole.height];

@@ -227,9 +227,10 @@ def _demand_rows(state: State) -> list[Reading]:
 
 
 def _interval_words(state: State) -> str:
-    width = 50.0 * (state["highest"] - state["lowest"]) / state["flow"]
+    flow, width = state["flow"], 50.0 * (state["highest"] - state["lowest"])
     ends = f"{THROUGH_FLOW.text(state['lowest'])} and {THROUGH_FLOW.text(state['highest'])}"
-    return f"The truth lies between {ends} 19 times in 20: about ± {width:.0f} %."
+    share = f": about ± {width / flow:.0f} %" if flow > 0.0 else ""
+    return f"The truth lies between {ends} 19 times in 20{share}."
 
 
 def _interval_bar(figure: Figure, most: float) -> Graph:

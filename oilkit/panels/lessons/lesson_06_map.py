@@ -14,10 +14,10 @@ from matplotlib.patheffects import withStroke
 
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import clearance_change
-from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import hoses
@@ -26,8 +26,13 @@ from oilkit.physics.engine import Engine
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT
 from oilkit.quantities.units import Q
 
+MAP, FIRST_MAP = (26, 18), (10, 7)
+"""Pre-charges and time constants, and those of a first look."""
+EXACT, MAPPED = 3e-7, 1e-4
+"""Of each step of the simulation: for the numbers, and for the map's lines, which move by less than a pixel."""
 
-class HowItEnds(Panel):
+
+class HowItEnds(FirstLook):
     """A map of how the protection ends, over pre-charge and thermal time constant, with the time it lasts."""
 
     call = "how_it_ends"
@@ -36,8 +41,7 @@ class HowItEnds(Panel):
         "Map over the gas's time constant and pre-charge: where the pressure limit ends the protection, where an empty "
         "vessel does, and lines of equal protected time."
     )
-    charges = np.linspace(us(GAUGE, 2.0), us(GAUGE, 45.0), 26)
-    taus = np.geomspace(0.5, 50.0, 18)
+    charges, taus = (us(GAUGE, 2.0), us(GAUGE, 45.0)), (0.5, 50.0)
     redraw_on = ("run",)
     steps = (
         Step(
@@ -63,15 +67,23 @@ class HowItEnds(Panel):
 
     def solve(self, at: Setting) -> State:
         run = (at.clearance, at.sump, at.engine)  # the chosen point moves on the same map
-        found = self.kept(run, lambda: self._ended(*run, self.charges[:, None], self.taus[None, :]))
+        found, charges, taus = self.kept_fine(run, lambda rough: self._mapped(run, FIRST_MAP if rough else MAP))
         here = self._ended(*run, at.precharge, np.array([at.tau, 0.0, math.inf]))
-        return {"run": run, "map": found, "here": here}
+        return {"run": (*run, len(taus)), "map": found, "charges": charges, "taus": taus, "here": here}
 
-    def _ended(self, clearance: float, sump: float, engine: Engine, precharge: Any, tau: Any) -> SimpleNamespace:
+    def _mapped(self, run: tuple[float, float, Engine], size: tuple[int, int]) -> tuple[SimpleNamespace, Any, Any]:
+        (low, high), (fast, slow) = self.charges, self.taus
+        charges, taus = np.linspace(low, high, size[0]), np.geomspace(fast, slow, size[1])
+        return self._ended(*run, charges[:, None], taus[None, :], MAPPED), charges, taus
+
+    def _ended(
+        self, clearance: float, sump: float, engine: Engine, precharge: Any, tau: Any, accuracy: float = EXACT
+    ) -> SimpleNamespace:
         return in_si(
             discharge(
                 built(engine, line_of(hoses()["trade_12"], self._length)),
                 duration=TIME.quantity(LONGEST),
+                accuracy=accuracy,
                 precharge=GAUGE.quantity(precharge),
                 pressure=GAUGE.quantity(START),
                 clearance_change=CLEARANCE_CHANGE.quantity(clearance),
@@ -107,7 +119,7 @@ class HowItEnds(Panel):
 
     def _regions(self, ax: Axes) -> list[Artist]:
         """A hatched patch with its letter for each way to end; their patches for the legend."""
-        ending, heights = self.state["map"].ending, GAUGE.display(self.charges)
+        ending, heights, taus = self.state["map"].ending, GAUGE.display(self.state["charges"]), self.state["taus"]
         which = np.select([ending == LIMIT_REACHED, ending == EMPTY], [0.0, 1.0], 2.0)
         handles: list[Artist] = []
         self._letters = []
@@ -124,12 +136,14 @@ class HowItEnds(Panel):
             if not own.any():
                 continue
             area: dict[str, Any] = {"colors": [colour], "alpha": 0.45, "hatches": [hatch or None]}
-            ax.contourf(self.taus, heights, own, levels=[0.5, 1.5], **area)
+            ax.contourf(taus, heights, own, levels=[0.5, 1.5], **area)
             if 0.0 < own.mean() < 1.0:
-                ax.contour(self.taus, heights, own, levels=[0.5], colors=[drawing.BLACK], linewidths=3.0)
+                ax.contour(taus, heights, own, levels=[0.5], colors=[drawing.BLACK], linewidths=3.0)
             rows, columns = np.nonzero(own)
-            middle = int(np.argmin(np.hypot((rows - rows.mean()) / 26.0, (columns - columns.mean()) / 18.0)))
-            at = float(self.taus[columns[middle]]), float(heights[rows[middle]])
+            middle = int(
+                np.argmin(np.hypot((rows - rows.mean()) / own.shape[0], (columns - columns.mean()) / own.shape[1]))
+            )
+            at = float(taus[columns[middle]]), float(heights[rows[middle]])
             self._letters.append(at)
             white = [withStroke(linewidth=5, foreground="white")]
             ax.text(*at, name[0], fontsize=24, weight="bold", ha="center", va="center", path_effects=white)
@@ -143,8 +157,8 @@ class HowItEnds(Panel):
         wanted = [0.2, 0.5, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50]
         levels = [t for t in wanted if times.min() < t < times.max()]
         if levels:
-            heights = GAUGE.display(self.charges)
-            lines = ax.contour(self.taus, heights, times, levels=levels, colors=[drawing.BLUE], linewidths=1.3)
+            heights = GAUGE.display(self.state["charges"])
+            lines = ax.contour(self.state["taus"], heights, times, levels=levels, colors=[drawing.BLUE], linewidths=1.3)
             for number in ax.clabel(lines, fmt=lambda t: f"{t:g} s", fontsize=9):
                 here = ax.transData.transform(number.get_position())
                 if any(math.dist(here, ax.transData.transform(letter)) < 32.0 for letter in self._letters):

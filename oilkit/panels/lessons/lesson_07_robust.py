@@ -10,10 +10,10 @@ from matplotlib.figure import Figure
 from oilkit.laps.choice import robust_choice
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure, seconds
-from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, of
 from oilkit.panels.framework.choices import engine_choice
 from oilkit.panels.framework.controls import Amount, Control
+from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.vessel_view import usual_band
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
 from oilkit.physics.engine import operating_point
@@ -23,10 +23,12 @@ from oilkit.quantities.units import Q
 HOT = Q(100, "degC")
 """In the sump, for hot idle: as `robust_choice` takes it."""
 
+DRAWS, FIRST_DRAWS = 60, 15
+"""Of the full answer, and of a first look."""
 FEWER = Q(np.linspace(2.0, 50.0, 25), "psig")
 
 
-class RobustChoicePanel(Panel):
+class RobustChoicePanel(FirstLook):
     """The needle for the one expected event, and the plateau for everything that nobody knows exactly."""
 
     call = "robust_choice"
@@ -47,7 +49,9 @@ class RobustChoicePanel(Panel):
 
     def solve(self, at: Setting) -> State:
         key = (at.event, at.event_spread, at.clearance_spread, at.temperature_spread, at.engine)
-        found = self.kept(key, lambda: self._chosen(at))  # a new pre-charge alone only moves the point
+        found = self.kept_fine(
+            key, lambda rough: self._chosen(at, FIRST_DRAWS if rough else DRAWS)
+        )  # a new pre-charge alone only moves the point
         needle, best = (int(np.argmin(np.abs(found.precharge - one))) for one in (found.needle, found.best))
         car = built(at.engine)
         idle = operating_point(at.engine, car.oil, at.engine.idle, HOT)
@@ -63,7 +67,7 @@ class RobustChoicePanel(Panel):
             "lowest": float(np.interp(at.precharge, found.precharge, found.lowest_pressure)),
         }
 
-    def _chosen(self, at: Setting) -> SimpleNamespace:
+    def _chosen(self, at: Setting, draws: int) -> SimpleNamespace:
         return in_si(
             robust_choice(
                 built(at.engine),
@@ -72,6 +76,7 @@ class RobustChoicePanel(Panel):
                 at.event_spread,
                 CLEARANCE_CHANGE.quantity(at.clearance_spread),
                 TEMPERATURE_DIFFERENCE.quantity(at.temperature_spread),
+                draws,
             )
         )
 

@@ -253,12 +253,7 @@ class AcceptancePanel(Panel):
         head: dict[str, Any] = {"fontsize": 8.5, "va": "center", "weight": "bold"}
         ax.text(-EDGE - 0.4, -0.9, "reading", ha="right", **head)
         ax.text(EDGE + 0.4, -0.9, "passes from … to", ha="left", **head)
-        shade = False
-        before = ""
-        for row, line in enumerate(card.values()):
-            shade ^= line.value.test != before
-            before = line.value.test
-            _row(ax, row, line, shade)
+        _rows(ax, list(card.values()))
         marks = {}
         for word, marker, label, look in MARKS:
             (marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
@@ -355,23 +350,30 @@ def whole(number: float) -> int:
     return round(number)
 
 
-def _row(ax: Axes, row: int, line: Line, shade: bool) -> None:
-    """One value's bands, in standard deviations from what is expected, with its name and its limits."""
-    bands = line.value.si
-    if shade:
-        drawing.box(ax, (-4.0 * EDGE, row - 0.5), 8.0 * EDGE, 1.0, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
-    drawing.box(ax, (-EDGE, row - 0.32), 2.0 * EDGE, 0.64, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
-    if not line.lamp:
-        worst, low, high, best = (
-            (end - bands.expected) / line.spread for end in (bands.fail_low, bands.low, bands.high, bands.fail_high)
-        )
-        for start, end in ((worst, low), (high, best)):
-            look: dict[str, Any] = {"fc": "#FBF7C4", "ec": drawing.GREY, "lw": 0.7, "hatch": "////"}
-            drawing.box(ax, (start, row - 0.32), end - start, 0.64, zorder=2, **look)
-    else:
-        low, high = -PASS_WITHIN, PASS_WITHIN
-    drawing.box(ax, (low, row - 0.32), high - low, 0.64, fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
-    ax.plot([0.0, 0.0], [row - 0.32, row + 0.32], color=drawing.BLACK, lw=1.0, zorder=4)
-    name = line.value.label.replace("gauge less", "less")
-    ax.text(-EDGE - 0.4, row, name, ha="right", va="center", fontsize=8.5)
-    ax.text(EDGE + 0.4, row, line.passes(), ha="left", va="center", fontsize=8.5)
+def _rows(ax: Axes, lines: list[Line]) -> None:
+    """Each value's bands, in standard deviations from what is expected, with its name and its limits."""
+    low, high = -0.32, 0.64
+    shades, doubtful, passing, shade = [], [], [], False
+    for row, line in enumerate(lines):
+        bands, bottom = line.value.si, row + low
+        shade ^= not row or line.value.test != lines[row - 1].value.test
+        if shade:
+            shades.append((-4.0 * EDGE, row - 0.5, 8.0 * EDGE, 1.0))
+        start, end = -PASS_WITHIN, PASS_WITHIN
+        if not line.lamp:
+            worst, start, end, best = (
+                (number - bands.expected) / line.spread
+                for number in (bands.fail_low, bands.low, bands.high, bands.fail_high)
+            )
+            doubtful += [(worst, bottom, start - worst, high), (end, bottom, best - end, high)]
+        passing.append((start, bottom, end - start, high))
+        name = line.value.label.replace("gauge less", "less")
+        ax.text(-EDGE - 0.4, row, name, ha="right", va="center", fontsize=8.5)
+        ax.text(EDGE + 0.4, row, line.passes(), ha="left", va="center", fontsize=8.5)
+    rows = range(len(lines))
+    whole = [(-EDGE, row + low, 2.0 * EDGE, high) for row in rows]
+    drawing.boxes(ax, shades, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
+    drawing.boxes(ax, whole, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
+    drawing.boxes(ax, doubtful, fc="#FBF7C4", ec=drawing.GREY, lw=0.7, hatch="////", zorder=2)
+    drawing.boxes(ax, passing, fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
+    drawing.strokes(ax, (((0.0, row + low), (0.0, row - low)) for row in rows), color=drawing.BLACK, lw=1.0, zorder=4)

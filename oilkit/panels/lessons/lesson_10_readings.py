@@ -18,6 +18,7 @@ from oilkit.panels.framework.amounts import amount, pressure, warmth
 from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.quantities.kinds import (
@@ -30,13 +31,13 @@ from oilkit.quantities.kinds import (
     TIME,
 )
 
-DRAWS = 100
+DRAWS, FIRST_DRAWS = 100, 20
 SHARES = [0.025, 0.1, 0.5, 0.9, 0.975]
 """Of the draws below each number of a row."""
 DEMAND_WITHIN = 0.08
 
 
-class YourReadings(SetUpPanel):
+class YourReadings(FirstLook, SetUpPanel):
     """Readings of an engine's own gauges: what was guessed, and what is known with them."""
 
     call = "your_readings"
@@ -125,7 +126,7 @@ class YourReadings(SetUpPanel):
         build = self.changed({"readings": self._table(at)})
         found = calibrate(build)
         event = build.events[0]
-        z = latin_hypercube(DRAWS, seed=7)[: len(OWN)]
+        z = latin_hypercube(FIRST_DRAWS if self.hurried else DRAWS, seed=7)[: len(OWN)]
         rows = [drawn(one, event, z) for one in (found.guessed, found.likely)]
         idle, change, protected = (
             np.quantile(part, SHARES, axis=1).T for part in map(np.stack, zip(*rows, strict=True))

@@ -18,22 +18,22 @@ from oilkit.build.spread import LENGTH_NAME
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
+from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
 from oilkit.quantities.units import Qty
 
-DRAWS = 30
-"""Draws of a panel: enough to see a spread, few enough to answer at once. The sheet itself takes more."""
+DRAWS, FIRST_DRAWS = 30, 8
+"""Draws of a panel: enough to see a spread, and of a first look. The sheet itself takes more."""
 PARTS: dict[str, Any] = {"engine": engines, "oil": lubricants, "vessel": vessels, "hose": hoses, "valve": fittings}
 AS_IN_FILE = "as in the set-up"
 
 
-class YourEngine(SetUpPanel):
+class YourEngine(FirstLook, SetUpPanel):
     """A set-up as a form. Load it, change it, save it, and write its build sheet."""
 
     call = "your_engine"
@@ -108,7 +108,7 @@ class YourEngine(SetUpPanel):
         changes: dict[str, Any] = {self.paths[control.name]: control.quantity for control in self._amounts()}
         changes |= {key: getattr(at, key) for key in PARTS if getattr(at, key) is not None}
         build = self.changed(changes)
-        sheet = build_sheet(build, DRAWS, whole=False)
+        sheet = build_sheet(build, FIRST_DRAWS if self.hurried else DRAWS, whole=False)
         hardest = sheet.hardest
         return {
             "build": build,
@@ -131,8 +131,8 @@ class YourEngine(SetUpPanel):
 
     def redraw_key(self, state: State) -> Any:
         sheet = state["sheet"]
-        names = tuple(swing.name for swing in sheet.tornado)
-        return names, sheet.hardest.event.name, self._ends(sheet), tuple(r.event.name for r in sheet.events)
+        count = len(sheet.tornado)
+        return count, sheet.hardest.event.name, self._ends(sheet), tuple(r.event.name for r in sheet.events)
 
     def build(self, figure: Figure) -> Parts:
         chart_end, event_end = self._ends(self.state["sheet"])
@@ -165,9 +165,20 @@ class YourEngine(SetUpPanel):
             figure, (0.665, 0.2, 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
-        chart.rows([textwrap.fill(swing.name, 26) for swing in sheet.tornado], fontsize=9, linespacing=0.9)
-        for label in chart.ax.get_yticklabels()[:3]:
-            label.set_fontweight("bold")
+        chart.rows([""] * count)
+        names = [
+            chart.ax.text(
+                -0.02, k, "", transform=chart.ax.get_yaxis_transform(), ha="right", va="center", fontsize=9,
+                linespacing=0.9, weight="bold" if k < 3 else "normal",
+            )
+            for k in range(count)
+        ]  # fmt: skip
+
+        def name_rows(state: State) -> None:
+            for text, swing in zip(names, state["sheet"].tornado, strict=True):
+                text.set_text(textwrap.fill(swing.name, 26))
+
+        chart.add(names, name_rows)
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}
         high: dict[str, Any] = {"fc": drawing.ORANGE, "ec": drawing.BLACK, "lw": 0.8, "hatch": "///"}
         bars = [
@@ -224,7 +235,7 @@ def _short(name: str, most: int) -> str:
     return name if len(name) <= most else f"{name[: most - 1]}…"
 
 
-class CompareSetUps(Panel):
+class CompareSetUps(FirstLook):
     """Two set-ups side by side: what was typed differently, and what follows."""
 
     call = "compare_set_ups"
@@ -250,6 +261,7 @@ class CompareSetUps(Panel):
         else:
             self._all = demo_set_ups()
         self._time_axis = StillAxis(TIME, 2.0)
+        self._sheets: dict[Any, BuildSheet] = {}
         super().__init__(**start)
 
     def make_controls(self) -> list[Control]:
@@ -261,11 +273,13 @@ class CompareSetUps(Panel):
         ]
 
     def solve(self, at: Setting) -> State:
-        sheets = []
-        for build in (at.first, at.second):
-            now = build.driving.si.clearance_change + at.wear
-            worn = build.changed({"driving.clearance_change": CLEARANCE_CHANGE.quantity(now)}) if at.wear else build
-            sheets.append(build_sheet(worn, DRAWS, whole=False))
+        draws = FIRST_DRAWS if self.hurried else DRAWS
+        keys = [(id(build), at.wear, draws) for build in (at.first, at.second)]
+        self._sheets = {
+            key: self._sheets[key] if key in self._sheets else self._sheet(build, at.wear, draws)
+            for key, build in zip(keys, (at.first, at.second), strict=True)
+        }
+        sheets = [self._sheets[key] for key in keys]
         names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
         results = [in_si(sheet.hardest) for sheet in sheets]
         limits = [result.limit for result in results]
@@ -281,6 +295,11 @@ class CompareSetUps(Panel):
                 for r, limit in zip(results, limits, strict=True)
             ],
         }
+
+    @staticmethod
+    def _sheet(build: Build, wear: float, draws: int) -> BuildSheet:
+        change = CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + wear)
+        return build_sheet(build.changed({"driving.clearance_change": change}) if wear else build, draws, whole=False)
 
     def redraw_key(self, state: State) -> Any:
         """Upper end of the axis of time."""
