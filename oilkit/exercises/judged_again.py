@@ -81,6 +81,8 @@ def _again(owner: Owner, entry: Entry) -> tuple[Entry | None, str]:
         return replace(entry, mistake=same.mistake), ""
     now = found[0]
     said = said_of((), len(made.points)) if now.mark == DONE else ""
+    if SAID[now.mark] == SAID[entry.mark]:  # wrong either way, by another mistake than was noted
+        return replace(entry, mark=now.mark, mistake=now.mistake), ""
     title = f" to “{find(key).aim}”" if key in all_exercises() else " to a prediction"
     why = f"“{cut(entry.answer)}”{title} (lesson {lesson:02d}) is {SAID[now.mark]}, not {SAID[entry.mark]}"
     return replace(entry, mark=now.mark, mistake=now.mistake, said=said), why

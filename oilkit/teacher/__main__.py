@@ -93,7 +93,7 @@ def _pack(given: argparse.Namespace) -> int:
 
 def _marks(given: argparse.Namespace) -> int:
     owners = _owners(given)
-    out = named_file(given.out or "marks.csv", argument="out")
+    out = named_file(given.out or "marks.csv", ".csv", argument="out")
     book = mark_book(owners, files_in(given.folder or "progress"), read_by_hand(out))
     earlier = write_marks(book, out, given.separator or region_separator())
     for sentence in book.told:

@@ -40,7 +40,7 @@ def leak_or_cold(draw: Sampler) -> Exercise:
     return by_choice(
         f"On the tag of a 3 qt (2.84 L) vessel: pre-charge {text(charge)}, shut at {text(full)}, gas {text(WARM_GAS)}, "
         f"oil {text(HOT_OIL)}. In the morning all is at {text(morning)}, and its gauge shows {text(shown)}. The "
-        "gauge is good to 2 psi (0.14 bar). What do you conclude, with the panel of part 1 or by hand?",
+        "gauge is good to 2 psi (0.14 bar). What do you conclude? (For each °C the oil loses 0.07 % of its room.)",
         hints=(
             "Two things have cooled: gas and oil. What should a tight vessel show?",
             "Put the tag's numbers into the panel of part 1, and compare.",
