@@ -38,6 +38,13 @@ def ran(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iterat
 FURTHER = ("PageUp", "PageDown")
 
 
+def type_a_number(panel: Any) -> None:
+    """In the form with every number of a car."""
+    panel.locator(".oilkit-form select").first.select_option(label="Pump and relief valve")
+    panel.get_by_label("relief opening", exact=True).fill("65 psi")
+    panel.get_by_label("relief opening", exact=True).press("Enter")
+
+
 def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -> None:
     name, page = ran
     for cell in lab.outputs(page):
@@ -68,7 +75,7 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
             lab.answered(page)
         first = picture(panel)
         if handles.count() == 0:  # all typed
-            assert changed
+            assert changed or lab.changes_picture(page, panel, lambda typed=panel: type_a_number(typed))
             continue
         for h in range(handles.count()):
             handle = handles.nth(h)
@@ -159,7 +166,7 @@ def test_what_is_no_slider_works_by_keys_alone(ran: tuple[str, Any]) -> None:
         bench.get_by_text(re.compile("^Done: ")).wait_for(timeout=10_000)
 
     upload = page.get_by_role("button", name="Load from disk")
-    assert upload.count() == 2 * name.startswith("10")
+    assert upload.count() == 3 * name.startswith("10")
     if upload.count():
         with page.expect_file_chooser(timeout=10_000):
             upload.first.focus()

@@ -162,7 +162,7 @@ class Apart:
 
     def way(self, flow: float, vessel_share: float = 0.0) -> float:
         """What filter and cooler cost a mixture of the pump's and the vessel's oil."""
-        thick = (1.0 - vessel_share) + vessel_share * self.thicker
+        thick = (1.0 - vessel_share) + vessel_share * self.thicker if flow > 0.0 else 1.0
         costs = [(thick * per_flow * flow, bypass) for per_flow, bypass in self.elements]
         return sum(min(cost, bypass) if flow > 0.0 else cost for cost, bypass in costs)
 

@@ -97,7 +97,7 @@ class EveryNumber(SetUpPanel):
         )  # fmt: skip
         ends = [0.0, 1.02 * s["redline"]]
         graph.line("speeds", "cold", color=drawing.BLUE, ls="--", label="cold start")
-        graph.line("speeds", "hot", color=drawing.ORANGE, label="hot")
+        graph.line("speeds", "hot", color=drawing.OCHRE, label="hot")
         graph.line("speeds", "limit", color=drawing.RED, ls=":", label="pressure that counts")
         graph.line(ends, "precharge", color=drawing.GREEN, ls="-.", label="pre-charge, hot")
         graph.point("event_speed", "at_event", ms=9, label="first event")

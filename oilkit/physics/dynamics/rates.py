@@ -103,9 +103,12 @@ def behind_elements(most: float, slope: float, p: float, c: Any) -> Any:
 
 @njit(cache=True, error_model="numpy", inline="always")
 def way_cost(flow: float, thick: float, c: Any) -> Any:
-    """Pressure that filter and cooler cost oil so many times as thick as the pump's; backwards no bypass opens."""
+    """Pressure that filter and cooler cost oil so many times as thick as the pump's.
+
+    Backwards the gallery's oil goes through them, which is the pump's, and no bypass opens.
+    """
     if flow <= 0.0:
-        return (c[FILTER] + c[COOLER]) * thick * flow
+        return (c[FILTER] + c[COOLER]) * flow
     return min(c[FILTER] * thick * flow, c[FILTER_BYPASS]) + min(c[COOLER] * thick * flow, c[COOLER_BYPASS])
 
 
@@ -139,10 +142,11 @@ def at_the_tee(p: float, line: float, pumped: float, supply: float, c: Any) -> A
         else:
             low = on
         per_flow = 0.0
-        if on <= 0.0 or filters * on < c[FILTER_BYPASS]:
-            per_flow += filters
-        if on <= 0.0 or cools * on < c[COOLER_BYPASS]:
-            per_flow += cools
+        if on <= 0.0:
+            per_flow = c[FILTER] + c[COOLER]
+        else:
+            per_flow += filters if filters * on < c[FILTER_BYPASS] else 0.0
+            per_flow += cools if cools * on < c[COOLER_BYPASS] else 0.0
         steep = 1.0
         if tee > 0.0:
             steep += back * per_flow
