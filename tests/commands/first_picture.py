@@ -4,7 +4,7 @@
 
 A fresh JupyterLab with the kit's extension, a headless browser in a window of 1366 x 768, each lesson opened twice: for
 the first time, and again after its kernel has ended, as on the next day. Seconds run from asking for the page to a
-picture in the lesson's first panel; those to the answer add a key press on its first slider. No click is made: a lesson
+picture in the lesson's first panel; those to the answer add three keys on its first slider. No click is made: a lesson
 that needs one fails here. Notches are 100 pixels each, from the page as it opens to the panel's upper edge in view.
 """
 
@@ -50,7 +50,8 @@ def opened(browser: Any, address: str, name: str) -> tuple[float, float, int]:
     notches = round(panel.evaluate(FAR) / NOTCH)
     words, handle = panel.locator(".oilkit-readout"), panel.locator(".oilkit-controls .noUi-handle").first
     before = words.inner_text()
-    handle.press("ArrowRight")
+    for key in ("PageUp", "PageUp", "ArrowLeft"):  # wherever it stands, at one of its ends too, it then stands elsewhere
+        handle.press(key)
     while words.inner_text() == before:
         page.wait_for_timeout(20)
         if time.perf_counter() - began > 90.0:
