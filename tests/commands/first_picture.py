@@ -50,7 +50,7 @@ def opened(browser: Any, address: str, name: str) -> tuple[float, float, int]:
     notches = round(panel.evaluate(FAR) / NOTCH)
     words, handle = panel.locator(".oilkit-readout"), panel.locator(".oilkit-controls .noUi-handle").first
     before = words.inner_text()
-    for key in ("PageUp", "PageUp", "ArrowLeft"):  # wherever it stands, at one of its ends too, it then stands elsewhere
+    for key in ("PageUp", "PageUp", "ArrowLeft"):  # it then stands elsewhere, from an end too
         handle.press(key)
     while words.inner_text() == before:
         page.wait_for_timeout(20)
