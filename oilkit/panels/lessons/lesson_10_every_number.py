@@ -18,9 +18,8 @@ from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.steps import Step
 from oilkit.panels.lessons.lesson_10_number_form import NumberForm
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
-from oilkit.physics.engine import operating_point
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TIME
-from oilkit.quantities.units import Q
+from oilkit.physics.engine import settled_pressure
+from oilkit.quantities.kinds import GAUGE, SPEED, TIME
 
 SPEEDS = 31
 """Points of a curve from idle to red line."""
@@ -65,9 +64,7 @@ class EveryNumber(SetUpPanel):
         idle, redline = engine.si.idle, engine.si.redline
         speeds = np.append(np.linspace(idle, redline, SPEEDS), event.si.speed)
         warmth = np.array([[driving.sump_temperature], [build.morning.si.temperature]])
-        change = CLEARANCE_CHANGE.quantity(driving.clearance_change)
-        found = operating_point(engine, build.oil, SPEED.quantity(speeds), Q(warmth, "K"), change)
-        hot, cold = found.gallery_pressure.m_as("Pag")
+        hot, cold = settled_pressure(engine, build.oil, speeds, warmth, driving.clearance_change)
         one = vary(build, [event], nothing_off())
         read = [seen.si for seen in vars(build.readings).values() if isinstance(seen, Seen)] if build.readings else []
         return {
