@@ -319,15 +319,19 @@ def changed_clearance(build: Build, off: Any, middle: Any = None) -> Any:
 
 def with_engine(build: Build, off: Any) -> Build:
     """The set-up with an engine that is off by so much, shape (5,) or more, as records; its file stays as typed."""
-    one, engine = variants(build.engine, off).si, build.engine
+    change = CLEARANCE_CHANGE.quantity(float(changed_clearance(build, off[CHANGE])))
+    return replace(build, engine=one_of(build.engine, off), driving=build.driving.changed(clearance_change=change))
+
+
+def one_of(engine: Engine, off: Any) -> Engine:
+    """One of the variants of an engine, off by so much, shape (5,) or more, as records; its clearances stay."""
+    one = variants(engine, off).si
     names = ("efficiency", "relief_opening", "relief_rated_pressure")
-    own = engine.changed(
+    return engine.changed(
         pump=engine.pump.changed_si(**{name: float(getattr(one.pump, name)) for name in names}),
         jets=engine.jets.changed_si(bore=float(one.jets.bore)),
         lifters=engine.lifters.changed_si(bore=float(one.lifters.bore)),
     )
-    change = CLEARANCE_CHANGE.quantity(float(changed_clearance(build, off[CHANGE])))
-    return replace(build, engine=own, driving=build.driving.changed(clearance_change=change))
 
 
 def shown_by(build: Build, asked: tuple[Asked, ...], off: Any) -> Any:

@@ -10,12 +10,13 @@ page.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from oilkit.build.advice import judge
-from oilkit.build.calibration import CHANGE, calibrate, guessed_or_known, with_engine
+from oilkit.build.calibration import CHANGE, calibrate, changed_clearance, guessed_or_known, one_of
 from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
@@ -60,7 +61,7 @@ from oilkit.quantities import kinds
 from oilkit.quantities.checked import Draws, Seed, public
 from oilkit.quantities.kinds import GAUGE, OIL, PRESSURE_DIFFERENCE, TIME
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.acceptance import SPREAD, AcceptanceValue, acceptance_card, either_side
+from oilkit.shop.acceptance import SPREAD, AcceptanceValue, Unknown, acceptance_card, usual_unknowns
 from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
 IDLES = 100
@@ -337,20 +338,22 @@ def as_handed_over(build: Build) -> SetUp:
     return SetUp(build.fitted.installation, build.valve, condition)
 
 
-def _either_side(build: Build, planned: SetUp) -> list[tuple[SetUp, SetUp]]:
-    """The set-up with each number that is not known exactly above and below: the engine's own, and ``[uncertain]``."""
+def unknowns_of(build: Build) -> list[Unknown]:
+    """What is not known exactly about the set-up as handed over: its ``[uncertain]``, and the engine's own numbers."""
     u, known = build.uncertain, guessed_or_known(build)
     sizes = {name: size for name, size in SPREAD.items() if name not in ("clearance_change", "pump_share")}
     sizes |= {name: getattr(u, name) for name in sizes if hasattr(u, name)}
     sizes["heat_transfer"] = build.estimates.heat_transfer * u.si.heat_transfer
 
-    def off(column: Any) -> SetUp:
-        installation = replace(planned.installation, engine=with_engine(build, column).engine)
-        change = kinds.CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + float(column[CHANGE]))
-        return replace(planned.with_condition(clearance_change=change), installation=installation)
+    def off(column: Any, set_up: SetUp, times: float) -> SetUp:
+        built, now = set_up.installation, set_up.condition.si.clearance_change
+        change = float(changed_clearance(build, times * column[CHANGE], now))
+        installation = replace(built, engine=one_of(built.engine, times * column))
+        condition = set_up.condition.changed_si(clearance_change=change)
+        return replace(set_up, condition=condition, installation=installation)
 
     axes = (known.spread[:, None] * np.linalg.cholesky(known.correlation)).T
-    return [*either_side(planned, sizes), *((off(column), off(-column)) for column in axes if np.any(column))]
+    return [*usual_unknowns(sizes), *(partial(off, column) for column in axes if np.any(column))]
 
 
 def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
@@ -358,7 +361,7 @@ def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
     try:
         with np.errstate(all="ignore"):
             planned = as_handed_over(build)
-            card = tuple(acceptance_card(planned, _either_side(build, planned)))
+            card = tuple(acceptance_card(planned, unknowns_of(build)))
     except (InputError, ArithmeticError) as problem:
         reason = "they come to no end"
         if isinstance(problem, InputError):

@@ -8,10 +8,10 @@ fault.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
-from typing import Any, NamedTuple
+from functools import cached_property, partial
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -36,6 +36,8 @@ SPREAD: dict[str, Qty | float] = {
     "pan_change": Q(0.1, "qt"),
 }
 """How well a healthy set-up is known: a standard deviation of each number of its `Condition` (estimates, no source)."""
+Unknown: TypeAlias = Callable[[SetUp, float], SetUp]
+"""Something that is not known exactly: a set-up with it so many standard deviations off."""
 COMPARED: dict[str, tuple[str, str, str]] = {
     "gas_against_oil": ("gas gauge less vessel oil gauge, hot at 3000 rpm", "middle_gas", "middle_oil"),
     "gas_against_oil_idle": ("gas gauge less vessel oil gauge, hot idle", "idle_gas", "idle_oil"),
@@ -108,11 +110,11 @@ class AcceptanceValue:
 
 
 @public
-def acceptance_card(set_up: SetUp, sides: list[tuple[SetUp, SetUp]] | None = None) -> list[AcceptanceValue]:
+def acceptance_card(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 
-    set_up: as it was planned, healthy. sides: for each number that is not known exactly, independent of each other,
-    the set-up with it a standard deviation above and below; those of ``SPREAD`` by default.
+    set_up: as it was planned, healthy. unknown: what is not known exactly, each independent of the others; by default
+    the numbers of ``SPREAD``.
     Pass within two standard deviations of gauge error and spread together, fail beyond three and a half; but below its
     warning pressure no running engine passes.
     Source: `true_readings`; the bands are the law of propagation of errors, with the slopes taken by differences.
@@ -123,7 +125,7 @@ def acceptance_card(set_up: SetUp, sides: list[tuple[SetUp, SetUp]] | None = Non
     far gallery gauge, hot at 3000 rpm: 59 psig to 63 psig; reading 40 psig: fail
     """
     names = list(READINGS)
-    middle, covariance = expected(set_up, sides)
+    middle, covariance = expected(set_up, unknown)
     warning = set_up.installation.engine.si.warning
     test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
     card = []
@@ -168,25 +170,28 @@ def card_readings(readings: dict[str, float]) -> dict[str, Any]:
     }
 
 
-def expected(set_up: SetUp, sides: Sequence[tuple[SetUp, SetUp]] | None = None) -> tuple[Any, Any]:
+def expected(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> tuple[Any, Any]:
     """Expected readings of a set-up in the order of ``READINGS``, shape (n,), and their covariance, (n, n). SI.
 
-    sides: as `acceptance_card` takes them.
+    unknown: as `acceptance_card` takes it.
     """
     filled = set_up.filled_for or oil_taken(set_up)
     middle = _row(replace(set_up, filled_for=filled))
     covariance = np.diag([what.error**2 for what in READINGS.values()])
-    for above, below in either_side(set_up) if sides is None else sides:
-        there = [(sign, _row(replace(side, filled_for=filled))) for sign, side in ((1.0, above), (-1.0, below))]
-        slope = sum(sign * (row - middle) for sign, row in there) / 2.0
+    for off in usual_unknowns() if unknown is None else unknown:
+        above, below = (_row(replace(off(set_up, times), filled_for=filled)) for times in (1.0, -1.0))
+        slope = (above - below) / 2.0
         covariance = covariance + np.outer(slope, slope)
     return middle, covariance
 
 
-def either_side(set_up: SetUp, sizes: Mapping[str, Any] | None = None) -> list[tuple[SetUp, SetUp]]:
-    """A set-up with each number of its condition a standard deviation above, and below: ``SPREAD`` by default."""
-    names = SPREAD if sizes is None else sizes
-    return [(shifted(set_up, {name: 1.0}, sizes), shifted(set_up, {name: -1.0}, sizes)) for name in names]
+def usual_unknowns(sizes: Mapping[str, Any] | None = None) -> list[Unknown]:
+    """Each number of a set-up's condition that is not known exactly, with its standard deviation: ``SPREAD``."""
+    return [partial(_off, name, size) for name, size in (SPREAD if sizes is None else sizes).items()]
+
+
+def _off(name: str, size: Any, set_up: SetUp, times: float) -> SetUp:
+    return shifted(set_up, {name: times}, {name: size})
 
 
 def _row(set_up: SetUp) -> Any:

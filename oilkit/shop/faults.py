@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import combinations
@@ -22,7 +22,7 @@ from oilkit.physics.pump import Pump
 from oilkit.quantities.checked import public
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q
-from oilkit.shop.acceptance import FAIL, SPREAD, AcceptanceValue, expected, shifted, with_differences
+from oilkit.shop.acceptance import FAIL, AcceptanceValue, Unknown, expected, usual_unknowns, with_differences
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, true_readings, with_errors
 from oilkit.shop.set_up import SetUp, without_valve
 from oilkit.shop.texts import beside
@@ -137,10 +137,13 @@ class Case:
         return with_errors(self.true, self.number, SHOP_TESTS[test].readings)
 
 
-def case(number: int, set_up: SetUp | None = None, fault: str | None = None) -> Case:
+def case(
+    number: int, set_up: SetUp | None = None, fault: str | None = None, unknown: Sequence[Unknown] | None = None
+) -> Case:
     """Case of a number: a fault, how bad it is, and how far this set-up differs from the plan in everything else.
 
-    number: 0 or more. fault: by default drawn, "nothing wrong" among them. Raises `InputError`.
+    number: 0 or more. fault: by default drawn, "nothing wrong" among them. unknown: what may differ, as
+    `acceptance_card` takes it. Raises `InputError`.
     """
     if not isinstance(number, int) or isinstance(number, bool) or number < 0:
         raise InputError("number", repr(number), "a whole number, 0 or more")
@@ -148,8 +151,10 @@ def case(number: int, set_up: SetUp | None = None, fault: str | None = None) -> 
     dice = np.random.default_rng([number, 2026])
     drawn, degree = str(dice.choice(list(FAULTS))), float(dice.uniform())
     fault = drawn if fault is None else fault
-    off = {name: float(np.clip(dice.normal(), -2.5, 2.5)) for name in SPREAD}
-    real = apply(fault, shifted(planned, off), degree)
+    real = planned
+    for off in usual_unknowns() if unknown is None else unknown:
+        real = off(real, float(np.clip(dice.normal(), -2.5, 2.5)))
+    real = apply(fault, real, degree)
     return Case(number, fault, degree, real, true_readings(real))
 
 
@@ -165,11 +170,15 @@ VERY_SURE = 0.995
 
 
 class Bench:
-    """What all faults would look like on one planned set-up: the knowledge that a diagnosis needs. Takes seconds."""
+    """What all faults would look like on one planned set-up: the knowledge that a diagnosis needs. Takes seconds.
 
-    def __init__(self, set_up: SetUp | None = None) -> None:
+    unknown: what is not known exactly about it, as `acceptance_card` takes it.
+    """
+
+    def __init__(self, set_up: SetUp | None = None, unknown: Sequence[Unknown] | None = None) -> None:
         self.planned = _filled(set_up if set_up is not None else demo_set_up())
-        _, self.covariance = expected(self.planned)
+        self.unknown = usual_unknowns() if unknown is None else unknown
+        _, self.covariance = expected(self.planned, self.unknown)
         self.names = list(READINGS)
         self.curves: dict[str, Any] = {}
         at = np.linspace(0.0, DEGREES - 1.0, BETWEEN * (DEGREES - 1) + 1)
@@ -322,7 +331,7 @@ def confusions(bench: Bench, count: int, first: int = 0) -> Confusions:
     """
     minutes, named = 0.0, Counter[tuple[str, str]]()
     for number in range(first, first + count):
-        seen = case(number, bench.planned)
+        seen = case(number, bench.planned, unknown=bench.unknown)
         found = bench.diagnose(seen)
         minutes += found.minutes / count
         named[seen.fault, found.fault] += 1

@@ -20,12 +20,20 @@ from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.steps import Step
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_09_instruments import DIALS, INSTRUMENTS, Dipstick, Face, Lamp, instrument
-from oilkit.panels.lessons.lesson_09_proof import CASE, card_for, engine_choice, judged, whole
+from oilkit.panels.lessons.lesson_09_proof import (
+    CASE,
+    bench_of,
+    card_for,
+    engine_choice,
+    judged,
+    unknowns_for,
+    whole,
+)
 from oilkit.panels.lessons.lesson_09_reading_form import reading_text
 from oilkit.quantities.kinds import DISTANCE, OIL
 from oilkit.shop.acceptance import PASS
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken
-from oilkit.shop.faults import FAULTS, Case, Diagnosis, Verdict, bench, case
+from oilkit.shop.faults import FAULTS, Case, Diagnosis, Verdict, case
 from oilkit.shop.set_up import SetUp
 
 DAY = 1.3 * sum(test.minutes for test in SHOP_TESTS.values())
@@ -34,7 +42,7 @@ DAY = 1.3 * sum(test.minutes for test in SHOP_TESTS.values())
 
 @lru_cache(maxsize=64)
 def _case(number: int, engine: str) -> Case:
-    return case(number, card_for(engine)[0])
+    return case(number, card_for(engine)[0], unknown=unknowns_for(engine))
 
 
 @dataclass(frozen=True)
@@ -163,7 +171,7 @@ class FaultBenchPanel(Panel):
         if not self._still_open():
             return
         self._work_it_out()
-        known = bench(self._now()[1])
+        known = bench_of(self._now()[1])
         test, belief = known.next_test(self._seen), known.beliefs(self._seen)
         self._hints += 1
         self._refresh()
@@ -182,7 +190,7 @@ class FaultBenchPanel(Panel):
             raise InputError("fault", "no fault named yet", "one from the list")
         self._work_it_out()
         number, engine = self._now()
-        here, known = _case(number, engine), bench(engine)
+        here, known = _case(number, engine), bench_of(engine)
         verdict, script = known.verdict(here, self._taken, named), known.diagnose(here)
         self._end = _Ending(named, verdict, script, _oil_in(here.set_up), _oil_in(known.planned))
         self._refresh()

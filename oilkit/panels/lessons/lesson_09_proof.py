@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from oilkit.build.own_car import YOURS
 from oilkit.build.setup_file import Build
-from oilkit.build.sheet import as_handed_over
+from oilkit.build.sheet import as_handed_over, unknowns_of
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure
@@ -34,11 +34,12 @@ from oilkit.shop.acceptance import (
     PASS,
     PASS_WITHIN,
     AcceptanceValue,
+    Unknown,
     acceptance_card,
     with_differences,
 )
 from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, with_errors
-from oilkit.shop.faults import HEALTHY, case, demo_set_up
+from oilkit.shop.faults import HEALTHY, Bench, bench, case, demo_set_up
 from oilkit.shop.set_up import SetUp
 
 CASE = replace(COUNT, noun="a case number", example="17", high=9999.0)
@@ -96,6 +97,24 @@ class Line:
         return max(sides) or 1.0
 
 
+def bench_of(engine: str) -> Bench:
+    """What every fault looks like on an engine of the list: the learner's own car as well as its file says it is known.
+
+    Seconds, the first time.
+    """
+    return _own_bench(engine) if engine in _own else bench(engine)
+
+
+@lru_cache(maxsize=2)
+def _own_bench(engine: str) -> Bench:
+    return Bench(card_for(engine)[0], unknowns_for(engine))
+
+
+def unknowns_for(engine: str) -> list[Unknown] | None:
+    """What is not known exactly about an engine of the list, as `acceptance_card` takes it."""
+    return unknowns_of(_own[engine]) if engine in _own else None
+
+
 @lru_cache(maxsize=64)
 def card_for(
     engine: str, vessel: Vessel | None = None, precharge: float | None = None
@@ -108,7 +127,7 @@ def card_for(
         planned = planned.with_condition(precharge=GAUGE.quantity(precharge))
     planned = replace(planned, filled_for=oil_taken(planned))
     order = [test.title for test in SHOP_TESTS.values()]
-    card = sorted(acceptance_card(planned), key=lambda value: order.index(value.test))
+    card = sorted(acceptance_card(planned, unknowns_for(engine)), key=lambda value: order.index(value.test))
     return planned, {value.reading: Line(value) for value in card}
 
 
@@ -219,9 +238,10 @@ class AcceptancePanel(Panel):
     def settle(self) -> None:
         source = self.controls["source"].value
         if source != TYPED:
-            planned, _ = self._card_for(*(self.controls[name].value for name in ("engine", "vessel", "precharge")))
+            engine, *others = (self.controls[name].value for name in ("engine", "vessel", "precharge"))
+            planned, _ = self._card_for(engine, *others)
             number = whole(self.controls["number"].value)
-            found = case(number, planned, "healthy" if source == HEALTHY_DAY else None)
+            found = case(number, planned, "healthy" if source == HEALTHY_DAY else None, unknowns_for(engine))
             self.controls["readings"].set_si(with_errors(found.true, number, READINGS))
 
     # -- what it shows
