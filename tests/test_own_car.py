@@ -6,6 +6,7 @@ import math
 import os
 import random
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,6 @@ from oilkit.build.measured import SHORTEST
 from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.build.sheet import as_handed_over, unknowns_of
-from oilkit.errors import InputError
 from oilkit.panels.framework.controls import Choice
 from oilkit.panels.lessons.lesson_09_proof import bench_of, card_for, unknowns_for
 from oilkit.physics.engine import operating_point
@@ -30,7 +30,7 @@ from oilkit.shop.as_built import READINGS
 from oilkit.shop.faults import Bench, case, confusions
 from oilkit.storage.settings import save_car
 
-CARS = int(os.environ.get("OILKIT_CARS", "2"))
+CARS = int(os.environ.get("OILKIT_CARS", "4"))
 """Random cars; a larger number tries more."""
 
 
@@ -325,34 +325,39 @@ def random_car(dice: random.Random) -> Build:
             "vessel.bore": Q(dice.uniform(3.0, 6.0), "in"),
             "hose.bore": Q(dice.uniform(0.45, 1.0), "in"),
         }
+        | ({"readings": GAUGES | {"hot_idle": random_idle(dice, base)}} if dice.random() < 0.5 else {})
     )
 
 
+def random_idle(dice: random.Random, base: Build) -> dict[str, str]:
+    """A hot idle as somebody might read it, whatever the guesses say."""
+    speed = base.engine.idle.m_as("rpm") * dice.uniform(0.9, 1.2)
+    pressure, warm = dice.uniform(8.0, 45.0), dice.uniform(180.0, 250.0)
+    return {"pressure": f"{pressure:.0f} psi", "speed": f"{speed:.0f} rpm", "oil_temperature": f"{warm:.0f} degF"}
+
+
 @pytest.mark.thorough
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_random_cars_in_all_panels(tmp_path: Path, system: str) -> None:
-    """No exception, no NaN; a car that is refused is refused in a sentence."""
-    use_units(system)
+@pytest.mark.parametrize("number", range(CARS))
+def test_random_cars_in_all_panels(tmp_path: Path, number: int) -> None:
+    """No exception, no NaN, whatever the engine; the lists have one's own car and the panels count with it."""
+    use_units(["US", "SI"][number % 2])
     names = with_lists()
     assert len(names) > 15
-    dice, path, refused_cars = random.Random(f"cars {system}"), tmp_path / "mine.toml", 0
-    for _ in range(CARS):
-        try:
-            write_set_up(random_car(dice), path, overwrite=True)
-        except InputError:
-            refused_cars += 1
-            continue
-        choose_car(path)
-        for name in names:
-            panel = getattr(panels, name)()
-            take(panel)
-            assert panel.errors == [], name
-            assert "nan" not in str(panel.readout).lower(), name
-            panel.close()
+    path = tmp_path / "mine.toml"
+    write_set_up(random_car(random.Random(f"car {number}")), path)
+    choose_car(path)
+    taken = 0
+    for name in names:
+        panel = getattr(panels, name)()
+        taken += bool(take(panel))
+        assert panel.errors == [], name
+        assert "nan" not in str(panel.readout).lower(), name
+        panel.close()
+    assert taken > 15
     save_car("")
-    assert refused_cars < CARS / 2
 
 
+@cache
 def with_lists() -> list[str]:
     """Panels that have such lists."""
     found = []
