@@ -16,7 +16,7 @@ from sentences import refused
 import oilkit
 from oilkit import Installation, Q, SupplyLine, discharge, pressure_after, time_to_empty
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
-from oilkit.physics.discharging import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED
+from oilkit.physics.discharging import CONDITIONS, EMPTY, LASTS, LIMIT_REACHED, STILL_BELOW
 
 LINE = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
 BUILT = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], LINE)
@@ -107,6 +107,18 @@ def test_it_may_last() -> None:
     assert math.isinf(run.protected_time.m)
     assert run.ending == LASTS
     assert run.oil_used.to("qt").m == pytest.approx(run.history.oil.to("qt").m[0] - run.history.oil.to("qt").m[-1])
+
+
+def test_a_run_that_ends_just_after_the_fall_does_not_say_that_the_pressure_held() -> None:
+    """Within the tolerance nothing is lost yet: neither held nor lost, of one case and of many."""
+    falls = discharge(BUILT).protected_time.m
+    ends = falls + 0.02
+    one, many = (discharge(BUILT, duration=Q(ends, "s"), tolerance=t) for t in (Q(0.05, "s"), Q([0.05, 0.01], "s")))
+    assert one.ending == STILL_BELOW
+    assert list(many.ending) == [STILL_BELOW, LIMIT_REACHED]
+    assert math.isinf(one.protected_time.m)
+    assert one.time_below.m == pytest.approx(0.02, rel=1e-3)
+    assert discharge(BUILT, duration=Q(falls - 0.02, "s")).ending == LASTS
 
 
 def test_oil_used_is_what_had_left_by_the_protected_time() -> None:

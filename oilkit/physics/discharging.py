@@ -140,6 +140,8 @@ class History:
 
 
 LASTS, LIMIT_REACHED, EMPTY = "pressure holds to the end", "pressure limit reached", "vessel empty"
+STILL_BELOW = "below the limit at the end"
+"""But not yet for longer than the tolerance: a longer run says how it goes on."""
 
 
 @public
@@ -269,18 +271,11 @@ def cases_of(
 
     engine, oil = installation.engine, installation.oil
     e, o, room = engine.si, oil.si, installation.vessel.si.gas_volume
-    air, sump, in_line, warm = c["ambient"], c["sump_temperature"], c["line_temperature"], c["gas_temperature"]
+    air, sump, warm = c["ambient"], c["sump_temperature"], c["gas_temperature"]
     charge = gas_absolute("precharge", c["precharge"], air)
     ends, sides = gas_exchange(room, installation.vessel.si.bore, charge, warm, c["heat_transfer"])
     tau = c["thermal_time_constant"]
     own, constant = np.isnan(tau), np.divide(1.0, tau, out=np.full_like(tau, np.inf), where=tau > 0.0)
-    rho, mu = density_of(o, in_line), viscosity_of(o, in_line)
-    bore, own_length, fittings = way_of(installation.line)
-    length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
-    if np.any(length <= 0.0):
-        raise InputError("line_length", kinds.LINE_LENGTH.exact_text(0.0), "a line that is longer than nothing")
-    area = math.pi * bore**2 / 4.0
-
     thickness = viscosity_of(o, sump)
     elements = [part for part in (e.filter, e.cooler) if part is not None]
     per_flow = [part.rated_drop / part.rated_flow * thickness / part.rated_viscosity for part in elements]
@@ -295,10 +290,6 @@ def cases_of(
         "exchange_per_volume": np.where(own, sides, 0.0),
         "ambient": air,
         "seal_friction": c["seal_friction"],
-        "inertance": rho * length / area * (1.0 if inertia else LIGHT),
-        "line_laminar": 128.0 * mu * length / (math.pi * bore**4),
-        "line_reynolds": 4.0 * rho / (math.pi * bore * mu),
-        "line_fittings": sum(loss * rho / (2.0 * (math.pi * narrow**2 / 4.0) ** 2) for narrow, loss in fittings),
         "tee_first": float(installation.tee_before_filter),
         "height_head": c["head"],
         "compliance": e.gallery_volume * (c["air_in_gallery"] / (c["pressure"] + air) + 1.0 / OIL_STIFFNESS),
@@ -310,14 +301,14 @@ def cases_of(
         "filter_bypass": e.filter.bypass,
         "cooler": sum(per_flow[1:]),
         "cooler_bypass": sum(part.bypass for part in elements[1:]),
-        "vessel_thicker": mu / thickness,
+        "vessel_thicker": viscosity_of(o, c["line_temperature"]) / thickness,
         "leak": c["leak"] / LEAK_AT,
         "limit": c["limit"],
         "tolerance": c["tolerance"],
         "heat_ratio": gas.ADIABATIC,
         **dict.fromkeys(("sump_area", "sump_depth", "upper_area", "pickup_band"), 1.0),  # a pan that plays no part
     }
-    named |= _drinking(engine, oil, sump, c["clearance_change"], len(start))
+    named |= _in_the_line(installation, c, inertia) | _drinking(engine, oil, sump, c["clearance_change"], len(start))
     cases = np.zeros((len(start), len(CASE)))
     for name, values in named.items():
         cases[:, CASE.index(name)] = values
@@ -343,6 +334,21 @@ def tee_pressure(installation: Installation, c: dict[str, Any]) -> Any:
     engine, oil, sump = installation.engine, installation.oil, c["sump_temperature"]
     demand = engine_demand.si(engine, oil, c["pressure"], c["speed"], sump, c["clearance_change"])
     return outlet_pressure(engine.si, c["pressure"], demand.total.m_as("m**3/s"), viscosity_of(oil.si, sump))
+
+
+def _in_the_line(installation: Installation, c: dict[str, Any], inertia: bool) -> dict[str, Any]:
+    """The numbers of each case that say how the oil in the line moves."""
+    rho, mu = (law(installation.oil.si, c["line_temperature"]) for law in (density_of, viscosity_of))
+    bore, own_length, fittings = way_of(installation.line)
+    length = np.where(np.isnan(c["line_length"]), own_length, c["line_length"])
+    if np.any(length <= 0.0):
+        raise InputError("line_length", kinds.LINE_LENGTH.exact_text(0.0), "a line that is longer than nothing")
+    return {
+        "inertance": rho * length / (math.pi * bore**2 / 4.0) * (1.0 if inertia else LIGHT),
+        "line_laminar": 128.0 * mu * length / (math.pi * bore**4),
+        "line_reynolds": 4.0 * rho / (math.pi * bore * mu),
+        "line_fittings": sum(loss * rho / (2.0 * (math.pi * narrow**2 / 4.0) ** 2) for narrow, loss in fittings),
+    }
 
 
 def _drinking(engine: Engine, oil: Lubricant, sump: Any, change: Any, many: int) -> dict[str, Any]:
@@ -395,7 +401,8 @@ def _summary(results: Any, start_volumes: Any, shape: tuple[int, ...], history: 
         return np.reshape(values, shape)[()]
 
     protected, empty = results[:, dynamics.PROTECTED], results[:, dynamics.BOTTOMED]
-    words = np.where(np.isinf(protected), LASTS, np.where(empty <= protected, EMPTY, LIMIT_REACHED))
+    still_below = np.where(results[:, dynamics.STILL_BELOW] > 0.0, STILL_BELOW, LASTS)
+    words = np.where(np.isinf(protected), still_below, np.where(empty <= protected, EMPTY, LIMIT_REACHED))
     return Discharge(
         protected_time=TIME.quantity(shaped(protected)),
         ending=shaped(words) if shape else str(words[0]),

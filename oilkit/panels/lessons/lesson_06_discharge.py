@@ -18,7 +18,7 @@ from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import room_of
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump
 from oilkit.physics.catalog import bench_vessel, hoses
-from oilkit.physics.discharging import EMPTY, LASTS, discharge
+from oilkit.physics.discharging import EMPTY, LASTS, STILL_BELOW, discharge
 from oilkit.physics.engine import rods_need
 from oilkit.physics.oil import density_of
 from oilkit.physics.vessel import gas_time_constant
@@ -179,6 +179,8 @@ class PumpLetsGo(MovingPanel):
         start += f"{OIL.text(state['oil'])} are left. "
         if went.ending == LASTS:
             return f"{start}The pressure stays above {limit} for {LONGEST:.0f} s."
+        if went.ending == STILL_BELOW:
+            return f"{start}At the end of {LONGEST:.0f} s the pressure has just fallen below {limit}."
         if went.ending == EMPTY:
             return (
                 f"{start}The vessel is empty after {TIME.text(went.empty_after)} and the pressure drops away: the "

@@ -21,7 +21,7 @@ from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.lessons.lesson_06_car import LONGEST, START, built, charge, finite, line_of, sump, tau
 from oilkit.physics.catalog import hoses
-from oilkit.physics.discharging import EMPTY, LIMIT_REACHED, discharge
+from oilkit.physics.discharging import EMPTY, LASTS, discharge
 from oilkit.physics.engine import Engine
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TEMPERATURE, TIME, TIME_CONSTANT
 from oilkit.quantities.units import Q
@@ -120,7 +120,7 @@ class HowItEnds(FirstLook):
     def _regions(self, ax: Axes) -> list[Artist]:
         """A hatched patch with its letter for each way to end; their patches for the legend."""
         ending, heights, taus = self.state["map"].ending, GAUGE.display(self.state["charges"]), self.state["taus"]
-        which = np.select([ending == LIMIT_REACHED, ending == EMPTY], [0.0, 1.0], 2.0)
+        which = np.select([ending == LASTS, ending == EMPTY], [2.0, 1.0], 0.0)
         handles: list[Artist] = []
         self._letters = []
         for k, (name, colour, hatch) in enumerate(

@@ -28,11 +28,12 @@ from oilkit.physics.dynamics.steps import (
     turning,
 )
 
-PROTECTED, LOWEST, LOWEST_AT, BOTTOMED, BELOW, FAILURES, STEPS, STATUS, LAST_VOLUME = range(9)
-RESULTS = 9
+PROTECTED, LOWEST, LOWEST_AT, BOTTOMED, BELOW, FAILURES, STEPS, STATUS, LAST_VOLUME, STILL_BELOW = range(10)
+RESULTS = 10
 """What a run is summed up in: end of the protected time (infinite if it did not end), lowest pressure and when, when
 the piston first came home (infinite if never), time below the limit in all, how often it stayed there for longer than
-the tolerance, steps, status (0 good), gas volume when protection ended (at the time PROTECTED), or at the end."""
+the tolerance, steps, status (0 good), gas volume when protection ended (at the time PROTECTED), or at the end, and
+for how long by then the pressure had been below the limit (0 if it was not)."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -284,6 +285,7 @@ def run_case(
                 result[STEPS] = steps
                 return mode
     if not math.isnan(below_since):
+        result[STILL_BELOW] = t - below_since
         result[BELOW] += t - below_since
     if math.isinf(result[PROTECTED]):
         result[LAST_VOLUME] = y[V]
