@@ -22,7 +22,7 @@ from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.build.sheet import as_handed_over, unknowns_of
 from oilkit.panels.framework.controls import Choice
-from oilkit.panels.lessons.lesson_09_proof import bench_of, card_for, unknowns_for
+from oilkit.panels.lessons.lesson_09_card import bench_of, card_for, unknowns_for
 from oilkit.physics.engine import operating_point
 from oilkit.physics.vessel import precharge_to_set
 from oilkit.quantities.records import data_file

@@ -170,6 +170,19 @@ def lesson_in(module: str) -> str:
     return found[1] if found else ""
 
 
+LONG = {"run_case": 250, "jacobian": 70}
+"""Lines of compiled functions that stay whole: a call between their parts costs time at each of many steps."""
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_modules_and_functions_stay_short(module: str) -> None:
+    text = MODULES[module].read_text(encoding="utf-8")
+    assert text.count("\n") <= 450
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef):
+            assert (node.end_lineno or 0) - node.lineno < LONG.get(node.name, 60), node.name
+
+
 def test_no_function_has_the_name_of_a_module() -> None:
     modules = {name.rpartition(".")[2] for name in MODULES}
     assert not modules & set(oilkit.__all__)

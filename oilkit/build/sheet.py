@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.advice import judge
-from oilkit.build.calibration import CHANGE, calibrate, changed_clearance, guessed_or_known, one_of
+from oilkit.build.calibration import CHANGE, Calibration, calibrate, guessed_or_known, one_of
 from oilkit.build.learned import what_readings_taught
 from oilkit.build.results import (
     FIRST_MOMENTS,
@@ -99,7 +99,6 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total)
     night, morning = _cold_start(build, running)
-    card, no_card = _acceptance(build) if whole else ((), "")
     sheet = BuildSheet(
         build=build,
         verdict="",
@@ -118,22 +117,34 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         idle_low=GAUGE.quantity(idle_low),
         idle_high=GAUGE.quantity(_at_share(idles, 0.9)),
         calibration=found,
-        learned=what_readings_taught(found, hardest.event) if whole and found.asked else None,
         highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
         night=night,
         morning=morning,
         tornado=_tornado(build, varied[results.index(hardest)]),
-        top=_top(build, hardest, draws, seed) if whole else None,
-        line=_other_hoses(build, hardest) if whole else (),
-        acceptance=card,
-        no_acceptance=no_card,
         assumptions=(),
         cautions=(),
         draws=draws,
         seed=seed,
+        **(_what_takes_longest(found, hardest, draws, seed) if whole else LEFT_OUT),
     )
     verdict, assumptions, cautions = (said(name, build, sheet=sheet) for name in ("verdict", "assumptions", "cautions"))
     return replace(sheet, verdict=" ".join(verdict), assumptions=assumptions, cautions=cautions)
+
+
+LEFT_OUT: dict[str, Any] = {"learned": None, "top": None, "line": (), "acceptance": (), "no_acceptance": ""}
+
+
+def _what_takes_longest(found: Calibration, hardest: EventResult, draws: int, seed: int) -> dict[str, Any]:
+    """The parts of ``LEFT_OUT``, worked out."""
+    build = found.in_use
+    card, no_card = _acceptance(build)
+    return {
+        "learned": what_readings_taught(found, hardest.event) if found.asked else None,
+        "top": _top(build, hardest, draws, seed),
+        "line": _other_hoses(build, hardest),
+        "acceptance": card,
+        "no_acceptance": no_card,
+    }
 
 
 def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
@@ -347,9 +358,8 @@ def unknowns_of(build: Build) -> list[Unknown]:
 
     def off(column: Any, set_up: SetUp, times: float) -> SetUp:
         built, now = set_up.installation, set_up.condition.si.clearance_change
-        change = float(changed_clearance(build, times * column[CHANGE], now))
         installation = replace(built, engine=one_of(built.engine, times * column))
-        condition = set_up.condition.changed_si(clearance_change=change)
+        condition = set_up.condition.changed_si(clearance_change=now + times * float(column[CHANGE]))
         return replace(set_up, condition=condition, installation=installation)
 
     axes = (known.spread[:, None] * np.linalg.cholesky(known.correlation)).T

@@ -213,9 +213,13 @@ def robust_choice(
     if rows.size:
         times[rows, doubtful] = protected(charges[rows], doubtful, FINE)
     share = np.mean(times >= lengths, axis=1)
-    low, high = share_interval(share, draws)
     single = precharge_map.si(installation, charges, np.array([0.5 * length, length]), **conditions)
-    lowest = single.lowest_pressure.m_as(GAUGE.si)[1]
+    return _chosen(charges, share, single.lowest_pressure.m_as(GAUGE.si)[1], draws)
+
+
+def _chosen(charges: Any, share: Any, lowest: Any, draws: int) -> RobustChoice:
+    """The pre-charge that protects most draws, and the needle of the one expected event. SI, shape (m,)."""
+    low, high = share_interval(share, draws)
     needle = int(np.argmax(lowest))
     tops = np.flatnonzero(share >= np.max(share) - 1e-12)
     best = int(tops[tops.size // 2])

@@ -135,11 +135,6 @@ def simulate_lap(
     """
     from oilkit.physics import dynamics
 
-    for name in ("speed", "pressure", "pump_decay"):
-        if name in conditions:
-            raise InputError("condition", repr(name), "others: this one comes from the log")
-    if shape := np.broadcast_shapes(*map(np.shape, conditions.values())):
-        raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     si = log.si
     case, state, held, limit = _at_the_start(installation, si["rpm"], pan_change or 0.0, pickup, conditions)
     time, first_volume = si["time"], state[dynamics.V]
@@ -176,6 +171,11 @@ def _at_the_start(
     """The numbers of a case with its pan, its state at the first sample, the pan's oil, and the pressure limit. SI."""
     from oilkit.physics import dynamics
 
+    for name in ("speed", "pressure", "pump_decay"):
+        if name in conditions:
+            raise InputError("condition", repr(name), "others: this one comes from the log")
+    if shape := np.broadcast_shapes(*map(np.shape, conditions.values())):
+        raise InputError("conditions", f"conditions of shape {shape}", "one value each")
     place, engine, oil = (pickup or PickUp()).si, installation.engine, installation.oil
     usual = {name: value[0] for name, value in usual_si().items()} | conditions
     hot = usual["sump_temperature"], usual["clearance_change"]

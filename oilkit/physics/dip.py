@@ -110,12 +110,6 @@ def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **cond
     metres = way_of(installation.line)[1] if length is None else length
     trip, moment = 2.0 * metres / WAVE_SPEED, float(_DIP_MOMENTS[deepest])
     lowest = float(np.min(real[max(moment, ended) >= _DIP_MOMENTS]))
-    if lowest < -LEAST_DEPTH:
-        validity = NOT_VALID
-    elif depth < LEAST_DEPTH:
-        validity = NO_DIP
-    else:
-        validity = NOT_VALID if moment < trip else ROUGH if moment < 3.0 * trip else GOOD
     return Dip(
         depth=kinds.PRESSURE_DIFFERENCE.quantity(depth),
         lowest_pressure=GAUGE.quantity(lowest),
@@ -123,10 +117,19 @@ def first_dip(installation: Installation, accuracy: One[Accuracy] = 3e-7, **cond
         duration=TIME.quantity(ended - began if depth > 0.0 else 0.0),
         time_below=TIME.quantity(float(np.sum(below))),
         round_trip=TIME.quantity(trip),
-        validity=validity,
+        validity=_validity(depth, lowest, moment / trip),
         history=heavy,
         weightless=light,
     )
+
+
+def _validity(depth: float, lowest: float, trips: float) -> str:
+    """How good one piece of oil is for a dip that is deepest after so many round trips of a wave. Depths in Pa."""
+    if lowest < -LEAST_DEPTH:
+        return NOT_VALID
+    if depth < LEAST_DEPTH:
+        return NO_DIP
+    return NOT_VALID if trips < 1.0 else ROUGH if trips < 3.0 else GOOD
 
 
 def _half_as_deep(lower: Any, deepest: int) -> tuple[float, float]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from types import SimpleNamespace
 from typing import Any
 
@@ -19,30 +18,17 @@ from oilkit.panels.framework.controls import Amount, Choice, Control, button, st
 from oilkit.panels.framework.instrument import acting, guarded
 from oilkit.panels.framework.steps import Step
 from oilkit.panels.framework.vessel_view import room_of
+from oilkit.panels.lessons.lesson_09_card import CASE, bench_of, card_for, case_of, engine_choice, judged, whole
 from oilkit.panels.lessons.lesson_09_instruments import DIALS, INSTRUMENTS, Dipstick, Face, Lamp, instrument
-from oilkit.panels.lessons.lesson_09_proof import (
-    CASE,
-    bench_of,
-    card_for,
-    engine_choice,
-    judged,
-    unknowns_for,
-    whole,
-)
 from oilkit.panels.lessons.lesson_09_reading_form import reading_text
 from oilkit.quantities.kinds import DISTANCE, OIL
 from oilkit.shop.acceptance import PASS
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken
-from oilkit.shop.faults import FAULTS, Case, Diagnosis, Verdict, case
+from oilkit.shop.faults import FAULTS, Diagnosis, Verdict
 from oilkit.shop.set_up import SetUp
 
 DAY = 1.3 * sum(test.minutes for test in SHOP_TESTS.values())
 """Minutes on the picture's axis of shop time: more than all tests together."""
-
-
-@lru_cache(maxsize=64)
-def _case(number: int, engine: str) -> Case:
-    return case(number, card_for(engine)[0], unknown=unknowns_for(engine))
 
 
 @dataclass(frozen=True)
@@ -160,7 +146,7 @@ class FaultBenchPanel(Panel):
         test = self.controls["test"].value
         if test in self._taken:
             raise InputError("test", "a test that is done", "another one: this one would show the same again")
-        self._seen |= _case(*self._now()).read(test)
+        self._seen |= case_of(*self._now()).read(test)
         self._taken.append(test)
         spent = sum(SHOP_TESTS[name].minutes for name in self._taken)
         self._refresh()
@@ -190,7 +176,7 @@ class FaultBenchPanel(Panel):
             raise InputError("fault", "no fault named yet", "one from the list")
         self._work_it_out()
         number, engine = self._now()
-        here, known = _case(number, engine), bench_of(engine)
+        here, known = case_of(number, engine), bench_of(engine)
         verdict, script = known.verdict(here, self._taken, named), known.diagnose(here)
         self._end = _Ending(named, verdict, script, _oil_in(here.set_up), _oil_in(known.planned))
         self._refresh()

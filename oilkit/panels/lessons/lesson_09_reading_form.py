@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets
 
 from oilkit.errors import InputError
-from oilkit.panels.framework.controls import Control
+from oilkit.panels.framework.form import Form
 from oilkit.quantities.kinds import one_to_si
 from oilkit.quantities.typed import parse
 from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, shown
@@ -19,30 +19,16 @@ def reading_text(name: str, value: float) -> str:
     return kind.text(value) if kind else str(shown(name, value))
 
 
-class ReadingForm(Control):
+class ReadingForm(Form):
     """A box for each reading of the card, empty where nothing was read. ``value``: SI numbers by name."""
 
     def __init__(self, name: str, label: str) -> None:
         self._known: dict[str, float] = {}
-        self._waiting: list[str] = []
-        self._bad: dict[str, InputError] = {}
-        self.boxes: dict[str, Any] = {}
-        for test in SHOP_TESTS.values():
-            for reading in test.readings:
-                box = ipywidgets.Text(
-                    description=READINGS[reading].label,
-                    continuous_update=False,
-                    placeholder="not read",
-                    layout={"width": "auto"},
-                )
-                box.style.description_width = "auto"
-                box.observe(lambda change, reading=reading: self._typed(reading), "value")
-                self.boxes[reading] = box
-        super().__init__(name, label, [ipywidgets.VBox(list(self.boxes.values()))])
-        widget: Any = self
-        self.add_class("oilkit-form")
-        title, row, error = widget.children
-        widget.children = (title, error, row)  # the sentence stands above the form, where it is seen
+        rows = ipywidgets.VBox()
+        super().__init__(name, label, rows)
+        for reading in (reading for test in SHOP_TESTS.values() for reading in test.readings):
+            self.boxes[reading] = self.text_box(reading, READINGS[reading].label, placeholder="not read")
+        rows.children = list(self.boxes.values())
 
     @property
     def value(self) -> dict[str, float]:
@@ -65,9 +51,7 @@ class ReadingForm(Control):
 
     def set_si(self, value: Any) -> None:
         self._known = {name: float(number) for name, number in value.items()}
-        self._bad.clear()
-        self._waiting.clear()
-        self.refused = False
+        self.forget()
         self._soon(self._show_all)
 
     def units_changed(self) -> None:
@@ -83,11 +67,6 @@ class ReadingForm(Control):
     def _show(self, name: str) -> None:
         with self.quietly():
             self.boxes[name].value = reading_text(name, self._known[name]) if name in self._known else ""
-
-    def _typed(self, name: str) -> None:
-        if not self.quiet:
-            self._waiting.append(name)
-            self._report()
 
     def collect(self) -> None:
         waiting, self._waiting = self._waiting, []

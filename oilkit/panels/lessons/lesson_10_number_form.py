@@ -12,7 +12,8 @@ from oilkit.build.as_typed import amount, put
 from oilkit.build.records import LISTS, TABLES
 from oilkit.build.setup_file import MOST, set_up_of
 from oilkit.errors import InputError
-from oilkit.panels.framework.controls import Control, button
+from oilkit.panels.framework.controls import button
+from oilkit.panels.framework.form import Form
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.records import Record
 from oilkit.quantities.typed import has_unit, parse
@@ -49,7 +50,7 @@ COPIED = {"engine.cooler": "engine.filter", "fittings": "valve"}
 """Where a car may do without a part: the part whose numbers a first one begins with."""
 
 
-class NumberForm(Control):
+class NumberForm(Form):
     """A list of parts, and a box for each number of the chosen one. ``value``: the tables of a set-up file.
 
     A box keeps what was typed, to the digit. What is refused stays in its box, and is tried again with the next one:
@@ -58,21 +59,17 @@ class NumberForm(Control):
 
     def __init__(self, name: str, label: str, document: dict[str, Any]) -> None:
         self._document = document
-        self._bad: dict[str, str] = {}
-        self._waiting: list[str] = []
         self._act: Callable[[], None] | None = None
-        self.boxes: dict[str, Any] = {}
         self.part = ipywidgets.Dropdown(layout={"width": "auto"})
         self.part.observe(lambda change: self._asked(self._chosen), "value")
         self.add = button("Add one like it", lambda pressed: self._asked(self._added))
         self.away = button("Take it away", lambda pressed: self._asked(self._taken_away))
         self._rows = ipywidgets.VBox()
         head = ipywidgets.HBox([self.part, self.add, self.away], layout={"flex_flow": "row wrap", "flex": "none"})
-        super().__init__(name, label, [self._rows])
-        self.add_class("oilkit-form")
+        super().__init__(name, label, self._rows)
         widget: Any = self
-        title, form, error = widget.children
-        widget.children = (title, error, head, form)  # the sentence stands above the form, where it is seen
+        title, error, form = widget.children
+        widget.children = (title, error, head, form)
         self._list_parts()
 
     @property
@@ -93,9 +90,7 @@ class NumberForm(Control):
 
     def set_si(self, value: Any) -> None:
         self._document = value
-        self._bad.clear()
-        self._waiting.clear()
-        self.refused = False
+        self.forget()
         self._list_parts()
 
     # -- the list
@@ -135,8 +130,7 @@ class NumberForm(Control):
             self._report()
 
     def _chosen(self) -> None:
-        self._bad.clear()  # what was refused does not wait where nobody sees it
-        self.refused = False
+        self.forget()  # what was refused does not wait where nobody sees it
         self._show()
 
     # -- the boxes
@@ -159,23 +153,14 @@ class NumberForm(Control):
         self.away.layout.display = "" if there and spare else "none"
 
     def _box(self, key: str, kind: Any, value: Any) -> Any:
-        words = {"description": key.replace("_", " "), "layout": {"width": "auto"}}
-        box: Any
+        words = key.replace("_", " ")
         if get_args(kind):
-            box = ipywidgets.Dropdown(options=get_args(kind), value=value, **words)
-        else:
-            text = "" if value is None else str(value)
-            box = ipywidgets.Text(value=text, continuous_update=False, **words)
-            if not isinstance(kind, Kind):
-                box.add_class("oilkit-wide")
-        box.style.description_width = "auto"
-        box.observe(lambda change: self._typed(key), "value")
+            look = {"description": words, "layout": {"width": "auto"}}
+            return self.listened(key, ipywidgets.Dropdown(options=get_args(kind), value=value, **look))
+        box = self.text_box(key, words, "" if value is None else str(value))
+        if not isinstance(kind, Kind):
+            box.add_class("oilkit-wide")
         return box
-
-    def _typed(self, key: str) -> None:
-        if not self.quiet:
-            self._waiting.append(key)
-            self._report()
 
     def collect(self) -> None:
         if self._act is not None:
