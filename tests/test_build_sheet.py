@@ -292,7 +292,7 @@ def test_it_says_plainly_when_no_vessel_helps() -> None:
     loose = sheet_of("huge clearances")
     assert loose.no_vessel_helps
     assert loose.verdict.startswith("No vessel helps here.")
-    assert "Close the clearances" in loose.verdict
+    assert "builder close the clearances" in loose.verdict
     assert {r.verdict for r in loose.events} <= {PUMP_TOO_WEAK, LINE_TOO_NARROW}
     tiny = sheet_of("tiny vessel")
     assert not tiny.no_vessel_helps

@@ -12,7 +12,7 @@ from oilkit.build.setup_file import Build
 from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
 from oilkit.physics.pan import OilBudget
-from oilkit.physics.prelube import PreLube
+from oilkit.physics.prelube import LEAST_TO_CRANK, PreLube
 from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
@@ -268,4 +268,6 @@ def crank(sheet: BuildSheet) -> str:
     if sheet.morning is None:
         return no_morning(sheet)
     after = sheet.morning.crank_after
+    if sheet.morning.peak_pressure < LEAST_TO_CRANK:
+        return "not at all: warm engine and oil first"
     return text(after) if math.isfinite(float(after.m)) else f"not within {HORIZON:.0f} s"

@@ -44,6 +44,8 @@ AT_ONCE = 1e-6
 WEIGHTLESS = 1e-5
 """Share of its mass that the line's oil keeps once the galleries are full, without inertia: no swing is left."""
 WAIT_FOR = Q(15, "psig")
+LEAST_TO_CRANK = Q(10, "psig")
+"""What a peak needs at the least: below it warm engine and oil first (chosen, no source)."""
 BY_HAND = Q(0.5, "s")
 """How long a hand needs to open a quarter-turn valve (estimate, no source)."""
 NO_LEAK, A_MINUTE, FIVE_MINUTES = Q(0, "gpm"), Q(60, "s"), Q(300, "s")
@@ -61,7 +63,8 @@ class PreLube:
     """Highest gauge pressure in the gallery."""
     peak_after: Qty
     crank_after: Qty
-    """When to crank: the wanted pressure is there, or the peak has passed. Infinite if the galleries never fill."""
+    """When to crank: the wanted pressure is there, or the peak has passed. Infinite if the galleries never fill. With
+    a peak below ``LEAST_TO_CRANK`` not at all."""
     oil_in_galleries: Qty
     """What the galleries have taken up when it is time to crank, or at the end."""
     oil_spent: Qty

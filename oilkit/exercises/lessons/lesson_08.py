@@ -252,14 +252,14 @@ def read_prelube(draw: Sampler) -> Exercise:
     answer = run.peak_pressure
     return by_number(
         f"A pre-lube on a morning at {text(morning)}, from a vessel at {text(round(night.pressure, 1))}. You wait for "
-        f"{text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising, so that you crank?",
+        f"{text(WANTED)}, which never comes. At which pressure does the engine's gauge stop rising?",
         hints=(
             "Nothing at first: the galleries fill. Then the pressure climbs, stands, and falls.",
             "Find the highest place of the line, and go across to the upright axis.",
         ),
         steps=(
             f"the galleries are full after {text(run.full_after)}: until then the gauge shows nothing",
-            f"the line is highest after {text(run.peak_after)}, at {text(answer)}: it gets no better, so crank",
+            f"the line is highest after {text(run.peak_after)}, at {text(answer)}: it gets no better",
         ),
         answer=answer,
         mistakes={

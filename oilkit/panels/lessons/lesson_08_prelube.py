@@ -20,7 +20,7 @@ from oilkit.physics.catalog import bench_vessel, fittings, hoses
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.night import overnight
-from oilkit.physics.prelube import BY_HAND, pre_lube
+from oilkit.physics.prelube import BY_HAND, LEAST_TO_CRANK, pre_lube
 from oilkit.quantities.kinds import GAUGE, OIL, PART, TEMPERATURE, TIME
 from oilkit.quantities.units import Q
 
@@ -30,6 +30,8 @@ HAND = float(BY_HAND.m)
 ELECTRIC = 0.1
 """How fast an electric valve opens in the panels, seconds (estimate, no source)."""
 LONGEST = 30.0
+LEAST = us(GAUGE, float(LEAST_TO_CRANK.m))
+NOT_AT_ALL = "not at all: warm engine and oil first"
 WINDOWS = (3.0, 10.0, LONGEST)
 MOVING = ("gallery_pressure", "gas_pressure", "oil", "gallery_fill", "spent")
 
@@ -102,11 +104,11 @@ class PreLubePanel(MovingPanel):
         curve.line("lube.history.time", "lube.history.gallery_pressure", color=drawing.BLUE, label="gallery")
         curve.line([0.0, window], "wanted", color=drawing.GREY, ls=":", lw=1.6, label="to wait for")
         marked = {"color": drawing.RED, "lw": 1.8, "marker": "v", "ms": 10, "markevery": [1], "clip_on": False}
-        curve.line("lube.crank_after", [0.0, 0.78 * TOP], **marked)
+        curve.line("lube.crank_at", [0.0, 0.78 * TOP], **marked)
         curve.word(
             "crank now", 0.08 * float(GAUGE.display(TOP)),
-            lambda s: min(s["lube"].crank_after + 0.14 * window, 0.86 * window), 0.78 * TOP,
-            lambda s: math.isfinite(s["lube"].crank_after),
+            lambda s: min(s["lube"].crank_at + 0.14 * window, 0.86 * window), 0.78 * TOP,
+            lambda s: math.isfinite(s["lube"].crank_at),
         )  # fmt: skip
         curve.point("moment", "gallery_pressure", ms=9)
         drawing.legend_above(curve.ax, 3)
@@ -131,7 +133,7 @@ class PreLubePanel(MovingPanel):
             Reading("galleries full after", _when(lube.full_after)),
             Reading("pressure to wait for reached after", _when(lube.wanted_after)),
             Reading("highest gallery pressure", lube.peak_pressure, GAUGE),
-            Reading("crank after", _when(lube.crank_after)),
+            Reading("crank after", TIME.text(lube.crank_at) if math.isfinite(lube.crank_at) else NOT_AT_ALL),
             Reading("spent until then, on galleries and bearings", lube.oil_spent + lube.oil_in_galleries, OIL),
             Reading("left in the vessel for the start", lube.oil_left, OIL),
         ]
@@ -144,10 +146,13 @@ class PreLubePanel(MovingPanel):
                 "is too little of it. Warm the engine and its oil before you turn it."
             )
         if not math.isfinite(lube.wanted_after):
+            peak = f"The gauge never reaches {wanted}. Its peak is {GAUGE.text(lube.peak_pressure)}, after "
+            peak += f"{TIME.text(lube.crank_after)}"
+            if lube.peak_pressure < LEAST:
+                return f"{peak}: below {GAUGE.text(LEAST)} do not crank. Shut the valve, and warm engine and oil first."
             return (
-                f"The gauge never reaches {wanted}. Its peak is {GAUGE.text(lube.peak_pressure)}, after "
-                f"{TIME.text(lube.crank_after)}: from then on waiting only spends oil. Crank then, with "
-                f"{OIL.text(lube.oil_left)} left for the start."
+                f"{peak}: from then on waiting only spends oil. Crank then, with {OIL.text(lube.oil_left)} left for "
+                "the start."
             )
         return (
             f"The galleries are full after {TIME.text(lube.full_after)} and the gauge shows {wanted} after "
@@ -178,6 +183,7 @@ def _morning(at: Setting) -> SimpleNamespace:
             duration=Q(LONGEST, "s"),
         )
     )
+    lube.crank_at = lube.crank_after if lube.peak_pressure >= LEAST else math.inf
     lube.window = next((w for w in WINDOWS if 3.0 * lube.crank_after <= w), LONGEST)
     return lube
 
