@@ -13,7 +13,7 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -103,22 +103,9 @@ class Progress:
                 write_safely(other.path, _text([]))
         return len(theirs)
 
-    def add_missing(self, others: Iterable[Entry]) -> int:
-        """Add the lines of another copy of this file that it has and this one has not; returns how many.
-
-        Of lines that are alike, as many stay as the copy with most of them has. Raises as `record` does.
-        """
-        theirs, before = list(others), len(self.entries())
-
-        def change(mine: list[Entry]) -> list[Entry]:
-            longer, shorter = (theirs, mine) if len(theirs) > len(mine) else (mine, theirs)
-            if longer[: len(shorter)] == shorter:  # one is the other, some answers later
-                return longer
-            missing = Counter(theirs) - Counter(mine)
-            return in_time([*mine, *missing.elements()])
-
-        self._keep(change)
-        return len(self.entries()) - before
+    def add_missing(self, others: Sequence[Entry]) -> None:
+        """Add lines of another copy of this file that it has and this one has not: `united`. Raises as `record`."""
+        self._keep(lambda mine: united(mine, others))
 
     def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str = "", said: str = "") -> Entry:
         check_length("answer", answer)
@@ -156,6 +143,18 @@ def read_entries(path: Path) -> list[Entry]:
 def in_time(entries: Iterable[Entry]) -> list[Entry]:
     """Lines of several files, oldest first; those of one second stay as they come."""
     return sorted(entries, key=lambda entry: entry.time)
+
+
+def united(one: Sequence[Entry], other: Sequence[Entry]) -> list[Entry]:
+    """Two copies of a learner's file as one: every line that either has, as often as the one that has it most often.
+
+    Lines are never changed, so where one copy is the other some answers later, it is that one.
+    """
+    longer, shorter = (list(other), list(one)) if len(other) > len(one) else (list(one), list(other))
+    if longer[: len(shorter)] == shorter:
+        return longer
+    missing = Counter(other) - Counter(one)
+    return in_time([*one, *missing.elements()])
 
 
 def _as_kept(answer: str) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from oilkit.errors import InputError
 from oilkit.exercises import all_exercises, find, find_prediction
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate, Owner
 from oilkit.quantities.printed import text
@@ -137,6 +138,14 @@ def meetings(which: str, lessons: Sequence[Lesson]) -> list[Meeting]:
         whole = [row for number in one["lessons"] for row in paths[number]]
         found.append(_meeting(k, one, lessons, whole, one.get("exercises", ending), out))
     return found
+
+
+def held_by(which: str, number: int, lessons: Sequence[Lesson]) -> list[int]:
+    """Lessons whose exercises are done by the end of a meeting. Raises `InputError` for one that there is not."""
+    held = meetings(which, lessons)
+    if not 1 <= number <= len(held):
+        raise InputError("meeting", f"{number}", f"one from 1 to {len(held)}, of {TOLD[which]['title'].lower()}")
+    return sorted({int(lesson) for one in held[:number] for lesson in one.practised})
 
 
 def _held(told: dict[str, Any], name: str) -> bool:
