@@ -199,7 +199,8 @@ def _named(row: Row, name: str) -> tuple[str, str]:
     own = made_for(row.maker.key, row.owner)
     if name in own.options:
         usual, k = made_for(row.maker.key, NOBODY), own.options.index(name)
-        usual = usual if len(usual.options) == len(own.options) else own
+        alike = len(usual.options) == len(own.options) and usual.right == own.right
+        usual = usual if alike else own
         return usual.options[k], usual.replies[k]
     repairs = {mistake.name: mistake.repair for mistake in own.mistakes + made_for(row.maker.key, NOBODY).mistakes}
     return name, repairs.get(name, "Which unit did you compute in?")
