@@ -156,6 +156,18 @@ def test_what_a_learner_s_code_can_read_of_another_is_nothing(served: Served, le
     assert said(served, ana, f"__import__('os').listdir({str(home / '.run')!r})") == "PermissionError"
 
 
+def test_the_class_s_names_lie_beside_the_lessons_and_a_pair_can_be_picked(
+    served: Served, lessons: tuple[Any, Any]
+) -> None:
+    ana, _ = lessons
+    panel = "__import__('oilkit').panels.learner()"
+    assert said(served, ana, f"({panel}.pick.box.value, {panel}.partner.box.options)") == (
+        "('Ana', ('nobody, I work alone', 'Ana', 'Ben'))"
+    )
+    laid = served.homes / "oil-ana" / "oilkit-lessons" / "class.txt"
+    assert laid.stat().st_uid == laid.parent.stat().st_uid != 0, "the learner's own, not root's"
+
+
 def test_answers_are_kept_under_the_name_on_the_list_and_collected_from_the_homes(
     served: Served, lessons: tuple[Any, Any], tmp_path: Path
 ) -> None:

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, class_text, read_class
+from oilkit.exercises.class_list import class_text, read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
-from oilkit.storage.users import LEARNERS
+from oilkit.storage.users import CLASS_LIST, LEARNERS
 from oilkit.teacher.collect import collect, gather
 from oilkit.teacher.course import CALENDARS, TOLD, held_by
 from oilkit.teacher.glossary import write_pages
@@ -131,7 +131,7 @@ def _class(given: argparse.Namespace) -> int:
     owners = _owners(given)
     if not given.learners:
         raise InputError("learners", "no file", "a text file with one name in a line, given with --learners")
-    out = named_file(given.out, argument="out") if given.out else notebooks_folder(given.notebooks) / FILE
+    out = named_file(given.out, argument="out") if given.out else notebooks_folder(given.notebooks) / CLASS_LIST
     earlier = write_keeping_earlier(out, class_text(owners))
     print(f"{out}: {len(owners)} learners. Copy it beside the lessons of each of them.{earlier}")
     return 0

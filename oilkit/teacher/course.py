@@ -38,6 +38,7 @@ CALENDARS = tuple(key for key, told in TOLD.items() if isinstance(told, dict) an
 MOST_MET = 9
 """Misconceptions that a page to start with has room for."""
 VERSIONS = ("version A", "version B")
+PRACTICAL = "Practical check"
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,17 @@ class Meeting:
     def clock(self) -> list[tuple[int, Step]]:
         """Each step with the minute at which it begins."""
         return [(sum(step.minutes for step in self.steps[:k]), step) for k, step in enumerate(self.steps)]
+
+    @property
+    def alone(self) -> list[tuple[int, int]]:
+        """Minutes from and to which the class works alone, so that groups can be at the bench; neighbors as one."""
+        begins = (*self.told.get("alone", ()), PRACTICAL)
+        found: list[tuple[int, int]] = []
+        for at, step in self.clock:
+            if step.title.startswith(begins):
+                start = found.pop()[0] if found and found[-1][1] == at else at
+                found.append((start, at + step.minutes))
+        return found
 
     @property
     def _cells(self) -> list[Cell]:
@@ -174,8 +186,8 @@ def _meeting(
     if told.get("test"):
         steps.append(Step("End test, written, alone; neighbors have different versions", minutes_at_end()))
     left = TOLD["minutes"] - end.minutes - sum(step.minutes for step in steps)
-    if told.get("test"):
-        steps.append(Step("Practical check: those who have not had it", left))
+    if told.get("test") or told.get("practical"):
+        steps.append(Step(f"{PRACTICAL}: the next groups", left))
         left = 0
     makers = [maker for maker in all_exercises().values() if f"{maker.lesson:02d}" in told["lessons"]]
     home = [named(step, name[:2]) for name, _, step in whole if any(map(name.startswith, told.get("home", [])))]
@@ -199,8 +211,44 @@ def _together(exercises: Sequence[Step]) -> list[Step]:
     return [Step(f"Exercise{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}", minutes)] if numbers else []
 
 
-def calendar(which: str, lessons: Sequence[Lesson]) -> str:
-    """A calendar, and a page to start each of its meetings with."""
+@dataclass(frozen=True)
+class Round:
+    """One time at the bench: at each station, which group does which job."""
+
+    meeting: int
+    begins: int
+    stations: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Timetable:
+    """Who of a class takes the practical check when."""
+
+    learners: int
+    groups: int
+    minutes: int
+    """Of a turn: a group and a job."""
+    rounds: tuple[Round, ...]
+    stations: int
+    with_one: int
+    """Learners for whom one station is enough."""
+
+
+def timetable(which: str, held: Sequence[Meeting], learners: int) -> Timetable:
+    """The practical check of a class, in rounds that fit where the class works alone; as few stations as will do."""
+    told, jobs = TOLD["practical"], [CARDS[key] for key in TOLD[which]["jobs"]]
+    minutes = told["act"] * max(len(job.acts) for job in jobs)
+    begins = [(one.number, at) for one in held for a, b in one.alone for at in range(a, b - minutes + 1, minutes)]
+    groups = -(-learners // told["group"])
+    turns = [f"group {k}: {job.title}" for job in jobs for k in range(1, groups + 1)]
+    stations = -(-len(turns) // len(begins))
+    rows = [turns[k : k + stations] for k in range(0, len(turns), stations)]
+    rounds = tuple(Round(number, at, tuple(row)) for (number, at), row in zip(begins, rows, strict=False))
+    return Timetable(learners, groups, minutes, rounds, stations, len(begins) // len(jobs) * told["group"])
+
+
+def calendar(which: str, lessons: Sequence[Lesson], learners: int = 0) -> str:
+    """A calendar, and a page to start each of its meetings with. learners: how many; a usual class if not said."""
     held = meetings(which, lessons)
     met = {lesson.number for one in held for lesson in one.lessons}
     whys = TOLD[which]["not_held"]
@@ -214,6 +262,7 @@ def calendar(which: str, lessons: Sequence[Lesson]) -> str:
         left=left,
         all=TOLD,
         struck=struck,
+        bench=timetable(which, held, learners or TOLD["practical"]["usual"]),
         markdown=markdown,
     )
 
@@ -251,7 +300,7 @@ def practical() -> str:
     return filled(
         "practical.html",
         "Practical check",
-        jobs=[CARDS[key] for key in TOLD["practical"]["jobs"]],
+        jobs=[CARDS[key] for key in TOLD[CALENDARS[0]]["jobs"]],
         card=[value for value in acceptance_card(demo_set_up()) if value.reading in TOLD["practical"]["readings"]],
         cases=found,
         faults=FAULTS.values(),
@@ -270,7 +319,8 @@ def course_pages(lessons: Sequence[Lesson], owners: Sequence[Owner]) -> dict[str
     there = {f"{lesson.number:02d}" for lesson in lessons}
     known = [w for w in CALENDARS if there.issuperset(n for one in TOLD[w]["meeting"] for n in one["lessons"])]
     test, key = end_test(owners[0].group)
-    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons) for which in known}
+    named = sum(owner.named for owner in owners)
+    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons, named) for which in known}
     return pages | {
         "course/end-test.html": test,
         "course/end-test-key.html": key,

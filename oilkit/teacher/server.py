@@ -17,12 +17,12 @@ from pathlib import Path
 from typing import Any
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, class_text
+from oilkit.exercises.class_list import class_text
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import plain_letters
 from oilkit.storage.saving import write_keeping_earlier
 from oilkit.storage.templates import template
-from oilkit.storage.users import COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
+from oilkit.storage.users import CLASS_LIST, COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 
 TEACHER = f"{PREFIX}teacher"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -68,6 +68,7 @@ def write_server(
         "teacher": TEACHER,
         "users": sorted(users),
         "list": _list_text(users.values()),
+        "names": class_text(owners),
     }
     names = [*FILES, *(FOR_A_CLUSTER if image else ())]
     files = {name: template("oilkit.teacher", f"server/{name}.txt").render(words) for name in names}
@@ -75,7 +76,7 @@ def write_server(
     folder.chmod(0o700)  # what lies in it is nobody else's
     told = [
         write_keeping_earlier(folder / name, content).strip()
-        for name, content in {LEARNERS: words["list"], FILE: class_text(owners), **files}.items()
+        for name, content in {LEARNERS: words["list"], CLASS_LIST: words["names"], **files}.items()
     ]
     if gone := sorted(before.keys() - users.keys()):
         told.append(f"No longer on the list, so they cannot sign in; their accounts and files stay: {', '.join(gone)}.")
