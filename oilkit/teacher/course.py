@@ -212,15 +212,6 @@ def _together(exercises: Sequence[Step]) -> list[Step]:
 
 
 @dataclass(frozen=True)
-class Round:
-    """One time at the bench: at each station, which group does which job."""
-
-    meeting: int
-    begins: int
-    stations: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class Timetable:
     """Who of a class takes the practical check when."""
 
@@ -228,23 +219,27 @@ class Timetable:
     groups: int
     minutes: int
     """Of a turn: a group and a job."""
-    rounds: tuple[Round, ...]
-    stations: int
-    with_one: int
-    """Learners for whom one station is enough."""
+    stations: tuple[str, ...]
+    """The job at each station; as many stations of a job as are needed."""
+    rounds: tuple[tuple[int, int, tuple[int, ...]], ...]
+    """Meeting, minute at which it begins, and the group at each station; 0 for none."""
+    alone: int
+    """Learners for whom there is time where one teacher stands beside all of them, one station after the other."""
 
 
 def timetable(which: str, held: Sequence[Meeting], learners: int) -> Timetable:
     """The practical check of a class, in rounds that fit where the class works alone; as few stations as will do."""
-    told, jobs = TOLD["practical"], [CARDS[key] for key in TOLD[which]["jobs"]]
-    minutes = told["act"] * max(len(job.acts) for job in jobs)
+    size, jobs = TOLD["practical"]["group"], [CARDS[key] for key in TOLD[which]["jobs"]]
+    minutes = TOLD["practical"]["act"] * max(len(job.acts) for job in jobs)
     begins = [(one.number, at) for one in held for a, b in one.alone for at in range(a, b - minutes + 1, minutes)]
-    groups = -(-learners // told["group"])
-    turns = [f"group {k}: {job.title}" for job in jobs for k in range(1, groups + 1)]
-    stations = -(-len(turns) // len(begins))
-    rows = [turns[k : k + stations] for k in range(0, len(turns), stations)]
-    rounds = tuple(Round(number, at, tuple(row)) for (number, at), row in zip(begins, rows, strict=False))
-    return Timetable(learners, groups, minutes, rounds, stations, len(begins) // len(jobs) * told["group"])
+    groups = -(-learners // size)
+    each = next(n for n in range(1, groups + 1) if -(-groups // n) + len(jobs) - 1 <= len(begins))
+    rounds = []
+    for k, (number, at) in enumerate(begins[: -(-groups // each) + len(jobs) - 1]):
+        there = (each * (k - j) + n for j in range(len(jobs)) for n in range(1, each + 1))  # each job one round later
+        rounds.append((number, at, tuple(group if 0 < group <= groups else 0 for group in there)))
+    stations = tuple(job.title for job in jobs for _ in range(each))
+    return Timetable(learners, groups, minutes, stations, tuple(rounds), len(begins) // len(jobs) * size)
 
 
 def calendar(which: str, lessons: Sequence[Lesson], learners: int = 0) -> str:
