@@ -6,6 +6,7 @@ import asyncio
 import csv
 import json
 import os
+import shutil
 import stat
 import subprocess
 import sys
@@ -202,6 +203,18 @@ def test_with_systemd_the_system_holds_to_the_limits(written: Path, monkeypatch:
     assert loaded(written).config.Spawner.cmd[0] == "prlimit"
 
 
+@pytest.mark.skipif(not shutil.which("systemd-analyze"), reason="no systemd-analyze")
+def test_systemd_takes_the_unit(tmp_path: Path) -> None:
+    """Its own check: every line known, the programs there; also in a folder with blanks and a percent sign."""
+    folder = tmp_path / "my class, 100 %"
+    write_server([Owner(GROUP, NAMES[0])], folder, homes=tmp_path)
+    unit = folder / "oilkit-class.service"
+    done = subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")
+    unit.write_text(unit.read_text(encoding="utf-8").replace("ExecStart=", "ExecStarts="), encoding="utf-8")
+    assert subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True).returncode != 0
+
+
 @need_hub
 def test_the_network_is_served_with_a_certificate_only(tmp_path: Path) -> None:
     write_server([Owner(GROUP, "Ana")], tmp_path / "class", "192.168.1.10", homes=tmp_path)
@@ -393,3 +406,6 @@ def test_what_a_cluster_needs_is_what_the_chart_and_a_builder_read(tmp_path: Pat
     assert [line.split()[0] for line in steps.splitlines() if line[:1].isupper()] == [
         "FROM", "ENV", "ENV", "COPY", "RUN", "USER", "WORKDIR", "EXPOSE", "CMD",
     ]  # fmt: skip
+    if linter := shutil.which("hadolint"):
+        done = subprocess.run([linter, str(folder / "Containerfile")], capture_output=True, text=True)
+        assert done.returncode == 0, done.stdout

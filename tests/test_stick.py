@@ -122,7 +122,7 @@ def test_the_launcher_for_windows_holds_together(index: Index, tmp_path: Path) -
         assert line.count('"') % 2 == 0, line
         quoted = "".join(re.findall('"[^"]*"', line))
         bare = re.sub('"[^"]*"', "", line)
-        for name in ("STICK", "KIT", "LOCALAPPDATA", "~dp0", "%~w", "THERE"):  # a path may have spaces, & or ( in it
+        for name in ("STICK", "KIT", "LOCALAPPDATA", "~dp0", "%~fw", "THERE"):  # a path may have spaces, & or ( in it
             assert f"%{name}" not in bare, line
         assert "%%" not in quoted or "for " in line
         inside += bare.count("(") - bare.count(")")
@@ -130,8 +130,9 @@ def test_the_launcher_for_windows_holds_together(index: Index, tmp_path: Path) -
         assert inside == 0 or "%" not in bare, "in brackets a variable has the value from before them"
     assert inside == 0
     assert lines[0] == "@echo off", "and the folder's name stands in no command"
-    before = [line for line in lines[: lines.index(":install")] if line]
-    assert before[-1] == "exit /b", "nothing runs on into what is called"
+    for label in ("look", "install", "stop"):
+        before = [line for line in lines[: lines.index(f":{label}")] if line]
+        assert before[-1] == "exit /b", "nothing runs on into what is called"
 
 
 @pytest.mark.skipif(not shutil.which("shellcheck"), reason="no shellcheck")
