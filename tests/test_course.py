@@ -160,8 +160,13 @@ def test_the_practical_check_of_a_whole_class_fits_into_its_meetings(which: str)
         assert made.alone == 4 * one_by_one >= 12
     twenty = timetable(which, list(held.values()), 20)
     assert (twenty.groups, len(twenty.stations)) == (5, 2), "what a usual class needs, as its page says"
-    assert f"for 20 learners: 5 groups of up to 4, {len(jobs)} job" in words(calendar(which, LESSONS))
-    assert "for 9 learners: 3 groups" in words(calendar(which, LESSONS, 9))
+    title = TOLD[which]["title"]
+    assert f"{title}, 20 learners: 5 groups of up to 4" in words(practical([(title, twenty)]))
+
+
+def test_the_practical_check_is_planned_for_the_class_that_the_pack_is_for() -> None:
+    page = words(course_pages(LESSONS, [Owner("c", f"learner {k}") for k in range(9)])["course/practical.html"])
+    assert all(f"{TOLD[which]['title']}, 9 learners: 3 groups" in page for which in CALENDARS)
 
 
 def test_the_certificate_certifies_nothing_but_the_test() -> None:

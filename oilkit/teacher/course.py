@@ -242,8 +242,8 @@ def timetable(which: str, held: Sequence[Meeting], learners: int) -> Timetable:
     return Timetable(learners, groups, minutes, stations, tuple(rounds), len(begins) // len(jobs) * size)
 
 
-def calendar(which: str, lessons: Sequence[Lesson], learners: int = 0) -> str:
-    """A calendar, and a page to start each of its meetings with. learners: how many; a usual class if not said."""
+def calendar(which: str, lessons: Sequence[Lesson]) -> str:
+    """A calendar, and a page to start each of its meetings with."""
     held = meetings(which, lessons)
     met = {lesson.number for one in held for lesson in one.lessons}
     whys = TOLD[which]["not_held"]
@@ -257,7 +257,6 @@ def calendar(which: str, lessons: Sequence[Lesson], learners: int = 0) -> str:
         left=left,
         all=TOLD,
         struck=struck,
-        bench=timetable(which, held, learners or TOLD["practical"]["usual"]),
         markdown=markdown,
     )
 
@@ -289,8 +288,11 @@ def end_test(group: str) -> tuple[str, str]:
     )
 
 
-def practical() -> str:
-    """The practical check: jobs from the job cards, acceptance with a card of the demo set-up, one fault; to sign."""
+def practical(whole: Sequence[tuple[str, Timetable]] = ()) -> str:
+    """The practical check: jobs from the job cards, acceptance with a card of the demo set-up, one fault; to sign.
+
+    whole: of each course its title, and which group comes when.
+    """
     found = [(number, FAULTS[case(number).fault]) for number in TOLD["practical"]["cases"]]
     return filled(
         "practical.html",
@@ -299,6 +301,7 @@ def practical() -> str:
         card=[value for value in acceptance_card(demo_set_up()) if value.reading in TOLD["practical"]["readings"]],
         cases=found,
         faults=FAULTS.values(),
+        whole=whole,
         told=TOLD["practical"],
         text=text,
     )
@@ -314,11 +317,12 @@ def course_pages(lessons: Sequence[Lesson], owners: Sequence[Owner]) -> dict[str
     there = {f"{lesson.number:02d}" for lesson in lessons}
     known = [w for w in CALENDARS if there.issuperset(n for one in TOLD[w]["meeting"] for n in one["lessons"])]
     test, key = end_test(owners[0].group)
-    named = sum(owner.named for owner in owners)
-    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons, named) for which in known}
+    learners = sum(bool(owner.learner) for owner in owners) or TOLD["practical"]["usual"]
+    whole = [(TOLD[which]["title"], timetable(which, meetings(which, lessons), learners)) for which in known]
+    pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons) for which in known}
     return pages | {
         "course/end-test.html": test,
         "course/end-test-key.html": key,
-        "course/practical.html": practical(),
+        "course/practical.html": practical(whole),
         "course/certificates.html": certificate(owners),
     }
