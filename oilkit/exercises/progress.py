@@ -20,7 +20,7 @@ from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
-from oilkit.storage.saving import LONGEST, alone, write_safely
+from oilkit.storage.saving import LONGEST, alone, csv_text, write_safely
 from oilkit.storage.textfile import shown
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake", "said")
@@ -176,14 +176,11 @@ def plain_letters(name: str) -> str:
 
 
 def _text(entries: Iterable[Entry]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for e in entries:
-        writer.writerow(
-            [e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake, e.said))]
-        )
-    return out.getvalue()
+    rows = (
+        [e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake, e.said))]
+        for e in entries
+    )
+    return csv_text([COLUMNS, *rows])
 
 
 def entries_of(name: str, text: str) -> list[Entry]:

@@ -18,7 +18,7 @@ from typing import Any
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import safe_for_a_spreadsheet
-from oilkit.storage.saving import named_file, write_keeping_earlier
+from oilkit.storage.saving import csv_text, named_file, write_keeping_earlier
 from oilkit.storage.textfile import opened
 from oilkit.teacher.marks import Book, ByHand, counts_in_words, one_line
 from oilkit.teacher.pages import filled
@@ -54,11 +54,7 @@ def _cell(value: Any, separator: str) -> str:
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[Any]], separator: str) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=separator, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows([[_cell(value, separator) for value in row] for row in rows])
-    return out.getvalue()
+    return csv_text([head, *([_cell(value, separator) for value in row] for row in rows)], separator)
 
 
 def tables(book: Book, separator: str = "comma") -> dict[str, str]:

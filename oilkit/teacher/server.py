@@ -6,8 +6,6 @@ what limits and ends servers are libraries (the extra ``class``); here is only w
 
 from __future__ import annotations
 
-import csv
-import io
 import ipaddress
 import secrets
 import sys
@@ -20,7 +18,7 @@ from oilkit.errors import InputError
 from oilkit.exercises.class_list import class_text
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import plain_letters
-from oilkit.storage.saving import write_keeping_earlier
+from oilkit.storage.saving import csv_text, write_keeping_earlier
 from oilkit.storage.templates import template
 from oilkit.storage.users import CLASS_LIST, COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 
@@ -67,7 +65,7 @@ def write_server(
         "owners": owners,
         "teacher": TEACHER,
         "users": sorted(users),
-        "list": _list_text(users.values()),
+        "list": csv_text([COLUMNS, *map(astuple, users.values())]),
         "names": class_text(owners),
     }
     names = [*FILES, *(FOR_A_CLUSTER if image else ())]
@@ -121,10 +119,3 @@ def _users(owners: Iterable[Owner], before: Mapping[str, User]) -> dict[str, Use
 def _password() -> str:
     """Nine letters, some 44 bits: a guess in 31 to the ninth."""
     return "-".join("".join(secrets.choice(LETTERS) for _ in range(3)) for _ in range(3))
-
-
-def _list_text(users: Iterable[User]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([COLUMNS, *map(astuple, users)])
-    return out.getvalue()
