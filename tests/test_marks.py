@@ -434,7 +434,9 @@ def test_the_command_says_what_to_look_at_and_fails_for_a_damaged_file(
     assert "learners: got no names; wanted a text file with one name in a line" in capsys.readouterr().err
     Progress(Owner(GROUP, "Carla"), folder).path.write_bytes(b"\x89PNG")
     assert main([*command, "--separator", "semicolon"]) == 1
-    assert "Left out: progress-spring-class-carla-" in capsys.readouterr().err
+    said = capsys.readouterr()
+    assert "Left out: progress-spring-class-carla-" in said.err
+    assert "No file yet" not in said.out, "there is one"
     assert out.read_bytes().startswith(b"\xef\xbb\xbfclass;learner;lesson 00")
     assert rows_of(out.read_text("utf-8-sig"), ";")[3][-1] == "a file cannot be read"
 
@@ -491,7 +493,7 @@ def test_what_is_right_for_both_waits_for_the_teacher_and_own_numbers_do_not(tmp
         return mark_book(gather(owners, tmp_path / "in"), read_by_hand(out))
 
     unclear = right_for_both(ben, ana)
-    assert 2 <= unclear < 7, "words and a choice at the least; and never the numbers that differ"
+    assert 1 <= unclear < 7, "words at the least; and never the numbers that differ"
     made = book()
     assert [made.sum(owner) for owner in owners] == [7.0 - unclear, 0.0, 7.0]
     assert made.rows[ana]["squeezed"].points == 1.0, "a number of her own is hers"
@@ -529,11 +531,11 @@ def test_what_is_right_for_both_waits_for_the_teacher_and_own_numbers_do_not(tmp
 def test_who_answers_again_alone_has_these_points_and_a_pair_is_no_copy(tmp_path: Path) -> None:
     ana, ben, cem = owners = [Owner(GROUP, name) for name in ("Ana", "Ben", "Cem")]
     write(tmp_path / file_name(ana), entries(ana))
-    again = [changed(entry, time=f"2027{entry.time[4:]}") for entry in entries(ben, keys=("twice_the_gauge",))]
+    again = [changed(entry, time=f"2027{entry.time[4:]}") for entry in entries(ben, keys=("why_slow",))]
     write(tmp_path / file_name(ben), [*entries(ana), *again])
     book = mark_book(gather(owners, tmp_path))
-    assert book.rows[ben]["twice_the_gauge"].points == 1.0
-    assert book.rows[ana]["twice_the_gauge"].points == 0.0
+    assert book.rows[ben]["why_slow"].points == 1.0
+    assert book.rows[ana]["why_slow"].points == 0.0
     pair = Owner(GROUP, "Ana + Cem")
     write(tmp_path / file_name(pair), entries(pair, 40))
     write(tmp_path / file_name(cem), entries(pair, 40))

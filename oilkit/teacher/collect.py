@@ -79,7 +79,7 @@ def gather(owners: Sequence[Owner], source: Path | str, apart: Path | None = Non
     for place, home_of in places:
         for path in _below(place, apart.resolve() if apart else None):
             _take(found, known, place, path, home_of)
-    answered = {one for owner in found.lines for one in found.members(owner)}
+    answered = {one for owner in found.lines for one in found.members(owner)} | found.unread
     if missing := [called(owner) for owner in owners if owner not in answered]:
         found.told.append(f"No file yet: {', '.join(missing)}.")
     return found
