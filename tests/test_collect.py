@@ -219,6 +219,8 @@ def test_homes_of_a_class_server_are_collected_without_a_list(
     assert str(out) in said
     list_file = str(tmp_path / "server" / "class.txt")
     assert main(["marks", str(out), "--learners", list_file, "--out", str(tmp_path / "marks.csv")]) == 0
+    assert main(["marks", str(tmp_path / "server"), "--out", str(tmp_path / "from homes.csv")]) == 0
+    assert (tmp_path / "from homes.csv").read_bytes() == (tmp_path / "marks.csv").read_bytes()
 
 
 def test_in_a_home_nothing_counts_for_a_neighbor(
