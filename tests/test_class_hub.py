@@ -24,7 +24,7 @@ import pytest
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import Progress
 from oilkit.storage.lessons import LAID, _digest
-from oilkit.teacher.collect import collect
+from oilkit.teacher.collect import collect, gather
 
 LESSON = "02_filling_the_vessel.ipynb"
 NEEDED = os.environ.get("OILKIT_NEED_HUB")
@@ -156,6 +156,18 @@ def test_what_a_learner_s_code_can_read_of_another_is_nothing(served: Served, le
     assert said(served, ana, f"__import__('os').listdir({str(home / '.run')!r})") == "PermissionError"
 
 
+def test_the_class_s_names_lie_beside_the_lessons_and_a_pair_can_be_picked(
+    served: Served, lessons: tuple[Any, Any]
+) -> None:
+    ana, _ = lessons
+    panel = "__import__('oilkit').panels.learner()"
+    assert said(served, ana, f"({panel}.pick.box.value, {panel}.partner.box.options)") == (
+        "('Ana', ('nobody, I work alone', 'Ana', 'Ben'))"
+    )
+    laid = served.homes / "oil-ana" / "oilkit-lessons" / "class.txt"
+    assert laid.stat().st_uid == laid.parent.stat().st_uid != 0, "the learner's own, not root's"
+
+
 def test_answers_are_kept_under_the_name_on_the_list_and_collected_from_the_homes(
     served: Served, lessons: tuple[Any, Any], tmp_path: Path
 ) -> None:
@@ -168,8 +180,9 @@ def test_answers_are_kept_under_the_name_on_the_list_and_collected_from_the_home
         )
         assert served.run(lesson.execute(kernel_side))["status"] == "ok"
     ana, ben = (Owner("class run", name) for name in ("Ana", "Ben"))
-    found = collect([ana, ben], served.homes, tmp_path / "answers")
-    assert found.told == ()
+    found = gather([ana, ben], served.homes)
+    assert found.told == []
+    collect(found, tmp_path / "answers")
     assert [Progress(one, tmp_path / "answers").entries()[0].answer for one in (ana, ben)] == ["ten", "twenty"]
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import csv
+import json
 import os
+import shutil
 import stat
 import subprocess
 import sys
@@ -20,10 +22,11 @@ from sentences import refused
 
 from oilkit.__main__ import main as open_lessons
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import read_class
+from oilkit.exercises.class_list import class_text, read_class
 from oilkit.exercises.exercise import Owner
 from oilkit.jupyter import hub
 from oilkit.jupyter.hub import check_reach
+from oilkit.panels.framework.learner import LearnerPanel
 from oilkit.storage.settings import load_owner
 from oilkit.teacher.__main__ import main
 from oilkit.teacher.server import write_server
@@ -200,6 +203,18 @@ def test_with_systemd_the_system_holds_to_the_limits(written: Path, monkeypatch:
     assert loaded(written).config.Spawner.cmd[0] == "prlimit"
 
 
+@pytest.mark.skipif(not shutil.which("systemd-analyze"), reason="no systemd-analyze")
+def test_systemd_takes_the_unit(tmp_path: Path) -> None:
+    """Its own check: every line known, the programs there; also in a folder with blanks and a percent sign."""
+    folder = tmp_path / "my class, 100 %"
+    write_server([Owner(GROUP, NAMES[0])], folder, homes=tmp_path)
+    unit = folder / "oilkit-class.service"
+    done = subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")
+    unit.write_text(unit.read_text(encoding="utf-8").replace("ExecStart=", "ExecStarts="), encoding="utf-8")
+    assert subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True).returncode != 0
+
+
 @need_hub
 def test_the_network_is_served_with_a_certificate_only(tmp_path: Path) -> None:
     write_server([Owner(GROUP, "Ana")], tmp_path / "class", "192.168.1.10", homes=tmp_path)
@@ -277,7 +292,8 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr(Path, "home", classmethod(lambda cls: tmp_path))
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "argv", ["oilkit"])
-    for name, value in {"CLASS": GROUP, "LEARNER": "Ana"}.items():
+    names = json.dumps(class_text([Owner(GROUP, "Ana"), Owner(GROUP, "Zoë")]))
+    for name, value in {"CLASS": GROUP, "LEARNER": "Ana", "CLASS_LIST": names}.items():
         monkeypatch.setenv(f"OILKIT_{name}", value)
     for name in ("JUPYTERHUB_ROOT_DIR", "JUPYTERHUB_DEFAULT_URL"):
         monkeypatch.setenv(name, "")
@@ -294,6 +310,10 @@ def test_a_learner_s_server_has_their_lessons_and_their_name(home: Path, monkeyp
     assert os.environ["JUPYTERHUB_ROOT_DIR"] == str(mine)
     assert os.environ["JUPYTERHUB_DEFAULT_URL"] == "/lab/tree/00_start_here.ipynb"
     assert load_owner() == (GROUP, "Ana")
+    monkeypatch.chdir(mine)
+    panel = LearnerPanel()
+    assert [owner.learner for owner in panel.list] == ["Ana", "Zoë"]
+    assert (panel.pick.box.value, "Zoë" in panel.partner.box.options) == ("Ana", True)
     lesson = mine / "02_filling_the_vessel.ipynb"
     changed = lesson.read_text(encoding="utf-8").replace("# ", "# My own ", 1)
     lesson.write_text(changed, encoding="utf-8")
@@ -302,6 +322,9 @@ def test_a_learner_s_server_has_their_lessons_and_their_name(home: Path, monkeyp
     assert lesson.read_text(encoding="utf-8") == changed
     assert os.environ["JUPYTERHUB_DEFAULT_URL"].endswith(lesson.name)
     assert load_owner() == (GROUP, "Ana"), "a name that was chosen is theirs"
+    (mine / "class.txt").unlink()
+    (mine / "class.txt").mkdir()
+    assert open_lessons(["--hub"]) == 0, "a list that cannot be laid there keeps nobody out"
 
 
 def test_a_new_jupyterhub_that_needs_more_gets_all_of_it(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -344,16 +367,25 @@ def test_the_python_in_a_cluster_s_values_runs(tmp_path: Path) -> None:
     write_server([Owner(GROUP, name) for name in NAMES], folder, image="oilkit")
     values = yaml.safe_load((folder / "values.yaml").read_text(encoding="utf-8"))
     assert values["singleuser"]["image"] == {"name": "oilkit", "tag": "latest"}
-    (tmp_path / "list.csv").write_text(values["hub"]["extraFiles"]["learners"]["stringData"], encoding="utf-8")
+    for name, key in (("list.csv", "learners"), ("class.txt", "class_list")):
+        (tmp_path / name).write_text(values["hub"]["extraFiles"][key]["stringData"], encoding="utf-8")
     code = values["hub"]["extraConfig"]["class"]
-    for there, here in (("/usr/local/etc/jupyterhub/learners.csv", "list.csv"), ("/srv/jupyterhub/passwords", "kept")):
+    for there, here in (
+        ("/usr/local/etc/jupyterhub/learners.csv", "list.csv"),
+        ("/usr/local/etc/jupyterhub/class.txt", "class.txt"),
+        ("/srv/jupyterhub/passwords", "kept"),
+    ):
         assert there in code
         code = code.replace(there, str(tmp_path / here))
     settings = Config()
     exec(code, {"c": settings})
     spawner = SimpleNamespace(user=SimpleNamespace(name="oil-ben"), environment={"A": "1"})
     settings.Spawner.pre_spawn_hook(spawner)
-    assert spawner.environment == {"A": "1", "OILKIT_CLASS": GROUP, "OILKIT_LEARNER": "Ben"}
+    names = json.dumps((folder / "class.txt").read_text(encoding="utf-8"))
+    assert spawner.environment == {
+        "A": "1", "OILKIT_CLASS": GROUP, "OILKIT_LEARNER": "Ben", "OILKIT_CLASS_LIST": names,
+    }  # fmt: skip
+    assert "oil-" not in names, "names, and neither users nor passwords"
     import dbm
 
     with dbm.open(str(tmp_path / "kept")) as kept:
@@ -374,3 +406,6 @@ def test_what_a_cluster_needs_is_what_the_chart_and_a_builder_read(tmp_path: Pat
     assert [line.split()[0] for line in steps.splitlines() if line[:1].isupper()] == [
         "FROM", "ENV", "ENV", "COPY", "RUN", "USER", "WORKDIR", "EXPOSE", "CMD",
     ]  # fmt: skip
+    if linter := shutil.which("hadolint"):
+        done = subprocess.run([linter, str(folder / "Containerfile")], capture_output=True, text=True)
+        assert done.returncode == 0, done.stdout

@@ -18,7 +18,8 @@ from oilkit.exercises.progress import Entry, Progress, file_name
 from oilkit.storage.saving import write_safely
 from oilkit.storage.users import read_learners
 from oilkit.teacher.__main__ import main
-from oilkit.teacher.collect import collect
+from oilkit.teacher.collect import Found, gather
+from oilkit.teacher.collect import collect as store
 from oilkit.teacher.server import write_server
 
 GROUP = "spring class"
@@ -26,6 +27,14 @@ ANA, BEN, MAX = (Owner(GROUP, name) for name in ("Ana", "Ben", "Ben Max"))
 CLASS = [ANA, BEN, MAX]
 PAIR = Owner(GROUP, together("Ana", "Ben"))
 RIGHT = Verdict("right", "")
+
+
+def collect(owners: list[Owner], source: Path, target: Path) -> Found:
+    """Found, and stored."""
+    found = gather(owners, source, target)
+    files = store(found, target)
+    assert files == {owner: target / file_name(owner) for owner in found.lines}
+    return found
 
 
 def answered(owner: Owner, folder: Path, *answers: str) -> Path:
@@ -45,10 +54,10 @@ def test_each_learner_s_file_is_found_and_a_second_time_nothing_changes(tmp_path
     answered(ANA, inbox, "1", "2")
     answered(BEN, inbox / "mail" / "from Ben", "3")
     found = collect(CLASS, inbox, out)
-    assert found.files == {ANA: out / file_name(ANA), BEN: out / file_name(BEN)}
+    assert list(found.lines) == [ANA, BEN]
     assert (lines(ANA, out), lines(BEN, out)) == (["1", "2"], ["3"])
-    assert found.told == ("No file of Ben Max.",)
-    assert found.left_out == ()
+    assert found.told == ["No file yet: Ben Max."]
+    assert found.left_out == []
     before = (out / file_name(ANA)).read_bytes()
     assert collect(CLASS, inbox, out) == found
     assert (out / file_name(ANA)).read_bytes() == before == (inbox / file_name(ANA)).read_bytes()
@@ -105,7 +114,7 @@ def test_files_of_other_names_count_for_whom_name_or_folder_says(tmp_path: Path,
     (inbox / name).parent.mkdir(parents=True)
     shutil.move(answered(owner, tmp_path / "made", "1"), inbox / name)
     found = collect(CLASS, inbox, tmp_path / "out")
-    assert list(found.files) == [owner]
+    assert list(found.lines) == [owner]
     assert "counts for" in found.told[0]
 
 
@@ -117,7 +126,7 @@ def test_what_belongs_to_nobody_or_to_several_is_left_out_and_listed(tmp_path: P
     inbox.mkdir()
     shutil.move(answered(ANA, tmp_path / "made", "1"), inbox / name)
     found = collect(CLASS, inbox, tmp_path / "out")
-    assert found.files == {}
+    assert found.lines == {}
     assert found.left_out[0].startswith(f"{name}: of nobody on the list")
     assert not list((tmp_path / "out").glob("*.csv"))
 
@@ -125,8 +134,8 @@ def test_what_belongs_to_nobody_or_to_several_is_left_out_and_listed(tmp_path: P
 def test_what_two_answered_together_counts_for_both(tmp_path: Path) -> None:
     answered(PAIR, tmp_path / "inbox", "1")
     found = collect(CLASS, tmp_path / "inbox", tmp_path / "out")
-    assert list(found.files) == [PAIR]
-    assert found.told == ("No file of Ben Max.",)
+    assert list(found.lines) == [PAIR]
+    assert found.told == ["No file yet: Ben Max."]
 
 
 def test_damaged_files_are_listed_and_other_tables_are_not(tmp_path: Path) -> None:
@@ -136,18 +145,18 @@ def test_damaged_files_are_listed_and_other_tables_are_not(tmp_path: Path) -> No
     (inbox / "bench_readings.csv").write_text("pressure,oil\n1,2\n")
     (inbox / "progress.bin.csv").write_bytes(b"\xff\xfe\x00")
     found = collect(CLASS, inbox, tmp_path / "out")
-    assert list(found.files) == [ANA]
+    assert list(found.lines) == [ANA]
     assert len(found.left_out) == 2
     assert not any("bench_readings" in sentence for sentence in found.left_out)
 
 
-def test_where_they_are_collected_may_lie_among_them(tmp_path: Path) -> None:
+def test_where_they_are_collected_may_lie_among_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     answered(ANA, tmp_path, "1")
     for _ in range(2):
         found = collect([ANA], tmp_path, tmp_path / "answers")
-        assert (found.told, lines(ANA, tmp_path / "answers")) == ((), ["1"])
-    with pytest.raises(InputError, match="another folder"):
-        collect([ANA], tmp_path, tmp_path)
+        assert (found.told, lines(ANA, tmp_path / "answers")) == ([], ["1"])
+    assert main(["collect", str(tmp_path), "--out", str(tmp_path)]) == 2
+    assert "another folder" in capsys.readouterr().err
     with pytest.raises(InputError, match="the folder of a class server"):
         collect([ANA], tmp_path / "none", tmp_path / "out")
     with pytest.raises(InputError, match="learners"):
@@ -206,10 +215,12 @@ def test_homes_of_a_class_server_are_collected_without_a_list(
     assert sorted(lines(ANA, out)) == ["1", "2"]
     assert lines(PAIR, out) == ["3"]
     said = capsys.readouterr().out
-    assert "No file of Ben Max." in said
+    assert "No file yet: Ben Max." in said
     assert str(out) in said
     list_file = str(tmp_path / "server" / "class.txt")
     assert main(["marks", str(out), "--learners", list_file, "--out", str(tmp_path / "marks.csv")]) == 0
+    assert main(["marks", str(tmp_path / "server"), "--out", str(tmp_path / "from homes.csv")]) == 0
+    assert (tmp_path / "from homes.csv").read_bytes() == (tmp_path / "marks.csv").read_bytes()
 
 
 def test_in_a_home_nothing_counts_for_a_neighbor(
@@ -230,7 +241,7 @@ def test_links_and_pipes_in_a_home_are_not_followed(homes: Path, tmp_path: Path)
     (folder / "more").symlink_to(theirs.parent)
     os.mkfifo(folder / "progress-pipe.csv")
     found = collect([], tmp_path / "server", tmp_path / "answers")
-    assert list(found.files) == [BEN]
+    assert list(found.lines) == [BEN]
     assert len(found.left_out) == 2
 
 
@@ -241,6 +252,6 @@ def test_a_folder_of_another_s_is_not_this_learner_s(homes: Path, tmp_path: Path
     os.chown(kept_by(homes, "ana"), 12345, 12345)
     os.chown(path, 12346, 12346)
     found = collect([], tmp_path / "server", tmp_path / "answers")
-    assert found.files == {}
+    assert found.lines == {}
     assert "folder's owner" in found.left_out[0]
     assert len(read_learners(tmp_path / "server" / "learners.csv")) == 4

@@ -6,6 +6,7 @@ import html
 import re
 import shutil
 import subprocess
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +30,7 @@ from oilkit.teacher.course import (
     meetings,
     minutes_at_end,
     practical,
+    timetable,
 )
 from oilkit.teacher.lesson import read_lessons
 from oilkit.teacher.pack import make_pack
@@ -127,12 +129,44 @@ def test_the_end_test_has_two_versions_with_their_own_numbers_and_a_key() -> Non
 
 def test_the_practical_check_has_every_act_of_its_job_cards() -> None:
     said = words(practical())
-    for job in TOLD["practical"]["jobs"]:
+    for job in TOLD["six_weeks"]["jobs"]:
         for act in CARDS[job].acts:
             assert all(one in said for one in (act.title, act.caution, act.number, act.stop))
     for word in ("acceptance", "one fault", "licensed practice", "oxygen", "never oxygen"):
         assert word in said
     assert said.count("Teacher:") == 4
+
+
+@pytest.mark.parametrize("which", CALENDARS)
+def test_the_practical_check_of_a_whole_class_fits_into_its_meetings(which: str) -> None:
+    """Every group does every job once, never two at a time, while the class works alone; with as few stations as do."""
+    held = {one.number: one for one in meetings(which, LESSONS)}
+    jobs = [CARDS[key].title for key in TOLD[which]["jobs"]]
+    for learners in (1, 4, 5, 12, 13, 20, 30, 40):
+        made = timetable(which, list(held.values()), learners)
+        turns = [(job, k) for _, _, groups in made.rounds for job, k in zip(made.stations, groups, strict=True) if k]
+        assert sorted(turns) == sorted((job, k) for k in range(1, -(-learners // 4) + 1) for job in jobs)
+        for number, begins, groups in made.rounds:
+            there = [k for k in groups if k]
+            assert len(there) == len(set(there)) > 0, "nobody is at two stations"
+            ends = begins + made.minutes
+            assert any(a <= begins and ends <= b for a, b in held[number].alone)
+            assert ends <= held[number].minutes <= TOLD["minutes"]
+            test = [(at, at + step.minutes) for at, step in held[number].clock if "End test" in step.title]
+            assert not any(a < ends and begins < b for a, b in test), "nobody is at the bench during the test"
+        starts = [(number, begins) for number, begins, _ in made.rounds]
+        assert all(m != n or b - a >= made.minutes for (m, a), (n, b) in pairwise(starts))
+        one_by_one = sum((b - a) // made.minutes for one in held.values() for a, b in one.alone) // len(jobs)
+        assert made.alone == 4 * one_by_one >= 12
+    twenty = timetable(which, list(held.values()), 20)
+    assert (twenty.groups, len(twenty.stations)) == (5, 2), "what a usual class needs, as its page says"
+    title = TOLD[which]["title"]
+    assert f"{title}, 20 learners: 5 groups of up to 4" in words(practical([(title, twenty)]))
+
+
+def test_the_practical_check_is_planned_for_the_class_that_the_pack_is_for() -> None:
+    page = words(course_pages(LESSONS, [Owner("c", f"learner {k}") for k in range(9)])["course/practical.html"])
+    assert all(f"{TOLD[which]['title']}, 9 learners: 3 groups" in page for which in CALENDARS)
 
 
 def test_the_certificate_certifies_nothing_but_the_test() -> None:

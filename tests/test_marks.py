@@ -19,7 +19,8 @@ from oilkit.exercises.judged_again import judged_again
 from oilkit.exercises.progress import COLUMNS, Entry, Progress, file_name, safe_for_a_spreadsheet
 from oilkit.quantities.units import unit_switch, use_units
 from oilkit.teacher.__main__ import main
-from oilkit.teacher.marks import Book, files_in, mark_book, one_line
+from oilkit.teacher.collect import gather
+from oilkit.teacher.marks import Book, mark_book, one_line
 from oilkit.teacher.marks_files import (
     EXERCISES,
     MISTAKES,
@@ -86,7 +87,7 @@ def forged(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
 
 def of_another(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     """Another learner's file under the own name."""
-    write(folder / file_name(me), [changed(e, time=f"2025{e.time[4:]}") for e in entries(other)])
+    write(folder / file_name(me), [changed(e, time=mine.time) for e, mine in zip(entries(other), lines, strict=True)])
     return f"They fit the numbers of {other.learner}."
 
 
@@ -99,14 +100,20 @@ def copied(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
 def misnamed(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     """The own file under another name."""
     write(folder / f"homework of {me.learner}.csv", lines)
-    return f"homework of {me.learner}.csv. Its answers fit the numbers of {me.learner}."
+    return f"homework of {me.learner}.csv counts for {me.learner}: 7 of its 7 lines are new."
+
+
+def renamed(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
+    """The own file under a name that says nothing."""
+    write(folder / f"answers {me.learner[-2:].strip()}.csv", lines)
+    return f"renamed?), or of several. Its answers fit the numbers of {me.learner}."
 
 
 def misspelled(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     """A class typed otherwise: other numbers, another file."""
     wrong = Owner("sprign class", me.learner)
     write(folder / file_name(wrong), entries(wrong))
-    return f"Of nobody on the list (a class or name typed otherwise, or renamed?), not counted: {file_name(wrong)}."
+    return f"{file_name(wrong)}: of nobody on the list (a class or name typed otherwise, or renamed?), or of several."
 
 
 def unknown_exercise(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
@@ -156,13 +163,13 @@ def twice(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     """Two files, each with one half and one line of both."""
     write(folder / file_name(me), lines[:4])
     write(folder / f"Copy of {file_name(me).removesuffix('.csv')} (1).csv", lines[3:])
-    return f"{me.learner} has 2 files: "
+    return f"(1).csv counts for {me.learner}: 3 of its 4 lines are new."
 
 
 def in_two_folders(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
     write(folder / "home" / file_name(me), lines[:4])
     write(folder / "school" / file_name(me), lines[3:])
-    return f"{me.learner} has 2 files: home/{file_name(me)}, school/{file_name(me)}."
+    return f"school/{file_name(me)} counts for {me.learner}: 3 of its 4 lines are new."
 
 
 def endless_lesson(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
@@ -177,19 +184,20 @@ def nothing(folder: Path, me: Owner, other: Owner, lines: list[Entry]) -> str:
 
 Spoil = Callable[[Path, Owner, Owner, list[Entry]], str]
 SPOILED: dict[Spoil, float] = {
-    forged: 6.0, of_another: 0.0, copied: 0.0, misnamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
+    forged: 6.0, of_another: 0.0, copied: 0.0, misnamed: 7.0, renamed: 0.0, misspelled: 0.0, unknown_exercise: 7.0,
     unknown_lesson: 6.0, no_answer: 6.0, too_many_points: 6.0, no_time: 7.0, picture: 0.0, cut_short: 0.0,
     a_folder: 0.0, endless_lesson: 0.0, twice: 7.0, in_two_folders: 7.0, nothing: 0.0,
 }  # fmt: skip
-"""What is done, and the points that are then left of seven; of another's answers, what is right `by_luck`."""
-COMPLETE = (unknown_exercise, no_time, twice, in_two_folders)
+"""What is done, and the points that are then left of seven; of another's answers, what is right `right_for_both`."""
+COMPLETE = (unknown_exercise, no_time, twice, in_two_folders, misnamed)
 DAMAGED = (picture, cut_short, a_folder, endless_lesson)
+LEFT_OUT = (*DAMAGED, renamed, misspelled)
 
 
-def by_luck(owner: Owner, other: Owner) -> float:
-    """Points for another's answers: those that are right with the own numbers, too."""
-    marks = [judge(MAKERS[key](owner), right(other, key)).mark for key in KEYS]
-    return float(sum(mark in ("right", "done") for mark in marks))
+def right_for_both(owner: Owner, other: Owner) -> int:
+    """Of another's answers those that are right with the own numbers, too."""
+    marks = [judged_again(owner, [line]) for line in entries(other)]
+    return sum(bool(kept) and kept[0].mark in ("right", "done") for kept, _ in marks)
 
 
 def spoiled_class(folder: Path, each: int) -> tuple[list[Owner], dict[Owner, Spoil], dict[Owner, str]]:
@@ -206,23 +214,28 @@ def spoiled_class(folder: Path, each: int) -> tuple[list[Owner], dict[Owner, Spo
 
 
 def check_spoiled(book: Book, owners: list[Owner], ways: dict[Owner, Spoil], words: dict[Owner, str]) -> None:
-    told = [*book.told, *book.damaged]
+    told = [*book.told, *book.left_out]
     for owner, word in words.items():
         assert any(one in sentence for sentence in told for one in word.split("|")), (ways[owner].__name__, word)
     honest = [owner for owner in owners if owner not in ways]
-    assert all(book.sum(owner) == len(KEYS) for owner in honest), "the others are marked in full"
+    for k, owner in enumerate(honest):
+        (odd, way) = [*ways.items()][k]
+        withheld = right_for_both(odd, owner) if way is copied else 0
+        assert book.sum(owner) == len(KEYS) - withheld, (
+            "the others are marked in full, but for what a copy makes unclear"
+        )
     named = [sentence for sentence in told for owner in honest if sentence.startswith(f"{owner.learner}, judged")]
     assert named == [], "nobody honest is accused"
     for k, (owner, way) in enumerate(ways.items()):
-        left = SPOILED[way] if way not in (of_another, copied) else by_luck(owner, owners[2 * k])
+        left = right_for_both(owner, owners[2 * k]) if way is of_another else SPOILED[way]
         assert book.sum(owner) == left < len(KEYS) + (way in COMPLETE), (way.__name__, owner)
-    assert len(book.damaged) == sum(way in DAMAGED for way in ways.values())
+    assert len(book.left_out) == sum(way in LEFT_OUT for way in ways.values())
     assert book.unread == {owner for owner, way in ways.items() if way in DAMAGED}
 
 
 def test_a_handful_of_spoiled_files_is_found_and_named(tmp_path: Path) -> None:
     owners, ways, words = spoiled_class(tmp_path / "collected", 1)
-    check_spoiled(mark_book(owners, files_in(tmp_path / "collected")), owners, ways, words)
+    check_spoiled(mark_book(gather(owners, tmp_path / "collected")), owners, ways, words)
 
 
 @pytest.mark.thorough
@@ -232,11 +245,11 @@ def test_two_hundred_spoiled_files_are_found_and_none_stops_the_book(
     folder, out, names = tmp_path / "collected", tmp_path / "marks.csv", tmp_path / "names.txt"
     owners, ways, words = spoiled_class(folder, 13)
     assert len(ways) >= 200
-    check_spoiled(mark_book(owners, files_in(folder)), owners, ways, words)
+    check_spoiled(mark_book(gather(owners, folder)), owners, ways, words)
     names.write_text("\n".join(owner.learner for owner in owners), encoding="utf-8")
     assert main(["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]) == 1
     said = capsys.readouterr()
-    assert len(said.err.splitlines()) == sum(way in DAMAGED for way in ways.values())
+    assert len(said.err.splitlines()) == sum(way in LEFT_OUT for way in ways.values())
     rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8-sig"))))
     assert len(rows) == len(owners) + 1
     page = out.with_suffix(".html").read_text("utf-8")
@@ -283,12 +296,12 @@ def test_what_two_answered_together_counts_for_both(tmp_path: Path) -> None:
     write(tmp_path / file_name(owners[3]), entries(owners[3], keys=("why_slow",)))
     nobody = Owner("c", "Ana + Nobody")
     write(tmp_path / file_name(nobody), entries(nobody))
-    book = mark_book(owners, files_in(tmp_path))
+    book = mark_book(gather(owners, tmp_path))
     assert [book.sum(owner) for owner in owners] == [2.0, 1.0, 0.0, 1.0]
     assert "No file yet: Ben." in book.told
-    assert any("Of nobody on the list" in told and file_name(nobody) in told for told in book.told)
+    assert [told.partition(" (")[0] for told in book.left_out] == [f"{file_name(nobody)}: of nobody on the list"]
     (tmp_path / file_name(pair)).write_text("shopping list", encoding="utf-8")
-    book = mark_book(owners, files_in(tmp_path))
+    book = mark_book(gather(owners, tmp_path))
     assert book.unread == {*owners[:2]}
     assert [book.sum(owner) for owner in owners] == [1.0, 0.0, 0.0, 1.0]
 
@@ -321,11 +334,12 @@ def rows_of(text: str, separator: str = ",") -> list[list[str]]:
 
 
 def test_the_tables_have_what_a_teacher_reads(folder: Path) -> None:
-    made = tables(mark_book(OWNERS, files_in(folder)))
+    made = tables(mark_book(gather(OWNERS, folder)))
     sums, each, mistakes, words = (rows_of(made[which]) for which in ("", "-exercises", "-mistakes", "-words"))
     assert sums[0][:4] == ["class", "learner", "lesson 00 (of 7)", "lesson 01 (of 7)"]
     assert [row[3] for row in sums[1:]] == ["0.5", "0.5", "0", "1"]
-    assert [row[-3:-1] for row in sums[1:]] == [["0.5", "98"], ["0.5", "98"], ["0", "98"], ["1", "294"]]
+    assert sums[0][-3:] == ["sum of lessons held (01)", "of", "file"]
+    assert [row[-3:-1] for row in sums[1:]] == [["0.5", "7"], ["0.5", "7"], ["0", "7"], ["1", "21"]]
     assert tuple(each[0]) == EXERCISES
     assert each[1][2:8] == ["1", "Boyle's law for pressure", "0.5", "1", "2", "1"]
     assert tuple(mistakes[0]) == MISTAKES
@@ -339,7 +353,7 @@ def test_the_tables_have_what_a_teacher_reads(folder: Path) -> None:
 
 @pytest.mark.parametrize("separator", SEPARATORS)
 def test_no_cell_is_a_formula_whatever_a_spreadsheet_takes_for_a_separator(folder: Path, separator: str) -> None:
-    made = tables(mark_book(OWNERS, files_in(folder)), separator)
+    made = tables(mark_book(gather(OWNERS, folder)), separator)
     for text in made.values():
         for sign in SEPARATORS.values():
             for line in text.splitlines():
@@ -353,7 +367,7 @@ def test_no_cell_is_a_formula_whatever_a_spreadsheet_takes_for_a_separator(folde
 
 def test_the_page_is_self_contained_and_names_are_words(folder: Path, tmp_path: Path) -> None:
     owners = [*OWNERS, Owner(GROUP, "<script>alert(1)</script>")]
-    write_marks(mark_book(owners, files_in(folder)), tmp_path / "marks.csv")
+    write_marks(mark_book(gather(owners, folder)), tmp_path / "marks.csv")
     page = (tmp_path / "marks.html").read_text("utf-8")
     assert "<script" not in page
     assert "src=" not in page
@@ -366,7 +380,7 @@ def test_what_was_marked_by_hand_counts_and_is_kept(folder: Path, tmp_path: Path
     out = tmp_path / "marks.csv"
 
     def book() -> Book:
-        return mark_book(OWNERS, files_in(folder), read_by_hand(out))
+        return mark_book(gather(OWNERS, folder), read_by_hand(out))
 
     assert book().sum(OWNERS[2]) == 0.0
     assert write_marks(book(), out) == ""
@@ -394,13 +408,13 @@ def test_what_was_marked_by_hand_counts_and_is_kept(folder: Path, tmp_path: Path
 
 
 def test_no_other_file_is_written_over(folder: Path, tmp_path: Path) -> None:
-    book = mark_book(OWNERS, files_in(folder))
+    book = mark_book(gather(OWNERS, folder))
     for name in ("marks.csv", "marks-mistakes.csv", "marks.html"):
         (tmp_path / name).write_text("my own\n", encoding="utf-8")
         refused("out", lambda: write_marks(book, tmp_path / "marks.csv"))
         assert [path.name for path in tmp_path.glob("marks*")] == [name]
         (tmp_path / name).unlink()
-    refused("folder", lambda: files_in(tmp_path / "nowhere"))
+    refused("folder", lambda: gather(OWNERS, tmp_path / "nowhere"))
 
 
 def test_the_command_says_what_to_look_at_and_fails_for_a_damaged_file(
@@ -409,15 +423,130 @@ def test_the_command_says_what_to_look_at_and_fails_for_a_damaged_file(
     names, out = tmp_path / "names.txt", tmp_path / "marks.csv"
     names.write_text("Ana\nBen\nCarla\n", encoding="utf-8")
     command = ["marks", str(folder), "--class", GROUP, "--learners", str(names), "--out", str(out)]
+    assert main(command) == 1
+    said = capsys.readouterr()
+    assert "No file yet: Carla." in said.out
+    assert "Left out: progress-spring-class-1-1-2-" in said.err
+    assert "of nobody on the list" in said.err
+    Progress(OWNERS[2], folder).path.unlink()
     assert main(command) == 0
-    said = capsys.readouterr().out
-    assert "No file yet: Carla." in said
-    assert "Of nobody on the list" in said
+    assert main(["marks", str(folder), "--out", str(out)]) == 2
+    assert "learners: got no names; wanted a text file with one name in a line" in capsys.readouterr().err
     Progress(Owner(GROUP, "Carla"), folder).path.write_bytes(b"\x89PNG")
     assert main([*command, "--separator", "semicolon"]) == 1
-    assert "Left out: progress-spring-class-carla-" in capsys.readouterr().err
+    said = capsys.readouterr()
+    assert "Left out: progress-spring-class-carla-" in said.err
+    assert "No file yet" not in said.out, "there is one"
     assert out.read_bytes().startswith(b"\xef\xbb\xbfclass;learner;lesson 00")
     assert rows_of(out.read_text("utf-8-sig"), ";")[3][-1] == "a file cannot be read"
+
+
+def test_sums_are_over_lessons_held_so_far(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Those that half of the class has begun; or as the teacher says, or the course's calendar."""
+    keys = {
+        "Ana": ("gas_feels", "squeezed"),
+        "Ben": ("gas_feels", "squeezed"),
+        "Cem": ("gas_feels", "set_for_the_track"),
+    }
+    owners = [Owner(GROUP, name) for name in (*keys, "Dan")]
+    for k, owner in enumerate(owners[:3]):
+        write(tmp_path / "in" / file_name(owner), entries(owner, 20 * k, keys[owner.learner]))
+    found = gather(owners, tmp_path / "in")
+    book = mark_book(found)
+    assert book.held == (0, 1)
+    assert [book.sum(owner) for owner in owners] == [2.0, 2.0, 1.0, 0.0], "who is ahead gains nothing yet"
+    assert book.whole == book.of[0] + book.of[1]
+    assert book.points(owners[2], 2) == 1.0, "and it is shown"
+    write_marks(book, tmp_path / "marks.csv")
+    page = (tmp_path / "marks.html").read_text("utf-8")
+    assert "00, 01 (where half of all who answered have done something" in page
+    assert "(02)" in page
+    assert mark_book(found, held=[2]).sum(owners[2]) == 1.0
+    refused("lessons", lambda: mark_book(found, held=[0, 77]))
+    assert mark_book(gather([owners[3]], tmp_path / "in")).whole == 0
+    names, out = tmp_path / "names.txt", str(tmp_path / "marks.csv")
+    names.write_text("Ana\nBen\nCem\nDan\n", encoding="utf-8")
+    command = ["marks", str(tmp_path / "in"), "--class", GROUP, "--learners", str(names), "--out", out]
+    for options, held in (
+        (["--lessons", "0", "1", "2"], "00, 01, 02 (as you said)"),
+        (["--meeting", "2"], "00, 01, 02 (up to meeting 2 of the course “Six weeks"),
+        (["--meeting", "9"], "00, 01, 02, 03, 04, 05, 06, 07, 08 (up to"),
+        (["--meeting", "5", "--course", "three-weeks"], "00, 01, 02, 03, 04, 06 (up to meeting 5"),
+    ):
+        assert main([*command, *options]) == 0
+        assert f"Sums are over the lessons held so far: {held}" in capsys.readouterr().out
+    assert main([*command, "--meeting", "13"]) == 2
+    assert "wanted one from 1 to 12" in capsys.readouterr().err
+
+
+# --------------------------------------------------------------------------------------------------- answers in common
+
+
+def test_what_is_right_for_both_waits_for_the_teacher_and_own_numbers_do_not(tmp_path: Path) -> None:
+    ana, ben, cem = owners = [Owner(GROUP, name) for name in ("Ana", "Ben", "Cem")]
+    write(tmp_path / "in" / file_name(ana), entries(ana))
+    shutil.copy(tmp_path / "in" / file_name(ana), tmp_path / "in" / file_name(ben))
+    write(tmp_path / "in" / file_name(cem), entries(cem, 30))
+    out = tmp_path / "marks.csv"
+
+    def book() -> Book:
+        return mark_book(gather(owners, tmp_path / "in"), read_by_hand(out))
+
+    unclear = right_for_both(ben, ana)
+    assert 1 <= unclear < 7, "words at the least; and never the numbers that differ"
+    made = book()
+    assert [made.sum(owner) for owner in owners] == [7.0 - unclear, 0.0, 7.0]
+    assert made.rows[ana]["squeezed"].points == 1.0, "a number of her own is hers"
+    assert made.rows[ben]["squeezed"].points == 0.0
+    (told,) = [one for one in made.told if "in common" in one]
+    assert told.startswith(
+        "Ana and Ben have 7 answers in common to the second: a file that was copied, or work done tog"
+    )
+    assert f"Ana {unclear}, Ben {unclear}" in told
+    write_marks(made, out)
+    page = out.with_suffix(".html").read_text("utf-8")
+    assert "withheld until you decide" in page
+    words = tmp_path / "marks-words.csv"
+    lines = rows_of(words.read_text("utf-8"))
+    assert [row[:4] for row in lines[1:3]] == [
+        [GROUP, "Ana", "", "in common with Ben"],
+        [GROUP, "Ben", "", "in common with Ana"],
+    ]
+    for given, sums in (
+        (("1", "0"), [7.0, 0.0, 7.0]),
+        (("1", "1"), [7.0, unclear, 7.0]),
+        (("", "1"), [7.0 - unclear, unclear, 7.0]),
+    ):
+        for row, points in zip(lines[1:3], given, strict=True):
+            row[6] = points
+        with words.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows(lines)
+        assert [book().sum(owner) for owner in owners] == sums
+        write_marks(book(), out)
+        assert [row[6] for row in rows_of(words.read_text("utf-8"))[1:3]] == [*given], "it is kept"
+        decided = any("what counts of them is marked by hand" in told for told in book().told)
+        assert decided == all(given)
+
+
+def test_who_answers_again_alone_has_these_points_and_a_pair_is_no_copy(tmp_path: Path) -> None:
+    ana, ben, cem = owners = [Owner(GROUP, name) for name in ("Ana", "Ben", "Cem")]
+    write(tmp_path / file_name(ana), entries(ana))
+    again = [changed(entry, time=f"2027{entry.time[4:]}") for entry in entries(ben, keys=("why_slow",))]
+    write(tmp_path / file_name(ben), [*entries(ana), *again])
+    book = mark_book(gather(owners, tmp_path))
+    assert book.rows[ben]["why_slow"].points == 1.0
+    assert book.rows[ana]["why_slow"].points == 0.0
+    pair = Owner(GROUP, "Ana + Cem")
+    write(tmp_path / file_name(pair), entries(pair, 40))
+    write(tmp_path / file_name(cem), entries(pair, 40))
+    (tmp_path / file_name(ben)).unlink()
+    book = mark_book(gather(owners, tmp_path))
+    assert not any("in common" in told for told in book.told)
+    assert [book.sum(owner) for owner in owners] == [7.0, 0.0, 7.0]
+    write(tmp_path / file_name(ben), entries(pair, 40))
+    book = mark_book(gather(owners, tmp_path))
+    assert {(one.owner, one.other.learner) for one in book.alike} >= {(ana, "Ben"), (cem, "Ben"), (ben, "Ana + Cem")}
+    assert book.sum(ana) == 7.0, "she has answered all of it herself"
 
 
 def test_the_separator_is_the_regions(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -437,16 +566,16 @@ def test_a_name_that_no_screen_can_show_stops_nothing(folder: Path, tmp_path: Pa
     except OSError:
         pytest.skip("this file system has no such names")
     (folder / f"._{file_name(OWNERS[0])}").write_bytes(b"\x00\x05\x16\x07")
-    book = mark_book(OWNERS, files_in(folder))
-    (sentence,) = book.damaged
+    book = mark_book(gather(OWNERS, folder))
+    (sentence,) = book.left_out
     assert sentence.startswith("progress ?.csv: got ")
     assert write_marks(book, tmp_path / "marks.csv") == ""
 
 
 def test_answers_without_a_name_are_a_class_of_one(tmp_path: Path) -> None:
     write(tmp_path / file_name(NOBODY), entries(NOBODY))
-    book = mark_book([NOBODY], files_in(tmp_path))
+    book = mark_book(gather([NOBODY], tmp_path))
     assert (book.sum(NOBODY), book.told) == (7.0, ())
     assert one_line(" a \n\n b ") == "a / b"
-    other = mark_book([Owner(GROUP, "Ana")], files_in(tmp_path))
-    assert any("Its answers fit the numbers of everybody" in told for told in other.told)
+    other = mark_book(gather([Owner(GROUP, "Ana")], tmp_path))
+    assert "Its answers fit the numbers of everybody" in other.left_out[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -42,7 +43,8 @@ from oilkit.exercises.progress import (
     read_entries,
     said_of,
 )
-from oilkit.teacher.marks import files_in, mark_book
+from oilkit.teacher.collect import gather
+from oilkit.teacher.marks import mark_book
 
 ODD_NAMES = [
     "Ann Other",
@@ -356,11 +358,12 @@ def test_a_scripted_class_gets_the_marks_that_it_should(tmp_path: Path, learners
                 progress.record(maker.lesson, key, answer, verdict)
             points.append(points_in_words(script) if made.model else SCRIPT[script][1])
         expected[owner] = points
+        text = progress.path.read_text(encoding="utf-8")  # all answer within a few seconds: each in a year of theirs
+        progress.path.write_text(re.sub(r"^\d{4}", f"{2000 + len(expected)}", text, flags=re.M), encoding="utf-8")
     assert all(happened.values()), "every script happened"
-    book = mark_book(CLASS[:learners], files_in(tmp_path))
-    told = [said for said in book.told if "in common to the second" not in said]  # all answer within a few seconds here
-    assert not told
-    assert not book.damaged
+    book = mark_book(gather(CLASS[:learners], tmp_path))
+    assert not book.told
+    assert not book.left_out
     for owner, points in expected.items():
         got = [book.rows[owner][key].points if key in book.rows[owner] else None for key in makers]
         assert got == points, owner

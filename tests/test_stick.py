@@ -108,6 +108,41 @@ def test_nothing_chosen_at_all_is_said(index: Index, tmp_path: Path, monkeypatch
     ]
 
 
+def test_the_launcher_for_windows_holds_together(index: Index, tmp_path: Path) -> None:
+    """What can be said of it without Windows: letters, line ends, quotes round each path, brackets, labels."""
+    write_stick(tmp_path, ["3.12", "3.13"], ["windows"])
+    content = (tmp_path / "start-windows.bat").read_bytes()
+    assert content.isascii(), "no code page changes it"
+    assert re.sub(rb"\r\n", b"", content).count(b"\n") == 0
+    lines = content.decode().splitlines()
+    labels = {line[1:] for line in lines if line.startswith(":")}
+    assert labels == {*re.findall(r"(?:goto |call :)(\w+)", content.decode())}
+    inside = 0
+    for line in lines:
+        assert line.count('"') % 2 == 0, line
+        quoted = "".join(re.findall('"[^"]*"', line))
+        bare = re.sub('"[^"]*"', "", line)
+        for name in ("STICK", "KIT", "LOCALAPPDATA", "~dp0", "%~fw", "THERE"):  # a path may have spaces, & or ( in it
+            assert f"%{name}" not in bare, line
+        assert "%%" not in quoted or "for " in line
+        inside += bare.count("(") - bare.count(")")
+        assert inside in (0, 1), line
+        assert inside == 0 or "%" not in bare, "in brackets a variable has the value from before them"
+    assert inside == 0
+    assert lines[0] == "@echo off", "and the folder's name stands in no command"
+    for label in ("look", "install", "stop"):
+        before = [line for line in lines[: lines.index(f":{label}")] if line]
+        assert before[-1].startswith("exit /b"), "nothing runs on into what is called"
+
+
+@pytest.mark.skipif(not shutil.which("shellcheck"), reason="no shellcheck")
+def test_the_launchers_of_linux_and_macos_pass_a_linter(index: Index, tmp_path: Path) -> None:
+    write_stick(tmp_path, ["3.12"], ["linux", "macos"])
+    for name in ("start-linux.sh", "start-macos.command"):
+        done = subprocess.run(["shellcheck", "-s", "sh", str(tmp_path / name)], capture_output=True, text=True)
+        assert done.returncode == 0, done.stdout
+
+
 @pytest.mark.parametrize(
     ("arguments", "named"),
     [(["--python", "2.7"], "python"), (["--python", "3.10"], "python"), (["--python", "new"], "python")],

@@ -640,7 +640,10 @@ def test_the_class_list_that_the_command_writes_is_the_one_that_is_read(
 @pytest.mark.parametrize("what", ["pack", "marks"])
 def test_no_folder_is_made_for_a_slip(tmp_path: Path, capsys: pytest.CaptureFixture[str], what: str) -> None:
     (tmp_path / "progress").mkdir()
-    arguments = [str(tmp_path / "progress")] if what == "marks" else ["--lessons", "1", "--no-pdf"]
+    names = tmp_path / "progress" / "names.txt"
+    names.write_text("Ana\n", encoding="utf-8")
+    marks = [str(names.parent), "--learners", str(names)]
+    arguments = marks if what == "marks" else ["--lessons", "1", "--no-pdf"]
     assert main([what, *arguments, "--out", str(tmp_path / "no such" / "place.csv")]) == 2
     assert "no such" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["progress"]

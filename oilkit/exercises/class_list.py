@@ -14,7 +14,6 @@ from oilkit.errors import InputError
 from oilkit.exercises.exercise import Owner
 from oilkit.storage.textfile import LARGEST, read_text, shown_name
 
-FILE = "class.txt"
 AND = " + "
 """Between the names of two who share a laptop."""
 _CLASS = re.compile(r"class\s*:\s*(.*)", re.IGNORECASE)

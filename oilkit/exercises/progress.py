@@ -13,14 +13,14 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Owner, Verdict, check_length
-from oilkit.storage.saving import LONGEST, alone, write_safely
+from oilkit.storage.saving import LONGEST, alone, csv_text, write_safely
 from oilkit.storage.textfile import shown
 
 COLUMNS = ("time", "lesson", "exercise", "answer", "mark", "mistake", "said")
@@ -103,22 +103,9 @@ class Progress:
                 write_safely(other.path, _text([]))
         return len(theirs)
 
-    def add_missing(self, others: Iterable[Entry]) -> int:
-        """Add the lines of another copy of this file that it has and this one has not; returns how many.
-
-        Of lines that are alike, as many stay as the copy with most of them has. Raises as `record` does.
-        """
-        theirs, before = list(others), len(self.entries())
-
-        def change(mine: list[Entry]) -> list[Entry]:
-            longer, shorter = (theirs, mine) if len(theirs) > len(mine) else (mine, theirs)
-            if longer[: len(shorter)] == shorter:  # one is the other, some answers later
-                return longer
-            missing = Counter(theirs) - Counter(mine)
-            return in_time([*mine, *missing.elements()])
-
-        self._keep(change)
-        return len(self.entries()) - before
+    def add_missing(self, others: Sequence[Entry]) -> None:
+        """Add lines of another copy of this file that it has and this one has not: `united`. Raises as `record`."""
+        self._keep(lambda mine: united(mine, others))
 
     def _add(self, lesson: int, exercise: str, answer: str, mark: str, mistake: str = "", said: str = "") -> Entry:
         check_length("answer", answer)
@@ -158,6 +145,18 @@ def in_time(entries: Iterable[Entry]) -> list[Entry]:
     return sorted(entries, key=lambda entry: entry.time)
 
 
+def united(one: Sequence[Entry], other: Sequence[Entry]) -> list[Entry]:
+    """Two copies of a learner's file as one: every line that either has, as often as the one that has it most often.
+
+    Lines are never changed, so where one copy is the other some answers later, it is that one.
+    """
+    longer, shorter = (list(other), list(one)) if len(other) > len(one) else (list(one), list(other))
+    if longer[: len(shorter)] == shorter:
+        return longer
+    missing = Counter(other) - Counter(one)
+    return in_time([*one, *missing.elements()])
+
+
 def _as_kept(answer: str) -> str:
     """An answer as typed, without blanks around it, with one sort of line ends and no half letter."""
     return "\n".join(re.split(r"\r\n|\r|\n", answer)).strip().encode("utf-8", "replace").decode("utf-8")
@@ -177,14 +176,11 @@ def plain_letters(name: str) -> str:
 
 
 def _text(entries: Iterable[Entry]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for e in entries:
-        writer.writerow(
-            [e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake, e.said))]
-        )
-    return out.getvalue()
+    rows = (
+        [e.time, e.lesson, e.exercise, *map(safe_for_a_spreadsheet, (e.answer, e.mark, e.mistake, e.said))]
+        for e in entries
+    )
+    return csv_text([COLUMNS, *rows])
 
 
 def entries_of(name: str, text: str) -> list[Entry]:

@@ -5,6 +5,7 @@ Everything here is light: the hub needs no physics, and every learner has a serv
 
 from __future__ import annotations
 
+import json
 import os
 import stat
 import subprocess
@@ -16,8 +17,9 @@ from typing import Any
 
 from oilkit.errors import InputError
 from oilkit.storage.lessons import PACKAGE
+from oilkit.storage.saving import write_safely
 from oilkit.storage.settings import load_owner, save_owner
-from oilkit.storage.users import HOMES, User, read_learners
+from oilkit.storage.users import CLASS_LIST, HOMES, User, read_learners
 
 __all__ = ["check_reach", "give_passwords", "make_account", "read_learners", "serve"]
 
@@ -82,8 +84,15 @@ def make_account(name: str, homes: Path = HOMES) -> Path:
 def serve(folder: Path, lesson: Path, options: Sequence[str]) -> None:
     """Become a learner's server under JupyterHub, which knows class and name from the class list.
 
-    folder: the learner's lessons; lesson: the one to open; options: the server's own.
+    folder: the learner's lessons; lesson: the one to open; options: the server's own. The class list is laid beside the
+    lessons by the learner's own account, for a file that root writes in a learner's home could be a link.
     """
+    names = json.loads(os.environ.get("OILKIT_CLASS_LIST", '""'))
+    if names:
+        try:
+            write_safely(folder / CLASS_LIST, names)
+        except OSError as problem:  # names are then typed
+            print(f"{CLASS_LIST} could not be laid beside the lessons: {problem.strerror}.")
     if load_owner() == ("", ""):
         print(save_owner(os.environ.get("OILKIT_CLASS", ""), os.environ.get("OILKIT_LEARNER", "")))
     os.environ["JUPYTERHUB_ROOT_DIR"] = str(folder)

@@ -8,14 +8,16 @@ just being written, and whoever writes has then not yet been told that it is kep
 from __future__ import annotations
 
 import contextlib
+import csv
 import errno
+import io
 import os
 import re
 import shutil
 import stat
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from oilkit.errors import InputError
@@ -155,6 +157,13 @@ def _real(path: Path) -> Path:
 
 
 # ------------------------------------------------------------------------------------------------------------- writing
+
+
+def csv_text(rows: Iterable[Sequence[object]], separator: str = ",") -> str:
+    """Rows as the text of a CSV file."""
+    out = io.StringIO()
+    csv.writer(out, delimiter=separator, lineterminator="\n").writerows(rows)
+    return out.getvalue()
 
 
 def write_safely(path: Path, content: str | bytes) -> None:

@@ -10,6 +10,8 @@ from oilkit.errors import InputError
 from oilkit.storage.textfile import LARGEST, read_text
 
 LEARNERS = "learners.csv"
+CLASS_LIST = "class.txt"
+"""The class and its names, beside the lessons: learners pick theirs from it."""
 COLUMNS = ("user", "password", "class", "learner")
 PREFIX = "oil-"
 """Before each user's name, so that no learner called Mail or Games gets an account of the system's."""

@@ -11,14 +11,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, class_text, read_class
+from oilkit.exercises.class_list import class_text, read_class
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.storage.lessons import notebooks_folder
 from oilkit.storage.saving import named_file, write_keeping_earlier
-from oilkit.storage.users import LEARNERS
-from oilkit.teacher.collect import collect
+from oilkit.storage.users import CLASS_LIST, LEARNERS
+from oilkit.teacher.collect import collect, gather
+from oilkit.teacher.course import CALENDARS, TOLD, held_by
 from oilkit.teacher.glossary import write_pages
-from oilkit.teacher.marks import files_in, mark_book
+from oilkit.teacher.lesson import read_lessons
+from oilkit.teacher.marks import mark_book
 from oilkit.teacher.marks_files import SEPARATORS, read_by_hand, region_separator, write_marks
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paper import PAPERS
@@ -44,7 +46,12 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--separator", choices=tuple(SEPARATORS), help="of the mark book's tables; as this computer's region has it"
     )
-    made.add_argument("--lessons", metavar="N", type=int, nargs="+", help="only these lessons")
+    made.add_argument(
+        "--lessons", metavar="N", type=int, nargs="+", help="only these lessons; of the mark book, those held so far"
+    )
+    made.add_argument("--meeting", metavar="N", type=int, help="of the course: the mark book's sums go up to it")
+    courses = [which.replace("_", "-") for which in CALENDARS]
+    made.add_argument("--course", choices=courses, default=courses[0], help="whose meeting it is")
     made.add_argument("--notebooks", metavar="FOLDER", help="where the lessons are, if not beside the kit")
     made.add_argument("--no-pdf", action="store_true", help="pages only")
     made.add_argument(
@@ -91,26 +98,40 @@ def _pack(given: argparse.Namespace) -> int:
     return 0
 
 
+def _listed(given: argparse.Namespace) -> list[Owner]:
+    """The class list; none for a class server, which has its own."""
+    return read_class(given.learners, given.group, "learners") if given.learners else []
+
+
 def _marks(given: argparse.Namespace) -> int:
-    owners = _owners(given)
+    found = gather(_listed(given), given.folder or "progress")
     out = named_file(given.out or "marks.csv", ".csv", argument="out")
-    book = mark_book(owners, files_in(given.folder or "progress"), read_by_hand(out))
+    held, by = given.lessons, "as you said"
+    if given.meeting is not None:
+        which = given.course.replace("-", "_")
+        held = held_by(which, given.meeting, read_lessons(given.notebooks))
+        by = f"up to meeting {given.meeting} of the course “{TOLD[which]['title']}”"
+    book = mark_book(found, read_by_hand(out), held, by)
     earlier = write_marks(book, out, given.separator or region_separator())
-    for sentence in book.told:
-        print(sentence)
+    print(*book.told, sep="\n", end="\n" if book.told else "")
     for usual in [one for one in book.mistakes if len(one.learners) > 1][:3]:
         print(f"{usual.says}. Ask: {usual.ask}")
-    print(f"{out}: {len(owners)} learners. The class at a glance: {out.with_suffix('.html')}{earlier}")
-    for sentence in book.damaged:
+    print(f"Sums are over the lessons held so far: {book.held_says}.")
+    print(f"{out}: {len(book.rows)} learners. The class at a glance: {out.with_suffix('.html')}{earlier}")
+    return _left_out(book.left_out)
+
+
+def _left_out(sentences: Sequence[str]) -> int:
+    for sentence in sentences:
         print(f"Left out: {sentence}", file=sys.stderr)
-    return 1 if book.damaged else 0
+    return 1 if sentences else 0
 
 
 def _class(given: argparse.Namespace) -> int:
     owners = _owners(given)
     if not given.learners:
         raise InputError("learners", "no file", "a text file with one name in a line, given with --learners")
-    out = named_file(given.out, argument="out") if given.out else notebooks_folder(given.notebooks) / FILE
+    out = named_file(given.out, argument="out") if given.out else notebooks_folder(given.notebooks) / CLASS_LIST
     earlier = write_keeping_earlier(out, class_text(owners))
     print(f"{out}: {len(owners)} learners. Copy it beside the lessons of each of them.{earlier}")
     return 0
@@ -141,14 +162,13 @@ def _stick(given: argparse.Namespace) -> int:
 
 
 def _collect(given: argparse.Namespace) -> int:
-    out = named_file(given.out or "answers", argument="out")
-    found = collect(_owners(given) if given.learners else [], Path(given.folder or "inbox"), out)
-    for sentence in found.told:
-        print(sentence)
-    print(f"{out}: files of {len(found.files)} learners.")
-    for sentence in found.left_out:
-        print(f"Left out: {sentence}", file=sys.stderr)
-    return 1 if found.left_out else 0
+    source, out = Path(given.folder or "inbox"), named_file(given.out or "answers", argument="out")
+    if source.resolve() == out.resolve():
+        raise InputError("out", repr(out.name), "another folder than the one with the files")
+    found = gather(_listed(given), source, out)
+    files = collect(found, out)
+    print(*found.told, f"{out}: files of {len(files)} learners.", sep="\n")
+    return _left_out(found.left_out)
 
 
 ACTS = {

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from oilkit.errors import InputError
 from oilkit.exercises import all_exercises, find, find_prediction
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate, Owner
 from oilkit.quantities.printed import text
@@ -37,6 +38,7 @@ CALENDARS = tuple(key for key, told in TOLD.items() if isinstance(told, dict) an
 MOST_MET = 9
 """Misconceptions that a page to start with has room for."""
 VERSIONS = ("version A", "version B")
+PRACTICAL = "Practical check"
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,17 @@ class Meeting:
     def clock(self) -> list[tuple[int, Step]]:
         """Each step with the minute at which it begins."""
         return [(sum(step.minutes for step in self.steps[:k]), step) for k, step in enumerate(self.steps)]
+
+    @property
+    def alone(self) -> list[tuple[int, int]]:
+        """Minutes from and to which the class works alone, so that groups can be at the bench; neighbors as one."""
+        begins = (*self.told.get("alone", ()), PRACTICAL)
+        found: list[tuple[int, int]] = []
+        for at, step in self.clock:
+            if step.title.startswith(begins):
+                start = found.pop()[0] if found and found[-1][1] == at else at
+                found.append((start, at + step.minutes))
+        return found
 
     @property
     def _cells(self) -> list[Cell]:
@@ -139,6 +152,14 @@ def meetings(which: str, lessons: Sequence[Lesson]) -> list[Meeting]:
     return found
 
 
+def held_by(which: str, number: int, lessons: Sequence[Lesson]) -> list[int]:
+    """Lessons whose exercises are done by the end of a meeting. Raises `InputError` for one that there is not."""
+    held = meetings(which, lessons)
+    if not 1 <= number <= len(held):
+        raise InputError("meeting", f"{number}", f"one from 1 to {len(held)}, of {TOLD[which]['title'].lower()}")
+    return sorted({int(lesson) for one in held[:number] for lesson in one.practised})
+
+
 def _held(told: dict[str, Any], name: str) -> bool:
     out = told.get("leave_out", [])
     return name.startswith(tuple(told.get("only", told["lessons"]))) and not any(map(name.startswith, out))
@@ -165,8 +186,8 @@ def _meeting(
     if told.get("test"):
         steps.append(Step("End test, written, alone; neighbors have different versions", minutes_at_end()))
     left = TOLD["minutes"] - end.minutes - sum(step.minutes for step in steps)
-    if told.get("test"):
-        steps.append(Step("Practical check: those who have not had it", left))
+    if told.get("test") or told.get("practical"):
+        steps.append(Step(f"{PRACTICAL}: the next groups", left))
         left = 0
     makers = [maker for maker in all_exercises().values() if f"{maker.lesson:02d}" in told["lessons"]]
     home = [named(step, name[:2]) for name, _, step in whole if any(map(name.startswith, told.get("home", [])))]
@@ -188,6 +209,37 @@ def _together(exercises: Sequence[Step]) -> list[Step]:
     numbers = [step.title.partition(":")[0].removeprefix("Exercise ") for step in exercises]
     minutes = sum(step.minutes for step in exercises)
     return [Step(f"Exercise{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}", minutes)] if numbers else []
+
+
+@dataclass(frozen=True)
+class Timetable:
+    """Who of a class takes the practical check when."""
+
+    learners: int
+    groups: int
+    minutes: int
+    """Of a turn: a group and a job."""
+    stations: tuple[str, ...]
+    """The job at each station; as many stations of a job as are needed."""
+    rounds: tuple[tuple[int, int, tuple[int, ...]], ...]
+    """Meeting, minute at which it begins, and the group at each station; 0 for none."""
+    alone: int
+    """Learners for whom there is time where one teacher stands beside all of them, one station after the other."""
+
+
+def timetable(which: str, held: Sequence[Meeting], learners: int) -> Timetable:
+    """The practical check of a class, in rounds that fit where the class works alone; as few stations as will do."""
+    size, jobs = TOLD["practical"]["group"], [CARDS[key] for key in TOLD[which]["jobs"]]
+    minutes = TOLD["practical"]["act"] * max(len(job.acts) for job in jobs)
+    begins = [(one.number, at) for one in held for a, b in one.alone for at in range(a, b - minutes + 1, minutes)]
+    groups = -(-learners // size)
+    each = next(n for n in range(1, groups + 1) if -(-groups // n) + len(jobs) - 1 <= len(begins))
+    rounds = []
+    for k, (number, at) in enumerate(begins[: -(-groups // each) + len(jobs) - 1]):
+        there = (each * (k - j) + n for j in range(len(jobs)) for n in range(1, each + 1))  # each job one round later
+        rounds.append((number, at, tuple(group if 0 < group <= groups else 0 for group in there)))
+    stations = tuple(job.title for job in jobs for _ in range(each))
+    return Timetable(learners, groups, minutes, stations, tuple(rounds), len(begins) // len(jobs) * size)
 
 
 def calendar(which: str, lessons: Sequence[Lesson]) -> str:
@@ -236,16 +288,20 @@ def end_test(group: str) -> tuple[str, str]:
     )
 
 
-def practical() -> str:
-    """The practical check: jobs from the job cards, acceptance with a card of the demo set-up, one fault; to sign."""
+def practical(whole: Sequence[tuple[str, Timetable]] = ()) -> str:
+    """The practical check: jobs from the job cards, acceptance with a card of the demo set-up, one fault; to sign.
+
+    whole: of each course its title, and which group comes when.
+    """
     found = [(number, FAULTS[case(number).fault]) for number in TOLD["practical"]["cases"]]
     return filled(
         "practical.html",
         "Practical check",
-        jobs=[CARDS[key] for key in TOLD["practical"]["jobs"]],
+        jobs=[CARDS[key] for key in TOLD[CALENDARS[0]]["jobs"]],
         card=[value for value in acceptance_card(demo_set_up()) if value.reading in TOLD["practical"]["readings"]],
         cases=found,
         faults=FAULTS.values(),
+        whole=whole,
         told=TOLD["practical"],
         text=text,
     )
@@ -261,10 +317,12 @@ def course_pages(lessons: Sequence[Lesson], owners: Sequence[Owner]) -> dict[str
     there = {f"{lesson.number:02d}" for lesson in lessons}
     known = [w for w in CALENDARS if there.issuperset(n for one in TOLD[w]["meeting"] for n in one["lessons"])]
     test, key = end_test(owners[0].group)
+    learners = sum(bool(owner.learner) for owner in owners) or TOLD["practical"]["usual"]
+    whole = [(TOLD[which]["title"], timetable(which, meetings(which, lessons), learners)) for which in known]
     pages = {f"course/{which.replace('_', '-')}.html": calendar(which, lessons) for which in known}
     return pages | {
         "course/end-test.html": test,
         "course/end-test-key.html": key,
-        "course/practical.html": practical(),
+        "course/practical.html": practical(whole),
         "course/certificates.html": certificate(owners),
     }

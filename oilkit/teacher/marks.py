@@ -1,46 +1,42 @@
 """The mark book: what a class has answered, judged again, from the files in which the learners' answers are kept.
 
-`mark_book` reads and judges, `sheets` writes what it found as tables for a spreadsheet, `page` as one page. What a
-teacher has typed into the table of answers in words comes back when the book is made again.
+`mark_book` judges what `oilkit.teacher.collect.gather` has read; `oilkit.teacher.marks_files` writes tables and a page,
+and reads back what a teacher has typed into the table of what is marked by hand.
 """
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
-from pathlib import Path
 
 from oilkit.errors import InputError, cut
 from oilkit.exercises import all_exercises
-from oilkit.exercises.class_list import pairs
 from oilkit.exercises.exercise import DONE, NOBODY, RIGHT, ExerciseTemplate, Owner
 from oilkit.exercises.judged_again import Odd, fits, judged_again, made_for
-from oilkit.exercises.progress import COLUMNS, Entry, Mark, enough_said, file_name, in_time, mark_of, read_entries
-from oilkit.storage.saving import LONGEST
-from oilkit.storage.textfile import shown
+from oilkit.exercises.progress import Entry, Mark, enough_said, in_time, mark_of
+from oilkit.teacher.collect import TRIED, Found
 from oilkit.teacher.sheets import called
 
 COPIED = 3
-"""Answers that two files have in common to the second, from which on one is taken for a copy: chosen."""
-TRIED = 6
-"""Answers by which it is found out whose numbers they belong to."""
+"""Answers that two files have in common to the second, from which on one may be a copy of the other: chosen."""
 SHOWN = 3
 """Odd lines of one learner that are told in full."""
+HELD = 0.5
+"""Share of those who have answered anything, from whom on a lesson in which they did something was held: chosen."""
 
 
 @dataclass(frozen=True)
 class ByHand:
-    """What a teacher typed beside an answer in words."""
+    """What a teacher typed beside an answer in words, or beside withheld points."""
 
     points: str
     remark: str
     answer: str
     """The answer that was read."""
     owner: Owner
-    lesson: int
+    lesson: str
     aim: str
 
     @property
@@ -67,12 +63,14 @@ class Row:
     words: Entry | None = None
     """The last answer in words."""
     by_hand: ByHand | None = None
+    withheld: float = 0.0
+    """Points that rest on answers in common with another learner, while the teacher has not decided."""
 
     @property
     def points(self) -> float:
         """By hand, where a teacher has marked it."""
         worth = self.by_hand.worth if self.by_hand else None
-        return self.mark.points if worth is None else worth
+        return self.mark.points - self.withheld if worth is None else worth
 
     @property
     def changed(self) -> bool:
@@ -91,9 +89,38 @@ def _plain(words: str) -> str:
     return " ".join(one_line(words).replace("'", "").split())
 
 
-def hand_key(owner: Owner, lesson: int, aim: str) -> tuple[str, ...]:
+def hand_key(owner: Owner, lesson: object, aim: str) -> tuple[str, ...]:
     """By which a mark given by hand is found again."""
     return (_plain(owner.group).casefold(), _plain(owner.learner).casefold(), str(lesson), _plain(aim))
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Answers that a learner has in common with another to the second: whose they are, the teacher says."""
+
+    owner: Owner
+    other: Owner
+    count: int
+    resting: Mapping[str, float]
+    """By exercise, points that rest on those of them that are right with either's numbers."""
+    by_hand: ByHand | None = None
+
+    @property
+    def aim(self) -> str:
+        return f"in common with {called(self.other)}"
+
+    @property
+    def points(self) -> float:
+        return sum(self.resting.values())
+
+    @property
+    def says(self) -> str:
+        return f"{self.count} answers to the second; points that rest on them: {self.points:g}"
+
+    @property
+    def share(self) -> float:
+        """How much of these points counts: none, until the teacher has decided."""
+        return (self.by_hand.worth or 0.0) if self.by_hand else 0.0
 
 
 @dataclass(frozen=True)
@@ -114,17 +141,21 @@ class Usual:
 
 @dataclass(frozen=True)
 class Book:
-    """A mark book. Of a lesson ``of`` points can be had."""
+    """A mark book. Of a lesson ``of`` points can be had; sums are over lessons that were ``held``."""
 
     rows: dict[Owner, dict[str, Row]] = field(repr=False)
     """What each learner did, by the exercises' keys."""
     of: dict[int, int]
+    held: tuple[int, ...]
+    held_by: str
+    """What says that these were held."""
     told: tuple[str, ...]
     """What a teacher should look at."""
-    damaged: tuple[str, ...]
-    """A sentence for each file that cannot be used."""
+    left_out: tuple[str, ...]
+    """A sentence for each file that does not count."""
     unread: frozenset[Owner]
-    """Learners of whom a file is among these."""
+    """Learners of whom a file cannot be used."""
+    alike: tuple[Alike, ...] = ()
     without_answer: tuple[ByHand, ...] = ()
     """Marked by hand, and the answer is no longer there."""
 
@@ -134,7 +165,17 @@ class Book:
         return sum(done) if done else None
 
     def sum(self, owner: Owner) -> float:
-        return sum(row.points for row in self.rows[owner].values())
+        return sum(row.points for row in self.rows[owner].values() if row.maker.lesson in self.held)
+
+    @property
+    def whole(self) -> int:
+        """Points that can be had in the lessons held."""
+        return sum(self.of[lesson] for lesson in self.held)
+
+    @property
+    def held_says(self) -> str:
+        """Over which lessons the sums are."""
+        return f"{', '.join(f'{lesson:02d}' for lesson in self.held) or 'none yet'} ({self.held_by})"
 
     @property
     def each(self) -> list[Row]:
@@ -158,150 +199,83 @@ def _named(row: Row, name: str) -> tuple[str, str]:
     own = made_for(row.maker.key, row.owner)
     if name in own.options:
         usual, k = made_for(row.maker.key, NOBODY), own.options.index(name)
-        usual = usual if len(usual.options) == len(own.options) else own
+        alike = len(usual.options) == len(own.options) and usual.right == own.right
+        usual = usual if alike else own
         return usual.options[k], usual.replies[k]
     repairs = {mistake.name: mistake.repair for mistake in own.mistakes + made_for(row.maker.key, NOBODY).mistakes}
     return name, repairs.get(name, "Which unit did you compute in?")
 
 
-# ---------------------------------------------------------------------------------------------------- whose is a file
-
-
-def files_in(folder: Path | str) -> list[Path]:
-    """Files of a folder and those below it that are progress files by their name or by their first line.
-
-    Raises `InputError` for a folder that is not there.
-    """
-    place = Path(folder)
-    if not place.is_dir():
-        raise InputError("folder", repr(place.name), "a folder with progress files")
-    found = (path for path in sorted(place.rglob("*.csv")) if not path.name.startswith("."))  # such as a copier's own
-    return [path for path in found if "progress" in path.name.lower() or _begins(path)]
-
-
-def _begins(path: Path) -> bool:
-    try:
-        with path.open("rb") as file:
-            return file.read(100).lstrip(b"\xef\xbb\xbf").startswith(",".join(COLUMNS[:-1]).encode())
-    except OSError:
-        return False
-
-
-def owner_of(path: Path, names: Mapping[str, Owner]) -> Owner | None:
-    """Whose file it is by its name, also as ``Copy of … (1).csv``; None if nobody's. names: see `file_name`."""
-    stem = path.stem.casefold()
-    if owner := names.get(stem):
-        return owner
-    parts = re.findall(r"progress[a-z0-9-]*-\d{5}(?!\w)", stem)
-    if re.fullmatch(r"(copy of )?progress( ?\(\d+\)| - copy)?", stem):
-        parts = ["progress"]
-    return next((names[part] for part in parts if part in names), None)
-
-
 # ------------------------------------------------------------------------------------------------------------ the book
 
 
-def mark_book(owners: Sequence[Owner], files: Iterable[Path], by_hand: Iterable[ByHand] = ()) -> Book:
-    """The mark book of a class from any files, wherever they lie and however many one learner has.
+def mark_book(
+    found: Found, by_hand: Iterable[ByHand] = (), held: Iterable[int] | None = None, held_by: str = "as you said"
+) -> Book:
+    """The mark book of a class; what two have answered together counts for both.
 
-    Lines of several files of one learner all count, equal ones once; what two have answered together counts for both.
-    by_hand: what a teacher typed beside answers in words.
+    by_hand: what a teacher typed; held: lessons over which the sums are, and held_by: what says so. If not given, those
+    in which at least half of all who answered anything have done something. Raises `InputError` for one without
+    exercises.
     """
-    files = list(files)
-    every = pairs(owners)
-    names = {file_name(owner).removesuffix(".csv"): owner for owner in (*every, *owners)}
-    theirs: dict[Owner | None, list[Path]] = {}
-    for path in files:
-        theirs.setdefault(owner_of(path, names), []).append(path)
-    both = {pair: two for pair, two in every.items() if pair in theirs}
-    everybody = (*owners, *both)
-    damaged: dict[Path, str] = {}
-    lines: dict[Path, list[Entry]] = {}
-    for path in files:
-        try:
-            lines[path] = read_entries(path)
-        except InputError as problem:
-            damaged[path] = str(problem)
-    written: dict[Owner, list[Entry]] = {}
     answers: dict[Owner, list[Entry]] = {}
     odd: dict[Owner, list[Odd]] = {}
-    for owner in everybody:
-        written[owner] = _union([lines[path] for path in theirs.get(owner, ()) if path in lines])
-        answers[owner], odd[owner] = judged_again(owner, written[owner])
-    told = _about_names(owners, both, theirs, lines) + _about_answers(odd, written)
-    told += _copied(written)
-    for pair, two in both.items():
-        for owner in two:
-            answers[owner] = in_time([*answers[owner], *answers[pair]])
+    for owner, lines in found.lines.items():
+        answers[owner], odd[owner] = judged_again(owner, lines)
+    every: dict[Owner, list[Entry]] = {owner: [] for owner in found.owners}
+    for owner in answers:
+        for one in found.members(owner):
+            every[one] = in_time([*every[one], *answers[owner]])
     hand = {hand_key(one.owner, one.lesson, one.aim): one for one in by_hand}
-    rows = {owner: _rows(owner, answers[owner], hand) for owner in owners}
-    for one in hand.values():
-        told.append(f"Marked by hand, but no longer there: {called(one.owner)}, lesson {one.lesson:02d}, “{one.aim}”.")
+    alike, about_copies = _in_common(found, answers, every, hand)
+    rows = {owner: _rows(owner, lines, hand, alike) for owner, lines in every.items()}
+    told = [*found.told, *_about_answers(found, odd), *about_copies]
+    for gone in hand.values():
+        where = f"lesson {gone.lesson}, “{gone.aim}”" if gone.lesson else f"“{gone.aim}”"
+        told.append(f"Marked by hand, but no longer there: {called(gone.owner)}, {where}.")
     for row in (row for its in rows.values() for row in its.values() if row.changed):
         told.append(f"{called(row.owner)} changed an answer after it was marked by hand: “{row.maker.aim}”.")
-    of = Counter(maker.lesson for maker in all_exercises().values())
-    spoiled = [owner for owner, its in theirs.items() if owner and damaged.keys() & {*its}]
-    unread = frozenset(one for owner in spoiled for one in both.get(owner, (owner,)))
-    return Book(rows, dict(of), tuple(told), tuple(damaged.values()), unread, tuple(hand.values()))
+    of = dict(Counter(maker.lesson for maker in all_exercises().values()))
+    if unknown := {*(held or ())} - {*of}:
+        raise InputError("lessons", ", ".join(map(str, sorted(unknown))), f"some of {min(of)} to {max(of)}")
+    if held is None:
+        held, held_by = _held(rows), "where half of all who answered have done something; --lessons or --meeting says"
+    return Book(
+        rows, of, tuple(sorted({*held})), held_by, tuple(told), tuple(found.left_out), frozenset(found.unread),
+        tuple(alike), tuple(hand.values()),
+    )  # fmt: skip
 
 
-def _union(files: list[list[Entry]]) -> list[Entry]:
-    """The lines of one learner's files in order of time, as often as the file has them that has them most often."""
-    if len(files) == 1:
-        return files[0]
-    together: Counter[Entry] = Counter()
-    for lines in files:
-        together |= Counter(lines)
-    return in_time(together.elements())
+def _held(rows: Mapping[Owner, Mapping[str, Row]]) -> list[int]:
+    did = [{row.maker.lesson for row in its.values()} for its in rows.values() if its]
+    return [lesson for lesson, count in Counter(one for its in did for one in its).items() if count >= HELD * len(did)]
 
 
-def _rows(owner: Owner, entries: list[Entry], hand: dict[tuple[str, ...], ByHand]) -> dict[str, Row]:
-    found = {}
-    for key in dict.fromkeys(entry.exercise for entry in entries):
-        maker = all_exercises().get(key)
-        if maker is not None:
-            words = next((e for e in reversed(entries) if e.exercise == key and e.mark == DONE), None)
+def _rows(
+    owner: Owner, entries: list[Entry], hand: dict[tuple[str, ...], ByHand], alike: Sequence[Alike]
+) -> dict[str, Row]:
+    rows = {}
+    withheld: dict[str, float] = {}
+    for its in (one for one in alike if one.owner == owner):
+        for key, points in its.resting.items():
+            withheld[key] = max(withheld.get(key, 0.0), points * (1.0 - its.share))
+    for key, maker in all_exercises().items():
+        mine = [entry for entry in entries if entry.exercise == key]
+        if mine:
+            words = next((e for e in reversed(mine) if e.mark == DONE), None)
             marked = hand.pop(hand_key(owner, maker.lesson, maker.aim), None)
-            found[key] = Row(owner, maker, mark_of(entries, key), words, marked)
-    return {key: found[key] for key in all_exercises() if key in found}
+            rows[key] = Row(owner, maker, mark_of(mine, key), words, marked, withheld.get(key, 0.0))
+    return rows
 
 
-def _about_names(
-    owners: Sequence[Owner],
-    both: Mapping[Owner, tuple[Owner, Owner]],
-    theirs: Mapping[Owner | None, list[Path]],
-    lines: Mapping[Path, list[Entry]],
-) -> list[str]:
-    """Who has no file, who has several, and files of nobody: with the learner whose numbers they fit."""
-    in_pairs = {owner for two in both.values() for owner in two}
-    missing = [called(owner) for owner in owners if owner not in theirs and owner not in in_pairs]
-    told = [f"No file yet: {', '.join(missing)}."] if missing else []
-    for owner, paths in theirs.items():
-        if owner is not None and len(paths) > 1:
-            names = ", ".join(_short(path, theirs) for path in paths)
-            told.append(f"{called(owner)} has {len(paths)} files: {names}. Lines of all count, equal ones once.")
-    for path in theirs.get(None, ()):
-        right = [entry for entry in lines.get(path, ()) if entry.mark == RIGHT]
-        whose = [called(owner) for owner in fits(right[:TRIED], (*owners, *both, NOBODY))[:3]]
-        like = f" Its answers fit the numbers of {' or '.join(whose)}." if whose else ""
-        begin = "Of nobody on the list (a class or name typed otherwise, or renamed?), not counted"
-        told.append(f"{begin}: {_short(path, theirs)}.{like}")
-    return told
-
-
-def _short(path: Path, theirs: Mapping[Owner | None, list[Path]]) -> str:
-    """A file's name, with its folder where there are two of that name."""
-    alike = sum(other.name == path.name for paths in theirs.values() for other in paths)
-    return shown((Path(path.parent.name) / path.name).as_posix() if alike > 1 else path.name, LONGEST)
-
-
-def _about_answers(odd: Mapping[Owner, list[Odd]], written: Mapping[Owner, list[Entry]]) -> list[str]:
+def _about_answers(found: Found, odd: Mapping[Owner, list[Odd]]) -> list[str]:
     told = []
     for owner, lines in odd.items():
         if not lines:
             continue
-        right = [entry for entry in written[owner] if entry.mark == RIGHT] if any(one.forged for one in lines) else []
-        whose = [called(other) for other in fits(right[:TRIED], (*written, NOBODY))[:3] if other != owner]
+        right = [one for one in found.lines[owner] if one.mark == RIGHT] if any(one.forged for one in lines) else []
+        everybody = (*found.owners, *(pair for pair in found.both if pair in found.lines), NOBODY)
+        whose = [called(other) for other in fits(right[:TRIED], everybody)[:3] if other != owner]
         like = f" They fit the numbers of {' or '.join(whose)}." if whose else ""
         more = f"; and {len(lines) - SHOWN} more" if len(lines) > SHOWN else ""
         whys = "; ".join(one.why for one in lines[:SHOWN])
@@ -309,18 +283,70 @@ def _about_answers(odd: Mapping[Owner, list[Odd]], written: Mapping[Owner, list[
     return told
 
 
-def _copied(answers: Mapping[Owner, list[Entry]]) -> list[str]:
-    """Who has the same answers as somebody else at the same seconds."""
-    who: dict[tuple[str, str, str], list[Owner]] = {}
-    for owner, entries in answers.items():
-        for line in dict.fromkeys((e.time, e.exercise, e.answer) for e in entries if e.answer):
+# --------------------------------------------------------------------------------------------------- answers in common
+
+
+def _in_common(
+    found: Found,
+    answers: Mapping[Owner, list[Entry]],
+    every: Mapping[Owner, list[Entry]],
+    hand: dict[tuple[str, ...], ByHand],
+) -> tuple[list[Alike], list[str]]:
+    """Who has the same answers as somebody else at the same seconds, and what a teacher should know of it.
+
+    An answer that is right with one's numbers and not with the other's counts for whom it is right: these numbers tell.
+    Points on any other rest with both until the teacher decides, for nothing tells who wrote it, or if both did.
+    answers: by learner and pair; every: by learner, those of pairs included.
+    """
+    who: dict[tuple[str, ...], list[Owner]] = {}
+    for owner, entries in found.lines.items():
+        for line in dict.fromkeys(_line(entry) for entry in entries if entry.answer):
             who.setdefault(line, []).append(owner)
-    common = Counter(two for several in who.values() for two in combinations(several, 2))
-    return [
-        f"{called(one)} and {called(other)} have {count} answers in common to the second: is one file a copy?"
-        for (one, other), count in common.items()
-        if count >= COPIED
-    ]
+    common: dict[tuple[Owner, Owner], set[tuple[str, ...]]] = {}
+    for line, several in who.items():
+        for two in combinations(several, 2):
+            common.setdefault(two, set()).add(line)
+    alike: list[Alike] = []
+    told: list[str] = []
+    for two, lines in common.items():
+        if len(lines) < COPIED or {*found.members(two[0])} & {*found.members(two[1])}:  # a pair and one of it
+            continue
+        right = [{_line(entry) for entry in answers[owner] if entry.mark in (RIGHT, DONE)} for owner in two]
+        unclear = lines & right[0] & right[1]
+        its = [
+            Alike(one, other, len(lines), _resting(every[one], unclear))
+            for owner, other in (two, two[::-1])
+            for one in found.members(owner)
+        ]
+        its = [replace(one, by_hand=hand.pop(hand_key(one.owner, "", one.aim), None)) for one in its]
+        told.append(_says_in_common(two, its))
+        alike += its
+    return alike, told
+
+
+def _line(entry: Entry) -> tuple[str, ...]:
+    return entry.time, entry.exercise, entry.answer
+
+
+def _resting(entries: Sequence[Entry], lines: set[tuple[str, ...]]) -> dict[str, float]:
+    """By exercise, the points that a learner would not have without these lines."""
+    others = [entry for entry in entries if _line(entry) not in lines]
+    found = {key: mark_of(entries, key).points - mark_of(others, key).points for _, key, _ in lines}
+    return {key: points for key, points in found.items() if points > 0.0}
+
+
+def _says_in_common(two: Sequence[Owner], alike: Sequence[Alike]) -> str:
+    begin = f"{called(two[0])} and {called(two[1])} have {alike[0].count} answers in common to the second"
+    its = [one for one in alike if one.points]
+    if not its:
+        return f"{begin}; their own numbers tell whose are right, so nothing is withheld."
+    if all(one.by_hand and one.by_hand.worth is not None for one in its):
+        return f"{begin}; what counts of them is marked by hand."
+    points = ", ".join(f"{called(one.owner)} {one.points:g}" for one in its)
+    return (
+        f"{begin}: a file that was copied, or work done together. Points that are right for both are withheld from "
+        f"both until you decide, in the table whose name ends with -words: {points}."
+    )
 
 
 def counts_in_words(row: Row) -> str:

@@ -1,7 +1,7 @@
 """The mark book on disk: tables that open in a spreadsheet, one page to look at, and what a teacher typed read back.
 
 Four tables and a page, by the name that is given for the first: ``marks.csv`` (sums), ``marks-exercises.csv``,
-``marks-mistakes.csv``, ``marks-words.csv`` (answers in words, with two columns to type into) and ``marks.html``.
+``marks-mistakes.csv``, ``marks-words.csv`` (what is marked by hand, with two columns to type into) and ``marks.html``.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from typing import Any
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import safe_for_a_spreadsheet
-from oilkit.storage.saving import named_file, write_keeping_earlier
+from oilkit.storage.saving import csv_text, named_file, write_keeping_earlier
 from oilkit.storage.textfile import opened
 from oilkit.teacher.marks import Book, ByHand, counts_in_words, one_line
 from oilkit.teacher.pages import filled
@@ -54,11 +54,7 @@ def _cell(value: Any, separator: str) -> str:
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[Any]], separator: str) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=separator, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows([[_cell(value, separator) for value in row] for row in rows])
-    return out.getvalue()
+    return csv_text([head, *([_cell(value, separator) for value in row] for row in rows)], separator)
 
 
 def tables(book: Book, separator: str = "comma") -> dict[str, str]:
@@ -67,48 +63,38 @@ def tables(book: Book, separator: str = "comma") -> dict[str, str]:
     separator: a key of ``SEPARATORS``; with a semicolon numbers have a decimal comma, as spreadsheets there want it.
     """
     sign = SEPARATORS[separator]
-    lessons = list(book.of)
     sums: list[list[Any]] = []
     for owner in book.rows:
-        points = [book.points(owner, lesson) for lesson in lessons]
+        cells = ["" if one is None else one for one in (book.points(owner, lesson) for lesson in book.of)]
         state = "a file cannot be read" if owner in book.unread else ""
-        cells = ["" if one is None else one for one in points]
-        sums.append([owner.group, owner.learner, *cells, book.sum(owner), sum(book.of.values()), state])
-    whole = [sum(book.points(owner, lesson) or 0.0 for owner in book.rows) for lesson in lessons]
-    sums.append(["", "all", *map(float, whole), float(sum(whole)), sum(book.of.values()) * len(book.rows), ""])
+        sums.append([owner.group, owner.learner, *cells, book.sum(owner), book.whole, state])
+    whole = [float(sum(book.points(owner, lesson) or 0.0 for owner in book.rows)) for lesson in book.of]
+    held = float(sum(map(book.sum, book.rows)))
+    sums.append(["", "all", *whole, held, book.whole * len(book.rows), ""])
     heads = [f"lesson {lesson:02d} (of {of})" for lesson, of in book.of.items()]
+    numbers = " ".join(f"{lesson:02d}" for lesson in book.held)
     each = [
         [*_who(row.owner), row.maker.lesson, row.maker.aim, row.points, 1, row.mark.tries, row.mark.hints,
          "; ".join(dict.fromkeys(row.mark.mistakes))]
         for row in book.each
     ]  # fmt: skip
     mistakes = [
-        [
-            len(one.learners),
-            one.of,
-            one.maker.lesson,
-            one.maker.aim,
-            one.name,
-            one.ask,
-            ", ".join(map(called, one.learners)),
-        ]
+        [len(one.learners), one.of, one.maker.lesson, one.maker.aim, one.name, one.ask,
+         ", ".join(map(called, one.learners))]
         for one in book.mistakes
+    ]  # fmt: skip
+    words: list[list[Any]] = [
+        [*_who(one.owner), "", one.aim, one.says, "", *_typed(one.by_hand)] for one in book.alike if one.points
     ]
-    words = [
-        [
-            *_who(row.owner),
-            row.maker.lesson,
-            row.maker.aim,
-            row.words.answer,
-            counts_in_words(row),
-            *_typed(row.by_hand),
-        ]
+    words += [
+        [*_who(row.owner), row.maker.lesson, row.maker.aim, row.words.answer, counts_in_words(row),
+         *_typed(row.by_hand)]
         for row in book.each
         if row.words
-    ]
+    ]  # fmt: skip
     words += [[*_who(one.owner), one.lesson, one.aim, one.answer, "", *_typed(one)] for one in book.without_answer]
     return {
-        "": _table([*WHO, *heads, "sum", "of", "file"], sums, sign),
+        "": _table([*WHO, *heads, f"sum of lessons held ({numbers})", "of", "file"], sums, sign),
         "-exercises": _table(EXERCISES, each, sign),
         "-mistakes": _table(MISTAKES, mistakes, sign),
         "-words": _table(WORDS, words, sign),
@@ -162,9 +148,9 @@ def read_by_hand(out: Path) -> list[ByHand]:
         group, learner, lesson, aim, answer, _, points, remark = cells
         if not (points or remark):
             continue
-        if not lesson.isdigit():
+        if lesson and not lesson.isdigit():
             raise InputError(f"{place.name}, row {number}", f"“{lesson}” as a lesson", "its number")
-        marked = ByHand(points, remark, answer, Owner(group, learner), int(lesson), aim)
+        marked = ByHand(points, remark, answer, Owner(group, learner), str(int(lesson)) if lesson else "", aim)
         try:
             _ = marked.worth
         except InputError as problem:

@@ -14,7 +14,7 @@ from oilkit.exercises import all_exercises
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.quantities.units import shown_in
 from oilkit.shop.cards import CARDS
-from oilkit.storage.saving import UNFINISHED, write_safely
+from oilkit.storage.saving import UNFINISHED, csv_text, write_safely
 from oilkit.storage.textfile import LARGEST, read_text
 from oilkit.teacher.course import course_pages
 from oilkit.teacher.glossary import glossary_markdown, symbols_markdown
@@ -155,11 +155,7 @@ def _inside(name: str) -> bool:
 
 
 def _contents(known: dict[str, set[str]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows([name, checksum] for name in sorted(known) for checksum in sorted(known[name]))
-    return out.getvalue()
+    return csv_text([COLUMNS, *([name, checksum] for name in sorted(known) for checksum in sorted(known[name]))])
 
 
 def _sum(content: bytes) -> str:

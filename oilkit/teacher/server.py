@@ -6,8 +6,6 @@ what limits and ends servers are libraries (the extra ``class``); here is only w
 
 from __future__ import annotations
 
-import csv
-import io
 import ipaddress
 import secrets
 import sys
@@ -17,12 +15,12 @@ from pathlib import Path
 from typing import Any
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, class_text
+from oilkit.exercises.class_list import class_text
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import plain_letters
-from oilkit.storage.saving import write_keeping_earlier
+from oilkit.storage.saving import csv_text, write_keeping_earlier
 from oilkit.storage.templates import template
-from oilkit.storage.users import COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
+from oilkit.storage.users import CLASS_LIST, COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 
 TEACHER = f"{PREFIX}teacher"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -67,7 +65,8 @@ def write_server(
         "owners": owners,
         "teacher": TEACHER,
         "users": sorted(users),
-        "list": _list_text(users.values()),
+        "list": csv_text([COLUMNS, *map(astuple, users.values())]),
+        "names": class_text(owners),
     }
     names = [*FILES, *(FOR_A_CLUSTER if image else ())]
     files = {name: template("oilkit.teacher", f"server/{name}.txt").render(words) for name in names}
@@ -75,7 +74,7 @@ def write_server(
     folder.chmod(0o700)  # what lies in it is nobody else's
     told = [
         write_keeping_earlier(folder / name, content).strip()
-        for name, content in {LEARNERS: words["list"], FILE: class_text(owners), **files}.items()
+        for name, content in {LEARNERS: words["list"], CLASS_LIST: words["names"], **files}.items()
     ]
     if gone := sorted(before.keys() - users.keys()):
         told.append(f"No longer on the list, so they cannot sign in; their accounts and files stay: {', '.join(gone)}.")
@@ -120,10 +119,3 @@ def _users(owners: Iterable[Owner], before: Mapping[str, User]) -> dict[str, Use
 def _password() -> str:
     """Nine letters, some 44 bits: a guess in 31 to the ninth."""
     return "-".join("".join(secrets.choice(LETTERS) for _ in range(3)) for _ in range(3))
-
-
-def _list_text(users: Iterable[User]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([COLUMNS, *map(astuple, users)])
-    return out.getvalue()

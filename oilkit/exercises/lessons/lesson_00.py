@@ -18,27 +18,33 @@ from oilkit.quantities.units import Q
 @predict("a gauge shows a difference", "A gauge shows what the gas has, so what is shut in keeps its reading.")
 def capped_up_there(draw: Sampler) -> Exercise:
     height = draw.between(4000, 9000, 500, 6000, "ft")
-    inside = ambient_pressure(height)
-    shown = gauge_pressure(inside)
+    places = [(text(height, ALTITUDE), "up there", ambient_pressure(height))]
+    places.append(("sea level", "at sea level", STANDARD_ATMOSPHERE))
+    way = draw.one_of(("down", "up"))
+    (here, first, inside), (there, then, outside) = places if way == "down" else places[::-1]
+    shown = gauge_pressure(inside, outside)
+    thinner, more = ("thinner", "more") if way == "down" else ("denser", "less")
+    other_side = f"The air in the can is {thinner} than that {then}. Which side of the gauge presses harder there?"
     return by_choice(
-        f"At {text(height, ALTITUDE)} you close an empty steel can with a cap that carries a gauge. You drive it down "
-        "to sea level, and it is as warm as before. What does the gauge show there?",
+        f"At {here} you close an empty steel can with a cap that carries a gauge. You drive it {way} to {there}, and "
+        "it is as warm as before. What does the gauge show there?",
         hints=(
             "Which pressure had the air in the can when you closed it?",
-            "Compare the air shut in with the air outside, first up there, then at sea level.",
+            f"Compare the air shut in with the air outside, first {first}, then {then}.",
         ),
         steps=(
-            f"shut in at {text(height, ALTITUDE)}: {text(inside, AMBIENT)}, and that stays",
-            f"outside at sea level: {text(STANDARD_ATMOSPHERE, AMBIENT)}",
+            f"shut in at {here}: {text(inside, AMBIENT)}, and that stays",
+            f"outside at {there}: {text(outside, AMBIENT)}",
             f"the gauge shows inside less outside: {text(shown)}",
         ),
         options=("a little above zero", "zero", "a little below zero"),
         right=int(1 - np.sign(round(float(shown.m), 6))),
         replies=(
-            "The air in the can is thinner than that at sea level. Which side of the gauge presses harder there?",
-            "It showed zero where you closed it. Did the air outside stay the same on the way down?",
-            f"Inside are still {text(inside, AMBIENT)}, outside there is more: the gauge shows {text(shown)}.",
+            other_side,
+            f"It showed zero where you closed it. Did the air outside stay the same on the way {way}?",
+            other_side,
         ),
+        said=f"Inside are still {text(inside, AMBIENT)}, outside there is {more}: the gauge shows {text(shown)}.",
     )
 
 

@@ -10,13 +10,15 @@ from oilkit.exercises.making import as_if_gauge, by_choice, by_number, compute, 
 from oilkit.physics.gas import ADIABATIC, gauge_used_by_mistake, pressure_at_volume, volume_at_pressure
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE, absolute_pressure, gauge_pressure
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Q
+from oilkit.quantities.units import Q, Qty
 
 
 @predict("absolute against gauge", "Half the volume doubles the gauge reading.")
 def twice_the_gauge(draw: Sampler) -> Exercise:
     start = draw.between(8, 20, 2, 10, "psig")
     twice = gauge_pressure(pressure_at_volume(absolute_pressure(start), Q(2, "qt"), Q(1, "qt")))
+    if draw.one_of(("half the room", "twice the gauge")) == "twice the gauge":
+        return _room_at_twice(start)
     return by_choice(
         f"A gas at {text(start)} is slowly squeezed to half its room. What will the gauge do?",
         hints=("Half the room: twice which pressure?",),
@@ -30,6 +32,27 @@ def twice_the_gauge(draw: Sampler) -> Exercise:
             "Twice the gauge reading would be Boyle's law with gauge pressures. Which pressure doubles?",
             f"The absolute pressure doubles, and the gauge leaves one atmosphere out: it shows {text(twice)}.",
             "The absolute pressure doubles. What is left when one atmosphere is taken off twice as much?",
+        ),
+    )
+
+
+def _room_at_twice(start: Qty) -> Exercise:
+    """The same the other way round: the gauge doubles, and its room is asked for."""
+    before, after = absolute_pressure(start), absolute_pressure(2 * start)
+    left = Q(100.0 * float(volume_at_pressure(Q(1, "qt"), before, after).m_as("qt")), "percent")
+    return by_choice(
+        f"A gas at {text(start)} is slowly squeezed until the gauge shows twice as much. How much of its room is left?",
+        hints=("Twice on the gauge: is that twice the absolute pressure?",),
+        steps=(
+            f"absolute pressure rises from {text(before)} to {text(after)}: less than twice",
+            f"what is left of the room is {before.m:.1f} / {after.m:.1f}, {left.m:.0f} %: more than half",
+        ),
+        options=("exactly half", "more than half", "less than half"),
+        right=1,
+        replies=(
+            "Half the room would be Boyle's law with gauge pressures. Which pressure has to double for that?",
+            f"The absolute pressure rises from {text(before)} to {text(after)}, which is less than twice.",
+            "Less than half the room more than doubles the absolute pressure. Has it?",
         ),
     )
 

@@ -35,6 +35,8 @@ def up_the_mountain(draw: Sampler) -> Exercise:
     height = draw.between(5000, 9000, 500, 8000, "ft")
     room = bench_vessel().gas_volume
     air = ambient_pressure(height)
+    if draw.one_of(("up", "down")) == "down":
+        return _down_the_mountain(charge, pressure, height)
     up_there = gauge_pressure(absolute_pressure(charge), air)
     below, above = oil_stored(room, charge, pressure), oil_stored(room, up_there, pressure, ambient=air)
     up = text(height, ALTITUDE)
@@ -58,6 +60,36 @@ def up_the_mountain(draw: Sampler) -> Exercise:
             "The oil gauge shows the same. But which pressure squeezes the gas, gauge or absolute?",
             f"The same gas is squeezed less hard, absolute, so it keeps more room: {text(above)} instead of "
             f"{text(below)} in a vessel of {text(room)}.",
+        ),
+    )
+
+
+def _down_the_mountain(charge: Qty, pressure: Qty, height: Qty) -> Exercise:
+    """The same the other way round: set at the track, and brought home."""
+    room, air, up = bench_vessel().gas_volume, ambient_pressure(height), text(height, ALTITUDE)
+    shut_in = absolute_pressure(charge, air)
+    at_home = gauge_pressure(shut_in)
+    above, below = oil_stored(room, charge, pressure, ambient=air), oil_stored(room, at_home, pressure)
+    return by_choice(
+        f"A vessel was set to {text(charge)} at a track at {up}. Back home at sea level its gas is as warm as it was "
+        f"there. The oil gauge shows {text(pressure)}, as it did at the track. How much oil does the vessel hold now?",
+        hints=(
+            "Which of the two absolute pressures has changed: that of the pre-charge, or that of the oil?",
+            "The gas shut in is the same. Squeezed to a higher absolute pressure, does it take more or less room?",
+        ),
+        steps=(
+            f"pre-charge, absolute: {text(shut_in)} in both places",
+            f"oil, absolute: {text(absolute_pressure(pressure, air))} at the track, "
+            f"{text(absolute_pressure(pressure))} at sea level",
+            f"in {text(room)}: {text(above)} at the track, {text(below)} at sea level",
+        ),
+        options=("a little more than at the track", "as much as at the track", "a little less than at the track"),
+        right=int(1 - np.sign(round(float((below - above).m_as("qt")), 6))),
+        replies=(
+            f"The same gas is squeezed harder, absolute, so it keeps less room: {text(below)} of oil instead of "
+            f"{text(above)} in a vessel of {text(room)}.",
+            "The oil gauge shows the same. But which pressure squeezes the gas, gauge or absolute?",
+            f"The pre-charge gauge shows less at home, {text(at_home)}. Does less pre-charge store less oil?",
         ),
     )
 

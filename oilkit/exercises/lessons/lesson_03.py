@@ -24,10 +24,17 @@ def stronger_spring(draw: Sampler) -> Exercise:
     high = low + Q(draw.one_of((15.0, 20.0)), "psig")
     needed = draw.between(12, 25, 1, 18, "psig")
     room = bench_vessel().gas_volume
-    before, after = best_precharge(low, needed), best_precharge(high, needed)
+    now = needed + Q(draw.one_of((0.0, 3.0, -3.0)), "psig")
+    same = bool(now == needed)
+    need = (
+        f"The engine still needs {text(needed)}"
+        if same
+        else (f"With its new bearings the engine needs {text(now)} instead of {text(needed)}")
+    )
+    before, after = best_precharge(low, needed), best_precharge(high, now)
     return by_choice(
-        f"A stronger spring in the relief valve raises the oil pressure from {text(low)} to {text(high)}. The engine "
-        f"still needs {text(needed)}, and the gas stays warm. What becomes of the pre-charge with the most useful oil?",
+        f"A stronger spring in the relief valve raises the oil pressure from {text(low)} to {text(high)}. {need}, and "
+        "the gas stays warm. What becomes of the pre-charge with the most useful oil?",
         hints=(
             "At which pressure should the last oil leave the vessel?",
             "If the gas stays warm, does the best pre-charge depend on the pressure before?",
@@ -35,15 +42,17 @@ def stronger_spring(draw: Sampler) -> Exercise:
         steps=(
             f"at {text(low)}: best {text(before)}, useful {text(useful_oil(room, before, low, needed))} of "
             f"{text(room)}",
-            f"at {text(high)}: best {text(after)}, useful {text(useful_oil(room, after, high, needed))}",
+            f"at {text(high)}: best {text(after)}, useful {text(useful_oil(room, after, high, now))}",
         ),
         options=("it rises", "it stays the same", "it falls"),
         right=int(1 - np.sign(round(float((after - before).m), 6))),
         replies=(
             "More oil pressure squeezes more oil in. Does it change at which pressure the last oil should leave?",
-            f"It is what the engine needs, {text(needed)}. The useful oil itself grows.",
+            "The oil pressure changes nothing in it. What does the engine need now?",
             "The vessel is fuller now. Would less pre-charge not leave oil behind that comes too late?",
         ),
+        said=f"It is what the engine needs, {text(now)}. "
+        + ("The useful oil itself grows." if same else "The stronger spring alone would not move it."),
     )
 
 

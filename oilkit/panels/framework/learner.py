@@ -9,13 +9,14 @@ from typing import Any
 import ipywidgets
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import FILE, read_class, together
+from oilkit.exercises.class_list import read_class, together
 from oilkit.exercises.exercise import NOBODY, Owner
 from oilkit.exercises.progress import Progress
 from oilkit.panels.framework.controls import button, status
 from oilkit.panels.framework.instrument import OPEN, Instrument, guarded
 from oilkit.panels.framework.question import Box, Question, called, look_who_learns
 from oilkit.storage.settings import load_owner, owner_trouble, save_owner
+from oilkit.storage.users import CLASS_LIST
 
 CHOOSE, OTHER, ALONE = "choose your name", "my name is not on the list", "nobody, I work alone"
 
@@ -28,7 +29,7 @@ class LearnerPanel(Instrument):
 
     title = "Who is learning?"
 
-    def __init__(self, folder: Path | str | None = None, class_list: Path | str = FILE) -> None:
+    def __init__(self, folder: Path | str | None = None, class_list: Path | str = CLASS_LIST) -> None:
         super().__init__()
         self._folder = folder
         self.list, trouble = _listed(class_list)
