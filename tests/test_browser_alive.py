@@ -132,6 +132,53 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, se
     as_left(page, shown)
 
 
+WAITING = """() => {
+    const kernel = window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel;
+    if (!kernel) return false;
+    const told = { now: 0, most: 0, all: 0 };
+    kernel.anyMessage.connect((_, { msg, direction }) => {
+        if (direction === "send" && msg.header.msg_type === "execute_request" && msg.content.code) {
+            told.all += 1;
+            told.most = Math.max(told.most, (told.now += 1));
+        }
+        if (direction === "recv" && msg.header.msg_type === "execute_reply" && told.now) told.now -= 1;
+    });
+    window.told = told;
+    return true;
+}"""
+
+
+@pytest.mark.thorough
+def test_a_hand_on_the_first_panel_waits_for_one_cell_at_most(folder: Path, server: str, tab: Any) -> None:
+    """A kernel answers in the order in which it is asked: cells that are still to run may not stand before a slider."""
+    page = tab(server, wait=False)
+    page.wait_for_function(WAITING, polling=5)
+    alive(page)
+    told = page.evaluate("window.told")
+    assert told["all"] > 10
+    assert told["most"] == 1
+
+
+@pytest.mark.thorough
+def test_a_lesson_in_a_tab_behind_starts_when_it_is_looked_at(folder: Path, server: str, tab: Any) -> None:
+    """All that stood in tabs the day before would else start at once, and none soon."""
+    other = "01_boyles_law.ipynb"
+    shutil.copy(ROOT / "notebooks" / other, folder)
+    page = tab(server)
+    behind = """async (path) => {
+        const notebook = await jupyterapp.commands.execute("docmanager:open", { path, options: { activate: false } });
+        await notebook.sessionContext.ready;
+        window.behind = notebook;
+    }"""
+    page.evaluate(behind, f"{folder.name}/{other}")
+    page.wait_for_timeout(2000)
+    shown = "window.behind.node.querySelectorAll('.oilkit-panel canvas').length"
+    assert page.evaluate(shown) == 0
+    assert "starts" not in page.evaluate("window.behind.node.querySelector('.oilkit-bar').textContent")
+    page.evaluate("jupyterapp.shell.activateById(window.behind.id)")
+    page.wait_for_function(f"{shown} > 1")
+
+
 @pytest.mark.thorough
 def test_a_step_is_ticked_counted_and_kept(folder: Path, server: str, tab: Any) -> None:
     """Typed into a box, as a learner would; it is still ticked in a page loaded again, and in another kernel."""
