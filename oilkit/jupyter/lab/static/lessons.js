@@ -176,6 +176,7 @@
       this.bar = new Widget({ node: this.node });
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
+      panel.addClass("oilkit-lesson");
       this.offerCode(Widget);
       this.showFar(Widget);
       const context = panel.sessionContext;
@@ -376,6 +377,7 @@
   style.textContent = `
     .oilkit-bar { display: flex; gap: 12px; align-items: center; justify-content: center; min-height: 34px; padding: 2px 12px;
       background: var(--jp-layout-color2, #eee); color: var(--jp-ui-font-color1, #111); font-size: 15px; }
+    .oilkit-lesson .jp-MarkdownOutput > :is(p, ul, ol, blockquote) { max-width: 60em; } /* a line that the eye can follow */
     .oilkit-reading .jp-InputPlaceholder { display: none; }
     .oilkit-far { line-height: 24px; padding: 0 8px; font-weight: 600; white-space: nowrap; }
     .oilkit-code { line-height: 20px; height: 22px; padding: 0 8px; }
