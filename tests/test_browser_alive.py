@@ -180,6 +180,19 @@ def test_a_lesson_in_a_tab_behind_starts_when_it_is_looked_at(folder: Path, serv
 
 
 @pytest.mark.thorough
+def test_a_printed_answer_waits_for_the_prediction(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    waiting = """() => [...document.querySelectorAll(".jp-CodeCell .jp-RenderedText")]
+        .filter((shown) => getComputedStyle(shown).visibility === "hidden").map((shown) => shown.innerText || shown.textContent)"""
+    (covered,) = page.evaluate(waiting)
+    assert "share filled" in covered
+    asked = page.locator(PANEL, has_text="You raise the pre-charge from")
+    asked.get_by_label("it rises").check()
+    asked.get_by_role("button", name="Check").click()
+    page.wait_for_function(f"() => ({waiting})().length === 0")
+
+
+@pytest.mark.thorough
 def test_a_step_is_ticked_counted_and_kept(folder: Path, server: str, tab: Any) -> None:
     """Typed into a box, as a learner would; it is still ticked in a page loaded again, and in another kernel."""
     of = len(panels.filling.steps) + len(panels.fill_in_time.steps)
@@ -351,8 +364,9 @@ def test_the_shipped_digests_are_those_of_the_lessons() -> None:
 
     sys.path.insert(0, str(ROOT / "tests" / "commands"))
     try:
-        from refresh_notebooks import DIGESTS, digests
+        from refresh_notebooks import DIGESTS, PACKAGE, addressed, digests
     finally:
         sys.path.pop(0)
     assert DIGESTS.read_text(encoding="utf-8") == digests()
+    assert PACKAGE.read_text(encoding="utf-8") == addressed()
     assert list(json.loads(digests())) == [name.removesuffix(".ipynb") for name in LESSONS]

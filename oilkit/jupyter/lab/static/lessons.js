@@ -26,7 +26,7 @@
   }
 
   async function digests() {
-    const answer = await fetch(new URL("lessons.json", HOME));
+    const answer = await fetch(new URL("lessons.json", HOME), { cache: "no-cache" }); // an update of the kit has others
     return new Map(answer.ok ? Object.entries(await answer.json()) : []);
   }
 
