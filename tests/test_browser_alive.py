@@ -183,7 +183,7 @@ def test_a_lesson_in_a_tab_behind_starts_when_it_is_looked_at(folder: Path, serv
 def test_a_printed_answer_waits_for_the_prediction(folder: Path, server: str, tab: Any) -> None:
     page = tab(server)
     waiting = """() => [...document.querySelectorAll(".jp-CodeCell .jp-RenderedText")]
-        .filter((shown) => getComputedStyle(shown).visibility === "hidden").map((shown) => shown.innerText || shown.textContent)"""
+        .filter((shown) => getComputedStyle(shown).visibility === "hidden").map((shown) => shown.textContent)"""
     (covered,) = page.evaluate(waiting)
     assert "share filled" in covered
     asked = page.locator(PANEL, has_text="You raise the pre-charge from")

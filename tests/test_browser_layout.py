@@ -152,7 +152,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
                     || [...e.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
                 const sizes = texts.map((e) => [parseFloat(getComputedStyle(e).fontSize), e.outerHTML.slice(0, 80)]);
                 return [panel.getBoundingClientRect().toJSON(), panel.scrollWidth, sizes.sort((a, b) => a[0] - b[0])[0],
-                    panel.querySelector("canvas").width, panel.querySelector("canvas").getBoundingClientRect().toJSON()];
+                    ...[panel.querySelector("canvas")].flatMap((c) => [c.width, c.getBoundingClientRect().toJSON()])];
             }"""
         )
         edge, wide, (smallest, where), drawn, box = found

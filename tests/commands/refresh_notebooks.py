@@ -84,7 +84,7 @@ def digests() -> str:
 
 
 def addressed() -> str:
-    """The text of the extension's ``package.json``: a browser keeps a file for a year, so a new one has a new address."""
+    """The extension's ``package.json``: browsers keep a file for a year, so a new one has a new address."""
     package = json.loads(PACKAGE.read_text(encoding="utf-8"))
     version = hashlib.sha256(DIGESTS.with_name("lessons.js").read_bytes()).hexdigest()[:12]
     package["jupyterlab"]["_build"]["load"] = f"static/lessons.js?v={version}"

@@ -24,11 +24,11 @@ def enlarge(figure: Figure, renderer: RendererAgg, points: float, settle: Callab
     settle: lets graphs give way to their numbers, and ticks find their places; called after each change.
     """
     groups = [group for group in _groups(figure, renderer) if group[0]]
-    were = [[text.get_fontsize() for text in texts] for texts, _ in groups]
+    were = [[float(text.get_fontsize()) for text in texts] for texts, _ in groups]
     before = _overlaps(figure, groups)
     for texts, _ in groups:
         for text in texts:
-            text.set_fontsize(max(text.get_fontsize(), points))
+            text.set_fontsize(max(float(text.get_fontsize()), points))
     for share in (0.5, 0.0, 0.0):
         settle()
         now = _overlaps(figure, groups)
