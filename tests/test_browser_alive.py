@@ -132,6 +132,66 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, se
     as_left(page, shown)
 
 
+WAITING = """() => {
+    const kernel = window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel;
+    if (!kernel) return false;
+    const told = { now: 0, most: 0, all: 0 };
+    kernel.anyMessage.connect((_, { msg, direction }) => {
+        if (direction === "send" && msg.header.msg_type === "execute_request" && msg.content.code) {
+            told.all += 1;
+            told.most = Math.max(told.most, (told.now += 1));
+        }
+        if (direction === "recv" && msg.header.msg_type === "execute_reply" && told.now) told.now -= 1;
+    });
+    window.told = told;
+    return true;
+}"""
+
+
+@pytest.mark.thorough
+def test_a_hand_on_the_first_panel_waits_for_one_cell_at_most(folder: Path, server: str, tab: Any) -> None:
+    """A kernel answers in the order in which it is asked: cells that are still to run may not stand before a slider."""
+    page = tab(server, wait=False)
+    page.wait_for_function(WAITING, polling=5)
+    alive(page)
+    told = page.evaluate("window.told")
+    assert told["all"] > 10
+    assert told["most"] == 1
+
+
+@pytest.mark.thorough
+def test_a_lesson_in_a_tab_behind_starts_when_it_is_looked_at(folder: Path, server: str, tab: Any) -> None:
+    """All that stood in tabs the day before would else start at once, and none soon."""
+    other = "01_boyles_law.ipynb"
+    shutil.copy(ROOT / "notebooks" / other, folder)
+    page = tab(server)
+    behind = """async (path) => {
+        const notebook = await jupyterapp.commands.execute("docmanager:open", { path, options: { activate: false } });
+        await notebook.sessionContext.ready;
+        window.behind = notebook;
+    }"""
+    page.evaluate(behind, f"{folder.name}/{other}")
+    page.wait_for_timeout(2000)
+    shown = "window.behind.node.querySelectorAll('.oilkit-panel canvas').length"
+    assert page.evaluate(shown) == 0
+    assert "starts" not in page.evaluate("window.behind.node.querySelector('.oilkit-bar').textContent")
+    page.evaluate("jupyterapp.shell.activateById(window.behind.id)")
+    page.wait_for_function(f"{shown} > 1")
+
+
+@pytest.mark.thorough
+def test_a_printed_answer_waits_for_the_prediction(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    waiting = """() => [...document.querySelectorAll(".jp-CodeCell .jp-RenderedText")]
+        .filter((shown) => getComputedStyle(shown).visibility === "hidden").map((shown) => shown.textContent)"""
+    (covered,) = page.evaluate(waiting)
+    assert "share filled" in covered
+    asked = page.locator(PANEL, has_text="You raise the pre-charge from")
+    asked.get_by_label("it rises").check()
+    asked.get_by_role("button", name="Check").click()
+    page.wait_for_function(f"() => ({waiting})().length === 0")
+
+
 @pytest.mark.thorough
 def test_a_step_is_ticked_counted_and_kept(folder: Path, server: str, tab: Any) -> None:
     """Typed into a box, as a learner would; it is still ticked in a page loaded again, and in another kernel."""
@@ -304,8 +364,9 @@ def test_the_shipped_digests_are_those_of_the_lessons() -> None:
 
     sys.path.insert(0, str(ROOT / "tests" / "commands"))
     try:
-        from refresh_notebooks import DIGESTS, digests
+        from refresh_notebooks import DIGESTS, PACKAGE, addressed, digests
     finally:
         sys.path.pop(0)
     assert DIGESTS.read_text(encoding="utf-8") == digests()
+    assert PACKAGE.read_text(encoding="utf-8") == addressed()
     assert list(json.loads(digests())) == [name.removesuffix(".ipynb") for name in LESSONS]

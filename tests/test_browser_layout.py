@@ -11,6 +11,7 @@ import nbformat
 import pytest
 from browser import PANEL
 from panel_answers import ANSWERS
+from test_projected import LARGER
 
 from oilkit import panels
 from oilkit.panels.framework.picture import DPI
@@ -141,7 +142,9 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         button.click()
         page.wait_for_function("() => document.fullscreenElement")
         page.wait_for_function("(button) => button.innerText === 'Leave full screen'", arg=button.element_handle())
-        page.wait_for_timeout(1200)  # until the picture has been drawn as large
+        page.wait_for_function(
+            "([c, width]) => c.width > width", arg=[canvas.element_handle(), small]
+        )  # drawn as large
         found = panel.evaluate(
             """(panel) => {
                 const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.checkVisibility());
@@ -149,13 +152,16 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
                     || [...e.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
                 const sizes = texts.map((e) => [parseFloat(getComputedStyle(e).fontSize), e.outerHTML.slice(0, 80)]);
                 return [panel.getBoundingClientRect().toJSON(), panel.scrollWidth, sizes.sort((a, b) => a[0] - b[0])[0],
-                    panel.querySelector("canvas").width];
+                    ...[panel.querySelector("canvas")].flatMap((c) => [c.width, c.getBoundingClientRect().toJSON()])];
             }"""
         )
-        edge, wide, (smallest, where), drawn = found
+        edge, wide, (smallest, where), drawn, box = found
         assert (edge["width"], edge["height"], wide) == (1280, 720, 1280), names[k]
         assert smallest >= 20.0, f"{names[k]}: {where}"
-        assert drawn >= small, names[k]
+        width, height = getattr(panels, names[k]).size
+        assert drawn >= (LARGER if height <= 3.5 else 1.15) * small, f"{names[k]}: its letters are small"
+        assert min(box["width"] / width, box["height"] / height) * width >= 0.99 * drawn, f"{names[k]}: shown smaller"
+        assert box["bottom"] <= 721.0, f"{names[k]}: the picture is cut off"
         page.keyboard.press("Escape")
         page.wait_for_function("() => !document.fullscreenElement")
         page.wait_for_function("([canvas, width]) => canvas.width === width", arg=[canvas.element_handle(), small])

@@ -315,6 +315,26 @@ def test_opened_again_the_first_exercise_that_is_not_done_is_open(tmp_path: Path
     assert "2 of 7 done" in panels[0]._state.value
 
 
+def test_a_number_alone_comes_back_with_the_unit_in_which_it_was_meant(beside: Path) -> None:
+    """Typed in psi and read again in bar it would be another answer."""
+    for panel, again in (
+        (PredictionPanel("halve_the_volume"), lambda: PredictionPanel("halve_the_volume")),
+        (ExercisePanel("gas_feels", ANN), lambda: ExercisePanel("gas_feels", ANN)),
+    ):
+        answer = right_answer(panel).split()[0]
+        assert panel.answer(answer) == RIGHT
+        says, unit = panel.feedback, panel.made.kind.label()
+        panel._check.click()
+        use_units("SI")
+        back = again()
+        assert back.control.box.value == f"{answer} {unit}"
+        assert back.mark == RIGHT
+        assert back.feedback == says
+        use_units("US")
+    lines = [entry.answer for entry in Progress(Owner(*load_owner())).entries()]
+    assert len(lines) == 1, "entered, and then checked: one answer"
+
+
 @pytest.mark.parametrize("key", quick_named(FEW, EXERCISES))
 def test_the_switch_of_units_changes_what_is_shown_and_not_what_is_right(tmp_path: Path, key: str) -> None:
     panel = ExercisePanel(key, ANN, tmp_path)

@@ -197,6 +197,7 @@ def told_apart(made: Exercise) -> Exercise | None:
 
 
 UNIT_MISTAKE = "written with the wrong unit"
+NO_UNIT = "no unit given"
 
 
 def unit_mistakes(made: Exercise) -> list[Mistake]:
@@ -341,7 +342,7 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
     if alone and near(float(kind.from_display(kind.display(value), other)), truth, made.within):
         meant = f"{typed.strip()} {kind.label(other)}"
         says = f"{meant} is right, but a number alone is read in {kind.label()} here. Type the unit too."
-        return Verdict(MISTAKE, says, "no unit given")
+        return Verdict(MISTAKE, says, NO_UNIT)
     return Verdict(WRONG, f"{kind.text(value)} is too {'high' if value > truth else 'low'}.{told}")
 
 

@@ -208,6 +208,11 @@ def _number(match: re.Match[str]) -> float:
     return float(match["number"].replace("−", "-").replace(",", "."))
 
 
+def with_unit(typed: str, kind: Kind) -> str:
+    """What was typed, with the unit in which a number alone was read: it says the same in either system."""
+    return typed if has_unit(typed) else f"{typed.strip()} {kind.label()}".strip()
+
+
 def has_unit(typed: str) -> bool:
     """Whether a text such as ``3 qt`` is a number followed by something, as against a number alone."""
     match = _number_and_unit(typed)

@@ -23,6 +23,7 @@ from nbclient import NotebookClient
 
 ROOT = Path(__file__).resolve().parents[2]
 DIGESTS = ROOT / "oilkit" / "jupyter" / "lab" / "static" / "lessons.json"
+PACKAGE = DIGESTS.parents[1] / "package.json"
 WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 
 
@@ -82,6 +83,14 @@ def digests() -> str:
     )
 
 
+def addressed() -> str:
+    """The extension's ``package.json``: browsers keep a file for a year, so a new one has a new address."""
+    package = json.loads(PACKAGE.read_text(encoding="utf-8"))
+    version = hashlib.sha256(DIGESTS.with_name("lessons.js").read_bytes()).hexdigest()[:12]
+    package["jupyterlab"]["_build"]["load"] = f"static/lessons.js?v={version}"
+    return json.dumps(package, indent=2) + "\n"
+
+
 def main() -> None:
     paths = [Path(name) for name in sys.argv[1:]] or sorted((ROOT / "notebooks").glob("*.ipynb"))
     with tempfile.TemporaryDirectory() as folder:
@@ -90,6 +99,7 @@ def main() -> None:
             refresh(path)
             print(f"{path.name}: run and stored, {path.stat().st_size / 1000:.0f} kB")
     DIGESTS.write_text(digests(), encoding="utf-8")
+    PACKAGE.write_text(addressed(), encoding="utf-8")
 
 
 if __name__ == "__main__":

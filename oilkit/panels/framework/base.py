@@ -404,7 +404,7 @@ class Panel(Instrument):
     @acting
     def _scaled(self, change: Any) -> None:
         """The browser shows the picture larger, on the full screen, or as it was: drawn afresh, it is sharp."""
-        self.picture.scale(change["new"])
+        self.picture.scale(change["new"], self.screen.points)
         self._built_for = None
         self.redraw()
         self.screen.picture = _base64(self.png)

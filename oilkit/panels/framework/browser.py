@@ -36,6 +36,8 @@ class Screen(anywidget.AnyWidget):
     alt = traitlets.Unicode("").tag(sync=True)
     scale = traitlets.Float(1.0).tag(sync=True)
     """How much larger the browser shows the picture than it is drawn at first."""
+    points = traitlets.Float(0.0).tag(sync=True)
+    """How large its letters shall be there, at the least and where there is room; comes together with `scale`."""
     stale = traitlets.Unicode("").tag(sync=True)
     """A sentence over a picture that is not that of the controls; it is greyed then."""
     rough = traitlets.Unicode("").tag(sync=True)

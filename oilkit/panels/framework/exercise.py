@@ -50,9 +50,17 @@ class PredictionPanel(Question):
     def _make(self) -> Exercise:
         return find_prediction(self.key)
 
+    def _fill(self) -> None:
+        super()._fill()
+        self._uncover()
+
     def _bring_back(self, past: Sequence[Entry]) -> None:
         super()._bring_back(past)
         self._last = past[-1].answer if past else ""
+
+    def _uncover(self) -> None:
+        """What is printed right below is the answer: `panels.css` shows it when there is a prediction."""
+        (self.remove_class if self.mark else self.add_class)("oilkit-unpredicted")
 
     @guarded
     def _entered(self, change: Any) -> None:
@@ -61,10 +69,12 @@ class PredictionPanel(Question):
 
     def _judged(self, given: str, verdict: Verdict) -> None:
         if given.strip() != self._last:  # it was entered, and then Check was pressed
+            self._given = given.strip()
             super()._judged(given, verdict)
+        self._uncover()
 
     def _kept(self) -> None:
-        self._last = str(self.control.box.value).strip()
+        self._last = self._given
 
     def _ready(self) -> bool:
         """Always: it has the same numbers for everybody, so what was pressed is the answer of whoever learns now."""

@@ -18,6 +18,7 @@ from matplotlib.transforms import Bbox
 from PIL import Image
 
 from oilkit.panels.framework.drawing import PALETTE, STYLE
+from oilkit.panels.framework.projected import enlarge
 from oilkit.quantities.lettering import letter, letter_text
 
 DPI = 96
@@ -57,9 +58,10 @@ class Picture:
         self._size, self._dpi = (width, height), dpi
         self.scale(1.0)
 
-    def scale(self, larger: float) -> None:
-        """So many times more pixels each way for the same picture, from the next `rebuild` on."""
-        self._scaled = self._dpi * min(max(larger, 1.0), 3.0)
+    def scale(self, larger: float, points: float = 0.0) -> None:
+        """So many times more pixels each way for the same picture, and letters of so many points where there is room,
+        from the next `rebuild` on."""
+        self._scaled, self._points = self._dpi * min(max(larger, 1.0), 3.0), points
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
@@ -74,8 +76,9 @@ class Picture:
             self._unknown = letter(figure)
             for artist in moving:
                 artist.set_animated(True)
-            _keep_inside(figure, canvas.get_renderer())
-            canvas.draw()
+            _settled(figure, canvas)
+            if self._points:
+                enlarge(figure, canvas.get_renderer(), self._points, lambda: _settled(figure, canvas))
         self.figure, self.canvas, self._moving, self._texts = figure, canvas, moving, {}
         if (*canvas.get_width_height(), figure.dpi) != self._scratch_size:
             self._scratch_size = (*canvas.get_width_height(), figure.dpi)
@@ -167,6 +170,11 @@ class _Kept:
     image: Any = None
     left: float = 0.0
     low: float = 0.0
+
+
+def _settled(figure: Figure, canvas: FigureCanvasAgg) -> None:
+    _keep_inside(figure, canvas.get_renderer())
+    canvas.draw()
 
 
 def _keep_inside(figure: Figure, renderer: RendererAgg) -> None:

@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 import ipywidgets
 
 from oilkit.errors import InputError
-from oilkit.exercises.exercise import DONE, MISTAKE, RIGHT, ROUGH, WRONG, Exercise, Owner, Verdict, judge
+from oilkit.exercises.exercise import DONE, MISTAKE, NO_UNIT, RIGHT, ROUGH, WRONG, Exercise, Owner, Verdict, judge
 from oilkit.exercises.progress import (
     HINT,
     SOLUTION,
@@ -22,6 +22,7 @@ from oilkit.exercises.progress import (
 )
 from oilkit.panels.framework.controls import Control, button
 from oilkit.panels.framework.instrument import OPEN, Instrument, guarded
+from oilkit.quantities.typed import with_unit
 from oilkit.storage.settings import load_owner, owner_trouble, settings_file
 from oilkit.storage.textfile import stamp
 
@@ -211,6 +212,8 @@ class Question(Instrument):
         verdict = judge(self.made, given, self.label)
         self.mark = verdict.mark
         self._feedback.value = told(verdict.mark, verdict.says)
+        if self.made.kind and verdict.mistake != NO_UNIT:
+            given = with_unit(given, self.made.kind)
         self._judged(str(given), verdict)
 
     def _judged(self, given: str, verdict: Verdict) -> None:

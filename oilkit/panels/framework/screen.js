@@ -174,6 +174,9 @@ export default () => {
       const room = Math.min(box.width / whole.width, box.height / whole.height) * was * window.devicePixelRatio;
       const wanted = large ? Math.min(Math.max(Math.round(room * 20) / 20, 1), 3) : 1;
       if (!whole.width || !box.width || wanted === was) return;
+      // letters as large as those beside the picture, in points of a picture that is shown so large
+      const beside = parseFloat(getComputedStyle(canvas).fontSize);
+      model.set("points", large ? (0.75 * beside * window.devicePixelRatio) / wanted : 0);
       model.set("scale", wanted);
       model.save_changes();
     };

@@ -48,6 +48,10 @@ class Cylinder(Panel):
     steps = (
         Step("Push the piston to 1.00 qt (0.95 L). What does the dial show?", between("volume", 0.98, 1.02, "qt")),
         Step("Push it to 0.50 qt (0.47 L). Which row of the table does not move?", between("volume", 0.5, 0.52, "qt")),
+        Step(
+            "Set the gauge pressure when capped to 0. What does the mistake say now, wherever the piston stands?",
+            between("capped_at", 0.0, 0.02, "psi"),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

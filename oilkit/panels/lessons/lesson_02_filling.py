@@ -260,6 +260,16 @@ class ShopToTrack(Panel):
     call = "shop_to_track"
     title = "Set in the shop, used at the track"
     alt = "Pre-charge on a dial against gas temperature, with the shop setting and the working point marked."
+    steps = (
+        Step(
+            "Warm the gas at the track to 158 °F (70 °C). What have the 10 psi (0.69 bar) become?",
+            between("gas_temperature", 69.4, 70.6, "degC"),
+        ),
+        Step(
+            "Leave it there. Which pre-charge in the shop gives 10 psi (0.69 bar) at the track?",
+            both(between("gas_temperature", 69.4, 70.6, "degC"), between("hot", 9.4, 10.6, "psig")),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [
@@ -323,6 +333,16 @@ class CheapGauge(Panel):
     call = "cheap_gauge"
     title = "What a cheap gauge does to your setting"
     alt = "Oil stored against true pre-charge, with the band of pre-charges that the gauge cannot tell apart."
+    steps = (
+        Step(
+            "Take a gauge up to 60 psi (4 bar), of class 2.5. How far off may it be now?",
+            both(between("full_scale", 57.5, 62.5, "psig"), between("accuracy", 2.45, 2.55, "percent")),
+        ),
+        Step(
+            "Take one up to 160 psi (11 bar), of class 1. Which of the two is better for 10 psi (0.69 bar)?",
+            both(between("full_scale", 157, 163, "psig"), between("accuracy", 0.95, 1.05, "percent")),
+        ),
+    )
 
     def make_controls(self) -> list[Control]:
         return [

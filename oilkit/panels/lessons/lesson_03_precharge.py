@@ -53,7 +53,10 @@ class UsefulOil(Panel):
             "Raise only the pre-charge, slowly, to 20 psi (1.4 bar). Which of the two curves falls, and which rises?",
             between("precharge", 19.7, 20.3, "psig"),
         ),
-        Step("Go on to 30 psi (2.1 bar). What has happened to the late oil?", between("precharge", 29.7, 30.3, "psig")),
+        Step(
+            "Go on to 30 psi (2.1 bar). No oil comes too late now: why is there less useful oil?",
+            between("precharge", 29.7, 30.3, "psig"),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

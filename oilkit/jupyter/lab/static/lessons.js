@@ -4,6 +4,7 @@
 // What JupyterLab loads is a container of module federation; `load` gives it its one module.
 (() => {
   const HOME = new URL(".", document.currentScript.src);
+  const ASKED = decodeURIComponent(location.pathname.match(/\/tree\/(.+\.ipynb)$/)?.[1] ?? "");
   const VIEW = "application/vnd.jupyter.widget-view+json";
   const OPEN = '__import__("sys").modules["oilkit.panels.framework.instrument"].open_in_cells()';
   const PYTHON_FILE = /\.(py|pyc|pyw|pyd|so|pth|zip|egg)$/i;
@@ -18,12 +19,15 @@
     if (!globalThis.crypto?.subtle) return "This address is not secure (https), so the browser cannot compare the lesson with the kit's own.";
     const sources = codeCells(panel).map((cell) => cell.model.sharedModel.getSource());
     const digest = hex(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(sources.join("\0"))));
-    const answer = await fetch(new URL("lessons.json", HOME));
-    const known = answer.ok ? await answer.json() : {};
-    if (!Object.hasOwn(known, lesson) || known[lesson] !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
+    if ((await digests()).get(lesson) !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
     if (panel.sessionContext.session?.kernel?.name !== "python3") return "This lesson runs in another kernel than the kit's.";
     const beside = await importable(app, panel.context.path);
     return beside ? `Beside this lesson stands ${beside}, which Python would load. Look at it before you start.` : "";
+  }
+
+  async function digests() {
+    const answer = await fetch(new URL("lessons.json", HOME), { cache: "no-cache" }); // an update of the kit has others
+    return new Map(answer.ok ? Object.entries(await answer.json()) : []);
   }
 
   async function importable(app, path) {
@@ -37,6 +41,23 @@
       if ((await list(item.path)).some((inner) => inner.name.startsWith("__init__."))) return item.name;
     }
     return "";
+  }
+
+  // While JupyterLab is still busy with itself, the kernel that it will ask for starts, and loads the kit. No code of the
+  // notebook's runs before it has been compared.
+  const LOAD = '__import__("oilkit.panels.ahead", fromlist=["x"]).load';
+  async function startAhead(app) {
+    const name = ASKED.split("/").pop();
+    const lesson = name.replace(/\.ipynb$/, "");
+    if (!(await digests()).has(lesson)) return;
+    const { sessions } = app.serviceManager;
+    await sessions.ready;
+    if ([...sessions.running()].some(({ path }) => path === ASKED)) return; // it lives
+    const wanted = { path: ASKED, name, type: "notebook", kernel: { name: "python3" } };
+    const session = await sessions.startNew(wanted, { kernelConnectionOptions: { handleComms: false } }); // the notebook's does
+    const code = `${LOAD}(${JSON.stringify(lesson)})`;
+    if (!(await importable(app, ASKED))) await session.kernel.requestExecute({ code, silent: true, store_history: false }).done;
+    session.dispose(); // the kernel goes on
   }
 
   // ------------------------------------------------------------------------------------------------- the notebook
@@ -135,15 +156,27 @@
 
   // ---------------------------------------------------------------------------------------------------- one lesson
 
+  // Of lessons that stood in tabs the day before, each starts when its tab is looked at.
+  const seen = (node) =>
+    new Promise((done) => {
+      const watch = new IntersectionObserver((found) => {
+        if (!found.some(({ isIntersecting }) => isIntersecting)) return;
+        watch.disconnect();
+        done();
+      });
+      watch.observe(node);
+    });
+
   class Lesson {
-    constructor(app, panel, name, { NotebookActions, Widget }) {
-      Object.assign(this, { app, panel, name, NotebookActions });
+    constructor(app, panel, name, { Widget }) {
+      Object.assign(this, { app, panel, name });
       this.node = document.createElement("div");
       this.node.className = "oilkit-bar";
       this.node.setAttribute("role", "status");
       this.bar = new Widget({ node: this.node });
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
+      panel.addClass("oilkit-lesson");
       this.offerCode(Widget);
       this.showFar(Widget);
       const context = panel.sessionContext;
@@ -211,6 +244,7 @@
       const { panel } = this;
       putAwayViews(panel);
       await panel.revealed;
+      await seen(panel.node);
       await panel.sessionContext.ready;
       if (await this.attach()) return;
       const against = await whyNot(this.app, panel, this.name);
@@ -233,19 +267,16 @@
       const cells = codeCells(panel);
       const ours = new Set(cells.map(cellId));
       for (const [id, { cell }] of far) if (ours.has(cell)) far.delete(id); // those of a kernel that is gone
-      let ran = 0;
-      const count = (_, { notebook }) => notebook === panel.content && this.say(`The lesson starts: ${(ran += 1)} of ${cells.length} …`);
-      this.say("The lesson starts …");
-      this.NotebookActions.executed.connect(count);
-      let good = false;
-      try {
-        good = await this.NotebookActions.runCells(panel.content, cells, panel.sessionContext);
-      } finally {
-        this.NotebookActions.executed.disconnect(count);
+      let changed = 0;
+      for (const [k, cell] of cells.entries()) {
+        this.say(`The lesson starts: ${k + 1} of ${cells.length} …`);
+        // one by one: sent all at once they would go before a hand that moves the first panel already
+        const reply = await cell.constructor.execute(cell, panel.sessionContext);
+        if (reply?.content.status !== "ok") return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
+        const id = cellId(cell);
+        if (kept[id]) changed += await putBack(this.kernel, { [id]: kept[id] });
       }
-      if (!good) return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
       this.awake();
-      const changed = await putBack(this.kernel, kept);
       if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "All to start values");
     }
 
@@ -321,6 +352,7 @@
     autoStart: true,
     requires: [modules.INotebookTracker],
     activate(app, tracker) {
+      startAhead(app).catch((problem) => console.warn("oilkit: nothing is started ahead", problem));
       let first = true;
       const attend = async (panel) => {
         await panel.context.ready;
@@ -345,6 +377,7 @@
   style.textContent = `
     .oilkit-bar { display: flex; gap: 12px; align-items: center; justify-content: center; min-height: 34px; padding: 2px 12px;
       background: var(--jp-layout-color2, #eee); color: var(--jp-ui-font-color1, #111); font-size: 15px; }
+    .oilkit-lesson .jp-MarkdownOutput > :is(p, ul, ol, blockquote) { max-width: 60em; } /* a line that the eye can follow */
     .oilkit-reading .jp-InputPlaceholder { display: none; }
     .oilkit-far { line-height: 24px; padding: 0 8px; font-weight: 600; white-space: nowrap; }
     .oilkit-code { line-height: 20px; height: 22px; padding: 0 8px; }
@@ -362,8 +395,8 @@
       shared = scope;
     },
     async get() {
-      const [{ INotebookTracker, NotebookActions }, { Widget }] = await Promise.all(["@jupyterlab/notebook", "@lumino/widgets"].map(shareOf));
-      return () => ({ __esModule: true, default: plugin({ INotebookTracker, NotebookActions, Widget }) });
+      const [{ INotebookTracker }, { Widget }] = await Promise.all(["@jupyterlab/notebook", "@lumino/widgets"].map(shareOf));
+      return () => ({ __esModule: true, default: plugin({ INotebookTracker, Widget }) });
     },
   };
 })();
