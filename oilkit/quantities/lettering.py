@@ -40,6 +40,8 @@ def letter(figure: Figure) -> str:
     """Make all texts of a figure fit to be drawn; letters that no font of this computer has."""
     for ax in figure.axes:
         for axis in (ax.xaxis, ax.yaxis) if ax.axison else ():
+            if _letters_itself(axis):
+                continue
             minor = () if isinstance(axis.get_minor_locator(), NullLocator) else axis.get_minorticklabels()
             for labels, formatter in (
                 (axis.get_majorticklabels(), axis.get_major_formatter()),
@@ -57,7 +59,12 @@ def _texts_in(artist: Artist) -> Iterator[Text]:
         yield artist
     for part in artist.get_children():
         if not isinstance(part, Axis) or part.axes.axison:
-            yield from _texts_in(part)
+            yield from _texts_in(part.label if _letters_itself(part) else part)  # type: ignore[attr-defined]
+
+
+def _letters_itself(part: Artist) -> bool:
+    """Whether an axis of the panels sees to the letters of its numbers, which it makes only while it draws them."""
+    return bool(getattr(part, "quick", False))
 
 
 def letter_text(artist: Text) -> str:

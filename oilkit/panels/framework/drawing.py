@@ -42,6 +42,7 @@ STYLE: Any = {
     "axes.titlesize": 10.5,
     "axes.titleweight": "bold",
     "axes.titlepad": 7.0,
+    "axes.titley": 1.0,  # else it looks, at each drawing, for numbers above the graph
     "axes.labelsize": 10.0,
     "axes.grid": True,
     "grid.color": "#DDDDDD",

@@ -11,13 +11,14 @@ import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
+from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from PIL import Image
 
 from oilkit.panels.framework.drawing import PALETTE, STYLE
+from oilkit.panels.framework.quick import Canvas, Sheet
 from oilkit.quantities.lettering import letter, letter_text
 
 DPI = 96
@@ -66,12 +67,13 @@ class Picture:
         with matplotlib.rc_context():
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
-            figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
-            canvas = self.canvas or FigureCanvasAgg(figure)
+            figure = Sheet(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
+            canvas = self.canvas or Canvas(figure)
             canvas.figure = figure  # on the old one's pixels
             figure.set_canvas(canvas)
             moving = sorted(build(figure), key=lambda artist: artist.get_zorder())
             self._unknown = letter(figure)
+            figure.once()
             for artist in moving:
                 artist.set_animated(True)
             _keep_inside(figure, canvas.get_renderer())
