@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import os
+import subprocess
+import sys
 from dataclasses import replace
 from typing import Any
 
@@ -357,3 +359,19 @@ def test_a_run_that_cannot_go_on_is_no_answer() -> None:
     case[dynamics.COMPLIANCE] = math.nan
     with pytest.raises(ArithmeticError, match="1 of 1"):
         dynamics.one(case, times, table, start, 1e-5, np.array([0.0, 1.0]))
+
+
+def test_compiled_code_loads_no_linear_algebra_and_leaves_numba_s_to_others() -> None:
+    """It would cost each lesson 15 MB."""
+    code = """
+import sys
+import numba
+import numpy as np
+from oilkit.physics import dynamics
+dynamics.run.cubic(0.0, 1.0, 0.0, 0.0, 1.0, 0.5)
+assert "scipy.linalg" not in sys.modules
+product = numba.njit(lambda a: np.dot(a, a))
+assert product(2.0 * np.eye(2)).tolist() == [[4.0, 0.0], [0.0, 4.0]]
+assert "scipy.linalg" in sys.modules
+"""
+    subprocess.run([sys.executable, "-c", code], check=True)

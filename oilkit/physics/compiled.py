@@ -7,7 +7,9 @@ full disk or a switched-off machine until somebody deletes it.
 from __future__ import annotations
 
 import functools
+import importlib
 import logging
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,26 @@ from typing import Any
 import numba
 from numba.core import config
 from numba.core.caching import FunctionCache, IndexDataCacheFile
+
+
+def _load_arrays() -> None:
+    """Load numba's functions of arrays without scipy's linear algebra, which they import only to see if it is there.
+
+    That costs each lesson 15 MB, and nothing compiled here needs it. Other code that does still gets it: numba asks
+    again when it compiles a product of matrices.
+    """
+    name: Any = "scipy.linalg"
+    if name in sys.modules or "numba.np.arraymath" in sys.modules:
+        return
+    modules: dict[str, Any] = sys.modules
+    modules[name] = None  # an import of it fails at once
+    try:
+        importlib.import_module("numba.np.arraymath")
+    finally:
+        del modules[name]
+
+
+_load_arrays()
 
 
 def njit(cache: bool, **options: Any) -> Callable[[Any], Any]:

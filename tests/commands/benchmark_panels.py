@@ -57,9 +57,12 @@ def moves(panel: Any, control: Any, count: int) -> Iterator[Callable[[], None]]:
         for text in (other_digit(control.area.value, k) for k in range(count)):
             yield lambda text=text: setattr(control.area, "value", text)
     elif hasattr(control, "boxes"):
-        box = control.boxes["idle_gallery"]
-        for k in range(count):
-            yield lambda k=k: setattr(box, "value", f"{10 + k} psi")
+        box = control.boxes.get("idle_gallery") or next(
+            b for b in control.boxes.values() if any(map(str.isdigit, b.value))
+        )
+        kept = box.value or "10 psi"
+        for text in (other_digit(kept, k) for k in range(1, count + 1)):
+            yield lambda text=text: setattr(box, "value", text)
     else:
         raise TypeError(f"no way known to move {panel.call}'s {control.name}")
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -20,7 +21,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Arc, Circle, PathPatch, Rectangle
 from matplotlib.textpath import TextPath, text_to_path
-from matplotlib.transforms import Affine2D
+from matplotlib.transforms import Affine2D, Bbox
 
 from oilkit.panels.framework.axes import STEPS, round_up
 from oilkit.quantities.kind import Kind
@@ -42,6 +43,7 @@ STYLE: Any = {
     "axes.titlesize": 10.5,
     "axes.titleweight": "bold",
     "axes.titlepad": 7.0,
+    "axes.titley": 1.0,  # else it looks, at each drawing, for numbers above the graph
     "axes.labelsize": 10.0,
     "axes.grid": True,
     "grid.color": "#DDDDDD",
@@ -181,8 +183,7 @@ class Word:
     """
 
     def __init__(self, ax: Axes, word: str, size: float, paper: str | None = None) -> None:
-        path = TextPath((0.0, 0.0), word, size=size, prop=FontProperties(weight="bold"))
-        extent = path.get_extents()
+        path, extent = _outline(word, size)
         self._ax, self._size, self._middle = ax, size, (extent.x0 + extent.x1) / 2
         self._width = extent.width * 1.15
         self._word = PathPatch(path, fc=BLACK, ec="none", zorder=4)
@@ -202,6 +203,13 @@ class Word:
         )  # letters keep their shape on any axes
         shape = Affine2D().translate(-self._middle, -self._size * 0.36).scale(narrower, 1.0).translate(x, y)
         self._word.set_transform(shape + self._ax.transData)
+
+
+@lru_cache(maxsize=256)
+def _outline(word: str, size: float) -> tuple[TextPath, Bbox]:
+    """A word's letters, and how far they reach."""
+    path = TextPath((0.0, 0.0), word, size=size, prop=FontProperties(weight="bold"))
+    return path, path.get_extents()
 
 
 class Dial:

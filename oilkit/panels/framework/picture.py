@@ -11,13 +11,14 @@ import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
+from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from PIL import Image
 
 from oilkit.panels.framework.drawing import PALETTE, STYLE
+from oilkit.panels.framework.kept_text import Canvas
 from oilkit.panels.framework.projected import enlarge
 from oilkit.quantities.lettering import letter, letter_text
 
@@ -69,7 +70,7 @@ class Picture:
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
             figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
-            canvas = self.canvas or FigureCanvasAgg(figure)
+            canvas = self.canvas or Canvas(figure)
             canvas.figure = figure  # on the old one's pixels
             figure.set_canvas(canvas)
             moving = sorted(build(figure), key=lambda artist: artist.get_zorder())
@@ -172,7 +173,7 @@ class _Kept:
     low: float = 0.0
 
 
-def _settled(figure: Figure, canvas: FigureCanvasAgg) -> None:
+def _settled(figure: Figure, canvas: Any) -> None:
     _keep_inside(figure, canvas.get_renderer())
     canvas.draw()
 

@@ -143,7 +143,8 @@ def run_case(
                 if steps > 4_000_000 or h < 1e-13:
                     result[STATUS], result[STEPS] = 1.0, steps
                     return mode
-                big = 1.0 / (h * STAGE_GAMMA)
+                per_h = 1.0 / h
+                big = per_h / STAGE_GAMMA
                 for i in range(N):
                     for j in range(N):
                         m[i, j] = -(jac[i, j] / c[COMPLIANCE] if i == P else jac[i, j])
@@ -165,12 +166,14 @@ def run_case(
                             inputs_at(w, t + STAGE_TIME[stage] * h, times, table, k)
                         rates_at(z, w if not steady else u, c, mode, start_volume, g)
                         scale_rates(g, c)
+                    slope = STAGE_SLOPE[stage] * h
                     for i in range(ROWS):
-                        total = g[i] + STAGE_SLOPE[stage] * h * ft[i]
-                        for j in range(stage):
-                            total += STAGE_C[stage, j] / h * kk[j, i]
-                        kk[stage, i] = total
-                    solve_stage(m, order, jac, big, kk[stage])
+                        kk[stage, i] = g[i] + slope * ft[i]
+                    for j in range(stage):
+                        share = STAGE_C[stage, j] * per_h
+                        for i in range(ROWS):
+                            kk[stage, i] += share * kk[j, i]
+                    solve_stage(m, order, jac, h * STAGE_GAMMA, kk, stage)
                 error = 0.0
                 if not bad:
                     for i in range(N):
@@ -183,7 +186,7 @@ def run_case(
                     h *= 0.25
                     continue
                 if error > 1.0:
-                    h *= max(0.2, 0.9 * error ** (-1.0 / 4.0))
+                    h *= max(0.2, 0.9 / math.sqrt(math.sqrt(error)))
                     continue
                 # a stop within the step: end the step on it
                 hit = FREE
@@ -273,7 +276,7 @@ def run_case(
                 scale_rates(f, c)
                 h = 1e-5
             else:
-                h *= min(4.0, max(0.3, 0.9 * max(error, 1e-6) ** (-1.0 / 4.0)))
+                h *= min(4.0, max(0.3, 0.9 / math.sqrt(math.sqrt(max(error, 1e-6)))))
             if not failed and t - below_since > c[TOLERANCE]:
                 failed = True
                 result[FAILURES] += 1.0

@@ -37,7 +37,7 @@ STAGE_SLOPE = np.array([0.25, -0.1043, 0.1035, -0.03620000000000023, 0.0, 0.0])
 
 @njit(cache=True, error_model="numpy")
 def factorize(m: Any, order: Any) -> None:
-    """Triangular factors of a small matrix, in place, with pivots."""
+    """Triangular factors of a small matrix, in place, with pivots; on the diagonal stand reciprocals."""
     for i in range(N):
         best = i
         for r in range(i + 1, N):
@@ -47,8 +47,9 @@ def factorize(m: Any, order: Any) -> None:
         if best != i:
             for j in range(N):
                 m[i, j], m[best, j] = m[best, j], m[i, j]
+        m[i, i] = 1.0 / m[i, i]
         for r in range(i + 1, N):
-            m[r, i] /= m[i, i]
+            m[r, i] *= m[i, i]
             factor = m[r, i]
             if factor != 0.0:
                 for j in range(i + 1, N):
@@ -56,30 +57,24 @@ def factorize(m: Any, order: Any) -> None:
 
 
 @njit(cache=True, error_model="numpy")
-def substitute(m: Any, order: Any, b: Any) -> None:
-    """Solve with the factors, in place."""
+def solve_stage(m: Any, order: Any, jac: Any, small: float, kk: Any, stage: int) -> None:
+    """One stage, in place: the state with the matrix's factors, the sums behind it."""
     for i in range(N):
         best = order[i]
         if best != i:
-            b[i], b[best] = b[best], b[i]
+            kk[stage, i], kk[stage, best] = kk[stage, best], kk[stage, i]
     for i in range(1, N):
         for j in range(i):
-            b[i] -= m[i, j] * b[j]
+            kk[stage, i] -= m[i, j] * kk[stage, j]
     for i in range(N - 1, -1, -1):
         for j in range(i + 1, N):
-            b[i] -= m[i, j] * b[j]
-        b[i] /= m[i, i]
-
-
-@njit(cache=True, error_model="numpy")
-def solve_stage(m: Any, order: Any, jac: Any, big: float, k: Any) -> None:
-    """One stage: the state from the factored matrix, the sums behind it."""
-    substitute(m, order, k)
+            kk[stage, i] -= m[i, j] * kk[stage, j]
+        kk[stage, i] *= m[i, i]
     for i in range(N, ROWS):
-        total = k[i]
+        total = kk[stage, i]
         for j in range(N):
-            total += jac[i, j] * k[j]
-        k[i] = total / big
+            total += jac[i, j] * kk[stage, j]
+        kk[stage, i] = total * small
 
 
 @njit(cache=True, error_model="numpy")
@@ -131,7 +126,9 @@ def jacobian(y: Any, u: Any, c: Any, mode: int, start_volume: float, f: Any, jac
     full = c[PUMP] * u[SPEED]
     pumped = full * supply
     step = max(1e-7 * abs(p), 0.02)
-    into, leaks, tee = at_the_tee(p, flow, pumped, supply, c)
+    into, leaks, tee = f[N], f[N + 2], p
+    if c[TEE_FIRST] > 0.0:
+        into, leaks, tee = at_the_tee(p, flow, pumped, supply, c)
     into_p, leaks_p, tee_p = at_the_tee(p + step, flow, pumped, supply, c)
     jac[N, P], jac[N + 2, P], jac[N + 3, P] = (into_p - into) / step, (leaks_p - leaks) / step, (into - into_p) / step
     jac[N + 1, P] = (engine_takes(p + step, u[SPEED], c) - f[N + 1]) / step
