@@ -30,7 +30,7 @@ from oilkit.shop.as_built import READINGS
 from oilkit.shop.faults import Bench, case, confusions
 from oilkit.storage.settings import save_car
 
-CARS = int(os.environ.get("OILKIT_CARS", "4"))
+CARS = int(os.environ.get("OILKIT_CARS", "2"))
 """Random cars; a larger number tries more."""
 
 
