@@ -90,7 +90,7 @@ def test_it_looks_as_matplotlib_draws_it(fill: Callable[[Axes], None], dpi: floa
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(drawing.STYLE)
-        theirs, ours = Figure((4.0, 2.5), dpi=dpi), Figure((4.0, 2.5), dpi=dpi)
+        theirs, ours = Figure((4.0, 3.0), dpi=dpi), Figure((4.0, 3.0), dpi=dpi)
         wanted = drawn(theirs, FigureCanvasAgg(theirs), fill)
         canvas = Canvas(ours)
         first = drawn(ours, canvas, fill)
