@@ -71,6 +71,8 @@ def your_engine(c: dict[str, Any]) -> dict[str, Any]:
         "crank after, on a cold start": (
             "the vessel holds no oil"
             if crank is None
+            else "not at all: warm engine and oil first"
+            if sheet.morning.peak_pressure < Q(10, "psig")
             else f"{crank.m:.2f} s"
             if np.isfinite(crank.m)
             else "not within 60 s"
