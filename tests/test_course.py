@@ -35,7 +35,7 @@ from oilkit.teacher.course import (
 from oilkit.teacher.lesson import read_lessons
 from oilkit.teacher.pack import make_pack
 from oilkit.teacher.plans import class_path
-from oilkit.teacher.sheets import own
+from oilkit.teacher.sheets import Own
 
 LESSONS = read_lessons()
 
@@ -108,7 +108,7 @@ def test_without_all_lessons_there_is_no_calendar() -> None:
 
 def test_the_end_test_has_two_versions_with_their_own_numbers_and_a_key() -> None:
     test, key = map(words, end_test("spring class"))
-    versions = [[own(maker, Owner("spring class end test", name)) for maker in asked_at_end()] for name in VERSIONS]
+    versions = [[Own(maker, Owner("spring class end test", name)) for maker in asked_at_end()] for name in VERSIONS]
     assert {maker.lesson for maker in asked_at_end()} >= {*range(11)}
     assert minutes_at_end() <= 60
     differ = [a.made.question != b.made.question for a, b in zip(*versions, strict=True) if a.numbers]

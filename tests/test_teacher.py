@@ -45,7 +45,7 @@ from oilkit.teacher.pages import formula, markdown, printed
 from oilkit.teacher.paper import find_chromium as find_browser
 from oilkit.teacher.paper import on_paper
 from oilkit.teacher.plans import EXERCISE_MINUTES, SLOTS, class_steps, exercise_steps, fit
-from oilkit.teacher.sheets import own
+from oilkit.teacher.sheets import Own
 
 ROOT = Path(__file__).resolve().parents[1]
 NAMES = ["Ann Other", "Björn <b>&\"'", "=1+1 /../..\\"]
@@ -193,7 +193,7 @@ def test_worksheets_and_keys_have_the_numbers_of_each_learners_panel(pack: Path,
             if made.picture:
                 assert f'alt="{escape(made.picture_says)}"' in sheet
             assert not any(hint in words for hint in made.hints if hint not in made.question)
-            mine = own(MAKERS[exercise], Owner(GROUP, learner))
+            mine = Own(MAKERS[exercise], Owner(GROUP, learner))
             assert all(number in made.question and number in key for number in mine.numbers), (learner, exercise)
             if made.answer is not None:
                 assert text(made.answer) in key, (learner, exercise)
@@ -212,11 +212,11 @@ def test_worksheets_and_keys_have_the_numbers_of_each_learners_panel(pack: Path,
 def test_the_key_shows_the_numbers_that_stand_on_the_sheet_and_differ() -> None:
     """Not what was drawn behind them: of the sealed bottle its two readings, not the altitude that nobody is told."""
     for key in ("air_from_a_bottle", "wider_line"):
-        rows = [own(MAKERS[key], Owner(GROUP, f"learner {k}")) for k in range(4)]
+        rows = [Own(MAKERS[key], Owner(GROUP, f"learner {k}")) for k in range(4)]
         assert all(number in row.made.question for row in rows for number in row.numbers)
         assert all(len(row.numbers) >= 2 for row in rows)
         assert len({row.numbers for row in rows}) > 1
-    fixed = own(MAKERS["air_from_a_bottle"], Owner(GROUP, "learner 1"))
+    fixed = Own(MAKERS["air_from_a_bottle"], Owner(GROUP, "learner 1"))
     assert not any("ft" in number for number in fixed.numbers)
     assert "14.70 psia (1.013 bara)" in fixed.made.question
     assert "14.70 psia (1.013 bara)" not in fixed.numbers, "what everybody has is nobody's own number"
@@ -226,7 +226,7 @@ def test_noting_the_numbers_changes_none_of_them() -> None:
     """The draw that writes down hands out what the panel's draw does, and nothing is left out."""
     for maker in MAKERS.values():
         for owner in (NOBODY, Owner(GROUP, NAMES[0])):
-            noted, plain = own(maker, owner), maker(owner)
+            noted, plain = Own(maker, owner), maker(owner)
             assert (noted.made.question, noted.made.options, noted.made.right) == (
                 plain.question,
                 plain.options,
@@ -235,8 +235,12 @@ def test_noting_the_numbers_changes_none_of_them() -> None:
             if plain.answer is not None:
                 assert noted.made.answer == plain.answer
     dice = Sampler(Owner(GROUP, NAMES[0]), "squeezed")
-    drawn = own(MAKERS["squeezed"], Owner(GROUP, NAMES[0])).numbers
-    assert {text(dice.between(5, 15, 1, 10, "psig")), text(dice.between(2, 4, 0.25, 3, "qt"))} <= {*drawn}
+    mine = Own(MAKERS["squeezed"], Owner(GROUP, NAMES[0]))
+    start, room, share = (
+        dice.between(5, 15, 1, 10, "psig"), dice.between(2, 4, 0.25, 3, "qt"), dice.one_of((0.5, 0.6, 0.4)),
+    )  # fmt: skip
+    assert {text(start), text(room), text(room * share)} <= {*mine.numbers}
+    assert mine.made.drawn == (repr(start), repr(room), str((0.5, 0.6, 0.4).index(share)))
 
 
 def test_learners_with_the_same_draw_share_a_picture_and_others_do_not() -> None:
@@ -246,8 +250,8 @@ def test_learners_with_the_same_draw_share_a_picture_and_others_do_not() -> None
             continue
         by_draw: dict[Any, set[str]] = {}
         for owner in owners:
-            exercise = own(maker, owner)
-            by_draw.setdefault(exercise.drawn, set()).add(exercise.made.question + exercise.made.picture_says)
+            exercise = Own(maker, owner)
+            by_draw.setdefault(exercise.made.drawn, set()).add(exercise.made.question + exercise.made.picture_says)
         assert all(len(shown) == 1 for shown in by_draw.values()), maker.key
 
 

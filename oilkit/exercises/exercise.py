@@ -64,17 +64,23 @@ class Sampler:
     def __init__(self, owner: Owner, key: str, attempt: int = 0) -> None:
         self._usual = not owner.named and attempt == 0
         self._dice = np.random.default_rng(owner.seed(key, attempt))
+        self.drawn: list[str] = []
+        """What was handed out, to all digits."""
 
     def between(self, low: float, high: float, step: float, usual: float, unit: str) -> Qty:
         """A quantity from low to high in whole steps; ``usual`` when nobody is named."""
         count = round((high - low) / step)
         number = low + step * int(self._dice.integers(count + 1))
-        return Q(float(f"{usual if self._usual else number:.10g}"), unit)
+        found = Q(float(f"{usual if self._usual else number:.10g}"), unit)
+        self.drawn.append(repr(found))
+        return found
 
     def one_of(self, things: Sequence[T], usual: int = 0) -> T:
         """One of several things; the one at ``usual`` when nobody is named."""
         drawn = int(self._dice.integers(len(things)))
-        return things[usual if self._usual else drawn]
+        place = usual if self._usual else drawn
+        self.drawn.append(str(place))
+        return things[place]
 
 
 # -------------------------------------------------------------------------------------------------------- exercises
@@ -130,6 +136,8 @@ class Exercise:
     picture: Picture | None = None
     why: str = ""
     """Of a prediction: the reason, told with the right answer after whatever was predicted."""
+    drawn: tuple[str, ...] = ()
+    """What was drawn for it, to all digits: learners with the same have the same exercise."""
 
     def __post_init__(self) -> None:
         if sum([self.answer is not None, bool(self.options), bool(self.model)]) != 1:
@@ -169,8 +177,9 @@ class ExerciseTemplate:
         Raises `ArithmeticError` if there is none in a hundred.
         """
         for attempt in range(100):
-            made = self.make(Sampler(owner, self.key, attempt))
-            made = dataclasses.replace(made, mistakes=(*made.mistakes, *unit_mistakes(made)))
+            draw = Sampler(owner, self.key, attempt)
+            made = self.make(draw)
+            made = dataclasses.replace(made, mistakes=(*made.mistakes, *unit_mistakes(made)), drawn=tuple(draw.drawn))
             kept = told_apart(made)
             if kept is not None:
                 return kept

@@ -31,7 +31,7 @@ from oilkit.teacher.plans import (
     exercise_steps,
     repairing_question,
 )
-from oilkit.teacher.sheets import key_by_learner, own, sheet
+from oilkit.teacher.sheets import Own, key_by_learner, sheet
 
 TOLD: dict[str, Any] = beside(__file__)[1]
 CALENDARS = tuple(key for key, told in TOLD.items() if isinstance(told, dict) and "meeting" in told)
@@ -276,7 +276,7 @@ def minutes_at_end() -> int:
 
 def end_test(group: str) -> tuple[str, str]:
     """The end test in two versions, and its key. Its numbers are those of nobody in the class."""
-    rows = [[own(maker, Owner(f"{group} end test", name)) for maker in asked_at_end()] for name in VERSIONS]
+    rows = [[Own(maker, Owner(f"{group} end test", name)) for maker in asked_at_end()] for name in VERSIONS]
     points = TOLD["test"]["points"]
     whole = sum(points[maker.sort] for maker in asked_at_end())
     needed = -(-whole * TOLD["test"]["pass"] // 100)

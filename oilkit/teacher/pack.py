@@ -23,7 +23,7 @@ from oilkit.teacher.lesson import read_lessons
 from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.paper import Printer
 from oilkit.teacher.plans import plans
-from oilkit.teacher.sheets import called, key, key_by_learner, key_file, own, worksheet, worksheet_file
+from oilkit.teacher.sheets import Own, called, key, key_by_learner, key_file, worksheet, worksheet_file
 
 CONTENTS = "contents.csv"
 COLUMNS = ["file of this oilkit pack", "sha256"]
@@ -64,7 +64,7 @@ def make_pack(
 
     with shown_in(units):
         printed_too("lesson-plans.html", plans(wanted, makers))
-        exercises = {maker.key: [own(maker, owner) for owner in owners] for maker in makers}
+        exercises = {maker.key: [Own(maker, owner) for owner in owners] for maker in makers}
         printed_too("answer-key.html", key(wanted, exercises))
         for lesson in wanted:
             its = [exercises[maker.key] for maker in makers if maker.lesson == lesson.number]

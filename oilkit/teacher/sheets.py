@@ -5,24 +5,21 @@ All are made from the exercises themselves, with the same draw of numbers as a l
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from itertools import combinations, pairwise
-from typing import Any, TypeVar
+from typing import Any
 
 from oilkit.exercises import find
-from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner, Sampler
+from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Exercise, ExerciseTemplate, Owner
 from oilkit.panels.framework.question import TITLES
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import text
-from oilkit.quantities.units import Qty
 from oilkit.teacher.lesson import Lesson
 from oilkit.teacher.pages import drawn, filled, markdown
 
-T = TypeVar("T")
 QUANTITY = re.compile(r"(?<![\w.-])[-−]?\d+(?:[.,]\d+)* [^\s\d.,;:?()”\"]+(?: \([^()]*\))?")
 """A number with its unit in a question, and the same in the other system behind it."""
 OTHERS = (NOBODY, *(Owner("invented", f"learner {k}") for k in range(3)))
@@ -39,16 +36,17 @@ FULL = 490.0
 class Own:
     """An exercise as one learner has it."""
 
-    owner: Owner
     maker: ExerciseTemplate
-    made: Exercise
-    drawn: tuple[str, ...] = ()
-    """What was drawn, to all digits: learners with the same have the same exercise."""
+    owner: Owner
+
+    @cached_property
+    def made(self) -> Exercise:
+        return self.maker(self.owner)
 
     @property
     def same(self) -> tuple[str, ...]:
         """What two learners with the same exercise have in common."""
-        return (self.maker.key, *self.drawn)
+        return (self.maker.key, *self.made.drawn)
 
     @cached_property
     def numbers(self) -> tuple[str, ...]:
@@ -82,36 +80,6 @@ class Own:
 @cache
 def _alike_in_all(key: str) -> frozenset[str]:
     return frozenset.intersection(*(frozenset(QUANTITY.findall(find(key)(owner).question)) for owner in OTHERS))
-
-
-class _Noting(Sampler):
-    """Hands out what another draw hands out, and writes it down."""
-
-    def __init__(self, draw: Sampler) -> None:
-        self._draw = draw
-        self.exactly: list[str] = []
-
-    def between(self, low: float, high: float, step: float, usual: float, unit: str) -> Qty:
-        number = self._draw.between(low, high, step, usual, unit)
-        self.exactly.append(repr(number))
-        return number
-
-    def one_of(self, things: Sequence[T], usual: int = 0) -> T:
-        thing = self._draw.one_of(things, usual)
-        self.exactly.append(str(next(k for k, one in enumerate(things) if one is thing)))
-        return thing
-
-
-def own(maker: ExerciseTemplate, owner: Owner) -> Own:
-    """An exercise with a learner's numbers."""
-    noted: list[_Noting] = []
-
-    def make(draw: Sampler) -> Exercise:
-        noted.append(_Noting(draw))
-        return maker.make(noted[-1])
-
-    made = dataclasses.replace(maker, make=make)(owner)
-    return Own(owner, maker, made, tuple(noted[-1].exactly))
 
 
 def worksheet_file(number: int) -> str:
