@@ -80,9 +80,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _owners(given: argparse.Namespace) -> list[Owner]:
-    if given.learners:
-        return read_class(given.learners, given.group, "learners")
-    return [Owner(given.group)] if given.group else [NOBODY]
+    return _listed(given) or ([Owner(given.group)] if given.group else [NOBODY])
 
 
 def _pack(given: argparse.Namespace) -> int:

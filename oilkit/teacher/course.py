@@ -20,9 +20,7 @@ from oilkit.shop.texts import beside
 from oilkit.teacher.lesson import STEP, Cell, Lesson, Section
 from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.plans import (
-    BRING,
     END,
-    EVERY_TIME,
     EXERCISE_MINUTES,
     START,
     Step,
@@ -30,6 +28,7 @@ from oilkit.teacher.plans import (
     class_path,
     exercise_steps,
     repairing_question,
+    to_bring,
 )
 from oilkit.teacher.sheets import Own, key_by_learner, sheet
 
@@ -104,10 +103,7 @@ class Meeting:
 
     @property
     def bring(self) -> list[str]:
-        return [
-            EVERY_TIME,
-            *(thing for lesson in self.lessons for thing in (lesson.bring, *BRING.get(lesson.number, ())) if thing),
-        ]
+        return to_bring(*self.lessons)
 
     @property
     def begun(self) -> list[Lesson]:

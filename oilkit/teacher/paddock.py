@@ -22,7 +22,8 @@ from oilkit.physics.prelube import stall
 from oilkit.physics.pressure import ambient_pressure
 from oilkit.physics.valve import orifice_flow
 from oilkit.physics.vessel import oil_stored, precharge_at_temperature, precharge_to_set
-from oilkit.quantities.kinds import GAUGE, OIL, PRESSURE_DIFFERENCE, THROUGH_FLOW, VOLUME
+from oilkit.quantities.kinds import GAUGE
+from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.templates import template
 
@@ -38,11 +39,7 @@ SET_POINT, VALVE_DELAY = Q(40, "psig"), 0.1
 def lasts(built: Installation, **conditions: Qty) -> str:
     """Protected time in the page's event."""
     given: dict[str, Any] = {"precharge": CHARGE, "pressure": FULL, "speed": SPEED, "limit": LIMIT} | conditions
-    return _seconds(float(discharge(built, **given).protected_time.m_as("s")))
-
-
-def _seconds(time: float) -> str:
-    return f"{time:.1f} s"
+    return f"{discharge(built, **given).protected_time.m_as('s'):.1f} s"
 
 
 def _switch(built: Installation) -> dict[str, str]:
@@ -56,7 +53,7 @@ def _switch(built: Installation) -> dict[str, str]:
     below = float(seconds[np.argmax(gallery < LIMIT.m_as("Pag"))])
     left = float(np.interp(closes + VALVE_DELAY, seconds, gallery))
     return {
-        "switch_set": GAUGE.both(float(SET_POINT.m_as("Pag"))),
+        "switch_set": text(SET_POINT),
         "switch": f"{closes:.2f} s",
         "delay": f"{VALVE_DELAY} s",
         "alone": f"{below:.2f} s",
@@ -71,10 +68,10 @@ def _weather(built: Installation) -> dict[str, str]:
     cold = precharge_to_set(CHARGE, Q(5, "degC"), GAS)
     night = overnight(built.vessel, built.oil, CHARGE, FULL, GAS, Q(90, "degC"), Q(5, "degC"))
     return {
-        "high": GAUGE.both(float(high.m_as("Pag"))),
-        "cold": GAUGE.both(float(cold.m_as("Pag"))),
-        "morning": GAUGE.both(float(night.pressure.m_as("Pag"))),
-        "morning_oil": OIL.both(float(night.oil.m_as("m**3"))),
+        "high": text(high),
+        "cold": text(cold),
+        "morning": text(night.pressure),
+        "morning_oil": text(night.oil),
     }
 
 
@@ -88,6 +85,10 @@ def answers() -> dict[str, Any]:
     double = replace(built.vessel, gas_volume=2.0 * built.vessel.gas_volume, bore=built.vessel.bore * np.sqrt(2.0))
     foot = float(rho) * 9.80665 * 0.3048
 
+    def stored(charge: Qty) -> Qty:
+        oil: Qty = oil_stored(built.vessel.gas_volume, charge, FULL, resting=True)
+        return oil
+
     def with_line(bore: Hose, length: Qty) -> Installation:
         return replace(built, line=replace(built.line, hose=bore, length=length))
 
@@ -95,40 +96,33 @@ def answers() -> dict[str, Any]:
     idle = operating_point(built.engine, built.oil, built.engine.idle, HOT)
     return {
         "usual": lasts(built),
-        "idle": GAUGE.both(float(idle.gallery_pressure.m_as("Pag"))),
+        "idle": text(idle.gallery_pressure),
         "precharges": [
-            (
-                GAUGE.both(float(charge.m_as("Pag"))),
-                OIL.both(float(oil_stored(built.vessel.gas_volume, charge, FULL, resting=True).m_as("m**3"))),
-                lasts(built, precharge=charge),
-            )
+            (text(charge), text(stored(charge)), lasts(built, precharge=charge))
             for charge in (Q(5, "psig"), Q(10, "psig"), CHARGE, Q(20, "psig"), Q(30, "psig"), Q(45, "psig"))
         ],
         "narrow": lasts(with_line(hose["small"], built.line.length)),
         "race_usual": lasts(replace(built, engine=engines()["race_v8"])),
         "race_narrow": lasts(replace(with_line(hose["small"], built.line.length), engine=engines()["race_v8"])),
         "sizes": [
-            (VOLUME.both(v.si.gas_volume), lasts(replace(built, vessel=v)))
+            (text(v.gas_volume), lasts(replace(built, vessel=v)))
             for v in (vessels()[key] for key in ("small", "bench", "very_large"))
         ],
         "double": lasts(replace(built, vessel=double)),
-        "recharge": PRESSURE_DIFFERENCE.both(float(RECHARGE.m_as("Pa"))),
-        "stored": OIL.both(float(oil_stored(built.vessel.gas_volume, CHARGE, FULL, resting=True).m_as("m**3"))),
-        "turbo": THROUGH_FLOW.both(float(turbo.m_as("m**3/s"))),
-        "engine": THROUGH_FLOW.both(float(takes.m_as("m**3/s"))),
+        "recharge": text(RECHARGE),
+        "stored": text(stored(CHARGE)),
+        "turbo": text(turbo),
+        "engine": text(takes),
         "turbo_share": f"{100 * float((turbo / (takes + turbo)).m_as('')):.0f} %",
-        "foot": PRESSURE_DIFFERENCE.both(foot),
+        "foot": text(Q(foot, "Pa")),
         "far": lasts(with_line(built.line.hose, 2.0 * built.line.length)),
-        "leaks": [
-            (THROUGH_FLOW.both(float(leak.m_as("m**3/s"))), lasts(built, leak=leak))
-            for leak in (Q(0, "gpm"), Q(0.5, "gpm"), Q(1.5, "gpm"))
-        ],
+        "leaks": [(text(leak), lasts(built, leak=leak)) for leak in (Q(0, "gpm"), Q(0.5, "gpm"), Q(1.5, "gpm"))],
         "charges": [
-            (GAUGE.both(float(charge.m_as("Pag"))), lasts(built, precharge=charge))
+            (text(charge), lasts(built, precharge=charge))
             for charge in (Q(15, "psig"), Q(12, "psig"), Q(9, "psig"), Q(5, "psig"))
         ],
         "stall": f"{gone.empty_after.m_as('s'):.0f} s",
-        "stall_oil": OIL.both(float(gone.oil_lost.m_as("m**3"))),
+        "stall_oil": text(gone.oil_lost),
         "warmed": f"{warmed:.1f} °C ({1.8 * warmed:.1f} °F)",
         **_switch(built),
         **_weather(built),

@@ -46,6 +46,11 @@ BRING = {
 """What to bring besides, by lesson; common practice, no source."""
 
 
+def to_bring(*lessons: Lesson) -> list[str]:
+    """What to bring: what the lessons themselves say, and the things of ``BRING``."""
+    return [EVERY_TIME, *(thing for one in lessons for thing in (one.bring, *BRING.get(one.number, ())) if thing)]
+
+
 @dataclass(frozen=True)
 class Step:
     """One thing that a class does, and how long it takes: whole minutes, one at least."""
@@ -53,7 +58,6 @@ class Step:
     title: str
     minutes: int
     what: str = ""
-    exercise: bool = False
 
 
 def minutes_of(cells: Sequence[Cell]) -> float:
@@ -108,7 +112,7 @@ def more_steps(lesson: Lesson) -> list[Step]:
 
 def exercise_steps(makers: Sequence[ExerciseTemplate]) -> list[Step]:
     return [
-        Step(f"Exercise {k}: {maker.aim}", _whole(EXERCISE_MINUTES[maker.sort]), TITLES[maker.sort], True)
+        Step(f"Exercise {k}: {maker.aim}", _whole(EXERCISE_MINUTES[maker.sort]), TITLES[maker.sort])
         for k, maker in enumerate(makers, 1)
     ]
 
@@ -121,10 +125,6 @@ class Fitted:
     lessons: tuple[tuple[Step, ...], ...]
     at_home: tuple[Step, ...]
 
-    def minutes(self, k: int) -> int:
-        """How long class lesson k takes, its beginning and end included."""
-        return sum(step.minutes for step in self.lessons[k])
-
 
 def fit(lesson: Lesson, makers: Sequence[ExerciseTemplate], slot: int) -> Fitted:
     """Put a lesson's parts and exercises into class lessons of ``slot`` minutes, in order.
@@ -132,14 +132,12 @@ def fit(lesson: Lesson, makers: Sequence[ExerciseTemplate], slot: int) -> Fitted
     What the lesson lets go when time is short goes home where that saves a class lesson. Exercises fill the last class
     lesson, one of each sort first; where fewer than `ENOUGH_PRACTICE` minutes are left for them, one more is added.
     """
-    whole = _fitted(class_steps(lesson), exercise_steps(makers), slot)
-    dropped = [step for step in class_steps(lesson) if step.title == lesson.may_be_left_out]
-    if not dropped:
-        return whole
-    short = _fitted([s for s in class_steps(lesson) if s not in dropped], exercise_steps(makers), slot)
+    path, exercises = class_steps(lesson), exercise_steps(makers)
+    kept = [step for step in path if step.title != lesson.may_be_left_out]
+    whole, short = (_fitted(steps, exercises, slot) for steps in (path, kept))
     if len(short.lessons) >= len(whole.lessons):
         return whole
-    return Fitted(slot, short.lessons, (*dropped, *short.at_home))
+    return Fitted(slot, short.lessons, (*(step for step in path if step not in kept), *short.at_home))
 
 
 def _fitted(path: list[Step], exercises: list[Step], slot: int) -> Fitted:
@@ -195,7 +193,7 @@ def plan(lesson: Lesson, makers: Sequence[ExerciseTemplate]) -> dict[str, Any]:
     """
     return {
         "lesson": lesson,
-        "bring": [EVERY_TIME, *([lesson.bring] if lesson.bring else []), *BRING.get(lesson.number, ())],
+        "bring": to_bring(lesson),
         "path": class_steps(lesson),
         "exercises": exercise_steps(makers),
         "more": more_steps(lesson),
