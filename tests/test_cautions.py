@@ -14,7 +14,6 @@ import pytest
 
 from oilkit import PROCEDURES, SHOP_TESTS, panels
 from oilkit.shop.cards import CARDS
-from oilkit.shop.morning import PRE_LUBE
 from oilkit.shop.steps import VALVE_LEFT_OPEN, Act
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -89,6 +88,7 @@ def test_the_lessons_have_the_rule_in_its_own_words(number: str) -> None:
 
 # -------------------------------------------------------------------------------------------------------- what hands do
 
+PRE_LUBE = CARDS["pre_lube"].acts
 ACTS = {f"{p.key}, {step.key}": step.act for p in PROCEDURES.values() for step in p.steps}
 ACTS |= {f"pre_lube, {key}": act for key, act in PRE_LUBE.items()}
 NONE = "none, because "
@@ -180,7 +180,7 @@ def test_every_job_has_its_card() -> None:
     assert sum(len(CARDS[key].acts) for key in ("tests", "more_tests")) == len(SHOP_TESTS)
     for job in CARDS.values():
         assert len(job.acts) >= 3
-        for act in job.acts:
+        for act in job.acts.values():
             assert act.caution.strip()
             assert act.stop.strip()
             assert re.search(r"\d|none, because", act.number), act.title

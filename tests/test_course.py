@@ -130,7 +130,7 @@ def test_the_end_test_has_two_versions_with_their_own_numbers_and_a_key() -> Non
 def test_the_practical_check_has_every_act_of_its_job_cards() -> None:
     said = words(practical())
     for job in TOLD["six_weeks"]["jobs"]:
-        for act in CARDS[job].acts:
+        for act in CARDS[job].acts.values():
             assert all(one in said for one in (act.title, act.caution, act.number, act.stop))
     for word in ("acceptance", "one fault", "licensed practice", "oxygen", "never oxygen"):
         assert word in said

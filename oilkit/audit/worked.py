@@ -117,9 +117,8 @@ def _bearings(b: Book) -> None:
     around, main = (np.pi * mains.diameter, c_main / 2.0), (mains.diameter, c_main)
     b.do("usual clearance of a main", bearing.usual_clearance, mains.diameter)
     b.do("a main's land, cut open and laid flat", bearing.slot_flow, *around, *slot)
-    ring = b.do("one main with a groove all round", bearing.groove_flow, *main, *slot, mains.eccentricity)
-    share = b.do("share of half a groove", bearing.half_groove_share, mains.eccentricity)
-    f.one_main = ring * share
+    b.do("one main with a groove all round", bearing.groove_flow, *main, *slot, mains.eccentricity)
+    b.do("share of half a groove", bearing.half_groove_share, mains.eccentricity)
     hole = rods.feed_hole, drive, f.film_mu, rods.eccentricity
     b.do("one rod, fed through a hole", bearing.hole_flow, c_rod, rods.width, *hole)
     rod = rods.diameter, c_rod, rods.width

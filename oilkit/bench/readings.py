@@ -166,7 +166,7 @@ def _parse(name: str, text: str) -> BenchReadings:
     names = table.cells_of(f"{name}, line {lines[0][0]}", lines[0][1], delimiter)
     places = _head(name, lines[0][0], names)
     found = {
-        column: _reader(COLUMNS[column], column, unit, delimiter != ",")
+        column: COLUMNS[column].column(column, unit, delimiter != ",")
         for column, (_, unit) in places.items()
         if column != "direction"
     }
@@ -190,11 +190,6 @@ def _parse(name: str, text: str) -> BenchReadings:
     return BenchReadings(name, **quantities, direction=direction, assumed=assumed)
 
 
-def _reader(sort: table.Sort, name: str, unit: str, comma: bool) -> table.Column:
-    scale = sort.scale(unit)
-    return table.Column(name, sort.noun, unit, sort.low / scale, sort.high / scale, comma)
-
-
 def _quantity(sort: table.Sort, unit: str, values: Any) -> Qty:
     if sort.units[unit] == sort.kind.us:
         return Q(np.array(values), sort.kind.us)  # as typed, to the last digit
@@ -211,16 +206,16 @@ def _head(name: str, number: int, cells: list[str]) -> dict[str, tuple[int, str]
         where = f"{name}, line {number}, column {place + 1}"
         if match is None or (column not in COLUMNS and column != "direction"):
             raise InputError(
-                where, f"“{_short(cell)}”" if cell.strip() else "no name", f"one of {known}, with its unit"
+                where, f"“{shown(cell, 29)}”" if cell.strip() else "no name", f"one of {known}, with its unit"
             )
         if column in places:
             raise InputError(where, f"a second column {column}", "each column once")
         unit = match[2].strip() if match[2] else ""
         if column == "direction":
             if unit:
-                raise InputError(where, f"direction with a unit “{_short(unit)}”", "direction, which has none")
+                raise InputError(where, f"direction with a unit “{shown(unit, 29)}”", "direction, which has none")
         elif unit not in COLUMNS[column].units:
-            got = f"{column} in “{_short(unit)}”" if unit else f"{column} without a unit"
+            got = f"{column} in “{shown(unit, 29)}”" if unit else f"{column} without a unit"
             raise InputError(where, got, f"a unit such as {column} ({next(iter(COLUMNS[column].units))})")
         places[column] = place, unit
     for column in NEEDED:
@@ -232,9 +227,5 @@ def _head(name: str, number: int, cells: list[str]) -> dict[str, tuple[int, str]
 def _direction(where: str, cell: str | None) -> str:
     word = (cell or "").strip().casefold()
     if word not in DIRECTIONS:
-        raise InputError(where, f"“{_short(cell or '')}”" if word else "nothing", " or ".join(DIRECTIONS))
+        raise InputError(where, f"“{shown(cell or '', 29)}”" if word else "nothing", " or ".join(DIRECTIONS))
     return word
-
-
-def _short(text: str) -> str:
-    return shown(text, 29)

@@ -199,7 +199,10 @@ def _read(
     delimiter, read = table.parted_by(line), len(line)
     head = table.cells_of(f"{name}, line {number}", line, delimiter)
     places = _places(name, head, columns)
-    found = {wanted: _column(wanted, unit, delimiter != ",") for wanted, (_, unit) in columns.items()}
+    found = {
+        wanted: SORTS[wanted].column(wanted, unit, delimiter != ",", " that a car can have")
+        for wanted, (_, unit) in columns.items()
+    }
     scale = {wanted: SORTS[wanted].scale(unit) for wanted, (_, unit) in columns.items()}
     lines, times, left_out = array("q"), array("d"), 0
     for number, line in rows:
@@ -273,12 +276,6 @@ def _cut(name: str, numbers: dict[str, Any], lines: Any, stretch: tuple[Any, Any
         got = f"a stretch from {low:g} s to {high:g} s"
         raise InputError(name, got, f"three samples or more between 0 and {time[-1]:g} s")
     return {key: values[kept] for key, values in numbers.items()}, np.asarray(lines)[kept]
-
-
-def _column(wanted: str, unit: str, comma: bool) -> table.Column:
-    sort = SORTS[wanted]
-    scale = sort.scale(unit)
-    return table.Column(wanted, f"{sort.noun} that a car can have", unit, sort.low / scale, sort.high / scale, comma)
 
 
 def _settle_times(time: table.Column, scale: float) -> None:

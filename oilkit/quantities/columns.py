@@ -48,6 +48,11 @@ class Sort:
         """What one of the unit is in SI: a gauge's zero is zero in each of them."""
         return float(Q(1.0, self.units[unit]).m_as(self.kind.si))
 
+    def column(self, name: str, unit: str, comma: bool, more: str = "") -> Column:
+        """A column of such numbers in one of the units. more: what an error says of them behind the noun."""
+        scale = self.scale(unit)
+        return Column(name, self.noun + more, unit, self.low / scale, self.high / scale, comma)
+
 
 def lines(name: str, file: TextIO) -> Iterator[tuple[int, str]]:
     """Number and text of each line that says something: empty ones and those that begin with # are passed over.

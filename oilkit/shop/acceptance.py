@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
@@ -176,34 +176,35 @@ def expected(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> tuple[A
     unknown: as `acceptance_card` takes it.
     """
     filled = set_up.filled_for or oil_taken(set_up)
-    middle = _row(replace(set_up, filled_for=filled))
+    middle = row_of(replace(set_up, filled_for=filled))
     covariance = np.diag([what.error**2 for what in READINGS.values()])
     for off in usual_unknowns() if unknown is None else unknown:
-        above, below = (_row(replace(off(set_up, times), filled_for=filled)) for times in (1.0, -1.0))
+        above, below = (row_of(replace(off(set_up, times), filled_for=filled)) for times in (1.0, -1.0))
         slope = (above - below) / 2.0
         covariance = covariance + np.outer(slope, slope)
     return middle, covariance
 
 
-def usual_unknowns(sizes: Mapping[str, Any] | None = None) -> list[Unknown]:
+def usual_unknowns(sizes: Mapping[str, Any] = SPREAD) -> list[Unknown]:
     """Each number of a set-up's condition that is not known exactly, with its standard deviation: ``SPREAD``."""
-    return [partial(_off, name, size) for name, size in (SPREAD if sizes is None else sizes).items()]
+
+    def off(name: str) -> Unknown:
+        return lambda set_up, times: shifted(set_up, {name: times}, sizes)
+
+    return [off(name) for name in sizes]
 
 
-def _off(name: str, size: Any, set_up: SetUp, times: float) -> SetUp:
-    return shifted(set_up, {name: times}, {name: size})
-
-
-def _row(set_up: SetUp) -> Any:
+def row_of(set_up: SetUp) -> Any:
+    """All true readings in the order of ``READINGS``, SI, shape (n,)."""
     return np.array(list(true_readings(set_up).values()))
 
 
-def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] | None = None) -> SetUp:
+def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] = SPREAD) -> SetUp:
     """A set-up whose condition is off by so many standard deviations of ``SPREAD``, none of it below its range."""
     now, changes = set_up.condition.si, {}
     for name, times in deviations.items():
         kind = Condition.fields()[name]
-        size = (SPREAD if sizes is None else sizes)[name]
+        size = sizes[name]
         step = size if isinstance(size, float) else float(size.to_base_units().magnitude)
         changes[name] = max(getattr(now, name) + times * step, kind.low)
     return replace(set_up, condition=set_up.condition.changed_si(**changes))

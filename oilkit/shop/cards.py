@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from textwrap import wrap
 
 from oilkit.shop.as_built import SHOP_TESTS, ShopTest
-from oilkit.shop.morning import PRE_LUBE, PRE_LUBE_TITLE
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.steps import Act, told
 from oilkit.shop.texts import beside
@@ -17,7 +16,8 @@ class JobCard:
     """One job from its first act to its last."""
 
     title: str
-    acts: tuple[Act, ...]
+    acts: dict[str, Act]
+    """By their keys, in order."""
 
     @property
     def text(self) -> str:
@@ -25,7 +25,7 @@ class JobCard:
         lines = [
             f"{self.title} (common practice, no source; makers, local codes and licensed practice have the last word)"
         ]
-        for number, act in enumerate(self.acts, 1):
+        for number, act in enumerate(self.acts.values(), 1):
             lines.append(f"{number}. {act.title}")
             for name in ("caution", "number", "stop"):
                 begin = f"   {name}: "
@@ -35,7 +35,7 @@ class JobCard:
     @property
     def letters(self) -> int:
         """How much there is to print."""
-        return sum(len(f"{act.title}{act.caution}{act.number}{act.stop}") for act in self.acts)
+        return sum(len(f"{act.title}{act.caution}{act.number}{act.stop}") for act in self.acts.values())
 
 
 def _of_test(test: ShopTest) -> Act:
@@ -45,15 +45,14 @@ def _of_test(test: ShopTest) -> Act:
 
 
 _file, _tables = beside(__file__)
-_tests = [_of_test(test) for test in SHOP_TESTS.values()]
+_jobs = {key: JobCard(one["title"], told(Act, _file, _tables[key], "steps")) for key, one in _tables.items()}
+_tests = [(key, _of_test(test)) for key, test in SHOP_TESTS.items()]
+_half = len(_tests) // 2
 CARDS: dict[str, JobCard] = {
-    **{key: JobCard(one.title, tuple(step.act for step in one.steps)) for key, one in PROCEDURES.items()},
-    "pre_lube": JobCard(PRE_LUBE_TITLE, tuple(PRE_LUBE.values())),
-    "tests": JobCard("Shop tests, first half", tuple(_tests[: len(_tests) // 2])),
-    "more_tests": JobCard("Shop tests, second half", tuple(_tests[len(_tests) // 2 :])),
-    **{
-        key: JobCard(one["title"], tuple(told(Act, _file, _tables[key], "steps").values()))
-        for key, one in _tables.items()
-    },
+    **{key: JobCard(one.title, {step.key: step.act for step in one.steps}) for key, one in PROCEDURES.items()},
+    "pre_lube": _jobs["pre_lube"],
+    "tests": JobCard("Shop tests, first half", dict(_tests[:_half])),
+    "more_tests": JobCard("Shop tests, second half", dict(_tests[_half:])),
+    **_jobs,
 }
 """Every job of the kit by its key, in the order in which a set-up meets them; last those of lessons 01, 05 and 11."""

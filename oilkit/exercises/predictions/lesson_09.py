@@ -102,9 +102,9 @@ def _card() -> dict[str, AcceptanceValue]:
     return {value.reading: value for value in acceptance_card(planned_set_up())}
 
 
-def _fault(key: str, degree: float = 0.5) -> dict[str, Qty]:
-    """What a demo set-up with a fault shows on gauges without errors."""
-    return card_readings(true_readings(apply(key, planned_set_up(), degree)))
+def _fault(key: str) -> dict[str, Qty]:
+    """What a demo set-up with a middling fault shows on gauges without errors."""
+    return card_readings(true_readings(apply(key, planned_set_up(), 0.5)))
 
 
 def _names(*faults: str) -> dict[str, str]:
