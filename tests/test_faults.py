@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from typing import Any
 
 import numpy as np
 import pytest
@@ -12,8 +11,17 @@ from parts import quick
 from oilkit import Q
 from oilkit.errors import InputError
 from oilkit.physics.catalog import engines
-from oilkit.shop import acceptance
-from oilkit.shop.acceptance import DOUBTFUL, FAIL, PASS, SPREAD, acceptance_card, card_readings, expected, shifted
+from oilkit.shop.acceptance import (
+    DOUBTFUL,
+    FAIL,
+    PASS,
+    SPREAD,
+    acceptance_card,
+    card_readings,
+    expected,
+    shifted,
+    usual_unknowns,
+)
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, true_readings, with_errors
 from oilkit.shop.faults import FAULTS, SURE, Bench, apply, bench, case, confusions, demo_set_up, failed_values
 
@@ -60,10 +68,9 @@ def test_a_healthy_set_up_passes_and_each_fault_fails(engine: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["precharge", "sump_temperature", "pump_share"])
-def test_covariance_is_errors_and_slopes_between_both_sides(street: Bench, name: str, monkeypatch: Any) -> None:
+def test_covariance_is_errors_and_slopes_between_both_sides(street: Bench, name: str) -> None:
     """With one thing uncertain: the readings' own errors, and the slope between a deviation less and one more."""
-    monkeypatch.setattr(acceptance, "SPREAD", {name: SPREAD[name]})
-    _, covariance = expected(street.planned)
+    _, covariance = expected(street.planned, usual_unknowns({name: SPREAD[name]}))
     less, more = (
         np.array(list(true_readings(shifted(street.planned, {name: times})).values())) for times in (-1.0, 1.0)
     )

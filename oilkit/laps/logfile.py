@@ -56,6 +56,7 @@ out.
 
 lateral: above 0 in a left-hand corner. longitudinal: above 0 when the car gains speed.
 """
+OF_A_CAR = " that a car can have"
 ALSO_WRITTEN = {
     "sec": "s", "msec": "ms", "kph": "km/h", "kmh": "km/h", "km/hr": "km/h", "mi/h": "mph", "mps": "m/s",
     "m/s/s": "m/s2", "min-1": "1/min", "rev/min": "1/min", "psig": "psi", "barg": "bar", "kpag": "kPa",
@@ -199,10 +200,7 @@ def _read(
     delimiter, read = table.parted_by(line), len(line)
     head = table.cells_of(f"{name}, line {number}", line, delimiter)
     places = _places(name, head, columns)
-    found = {
-        wanted: SORTS[wanted].column(wanted, unit, delimiter != ",", " that a car can have")
-        for wanted, (_, unit) in columns.items()
-    }
+    found = {sort: SORTS[sort].column(sort, unit, delimiter != ",", OF_A_CAR) for sort, (_, unit) in columns.items()}
     scale = {wanted: SORTS[wanted].scale(unit) for wanted, (_, unit) in columns.items()}
     lines, times, left_out = array("q"), array("d"), 0
     for number, line in rows:
