@@ -21,66 +21,10 @@ from oilkit.audit.inventory import basis_of, lesson_of, physics_modules, sort_of
 from oilkit.audit.uses import uses_of
 from oilkit.errors import InputError
 from oilkit.quantities.kind import Kind
+from oilkit.quantities.records import beside
 from oilkit.quantities.units import Q
 
-SYMBOLS = {
-    "gauge": "p_g",
-    "absolute": "p",
-    "ambient": "p_amb",
-    "ambient_when_set": "p_amb",
-    "pressure": "p",
-    "new_pressure": "p_2",
-    "lowest_pressure": "p_min",
-    "gallery_pressure": "p",
-    "pressure_difference": "dp",
-    "precharge": "p0",
-    "working_precharge": "p0",
-    "gas_volume": "V0",
-    "volume": "V",
-    "new_volume": "V_2",
-    "oil": "V_oil",
-    "temperature": "T",
-    "new_temperature": "T_2",
-    "set_temperature": "T0",
-    "gas_temperature": "T",
-    "sump_temperature": "T",
-    "polytropic_index": "n",
-    "heat_transfer": "h",
-    "thermal_time_constant": "tau",
-    "time": "t",
-    "kinematic_viscosity": "nu",
-    "viscosity_40": "nu_40",
-    "viscosity_100": "nu_100",
-    "dynamic_viscosity": "mu",
-    "density": "rho",
-    "density_15": "rho_15",
-    "expansion": "alpha",
-    "bore": "d",
-    "diameter": "D",
-    "main_diameter": "2 R_m",
-    "nearest_diameter": "2 r_min",
-    "exit_radius": "R_x",
-    "length": "L",
-    "land": "l",
-    "width": "B",
-    "hole": "d_H",
-    "gap": "c",
-    "loss_coefficient": "K",
-    "discharge_coefficient": "C_d",
-    "roughness": "k/d",
-    "reynolds": "Re",
-    "velocity": "v",
-    "acceleration": "a",
-    "diametral_clearance": "2 c",
-    "eccentricity": "eps",
-    "flow": "Q",
-    "flow_at_pressure": "Q",
-    "speed": "N",
-    "altitude": "h",
-    "seal_friction": "p_f",
-    "leak": "Q_leak",
-    "cross_section": "A",
-}
+SYMBOLS: dict[str, str] = beside(__file__)[1]
 """The field's symbols beside the names of arguments in the code: the one table here that is written by hand."""
 
 NOT_PHYSICS = {

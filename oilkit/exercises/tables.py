@@ -19,8 +19,8 @@ from pint.facets.plain import PlainQuantity
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.printed import text
+from oilkit.quantities.records import beside
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.texts import beside
 
 WorkOut: TypeAlias = Callable[..., dict[str, Any]]
 

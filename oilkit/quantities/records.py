@@ -162,6 +162,13 @@ def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
     return tables
 
 
+def beside(module: str) -> tuple[str, dict[str, Any]]:
+    """Name and tables of the TOML file that stands beside a module (its ``__file__``). Raises `InputError`."""
+    path = Path(module).with_suffix(".toml")
+    like_ours = "the file that stands beside its module"
+    return path.name, parse_toml(path.name, read_text(path, LARGEST, like_ours), like_ours)
+
+
 def _deeper_than(depth: int, thing: Any) -> bool:
     inner = thing.values() if isinstance(thing, dict) else thing if isinstance(thing, list) else ()
     return depth < 0 or any(_deeper_than(depth - 1, one) for one in inner)

@@ -23,9 +23,9 @@ from oilkit.physics.vessel import check_rated, precharge_at_temperature
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, LEVEL, OIL, PRESSURE_DIFFERENCE, SHARE, SPEED, TIME
+from oilkit.quantities.records import beside
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import SetUp, pan_shape
-from oilkit.shop.texts import beside
 
 MIDDLE_SPEED = Q(3000, "rpm")
 SETTLE, EARLY = 90.0, 5.0

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from textwrap import wrap
 
+from oilkit.quantities.records import beside
 from oilkit.shop.as_built import SHOP_TESTS, ShopTest
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.steps import Act, told
-from oilkit.shop.texts import beside
 
 
 @dataclass(frozen=True)

@@ -17,12 +17,12 @@ from itertools import combinations
 from oilkit.errors import InputError
 from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import GAUGE
+from oilkit.quantities.records import beside
 from oilkit.quantities.units import Qty
 from oilkit.shop.job import OFF, Job, usual_job
 from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.state import PLACES, UNSEEN, State
 from oilkit.shop.steps import END, Consequence, Procedure, Say, Sentence, told
-from oilkit.shop.texts import beside
 
 SEEN, SEEN_OIL, SEEN_LEVEL, SEEN_SHARE = 700.0, 1e-5, 3e-4, 1e-3
 """Smaller differences of pressure (Pa), oil (m3), level (m) and share are not said once more when all is done."""

@@ -20,12 +20,11 @@ from oilkit.errors import InputError
 from oilkit.physics.catalog import engines, fittings
 from oilkit.physics.pump import Pump
 from oilkit.quantities.checked import public
-from oilkit.quantities.records import Record
+from oilkit.quantities.records import Record, beside
 from oilkit.quantities.units import Q
 from oilkit.shop.acceptance import FAIL, AcceptanceValue, Unknown, expected, row_of, usual_unknowns, with_differences
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, true_readings, with_errors
 from oilkit.shop.set_up import SetUp, without_valve
-from oilkit.shop.texts import beside
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,10 @@ from typing import Any, Literal, TypeAlias
 from oilkit.errors import InputError
 from oilkit.quantities import kinds
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.records import R, Record, record_of
+from oilkit.quantities.records import R, Record, beside, record_of
 from oilkit.quantities.units import Qty
 from oilkit.shop.job import Job, Numbers
 from oilkit.shop.state import State
-from oilkit.shop.texts import beside
 
 DANGER, END = "danger", "at the end"
 VALVE_LEFT_OPEN: str = beside(__file__)[1]["valve_left_open"]

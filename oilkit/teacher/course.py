@@ -13,10 +13,10 @@ from oilkit.errors import InputError
 from oilkit.exercises import all_exercises, find, find_prediction
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate, Owner
 from oilkit.quantities.printed import text
+from oilkit.quantities.records import beside
 from oilkit.shop.acceptance import acceptance_card
 from oilkit.shop.cards import CARDS
 from oilkit.shop.faults import FAULTS, case, demo_set_up
-from oilkit.shop.texts import beside
 from oilkit.teacher.lesson import STEP, Cell, Lesson, Section
 from oilkit.teacher.pages import filled, markdown
 from oilkit.teacher.plans import (

@@ -1,7 +1,7 @@
 """Lesson plans: what each lesson is for, how long its parts take, and what fits into 45 or 90 minutes.
 
 Nothing about a lesson is written here a second time: goals, cautions and parts come from its notebook, aims and
-misconceptions from its exercises. Only how long a thing takes, and what to bring, stands here.
+misconceptions from its exercises. Only how long a thing takes stands here, and in ``plans.toml`` what to bring.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any
 
 from oilkit.exercises.exercise import ExerciseTemplate
 from oilkit.panels.framework.question import TITLES
+from oilkit.quantities.records import beside
 from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, Cell, Lesson, Section
 from oilkit.teacher.pages import filled, markdown
 
@@ -30,19 +31,7 @@ ENOUGH_PRACTICE = 10.0
 """Minutes of exercises that should happen in class, where somebody can be asked."""
 
 EVERY_TIME = "a computer with the kit for each learner or each two, paper, a pocket calculator"
-BRING = {
-    0: ("a dial gauge to pass round",),
-    2: ("a rule", "a gauge with its class printed on the dial"),
-    3: ("the oil pressures of an engine that somebody knows: idle, hot, warning light",),
-    4: ("a piece of hose and some fittings to measure: bores, not sizes", "a tape measure"),
-    5: ("data sheets of two oils with their viscosities at 40 and 100 °C", "a feeler gauge and a micrometer"),
-    6: ("a stop watch",),
-    7: ("a log with oil pressure and g, if somebody has one",),
-    8: ("a ball valve and a piece of cable, to see bore and cross-section",),
-    9: ("dipstick and tape to mark levels", "the handbook of the class's own bench, if there is one"),
-    11: ("the class's bench: vessel, two gauges, rule; safety glasses for everybody",),
-    12: ("a pocket calculator for everybody",),
-}
+BRING: dict[int, list[str]] = {int(number): things for number, things in beside(__file__)[1].items()}
 """What to bring besides, by lesson; common practice, no source."""
 
 
