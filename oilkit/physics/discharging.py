@@ -366,10 +366,8 @@ def _drinking(engine: Engine, oil: Lubricant, sump: Any, change: Any, many: int)
         named[f"{name}_feed"] = bearing["feed"]
     for name in ("inward", "outward"):
         named[f"rods_{name}"], _ = turning_and_resting(drinks.rods[name])
-    for name in ("jets", "lifters"):
-        holes = getattr(engine.si, name)
-        through = holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0
-        named[name], named[f"{name}_open"] = through * np.sqrt(2.0 / drinks.density), holes.opens_at
+    for name, (area, opens_at) in zip(("jets", "lifters"), drinks.holes, strict=True):
+        named[name], named[f"{name}_open"] = area * np.sqrt(2.0 / drinks.density), opens_at
     return named
 
 

@@ -219,7 +219,7 @@ def _demand(pressure: Any, wanting: Any, reaching: Any = None) -> Demand:
     }
     through = sum(flow for flow, _ in rows.values())
     pressed = sum(fed for _, fed in rows.values())
-    jets = orifice_take(pressure, wanting.density, *wanting.holes)
+    jets = orifice_take(pressure, wanting.density, wanting.holes)
     return Demand(
         total=THROUGH_FLOW.quantity(through + jets),
         pressure_fed=THROUGH_FLOW.quantity(pressed),
@@ -234,7 +234,7 @@ BEARINGS = ("mains", "rods", "cams")
 
 def total_take(pressure: Any, wanting: Any, reaching: Any = None) -> Any:
     """All that an engine's `consumers` take at a gallery pressure. SI."""
-    taken = orifice_take(pressure, wanting.density, *wanting.holes)
+    taken = orifice_take(pressure, wanting.density, wanting.holes)
     for name in BEARINGS:
         way = reaching if name == "rods" else None
         taken = taken + bearing_take(pressure, **getattr(wanting, name), reaching=way)[0]
@@ -312,21 +312,17 @@ def bearing_take(
     return flow, np.minimum(per_pascal * np.maximum(left + inward + outward, 0.0), flow)
 
 
-def orifices(e: Any) -> list[Any]:
-    """Of jets and of lifters, one after the other, their area and the pressure at which they open. SI."""
+def orifices(e: Any) -> list[tuple[Any, Any]]:
+    """Of jets and of lifters their area, and the pressure at which they open. SI."""
     return [
-        number
-        for holes in (e.jets, e.lifters)
-        for number in (holes.count * holes.discharge_coefficient * math.pi * holes.bore**2 / 4.0, holes.opens_at)
+        (one.count * one.discharge_coefficient * math.pi * one.bore**2 / 4.0, one.opens_at)
+        for one in (e.jets, e.lifters)
     ]
 
 
-def orifice_take(pressure: Any, density: Any, *holes: Any) -> Any:
+def orifice_take(pressure: Any, density: Any, holes: list[tuple[Any, Any]]) -> Any:
     """Flow through jets and lifters at a gallery pressure. holes: as `orifices` returns them. SI."""
-    total = 0.0
-    for area, opens_at in zip(holes[::2], holes[1::2], strict=True):
-        total = total + area * np.sqrt(2.0 * np.maximum(pressure - opens_at, 0.0) / density)
-    return total
+    return sum(area * np.sqrt(2.0 * np.maximum(pressure - opens_at, 0.0) / density) for area, opens_at in holes)
 
 
 # ------------------------------------------------------------------------------------------------ where it settles

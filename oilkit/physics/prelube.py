@@ -139,9 +139,9 @@ def pre_lube(
     """
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    case, start = _made_ready(
-        installation, valve, precharge, pressure, temperature, temperature, heat_transfer, leak, ambient
-    )
+    vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": temperature}
+    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient}
+    case, start = _made_ready(installation, valve, temperature, vessel | around)
     room, opening, seconds, level = case[dynamics.GAS_VOLUME], opening_time, duration, wanted
     if seconds <= opening:
         raise InputError(
@@ -151,7 +151,6 @@ def pre_lube(
     hollow = empty * capacity
     if start[dynamics.V] >= room:
         raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
-    case[dynamics.LIMIT] = level
     seen = _followed(case, start, opening, seconds, hollow, level, accuracy, inertia)
     return _told(case, start, capacity, hollow, seen)
 
@@ -276,32 +275,14 @@ def _feeding(case: Any, begin: Any, opening: float, full: float, seconds: float,
 
 
 def _made_ready(
-    installation: Any,
-    valve: Any,
-    precharge: Any,
-    pressure: Any,
-    oil_temperature: Any,
-    gas_temperature: Any,
-    heat_transfer: Any,
-    leak: Any,
-    ambient: Any,
+    installation: Installation, valve: Fitting, oil_temperature: Any, conditions: dict[str, Any]
 ) -> tuple[Any, Any]:
     """The numbers of a case with its valve, and its start with an empty gallery."""
     from oilkit.physics import dynamics
 
-    given = {
-        "precharge": precharge,
-        "pressure": pressure,
-        "speed": 0.0,
-        "sump_temperature": oil_temperature,
-        "line_temperature": oil_temperature,
-        "gas_temperature": gas_temperature,
-        "heat_transfer": heat_transfer,
-        "leak": leak,
-        "ambient": ambient,
-    }
-    c, _ = every_condition(given, installation.vessel)
-    cases, starts = cases_of(installation, flat(c), in_vessel=pressure)
+    warm = {"sump_temperature": oil_temperature, "line_temperature": oil_temperature}
+    c, _ = every_condition({"speed": 0.0, **warm, **conditions}, installation.vessel)
+    cases, starts = cases_of(installation, flat(c), in_vessel=conditions["pressure"])
     case, start = cases[0], starts[0]
     rho = float(density_of(installation.oil.si, oil_temperature))
     area = math.pi * valve.si.bore**2 / 4.0
@@ -389,9 +370,9 @@ def stall(
     """
     from oilkit.physics import dynamics
 
-    case, start = _made_ready(
-        installation, valve, precharge, pressure, oil_temperature, gas_temperature, heat_transfer, leak, ambient
-    )
+    vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": gas_temperature}
+    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient}
+    case, start = _made_ready(installation, valve, oil_temperature, vessel | around)
     room = case[dynamics.GAS_VOLUME]
     start[dynamics.P] = pressure
     case[dynamics.LIMIT], case[dynamics.TOLERANCE] = installation.engine.si.warning, 0.0
