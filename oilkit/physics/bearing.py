@@ -27,7 +27,7 @@ from oilkit.quantities.checked import (
     ThroughFlow,
     public,
 )
-from oilkit.quantities.kinds import BORE, LENGTH, ROUNDING, first_where
+from oilkit.quantities.kinds import BORE, LENGTH, ROUNDING, first_where, refuse
 
 
 @public
@@ -150,12 +150,7 @@ def side_flow(
     0.15 gpm
     """
     slender = width / diameter
-    too_wide = np.asarray(slender) > ROUNDING
-    if np.any(too_wide):
-        wide, across = first_where(too_wide, width, diameter)
-        raise InputError(
-            "width", LENGTH.unlike(wide, across), f"no more than the diameter of {LENGTH.exact_text(across)}"
-        )
+    refuse(slender > ROUNDING, "width", width, diameter, LENGTH, "no more than the diameter of {}")
     omega = 2.0 * math.pi * speed
     return diameter**2 * diametral_clearance * omega / 4.0 * (slender - 0.223 * slender**3) * eccentricity
 
@@ -174,10 +169,8 @@ def crank_inward_loss(
     >>> print(f"{inward:.0f~}")
     32 psi
     """
-    outside = np.asarray(nearest_diameter) > np.asarray(main_diameter) * ROUNDING
-    if np.any(outside):
-        far, main = first_where(outside, nearest_diameter, main_diameter)
-        raise InputError("nearest_diameter", LENGTH.unlike(far, main), f"up to {LENGTH.exact_text(main)}, the main's")
+    outside = nearest_diameter > main_diameter * ROUNDING
+    refuse(outside, "nearest_diameter", nearest_diameter, main_diameter, LENGTH, "up to {}, the main's")
     return _spin(speed, density, main_diameter, nearest_diameter)
 
 

@@ -57,6 +57,7 @@ from oilkit.quantities.kinds import (
     SPEED,
     THROUGH_FLOW,
     first_where,
+    refuse,
 )
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
@@ -143,8 +144,7 @@ def check_engine(where: str, engine: Engine) -> None:
     e = engine.si
 
     def rising(key: str, low: Any, high: Any, kind: Any, what: str) -> None:
-        if not np.all(low < high):
-            raise InputError(f"{where}, {key}", kind.unlike(high, low), f"more than {what} of {kind.exact_text(low)}")
+        refuse(np.logical_not(low < high), f"{where}, {key}", high, low, kind, f"more than {what} of {{}}")
 
     rising("redline", e.idle, e.redline, SPEED, "the idle speed")
     rising("warning", e.damage, e.warning, GAUGE, "the damage pressure")

@@ -36,6 +36,7 @@ from oilkit.quantities.kinds import (
     THROUGH_FLOW,
     TIME,
     one_to_si,
+    refuse,
 )
 from oilkit.quantities.units import Q, Qty
 
@@ -242,8 +243,7 @@ def _check_fall(charge: float, before: float, after: float, start: float, end: f
         ("gallery_end", start, end),
         ("precharge", after, charge),
     ):
-        if not low < high:
-            raise InputError(name, GAUGE.unlike(low, high), f"less than {GAUGE.exact_text(high)}")
+        refuse(not low < high, name, low, high, GAUGE, "less than {}")
     if end <= 0.0:
         raise InputError("gallery_end", GAUGE.exact_text(end), f"more than {GAUGE.exact_text(0.0)}")
 

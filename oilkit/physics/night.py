@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.errors import InputError
 from oilkit.physics.oil import Lubricant, density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated, oil_stored
@@ -21,7 +20,7 @@ from oilkit.quantities.checked import (
 from oilkit.quantities.kinds import (
     GAUGE,
     OIL,
-    first_where,
+    refuse,
 )
 from oilkit.quantities.units import Q, Qty
 
@@ -96,9 +95,7 @@ def overnight_si(
     held = oil_stored.si(room, charge, before, air)
     cold = held * density_of(oil, warm_oil) / density_of(oil, morning)
     left = cold - lost
-    if np.any(left < -1e-12 * room):
-        (leak, most) = first_where(left < -1e-12 * room, lost, cold)
-        raise InputError("leaked", OIL.unlike(leak, most), f"no more than the {OIL.exact_text(most)} that are there")
+    refuse(left < -1e-12 * room, "leaked", lost, cold, OIL, "no more than the {} that are there")
     left = np.maximum(left, 0.0)
     ratio = (charge + air) * morning / warm_gas
     for_gas = np.maximum(room - left, 1e-9 * room)  # oil that grows into the last of it: far above any rating

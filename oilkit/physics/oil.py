@@ -19,7 +19,7 @@ from oilkit.quantities.checked import (
     public,
 )
 from oilkit.quantities.kind import Span
-from oilkit.quantities.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, first_where
+from oilkit.quantities.kinds import KINEMATIC_VISCOSITY, TEMPERATURE, first_where, refuse
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q
 
@@ -70,11 +70,8 @@ def kinematic_viscosity(
     >>> print(f"{kinematic_viscosity(Q(80, 'degC'), Q(32, 'cSt'), Q(5.4, 'cSt')):.1f~}")
     8.5 cSt
     """
-    wrong = np.asarray(viscosity_100) >= np.asarray(viscosity_40)
-    if np.any(wrong):
-        hot, warm = first_where(wrong, viscosity_100, viscosity_40)
-        wanted = f"less than the {KINEMATIC_VISCOSITY.exact_text(warm)} at 40 °C"
-        raise InputError("viscosity_100", KINEMATIC_VISCOSITY.unlike(hot, warm), wanted)
+    wrong, wanted = viscosity_100 >= viscosity_40, "less than the {} at 40 °C"
+    refuse(wrong, "viscosity_100", viscosity_100, viscosity_40, KINEMATIC_VISCOSITY, wanted)
     a, b = d341_constants(viscosity_40, viscosity_100)
     with np.errstate(over="ignore"):
         result = (np.power(10.0, np.power(10.0, a - b * np.log10(temperature))) - 0.7) * 1e-6

@@ -11,10 +11,9 @@ from typing import Annotated
 
 import numpy as np
 
-from oilkit.errors import InputError
 from oilkit.quantities.checked import Area, Distance, Length, Oil, One, ThroughFlow, Time, public
 from oilkit.quantities.kind import Span
-from oilkit.quantities.kinds import OIL
+from oilkit.quantities.kinds import OIL, refuse
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Qty
 
@@ -124,9 +123,8 @@ def oil_budget(
     >>> print(f"add {budget.oil_to_add:.1f~}; left open the pan holds {budget.states[VALVE_OPEN]['pan']:.1f~}")
     add 2.6 qt; left open the pan holds 7.0 qt
     """
-    if vessel_while_filling > vessel * (1.0 + 1e-12):
-        got, most = OIL.unlike(vessel_while_filling, vessel), OIL.exact_text(vessel)
-        raise InputError("vessel_while_filling", got, f"no more than {most}")
+    more = vessel_while_filling > vessel * (1.0 + 1e-12)
+    refuse(more, "vessel_while_filling", vessel_while_filling, vessel, OIL, "no more than {}")
     standing = {"line": line, "filter": filter_volume, "cooler": cooler, "galleries": galleries}
     total = pan_at_full_mark + vessel + sum(standing.values())
     now = dict.fromkeys(PLACES, 0.0) | {"pan": total}

@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.errors import InputError
 from oilkit.physics import gas
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.roots import root_between
 from oilkit.physics.vessel import gas_absolute
 from oilkit.quantities.checked import Ambient, Flow, Gauge, GaugeAboveZero, Index, Oil, Speed, Time, Volume, public
-from oilkit.quantities.kinds import GAUGE, ROUNDING, first_where
+from oilkit.quantities.kinds import GAUGE, ROUNDING, refuse
 from oilkit.quantities.units import Q
 
 RULE_OF_THUMB = Q(10, "psi") / Q(1000, "rpm")
@@ -192,8 +191,5 @@ def _from_and_to(pressure: Any, lowest_pressure: Any, ambient: Any) -> tuple[Any
     full = gas_absolute("pressure", pressure, ambient)
     lowest = gas_absolute("lowest_pressure", lowest_pressure, ambient)
     wrong = lowest > full * ROUNDING
-    if np.any(wrong):
-        low, high = first_where(wrong, lowest_pressure, pressure)
-        wanted = f"no more than the oil pressure of {GAUGE.exact_text(high)}"
-        raise InputError("lowest_pressure", GAUGE.unlike(low, high), wanted)
+    refuse(wrong, "lowest_pressure", lowest_pressure, pressure, GAUGE, "no more than the oil pressure of {}")
     return full, np.minimum(lowest, full)

@@ -7,7 +7,6 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from oilkit.errors import InputError
 from oilkit.quantities.checked import (
     AboveAmbient,
     Displacement,
@@ -23,7 +22,7 @@ from oilkit.quantities.checked import (
     public,
 )
 from oilkit.quantities.kind import Span
-from oilkit.quantities.kinds import GAUGE, first_where
+from oilkit.quantities.kinds import GAUGE, refuse
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q
 
@@ -113,9 +112,6 @@ def relief_flow(
     >>> print(f"{relief_flow(Q(65, 'psig'), Q(60, 'psig'), Q(70, 'psig'), Q(10, 'gpm')):.1f~}")
     5.0 gpm
     """
-    wrong = np.asarray(rated_pressure) <= np.asarray(opening)
-    if np.any(wrong):
-        rated, opens = first_where(wrong, rated_pressure, opening)
-        wanted = f"more than the opening pressure of {GAUGE.exact_text(opens)}"
-        raise InputError("rated_pressure", GAUGE.unlike(rated, opens), wanted)
+    wrong = rated_pressure <= opening
+    refuse(wrong, "rated_pressure", rated_pressure, opening, GAUGE, "more than the opening pressure of {}")
     return rated_flow * np.maximum(pressure - opening, 0.0) / (rated_pressure - opening)

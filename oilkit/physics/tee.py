@@ -15,6 +15,7 @@ from oilkit.quantities.kinds import (
     GAUGE,
     PRESSURE_DIFFERENCE,
     THROUGH_FLOW,
+    refuse,
 )
 from oilkit.quantities.units import Qty
 
@@ -122,8 +123,7 @@ def flow_at_tee(
 ) -> tuple[float, ...]:
     """`tee_flow` on SI numbers: line flow, gallery flow, leak, pressure at the tee, filter drop, unfiltered share."""
     check_resists(way)
-    if vessel < gallery:
-        raise InputError("vessel_pressure", GAUGE.unlike(vessel, gallery), f"no less than {GAUGE.exact_text(gallery)}")
+    refuse(vessel < gallery, "vessel_pressure", vessel, gallery, GAUGE, "no less than {}")
     given = (vessel, density, dynamic_viscosity, leak_at_reference, reference, element, in_element)
 
     def surplus(flow: float) -> float:

@@ -38,7 +38,7 @@ from oilkit.quantities.checked import (
     public,
 )
 from oilkit.quantities.kind import Span
-from oilkit.quantities.kinds import GAUGE, OIL, ROUNDING, TIME, VOLUME, WORKING_TEMPERATURE, first_where
+from oilkit.quantities.kinds import GAUGE, OIL, ROUNDING, TIME, VOLUME, WORKING_TEMPERATURE, first_where, refuse
 from oilkit.quantities.records import Record
 from oilkit.quantities.units import Q, Qty
 
@@ -118,10 +118,7 @@ def gas_time_constant(
     >>> print(f"{tau:.1f~}")
     [4.6 10.3] s
     """
-    over = space > gas_volume * ROUNDING
-    if np.any(over):
-        left, room = first_where(over, space, gas_volume)
-        raise InputError("space", VOLUME.unlike(left, room), f"no more than the vessel's {VOLUME.exact_text(room)}")
+    refuse(space > gas_volume * ROUNDING, "space", space, gas_volume, VOLUME, "no more than the vessel's {}")
     charge = gas_absolute("precharge", precharge, ambient)
     ends, sides = gas_exchange(gas_volume, bore, charge, gas_temperature, heat_transfer)
     with np.errstate(divide="ignore"):
@@ -202,10 +199,7 @@ def fill_fraction(oil: Oil, gas_volume: Volume) -> Fraction:
     >>> print(f"{fill_fraction(Q(1.5, 'qt'), Q(3, 'qt')).m:.2f}")
     0.50
     """
-    over = oil > gas_volume * ROUNDING
-    if np.any(over):
-        amount, room = first_where(over, oil, gas_volume)
-        raise InputError("oil", OIL.unlike(amount, room), f"no more than the vessel's {VOLUME.exact_text(room)}")
+    refuse(oil > gas_volume * ROUNDING, "oil", oil, gas_volume, OIL, "no more than the vessel's {}")
     return np.minimum(oil / gas_volume, 1.0)
 
 
@@ -351,10 +345,7 @@ def check_rated(vessel: Vessel, argument: str, gauge: Any) -> None:
     """Raise `InputError` for a gauge pressure (SI, one or many) above what the vessel's maker allows."""
     rated = vessel.si.rated_pressure
     above = np.asarray(gauge) > rated * ROUNDING
-    if np.any(above):
-        (highest,) = first_where(above, gauge)
-        wanted = f"no more than the vessel's rating of {GAUGE.exact_text(rated)}"
-        raise InputError(argument, GAUGE.unlike(highest, rated), wanted)
+    refuse(above, argument, gauge, rated, GAUGE, "no more than the vessel's rating of {}")
 
 
 def gas_absolute(argument: str, gauge: Any, ambient: Any) -> Any:

@@ -226,6 +226,16 @@ def first_where(bad: Any, *numbers: Any) -> tuple[float, ...]:
     return tuple(float(np.ravel(np.broadcast_to(n, np.shape(bad)))[place]) for n in numbers)
 
 
+def refuse(bad: Any, argument: str, value: Any, limit: Any, kind: Kind, wanted: str) -> None:
+    """Raise `InputError` for the first value, in SI, at a place where ``bad`` holds.
+
+    limit: which it breaks, SI; wanted: what would do, with ``{}`` where the limit stands.
+    """
+    if np.any(bad):
+        came, end = first_where(bad, value, limit)
+        raise InputError(argument, kind.unlike(came, end), wanted.format(kind.exact_text(end)))
+
+
 def fitted_together(numbers: dict[str, Any]) -> list[Any]:
     """Numbers and arrays, by the names of their arguments, as arrays of one shape; `InputError` if they do not fit."""
     try:

@@ -22,7 +22,7 @@ from oilkit.physics.valve import orifice_flow
 from oilkit.physics.vessel import oil_stored, precharge_to_set
 from oilkit.physics.wiring import valve_flow
 from oilkit.quantities.checked import Bore, Fraction, GaugeAboveZero, Oil, Speed, kind_of
-from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si
+from oilkit.quantities.kinds import GAUGE, OIL, SPEED, TEMPERATURE, one_to_si, refuse
 from oilkit.quantities.units import Q
 from oilkit.shop.hazards import GAUGE_AND_HOSE, DeadVolume, held_beside, held_with, pump_surplus
 from oilkit.shop.set_up import Fitted, ShopTemperature, Temperatures, pan_shape, without_valve
@@ -82,9 +82,8 @@ class Job(Temperatures, Fitted):
             (IDLE, FAST, "fast_idle", "the engine's idle speed"),
             (FAST, RUNNING, "running", "the fast idle"),
         ):
-            if turning[faster] <= turning[slower]:
-                got, least = SPEED.unlike(turning[faster], turning[slower]), SPEED.exact_text(turning[slower])
-                raise InputError(name, got, f"more than {what} of {least}")
+            high, low = turning[faster], turning[slower]
+            refuse(high <= low, name, high, low, SPEED, f"more than {what} of {{}}")
         points = operating_point(built.engine, built.oil, Q(list(turning.values()), "rev/s"), self.sump_temperature)
         pressures, takes = built.at_tee(points).m_as("Pag"), points.demand.total.m_as("m**3/s")
         n.gallery = dict(zip(turning, points.gallery_pressure.m_as("Pag").tolist(), strict=True))
