@@ -241,14 +241,9 @@ def fitted_together(numbers: dict[str, Any]) -> list[Any]:
     try:
         return list(np.broadcast_arrays(*numbers.values()))
     except ValueError:
-        raise misfit(numbers) from None
-
-
-def misfit(numbers: dict[str, Any]) -> InputError:
-    """The sentence about arrays whose shapes do not go together."""
-    shapes = {name: np.shape(n) for name, n in numbers.items() if np.ndim(n)}
-    got = ", ".join(f"{name} of shape {shape}" for name, shape in shapes.items())
-    return InputError(next(iter(shapes), "arguments"), got, "arrays that fit together")
+        shapes = {name: np.shape(n) for name, n in numbers.items() if np.ndim(n)}
+        got = ", ".join(f"{name} of shape {shape}" for name, shape in shapes.items())
+        raise InputError(next(iter(shapes)), got, "arrays that fit together") from None
 
 
 def _holds_numbers(part: Any) -> bool:
