@@ -19,7 +19,7 @@ from randomly import examples
 from sentences import refused
 
 from oilkit.errors import InputError
-from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, judge, lessons, predictions
+from oilkit.exercises import all_exercises, all_predictions, find, find_prediction, lessons, predictions
 from oilkit.exercises.exercise import (
     APART,
     DONE,
@@ -38,6 +38,7 @@ from oilkit.exercises.exercise import (
     Verdict,
     figures,
     is_nonsense,
+    judge,
     near,
 )
 from oilkit.exercises.lessons import LESSONS

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 from sentences import refused
 
-from oilkit.exercises import all_exercises, judge
-from oilkit.exercises.exercise import NOBODY, Owner, Verdict
+from oilkit.exercises import all_exercises
+from oilkit.exercises.exercise import NOBODY, Owner, Verdict, judge
 from oilkit.exercises.judged_again import judged_again
 from oilkit.exercises.progress import COLUMNS, Entry, Progress, file_name, safe_for_a_spreadsheet
 from oilkit.quantities.units import unit_switch, use_units

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from randomly import tried
 from sentences import refused
 
-from oilkit.exercises import all_exercises, judge
+from oilkit.exercises import all_exercises
 from oilkit.exercises import progress as progress_module
 from oilkit.exercises.exercise import (
     DONE,
@@ -30,6 +30,7 @@ from oilkit.exercises.exercise import (
     ExerciseTemplate,
     Owner,
     Verdict,
+    judge,
 )
 from oilkit.exercises.progress import (
     COLUMNS,

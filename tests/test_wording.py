@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from oilkit.exercises import Exercise, all_exercises, all_predictions
+from oilkit.exercises import all_exercises, all_predictions
+from oilkit.exercises.exercise import Exercise
 from oilkit.teacher.glossary import GLOSSARY, terms
 from oilkit.teacher.lesson import HOME_SECTIONS, STEP, Lesson, read_lessons
 

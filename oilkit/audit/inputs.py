@@ -28,8 +28,8 @@ class Input:
 
 
 INPUTS = {
-    name: Input(words, vars(kinds)[kind.upper()], *(Q(number, unit) for number in numbers), why)
-    for name, (words, kind, unit, *numbers, why) in beside(__file__)[1].items()
+    name: Input(words, vars(kinds)[kind.upper()], Q(usual, unit), Q(low, unit), Q(high, unit), why)
+    for name, (words, kind, unit, usual, low, high, why) in beside(__file__)[1].items()
 }
 """What the worked engine is made of, beside the bench vessel, the street V8 and the street oil of the data files."""
 LIMIT = Q(20, "psig")

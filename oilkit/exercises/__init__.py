@@ -11,22 +11,7 @@ from collections.abc import Callable
 from difflib import get_close_matches
 
 from oilkit.errors import InputError
-from oilkit.exercises.exercise import NOBODY, Exercise, ExerciseTemplate, Mistake, Owner, Verdict, judge
-
-__all__ = [
-    "NOBODY",
-    "Exercise",
-    "ExerciseTemplate",
-    "Mistake",
-    "Owner",
-    "Verdict",
-    "all_exercises",
-    "all_predictions",
-    "find",
-    "find_prediction",
-    "judge",
-    "prediction_lesson",
-]
+from oilkit.exercises.exercise import Exercise, ExerciseTemplate
 
 
 def all_exercises() -> dict[str, ExerciseTemplate]:
