@@ -109,9 +109,12 @@ class Log:
     @property
     def distance(self) -> Qty:
         """Along the road from the first sample, from speed and time: shape (n,)."""
-        seconds, speed = self.time.m_as("s"), self.speed.m_as("m/s")
-        steps = np.diff(seconds) * 0.5 * (speed[1:] + speed[:-1])
-        return Q(np.concatenate([[0.0], np.cumsum(steps)]), "m")
+        return Q(summed(self.time.m_as("s"), self.speed.m_as("m/s")), "m")
+
+
+def summed(time: Any, rate: Any) -> Any:
+    """What a rate has summed up to at each time, straight from sample to sample: shape (n,), 0 at the first."""
+    return np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (rate[1:] + rate[:-1]))])
 
 
 Progress = Callable[[float], None]

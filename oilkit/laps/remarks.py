@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.laps.logfile import SORTS, Log
+from oilkit.laps.logfile import SORTS, Log, summed
 from oilkit.quantities.checked import Gauge, One, Own, Time, public
 from oilkit.quantities.kinds import ACCELERATION, GAUGE, VELOCITY
 from oilkit.quantities.units import Q
@@ -96,7 +96,7 @@ def _frozen(log: Log) -> list[str]:
     """A sentence for each column that stands still while the car's speed changes."""
     si = log.si
     time, speed = si["time"], si["speed"]
-    gained = _so_far(time, si["longitudinal"])
+    gained = summed(time, si["longitudinal"])
     said = []
     for name in ("speed", "lateral", "longitudinal", "rpm", "pressure"):
         if name not in si:
@@ -123,10 +123,6 @@ def _frozen(log: Log) -> list[str]:
                 f"from {time[a]:.1f} s on while {other} by {VELOCITY.text(changed)}: check that sensor."
             )
     return said
-
-
-def _so_far(time: Any, rate: Any) -> Any:
-    return np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (rate[1:] + rate[:-1]))])
 
 
 def _pressure_remarks(log: Log, wanted: Any) -> list[str]:
@@ -170,7 +166,7 @@ def _gain_against_speed(log: Log) -> float | None:
     seconds = np.arange(0.0, si["time"][-1], 0.5)
     if seconds.size < 8:
         return None
-    logged = np.diff(np.interp(seconds, si["time"], _so_far(si["time"], si["longitudinal"])))
+    logged = np.diff(np.interp(seconds, si["time"], summed(si["time"], si["longitudinal"])))
     gained = np.diff(np.interp(seconds, si["time"], si["speed"]))
     size = float(np.sum(gained**2))
     return float(np.sum(logged * gained)) / size if size > 0.25 * gained.size else None
