@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, TypeVar
 
+T = TypeVar("T")
 LONGEST = 299
 """Letters of an error's sentence: what came is cut to fit, what is wanted never is."""
 
@@ -21,6 +23,16 @@ class InputError(ValueError):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return type(self), (self.argument, self.got, self.wanted)
+
+
+def of_these(argument: str, name: Any, table: Mapping[Any, T], wanted: str = "") -> T:
+    """What a table has under a name. Raises `InputError` for a name that it has not.
+
+    wanted: in place of all its names.
+    """
+    if name not in table:
+        raise InputError(argument, repr(name), wanted or " or ".join(table))
+    return table[name]
 
 
 def _cut_inside(text: str, most: int) -> str:

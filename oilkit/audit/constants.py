@@ -28,7 +28,7 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.audit import worked
 from oilkit.audit.inventory import basis_of, physics_modules, sort_of
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.quantities.units import Q
 
 SHARED = ("oilkit.errors", "oilkit.storage", "oilkit.quantities")
@@ -91,9 +91,7 @@ def constants() -> dict[str, Constant]:
 
 def constant(name: str) -> Constant:
     """One constant by its name. Raises `InputError` for a name that is none."""
-    if name not in constants():
-        raise InputError("constant", repr(name), "a name from constants(), such as ADIABATIC")
-    return constants()[name]
+    return of_these("constant", name, constants(), "a name from constants(), such as ADIABATIC")
 
 
 def _named(module: types.ModuleType, tree: ast.Module) -> Iterator[Constant]:

@@ -19,7 +19,7 @@ from pint.facets.plain import PlainQuantity
 import oilkit
 from oilkit.audit.inventory import basis_of, lesson_of, physics_modules, sort_of
 from oilkit.audit.uses import uses_of
-from oilkit.errors import InputError
+from oilkit.errors import of_these
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.records import beside
 from oilkit.quantities.units import Q
@@ -148,9 +148,7 @@ def register() -> dict[str, Entry]:
 
 def entry(name: str) -> Entry:
     """One entry by its function's name. Raises `InputError` for a name that is not in the register."""
-    if name not in register():
-        raise InputError("name", repr(name), "a function of the register, such as oil_stored")
-    return register()[name]
+    return of_these("name", name, register(), "a function of the register, such as oil_stored")
 
 
 def _entry(

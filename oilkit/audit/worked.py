@@ -14,7 +14,7 @@ import numpy as np
 
 from oilkit.audit.inputs import EVENT, INPUTS, LIMIT
 from oilkit.audit.steps import DIGITS_IN_TIME, Book
-from oilkit.errors import InputError
+from oilkit.errors import of_these
 from oilkit.physics import (
     bearing,
     gas,
@@ -303,9 +303,8 @@ def work(parts: Sequence[str] = tuple(PARTS), **changed: Qty) -> Book:
     """
     given = {name: entry.usual for name, entry in INPUTS.items()}
     for name, value in changed.items():
-        if name not in INPUTS:
-            raise InputError("input", repr(name), "one of the names in INPUTS, such as precharge_set")
-        one_to_si(name, value, INPUTS[name].kind)
+        known = of_these("input", name, INPUTS, "one of the names in INPUTS, such as precharge_set")
+        one_to_si(name, value, known.kind)
         given[name] = value
     book = Book(given)
     for book.part in parts:

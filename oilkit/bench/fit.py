@@ -16,7 +16,7 @@ import numpy as np
 from oilkit.bench.model import NAMES, PARAMETERS, Problem, drag_of, limits
 from oilkit.bench.readings import RULE, BenchReadings
 from oilkit.bench.separation import Confounded, Fitted, along, directions, fitted, stroke_of, together_in
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel
@@ -166,9 +166,8 @@ def _problem(
         guess[-1] = 1.0  # nothing depends on it
     prior, given = np.full(len(NAMES), math.inf), set()
     for name, value in known.items():
-        if name not in PARAMETERS:
-            raise InputError("known", repr(name), " or ".join(PARAMETERS))
-        place, kind = NAMES.index(name), PARAMETERS[name].kind
+        kind = of_these("known", name, PARAMETERS).kind
+        place = NAMES.index(name)
         number, off = value if isinstance(value, tuple) else (value, None)
         guess[place] = one_to_si(f"known, {name}", number, kind)
         low, high = limits(name, vessel.si)

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.bench.readings import DIRECTIONS, RULE
-from oilkit.errors import InputError
+from oilkit.errors import of_these
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.units import Q
 
@@ -158,6 +158,4 @@ class Problem:
 
 
 def drag_of(direction: str) -> float:
-    if direction not in DIRECTIONS:
-        raise InputError("direction", repr(direction), " or ".join(DIRECTIONS))
-    return DIRECTIONS[direction]
+    return of_these("direction", direction, DIRECTIONS)

@@ -19,7 +19,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.quantities import columns as table
 from oilkit.quantities.checked import One, Time, public
 from oilkit.quantities.kinds import ACCELERATION, GAUGE, SPEED, TIME, VELOCITY
@@ -172,8 +172,7 @@ def read_log(
 
 def _check_columns(columns: dict[str, tuple[str, str]]) -> None:
     for name in columns:
-        if name not in SORTS:
-            raise InputError("columns", repr(name), " or ".join(SORTS))
+        of_these("columns", name, SORTS)
     for name in NEEDED:
         if name not in columns:
             raise InputError("columns", f"no column for {name}", f"one for each of {', '.join(NEEDED)}")

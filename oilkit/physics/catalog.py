@@ -6,7 +6,6 @@ import csv
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TypeVar
 
 from oilkit.errors import InputError
 from oilkit.physics.engine import Engine, check_engine
@@ -17,8 +16,6 @@ from oilkit.quantities.checked import public
 from oilkit.quantities.records import data_file, read_records
 from oilkit.quantities.units import Q, Qty
 from oilkit.storage.textfile import LARGEST, read_text, shown, shown_name
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -57,7 +54,10 @@ def vessels(path: Path | str | None = None) -> dict[str, Vessel]:
 
 def bench_vessel() -> Vessel:
     """The vessel that the lessons' own examples use. Raises `InputError` if the data file has lost it."""
-    return _the_lessons_own("vessels.toml", vessels(), "bench")
+    found = vessels()
+    if "bench" not in found:
+        raise InputError("vessels.toml", "no [bench]", "the lessons' own entry to stay: add yours below it")
+    return found["bench"]
 
 
 @public
@@ -100,9 +100,3 @@ def engines(path: Path | str | None = None) -> dict[str, Engine]:
     for key, engine in found.items():
         check_engine(f"{shown_name(path or 'engines.toml')}, [{shown(key)}]", engine)
     return found
-
-
-def _the_lessons_own(file: str, found: dict[str, T], key: str) -> T:
-    if key not in found:
-        raise InputError(file, f"no [{key}]", "the lessons' own entry to stay: add yours below it")
-    return found[key]

@@ -28,7 +28,7 @@ from typing import Annotated, Any, ParamSpec, Protocol, TypeAlias, TypeVar, Unio
 import numpy as np
 from pint.facets.plain import PlainQuantity
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.quantities import kinds
 from oilkit.quantities.described import PLAIN, described
 from oilkit.quantities.kind import Kind
@@ -130,8 +130,7 @@ class Named:
     def si(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """In SI what was given. None is taken where it is the usual value."""
         for name in given:
-            if name not in self.kinds:
-                raise InputError(self.noun, repr(name), " or ".join(self.kinds))
+            of_these(self.noun, name, self.kinds)
         left_out = {name for name, value in given.items() if value is None and self.kinds[name][1] is None}
         return {
             name: None if name in left_out else to_si(name, value, self.kinds[name][0]) for name, value in given.items()

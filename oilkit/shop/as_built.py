@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.errors import InputError
+from oilkit.errors import of_these
 from oilkit.physics.discharging import cases_of, usual_si
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import pan_level, pan_volume
@@ -370,10 +370,8 @@ def read(set_up: SetUp, test: str, seed: int = 0) -> dict[str, Qty | str]:
     oil_zero -0.1 psig
     gallery_zero -0.2 psig
     """
-    if test not in SHOP_TESTS:
-        raise InputError("test", repr(test), " or ".join(SHOP_TESTS))
-    true = true_readings(set_up)
-    return {name: shown(name, value) for name, value in with_errors(true, seed, SHOP_TESTS[test].readings).items()}
+    names = of_these("test", test, SHOP_TESTS).readings
+    return {name: shown(name, value) for name, value in with_errors(true_readings(set_up), seed, names).items()}
 
 
 def with_errors(true: dict[str, float], seed: int, names: Iterable[str]) -> dict[str, float]:

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import GAUGE
 from oilkit.quantities.records import beside
@@ -86,9 +86,7 @@ def play(procedure: str | Procedure, order: Sequence[str] | None = None, job: Jo
     -8.6 psig instead of 10.0 psig
     """
     if isinstance(procedure, str):
-        if procedure not in PROCEDURES:
-            raise InputError("procedure", repr(procedure), " or ".join(PROCEDURES))
-        procedure = PROCEDURES[procedure]
+        procedure = of_these("procedure", procedure, PROCEDURES)
     job = usual_job() if job is None else job
     order = procedure.keys if order is None else tuple(order)
     if sorted(map(str, order)) != sorted(procedure.keys):

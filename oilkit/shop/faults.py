@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.physics.catalog import engines, fittings
 from oilkit.physics.pump import Pump
 from oilkit.quantities.checked import public
@@ -91,9 +91,7 @@ def demo_set_up(engine: str = "street_v8") -> SetUp:
     >>> demo_set_up().installation.engine.name
     'street V8 (invented)'
     """
-    known = engines()
-    if engine not in known:
-        raise InputError("engine", repr(engine), " or ".join(known))
+    of_these("engine", engine, engines())
     return SetUp(without_valve(engine), fittings()["narrow_valve"])
 
 
@@ -102,11 +100,10 @@ def apply(fault: str, set_up: SetUp, degree: float) -> SetUp:
 
     fault: of ``FAULTS``; degree: 0 to 1. Raises `InputError`.
     """
-    if fault not in FAULTS:
-        raise InputError("fault", repr(fault), " or ".join(FAULTS))
+    chosen = of_these("fault", fault, FAULTS)
     if not 0.0 <= degree <= 1.0:
         raise InputError("degree", f"{degree:g}", "from 0 to 1")
-    return FAULTS[fault].change(_filled(set_up), degree)
+    return chosen.change(_filled(set_up), degree)
 
 
 def _filled(set_up: SetUp) -> SetUp:
@@ -131,9 +128,7 @@ class Case:
 
     def read(self, test: str) -> dict[str, float]:
         """What a shop test shows, SI, with this case's own errors: again the same whenever it is done."""
-        if test not in SHOP_TESTS:
-            raise InputError("test", repr(test), " or ".join(SHOP_TESTS))
-        return with_errors(self.true, self.number, SHOP_TESTS[test].readings)
+        return with_errors(self.true, self.number, of_these("test", test, SHOP_TESTS).readings)
 
 
 def case(
@@ -257,8 +252,7 @@ class Bench:
     def verdict(self, case: Case, taken: Iterable[str], named: str) -> Verdict:
         """What the learner's tests and answer are worth: which readings proved the fault, and which were redundant."""
         taken = list(taken)
-        if named not in FAULTS:
-            raise InputError("fault", repr(named), " or ".join(FAULTS))
+        of_these("fault", named, FAULTS)
 
         def belief(tests: Iterable[str]) -> float:
             readings: dict[str, float] = {}

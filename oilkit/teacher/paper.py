@@ -9,7 +9,7 @@ import tempfile
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path, PurePath
 
-from oilkit.errors import InputError
+from oilkit.errors import of_these
 
 PAPERS = {"A4": "A4", "Letter": "letter"}
 """Names on the command line, and as style sheets have them."""
@@ -27,9 +27,7 @@ def find_chromium() -> str | None:
 
 def on_paper(page: str, paper: str) -> str:
     """The page with a paper size of its own. Raises `InputError` for a paper that is neither A4 nor Letter."""
-    if paper not in PAPERS:
-        raise InputError("paper", repr(paper), " or ".join(PAPERS))
-    size = PAPERS[paper]
+    size = of_these("paper", paper, PAPERS)
     return page.replace("@page {", f"@page {{ size: {size};").replace("size: landscape", f"size: {size} landscape")
 
 
