@@ -140,27 +140,41 @@ STEPS = _number("a whole number", 0, "400", low=1.0)
 
 # ----------------------------------------------------------------------------------------------- the way in and out
 
-_DIMENSIONS = {
+BY_DIMENSION: dict[str, Kind] = {
+    str(Q(1.0, kind.si).dimensionality): kind
+    for kind in (
+        NUMBER,
+        CURRENT,
+        VOLTAGE,
+        RESISTANCE,
+        SPEED,
+        KINEMATIC_VISCOSITY,
+        DYNAMIC_VISCOSITY,
+        DENSITY,
+        VELOCITY,
+        ACCELERATION,
+        POWER,
+        DISPLACEMENT,
+        TIME,
+        HEAT_TRANSFER,
+        FLOW,
+        TEMPERATURE,
+        DISTANCE,
+        OIL,
+        PRESSURE_DIFFERENCE,
+        ABSOLUTE,
+        GAUGE,
+    )
+}
+"""What a quantity is that says no more than its dimension."""
+_IN_WORDS = {
     "[mass] / [length] / [time] ** 2": "a pressure that does not say gauge or absolute",
-    "[mass] * [gauge_pressure] / [length] / [time] ** 2": "a gauge pressure",
-    "[mass] * [absolute_pressure] / [length] / [time] ** 2": "an absolute pressure",
     "[length] ** 3": "a volume",
     "[length]": "a length",
-    "[time]": "a time",
-    "[temperature]": "a temperature",
-    "[length] ** 3 / [time]": "a flow",
-    "dimensionless": "a plain number",
-    "[length] ** 2 / [time]": "a kinematic viscosity",
-    "[mass] / [length] / [time]": "a dynamic viscosity",
-    "[mass] / [length] ** 3": "a density",
-    "[shaft_rotation] / [time]": "a shaft speed",
-    "[length] / [time]": "a velocity",
-    "[length] / [time] ** 2": "an acceleration",
     "[length] ** 2": "an area",
-    "[current]": "a current",
-    "[mass] * [length] ** 2 / [current] / [time] ** 3": "a voltage",
     "1 / [time]": "a frequency (write a shaft speed in rpm)",
 }
+"""What is to be said of a dimension where no kind's noun says it."""
 
 
 @cache
@@ -170,7 +184,8 @@ def _unit(name: str) -> Any:
 
 def _dimension_in_words(quantity: Qty) -> str:
     dimension = str(quantity.dimensionality)
-    return _DIMENSIONS.get(dimension, f"a quantity of dimension {dimension}")
+    kind = BY_DIMENSION.get(dimension)
+    return _IN_WORDS.get(dimension) or (kind.noun if kind else f"a quantity of dimension {dimension}")
 
 
 def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:

@@ -16,34 +16,6 @@ from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import is_difference
 from oilkit.quantities.units import Qty, ureg
 
-_BY_DIMENSION: dict[str, Kind] = {
-    str(ureg.Quantity(1.0, kind.si).dimensionality): kind
-    for kind in (
-        kinds.NUMBER,
-        kinds.CURRENT,
-        kinds.VOLTAGE,
-        kinds.RESISTANCE,
-        kinds.SPEED,
-        kinds.KINEMATIC_VISCOSITY,
-        kinds.DYNAMIC_VISCOSITY,
-        kinds.DENSITY,
-        kinds.VELOCITY,
-        kinds.ACCELERATION,
-        kinds.POWER,
-        kinds.DISPLACEMENT,
-        kinds.TIME,
-        kinds.HEAT_TRANSFER,
-        kinds.FLOW,
-        kinds.TEMPERATURE,
-        kinds.DISTANCE,
-        kinds.OIL,
-        kinds.PRESSURE_DIFFERENCE,
-        kinds.ABSOLUTE,
-        kinds.GAUGE,
-    )
-}
-
-
 _BY_UNIT: dict[str, Kind] = {
     str(ureg.Quantity(1.0, unit).units): kind
     for unit, kind in (
@@ -63,7 +35,7 @@ def kind_for(quantity: Qty) -> Kind | None:
         return kinds.TEMPERATURE_DIFFERENCE
     if str(quantity.units) in _BY_UNIT:
         return _BY_UNIT[str(quantity.units)]
-    return _BY_DIMENSION.get(str(quantity.dimensionality))
+    return kinds.BY_DIMENSION.get(str(quantity.dimensionality))
 
 
 def text(value: Any, kind: Kind | None = None) -> str:
