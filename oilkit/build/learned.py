@@ -23,8 +23,8 @@ from oilkit.build.setup_file import Build
 from oilkit.build.spread import ENGINE, INPUTS, QUICK, follow, hot_idles, nothing_off, together, vary
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.quantities.checked import public
-from oilkit.quantities.kinds import GAUGE, THROUGH_FLOW, TIME
-from oilkit.quantities.units import Q, Qty
+from oilkit.quantities.kinds import GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, TIME
+from oilkit.quantities.units import Q
 
 HALF = 0.5
 """Standard deviations by which each unknown is moved for the slopes of the protected time."""
@@ -64,7 +64,7 @@ def what_readings_taught(calibration: Calibration, event: Event) -> Learned:
             one.kind.quantity(one.value),
             one.kind.quantity(float(c.fitted[k])),
             float(c.missed[k]),
-            _psi(c.sure_of(by_idle, k)),
+            PRESSURE_DIFFERENCE.quantity(c.sure_of(by_idle, k)),
             TIME.quantity(c.sure_of(by_time, k)),
         )
         for k, one in enumerate(c.asked)
@@ -75,19 +75,15 @@ def what_readings_taught(calibration: Calibration, event: Event) -> Learned:
         c,
         taught,
         GAUGE.quantity(idle),
-        _psi(float(np.linalg.norm(guessed_idle))),
-        _psi(c.sure_of(by_idle)),
+        PRESSURE_DIFFERENCE.quantity(float(np.linalg.norm(guessed_idle))),
+        PRESSURE_DIFFERENCE.quantity(c.sure_of(by_idle)),
         TIME.quantity(float(np.linalg.norm(guessed_time))),
         TIME.quantity(c.sure_of(by_time)),
         following.name if following else "",
         following.words if following else "",
         TIME.quantity(then[0]),
-        _psi(then[1]),
+        PRESSURE_DIFFERENCE.quantity(then[1]),
     )
-
-
-def _psi(pascal: float) -> Qty:
-    return Q(pascal, "Pa").to("psi")
 
 
 def protected_slopes(build: Build, event: Event, prior: Any) -> Any:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from difflib import get_close_matches
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, of_these
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate
 
 
@@ -40,14 +40,11 @@ def all_predictions() -> dict[str, Callable[[], Exercise]]:
 def find_prediction(name: str) -> Exercise:
     """The prediction of a name. Raises `InputError` for one that is not there."""
     known = all_predictions()
-    if name not in known:
-        raise InputError("name", repr(name), "one of " + ", ".join(known))
-    return known[name]()
+    return of_these("name", name, known, f"one of {', '.join(known)}")()
 
 
 def prediction_lesson(name: str) -> int:
     """The lesson of a prediction. Raises `InputError` for one that is not there."""
     from oilkit.exercises import predictions
 
-    find_prediction(name)
-    return predictions.LESSONS[name]
+    return of_these("name", name, predictions.LESSONS, f"one of {', '.join(all_predictions())}")
