@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from oilkit.errors import InputError
@@ -88,13 +89,13 @@ class Meeting:
     def _cells(self) -> list[Cell]:
         return [cell for section in self.sections for cell in section.cells]
 
-    @property
+    @cached_property
     def panels(self) -> list[tuple[str, list[str], str]]:
         """What to show: each panel's title, its steps, its picture."""
         shown = [cell for cell in self._cells if cell.sort == "panel" and cell.png]
         return [(cell.text.strip().partition("\n")[0], STEP.findall(cell.text), cell.png) for cell in shown]
 
-    @property
+    @cached_property
     def predictions(self) -> list[tuple[Exercise, str]]:
         """Each prediction with its right answer."""
         asked = [cell.source.partition('("')[2].partition('"')[0] for cell in self._cells if cell.sort == "prediction"]
@@ -114,14 +115,14 @@ class Meeting:
     def cautions(self) -> list[str]:
         return [caution for lesson in self.lessons for caution in lesson.cautions]
 
-    @property
+    @cached_property
     def met(self) -> list[tuple[str, str]]:
         """Likely misconceptions, each with the question that repairs it; a few where no exercises are done yet."""
         mine = [maker for maker in self.makers if f"{maker.lesson:02d}" in self.practised] or self.makers[:5]
         few = mine[:: -(-len(mine) // MOST_MET)] if mine else ()
         return [(maker.misconception, repairing_question(maker)) for maker in few]
 
-    @property
+    @cached_property
     def closing(self) -> Exercise | None:
         """The question at the end, with what an answer has to say: an exercise in words of the last lesson."""
         asked = [maker for maker in self.makers if maker.sort == "explain" and maker.lesson == self.lessons[-1].number]
