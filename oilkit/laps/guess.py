@@ -59,7 +59,8 @@ def look_at_log(path: Path | str) -> Guess:
     name, wanted = shown_name(path), f"a CSV file of up to {LARGEST / 1e6:.0f} MB"
     with opened(path, LARGEST, wanted) as raw, io.TextIOWrapper(raw, "utf-8-sig", "replace", newline="") as file:
         lines = list(itertools.islice(table.lines(name, file), LOOKED_AT))
-    rows = [(number, table.cells_of(f"{name}, line {number}", line, _parted(lines))) for number, line in lines]
+    mark = _parted(lines)
+    rows = [(number, table.cells_of(f"{name}, line {number}", line, mark)) for number, line in lines]
     first = _head(name, rows)
     head = [cell.strip() for cell in rows[first][1]]
     below = [cells for _, cells in rows[first + 1 :]]
@@ -67,7 +68,7 @@ def look_at_log(path: Path | str) -> Guess:
     body = [cells for cells in below if _numbers(cells) >= 2]
     found: dict[str, tuple[str, str]] = {}
     seen = [
-        f"Names stand in line {rows[first][0]}, parted by {_SAID[_parted(lines)]}"
+        f"Names stand in line {rows[first][0]}, parted by {_SAID[mark]}"
         f"{'; units stand below them' if units else ''}. {len(body)}{'+' if len(lines) == LOOKED_AT else ''} samples."
     ]
     unsure = []
