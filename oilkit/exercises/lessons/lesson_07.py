@@ -241,11 +241,7 @@ def read_tilt(draw: Sampler) -> Exercise:
     )
 
 
-@cache
-def _lap() -> Log:
-    return kit_lap()
-
-
+_lap = cache(kit_lap)
 STARVED = ((3.5, 9.5), (22.0, 28.0), (41.5, 46.5), (51.0, 56.0), (60.5, 67.0))
 """Windows of the kit's lap, in seconds, with one starved stretch in each."""
 

@@ -60,12 +60,9 @@ def volts_at_the_coil(battery: Qty, rated: Qty, takes: Qty, there: Qty) -> dict[
 
 def ignition_on_engine_stopped() -> dict[str, Any]:
     """A stall with the ignition on."""
-    return {"gone": _stalled()}
-
-
-def _stalled() -> Qty:
     valve, hot, warm = fittings()["narrow_valve"], Q(100, "degC"), Q(40, "degC")
-    return stall(installation_of_the_lesson(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm).empty_after
+    gone = stall(installation_of_the_lesson(), valve, Q(10, "psig"), Q(50, "psig"), hot, warm)
+    return {"gone": gone.empty_after}
 
 
 def shut_off_hotter(charge: Qty, warm: Qty, cold: Qty) -> dict[str, Any]:
