@@ -23,10 +23,7 @@ from oilkit.physics.discharging import (
 from oilkit.physics.line import way_of
 from oilkit.quantities import kinds
 from oilkit.quantities.checked import Accuracy, One, public
-from oilkit.quantities.kinds import (
-    GAUGE,
-    TIME,
-)
+from oilkit.quantities.kinds import GAUGE, TIME
 from oilkit.quantities.units import Qty
 
 WAVE_SPEED = 700.0

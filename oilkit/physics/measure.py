@@ -30,14 +30,7 @@ from oilkit.quantities.checked import (
     Volume,
     public,
 )
-from oilkit.quantities.kinds import (
-    GAUGE,
-    SPEED,
-    THROUGH_FLOW,
-    TIME,
-    one_to_si,
-    refuse,
-)
+from oilkit.quantities.kinds import GAUGE, SPEED, THROUGH_FLOW, TIME, one_to_si, refuse
 from oilkit.quantities.units import Q, Qty
 
 NINETEEN_IN_TWENTY = 1.959964

@@ -10,18 +10,8 @@ import numpy as np
 from oilkit.physics.oil import Lubricant, density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
 from oilkit.physics.vessel import Vessel, check_rated, oil_stored
-from oilkit.quantities.checked import (
-    Ambient,
-    Gauge,
-    Oil,
-    Temperature,
-    public,
-)
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    refuse,
-)
+from oilkit.quantities.checked import Ambient, Gauge, Oil, Temperature, public
+from oilkit.quantities.kinds import GAUGE, OIL, refuse
 from oilkit.quantities.units import Q, Qty
 
 NOTHING = Q(0, "qt")

@@ -31,12 +31,7 @@ from oilkit.quantities.checked import (
     Time,
     public,
 )
-from oilkit.quantities.kinds import (
-    GAUGE,
-    OIL,
-    THROUGH_FLOW,
-    TIME,
-)
+from oilkit.quantities.kinds import GAUGE, OIL, THROUGH_FLOW, TIME
 from oilkit.quantities.units import Q, Qty
 
 AT_ONCE = 1e-6

@@ -10,13 +10,7 @@ from oilkit.physics.line import SupplyLine, Way, check_resists, way_drop, way_of
 from oilkit.physics.roots import root_between
 from oilkit.physics.valve import Element, check_valve_leak, rated_drop, unfiltered_share
 from oilkit.quantities.checked import AboveAmbient, Density, DynamicViscosity, One, RatedDrop, ThroughFlow, public
-from oilkit.quantities.kinds import (
-    FRACTION,
-    GAUGE,
-    PRESSURE_DIFFERENCE,
-    THROUGH_FLOW,
-    refuse,
-)
+from oilkit.quantities.kinds import FRACTION, GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, refuse
 from oilkit.quantities.units import Qty
 
 
