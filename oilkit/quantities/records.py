@@ -236,7 +236,13 @@ def _number(where: str, typed: Any, kind: Kind) -> Any:
         raise InputError(where, got, f"a text with its unit, such as {kind.text(example)!r}")
     if len(typed) > 60 or not typed.isprintable() or _NO_UNIT.search(typed):
         raise InputError(where, cut(repr(typed)), f"{kind.noun} such as {kind.text(example)!r}")
-    return kind.quantity(parse(where, typed, kind))
+    return kind.quantity(_in_si(where, typed, kind))
+
+
+@lru_cache(maxsize=4096)
+def _in_si(where: str, typed: str, kind: Kind) -> float:
+    """Read once: a set-up is checked anew for each change of one of its numbers."""
+    return parse(where, typed, kind)
 
 
 def _listed(kinds: dict[str, Any]) -> str:
