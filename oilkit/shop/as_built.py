@@ -28,6 +28,7 @@ from oilkit.shop.set_up import SetUp, pan_shape
 from oilkit.shop.texts import beside
 
 MIDDLE_SPEED = Q(3000, "rpm")
+_MIDDLE = float(MIDDLE_SPEED.m_as(SPEED.si))
 SETTLE, EARLY = 90.0, 5.0
 """Seconds that a speed is held before the gauges are read, and after which they are read early."""
 FALL_WATCHED, ANSWER_WATCHED, TEN_MINUTES, COLD_OPEN, COLD_IDLE = 120.0, 20.0, 600.0, 10.0, 30.0
@@ -228,7 +229,7 @@ class _Drive:
 
     def filled_at_speed(self) -> dict[str, float]:
         """Vented, filled at the middle speed through a hand valve barely open, then open and settled; down to idle."""
-        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
         _, shut = self.run(self.start, [EARLY], [middle] * 2, [0.0] * 2, [0.0, EARLY])
         barely, end = BARELY_OPEN * opens, FILLING + SETTLE
         times, opening = [0.0, FILLING, FILLING + HAND_OPENS, end], [barely, barely, opens, opens]
@@ -244,7 +245,7 @@ class _Drive:
 
     def opened_at_speed(self, idling: Any) -> dict[str, float]:
         """Shut at idle, and opened again at the middle speed: the vessel never has less than idle pressure."""
-        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
         at = SPEED_HELD
         times, speeds = [0.0, 2.0, at, at + OPENING, at + SETTLE], [idle, middle, middle, middle, middle]
         early = self.turn("opened", idling, at + EARLY, speeds, [0.0, 0.0, 0.0, opens, opens], times)
@@ -334,7 +335,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
     given = {
         "precharge": precharge_at_temperature.si(c.precharge, shop, warm["gas"], c.ambient, c.ambient),
         "pressure": engine.wanted,
-        "speed": MIDDLE_SPEED.m_as(SPEED.si),
+        "speed": _MIDDLE,
         "leak": c.check_leak,
         "air_in_gallery": min(c.air_in_gallery + c.oil_air, 1.0),
         "ambient": c.ambient,
@@ -343,7 +344,7 @@ def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
     for name in ("heat_transfer", "clearance_change", "seal_friction"):
         given[name] = getattr(c, name)
     numbers = usual_si() | given
-    cases, starts = cases_of(built, {name: np.broadcast_to(value, 2).astype(float) for name, value in numbers.items()})
+    cases, starts = cases_of(built, {name: np.full(2, value, dtype=float) for name, value in numbers.items()})
     area = math.pi * set_up.valve.si.bore**2 / 4.0
     cases[:, d.VALVE] = set_up.valve.si.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
     cases[:, d.PUMP] *= 1.0 - c.oil_air
