@@ -45,7 +45,7 @@ def pressure_between(engine: Engine, b: SimpleNamespace) -> Any:
         named |= {f"{name}_pressed": one["per_pascal"], f"{name}_dragged": one["dragged"], f"{name}_feed": one["feed"]}
     found = np.empty(np.broadcast_shapes(*map(np.shape, named.values())))
     columns = np.empty((len(balance.BALANCE), *found.shape))
-    for column, name in zip(columns, balance.BALANCE, strict=True):
-        column[...] = named[name]
+    for k, name in enumerate(balance.BALANCE):
+        columns[k] = named[name]
     balance.settle(columns.reshape(len(columns), -1).T.copy(), found.reshape(-1))
     return found[()]
