@@ -132,7 +132,7 @@ def true_readings(set_up: SetUp) -> dict[str, float]:
 
 
 def readings_of(set_ups: Sequence[SetUp]) -> list[dict[str, float]]:
-    """`true_readings` of each. What set-ups with the same parts, one after the other, start from is worked out in one."""
+    """`true_readings` of each. What set-ups in a row with the same parts start from is worked out in one."""
     found = []
     for _, some in groupby(set_ups, lambda one: (id(one.installation), id(one.valve))):
         alike = list(some)
