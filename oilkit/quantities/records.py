@@ -75,7 +75,7 @@ class Record:
             if isinstance(value, Record):
                 yield from value.questions(f"of the {name.replace('_', ' ')}")
             elif isinstance(kind, Kind) and value is not None:
-                written = f"{value.units}" if isinstance(value, PlainQuantity) else ""
+                written = value.units if isinstance(value, PlainQuantity) else ""
                 words = "length" if name == "lasts" else name.removeprefix("diametral_").replace("_", " ")
                 if asked := kind.question(f"{words} {what}", getattr(self.si, name), written):
                     yield asked
