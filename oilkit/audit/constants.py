@@ -19,7 +19,7 @@ import types
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from pkgutil import iter_modules
 from typing import Any
@@ -28,8 +28,11 @@ from pint.facets.plain import PlainQuantity
 
 from oilkit.audit import worked
 from oilkit.audit.inventory import basis_of, physics_modules, sort_of
+from oilkit.audit.steps import Step
 from oilkit.errors import InputError, of_these
+from oilkit.quantities.records import data_file
 from oilkit.quantities.units import Q
+from oilkit.storage.textfile import stamp
 
 SHARED = ("oilkit.errors", "oilkit.storage", "oilkit.quantities")
 """Without physics: the second copy of the kit uses the first one's."""
@@ -182,14 +185,14 @@ class _Loader(SourceFileLoader):
     def get_code(self, fullname: str) -> types.CodeType:
         path = self.get_filename(fullname)
         tree = ast.parse(self.get_data(path), path)
-        numbers = [node for node in ast.walk(tree) if isinstance(node, ast.Constant)]
         if fullname == self.found.module:
+            numbers = (node for node in ast.walk(tree) if isinstance(node, ast.Constant))
             its_own = next(node for node in numbers if (node.lineno, node.col_offset) == self.found.place)
             its_own.value = self.number_now
-        for node in ast.walk(tree):
-            if isinstance(node, ast.keyword) and node.arg == "cache" and is_compiled(fullname):
-                node.value = ast.Constant(False)  # compiled afresh: numba's store on disk knows the old number
-        return compile(ast.fix_missing_locations(tree), path, "exec")
+        for node in ast.walk(tree) if is_compiled(fullname) else ():
+            if isinstance(node, ast.keyword) and node.arg == "cache":  # numba's store on disk knows the old number
+                node.value = ast.copy_location(ast.Constant(False), node.value)
+        return compile(tree, path, "exec")
 
 
 class _Finder(importlib.abc.MetaPathFinder):
@@ -227,6 +230,13 @@ def changed(name: str, number: float) -> Iterator[types.ModuleType]:
     name: from `constants`; number: in the constant's own unit. Gives the second copy of the package; what was imported
     before keeps the old number. Raises `InputError`.
     """
+    with _second_copy(name, number):
+        yield _whole()
+
+
+@contextmanager
+def _second_copy(name: str, number: float) -> Iterator[None]:
+    """What is imported in this context comes from the changed source."""
     found = constant(name)
     if isinstance(number, bool) or not isinstance(number, int | float) or number != number:
         raise InputError("number", repr(number), f"a number in the unit of {found.text()}")
@@ -241,7 +251,7 @@ def changed(name: str, number: float) -> Iterator[types.ModuleType]:
     finder = _Finder(found, number)
     sys.meta_path.insert(0, finder)
     try:
-        yield _whole()
+        yield
     finally:
         sys.meta_path.remove(finder)
         for key in [key for key in sys.modules if key == "oilkit" or key.startswith("oilkit.")]:
@@ -274,6 +284,16 @@ LEAST = 1e-9
 """A step that changes by a smaller share than this has not moved (numerical choice: above rounding)."""
 
 
+def as_it_is(parts: tuple[str, ...] = tuple(worked.PARTS)) -> tuple[Step, ...]:
+    """The steps of the worked engine with the constants as they are: worked again only when a data file has changed."""
+    return _worked(parts, tuple(stamp(path) for path in sorted(data_file("engines.toml").parent.iterdir())))
+
+
+@lru_cache(maxsize=4)
+def _worked(parts: tuple[str, ...], as_of: tuple[Any, ...]) -> tuple[Step, ...]:
+    return tuple(worked.work(parts).steps)
+
+
 def what_moves(name: str, number: float, parts: Sequence[str] | None = None) -> list[Moved]:
     """Change one constant and work the engine of `oilkit.audit.worked` through again: every step that moved, in order.
 
@@ -281,8 +301,8 @@ def what_moves(name: str, number: float, parts: Sequence[str] | None = None) -> 
     A constant of the compiled module takes some 20 s, because it is compiled afresh. Raises `InputError`.
     """
     parts = tuple(worked.PARTS) if parts is None else tuple(parts)
-    before = worked.work(parts).steps
-    with changed(name, number):
+    before = as_it_is(parts)
+    with _second_copy(name, number):
         second = importlib.import_module("oilkit.audit.worked")
         after = second.work(parts).steps
     moved = [

@@ -20,9 +20,10 @@ import numpy as np
 
 from oilkit.build.records import Readings, Seen
 from oilkit.build.setup_file import Build
-from oilkit.physics.engine import Engine, consumers, settled_pressure, total_take
+from oilkit.physics.engine import Engine, sides, total_take
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import gauge_error
+from oilkit.physics.settling import pressure_between
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, SPEED, TEMPERATURE, THROUGH_FLOW
@@ -337,19 +338,11 @@ def one_of(engine: Engine, off: Any) -> Engine:
 def shown_by(build: Build, asked: tuple[Asked, ...], off: Any) -> Any:
     """What gauges show on engines that are off by so much. off: shape (7, m). Returned: SI, shape (n, m)."""
     engine, change = variants(build.engine, off), changed_clearance(build, off[CHANGE])
-    found = np.zeros((len(asked), off.shape[1]))
     speed, warm, at = (np.array([[getattr(one, key)] for one in asked]) for key in ("speed", "temperature", "at"))
-    warm = warm + off[THERMOMETER_OFF]
-    for flows in (False, True):
-        rows = np.array([one.kind is THROUGH_FLOW for one in asked], dtype=bool) == flows
-        if not np.any(rows):
-            continue
-        if flows:
-            found[rows] = total_take(at[rows], consumers(engine, build.oil, speed[rows], warm[rows], change))
-        else:
-            settled = settled_pressure(engine, build.oil, speed[rows], warm[rows], change)
-            found[rows] = settled + off[GAUGE_OFF]
-    return found
+    b = sides(engine, build.oil, speed, warm + off[THERMOMETER_OFF], change)
+    flows = np.array([[one.kind is THROUGH_FLOW] for one in asked], dtype=bool)
+    found = pressure_between(engine, b) + off[GAUGE_OFF]
+    return np.where(flows, total_take(at, b.wanting), found) if flows.any() else found
 
 
 def slopes_of(show: Callable[[Any], Any], prior: Any, x: Any, step: float = STEP) -> tuple[Any, Any]:

@@ -16,8 +16,8 @@ from oilkit.build.setup_file import Build
 from oilkit.errors import InputError
 from oilkit.laps.lap import GRAVITY
 from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, pump_lets_go
-from oilkit.physics.engine import settled_pressure
 from oilkit.physics.oil import density_of
+from oilkit.physics.settling import settled_pressure
 from oilkit.physics.vessel import precharge_at_temperature, precharge_to_set
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, PRESSURE_DIFFERENCE, TEMPERATURE, WORKING_TEMPERATURE

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Any
 
 import numpy as np
@@ -74,8 +75,13 @@ def pump_efficiency(
 
 def slip(efficiency: Any, dynamic_viscosity: Any) -> Any:
     """Turns of the crank in a second, for each pascal, whose displacement leaks back inside the pump. SI."""
-    rated = RATED_SPEED.m_as("rev/s") * RATED_VISCOSITY.m_as("Pa s") / RATED_PRESSURE.m_as("Pag")
-    return (1.0 - efficiency) * rated / dynamic_viscosity
+    return (1.0 - efficiency) * _rated() / dynamic_viscosity
+
+
+@cache
+def _rated() -> float:
+    """Turns in a second, times viscosity over pressure, at which a pump's efficiency is rated. SI."""
+    return float(RATED_SPEED.m_as("rev/s") * RATED_VISCOSITY.m_as("Pa s") / RATED_PRESSURE.m_as("Pag"))
 
 
 def delivered(displacement: Any, ratio: Any, efficiency: Any, speed: Any, pressure: Any, dynamic_viscosity: Any) -> Any:

@@ -118,11 +118,11 @@ class Kind:
         """SI number(s) as a quantity in the trade's shop unit."""
         return Q(self.display(si_value, "US"), self.us)
 
-    def question(self, name: str, si_value: float, written: str = "") -> str:
+    def question(self, name: str, si_value: float, written: object = "") -> str:
         """What to ask about a number that is unlikely; nothing about a usual one. written: the unit that it came in."""
         if self.usual_low <= si_value * (1.0 + 1e-9) and si_value <= self.usual_high * (1.0 + 1e-9):
             return ""
-        asked = f"is its unit right{self.meant(si_value, written)}?"
+        asked = f"is its unit right{self.meant(si_value, str(written))}?"
         return f"Unusual: {name}, {self.both(si_value)}. {asked[0].upper()}{asked[1:]}"
 
     def meant(self, si_value: float, written: str = "") -> str:

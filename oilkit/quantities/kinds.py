@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -219,7 +219,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
             break
     else:
         raise InputError(argument, f"{short_text(value)}, {_dimension_in_words(value)}", wanted)
-    return checked(argument, numbers, kind, f"{value.units}")
+    return checked(argument, numbers, kind, value.units)
 
 
 def one_to_si(argument: str, value: Any, kind: Kind) -> float:
@@ -265,7 +265,7 @@ def _holds_numbers(part: Any) -> bool:
     return not isinstance(part, str | bytes) and np.asarray(part).dtype.kind in "iuf"
 
 
-def checked(argument: str, numbers: Any, kind: Kind, written: str = "") -> Any:
+def checked(argument: str, numbers: Any, kind: Kind, written: Any = "") -> Any:
     """SI number(s) inside the kind's range, or `InputError`. written: the unit that they came in."""
     numbers = np.asarray(numbers, dtype=float)
     bad = np.isnan(numbers) if kind.infinite else ~np.isfinite(numbers)
@@ -277,7 +277,7 @@ def checked(argument: str, numbers: Any, kind: Kind, written: str = "") -> Any:
     if bad.any():
         first = float(numbers[bad].ravel()[0]) if numbers.ndim else float(numbers)
         got = kind.unlike(first, kind.low, kind.high)
-        if numbers.ndim == 0 and (meant := kind.meant(first, written)):
+        if numbers.ndim == 0 and (meant := kind.meant(first, f"{written}")):
             got += f" ({meant.removeprefix(', or ')}?)"
         raise InputError(argument, _at(numbers, bad, got), kind.wanted())
     return float(numbers) if numbers.ndim == 0 else numbers
@@ -290,6 +290,7 @@ def _at(numbers: np.ndarray[Any, Any], bad: np.ndarray[Any, Any], text: str) -> 
     return f"{text} (value {place} of {numbers.size})"
 
 
+@lru_cache(maxsize=256)
 def typical(kind: Kind) -> float:
     """The kind's own example, in SI."""
     number, _, unit = kind.example.removeprefix("Q(").removesuffix(")").partition(",")

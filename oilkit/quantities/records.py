@@ -75,7 +75,7 @@ class Record:
             if isinstance(value, Record):
                 yield from value.questions(f"of the {name.replace('_', ' ')}")
             elif isinstance(kind, Kind) and value is not None:
-                written = f"{value.units}" if isinstance(value, PlainQuantity) else ""
+                written = value.units if isinstance(value, PlainQuantity) else ""
                 words = "length" if name == "lasts" else name.removeprefix("diametral_").replace("_", " ")
                 if asked := kind.question(f"{words} {what}", getattr(self.si, name), written):
                     yield asked
@@ -243,7 +243,13 @@ def _number(where: str, typed: Any, kind: Kind) -> Any:
         raise InputError(where, got, f"a text with its unit, such as {kind.text(example)!r}")
     if len(typed) > 60 or not typed.isprintable() or _NO_UNIT.search(typed):
         raise InputError(where, cut(repr(typed)), f"{kind.noun} such as {kind.text(example)!r}")
-    return kind.quantity(parse(where, typed, kind))
+    return kind.quantity(_in_si(where, typed, kind))
+
+
+@lru_cache(maxsize=4096)
+def _in_si(where: str, typed: str, kind: Kind) -> float:
+    """Read once: a set-up is checked anew for each change of one of its numbers."""
+    return parse(where, typed, kind)
 
 
 def _listed(kinds: dict[str, Any]) -> str:

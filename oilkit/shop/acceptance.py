@@ -20,7 +20,7 @@ from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, one_to_si
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, shown, true_readings
+from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, readings_of, shown
 from oilkit.shop.set_up import Condition, SetUp
 
 SPREAD: dict[str, Qty | float] = {
@@ -176,10 +176,11 @@ def expected(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> tuple[A
     unknown: as `acceptance_card` takes it.
     """
     filled = set_up.filled_for or oil_taken(set_up)
-    middle = row_of(replace(set_up, filled_for=filled))
+    unknown = usual_unknowns() if unknown is None else unknown
+    others = [off(set_up, times) for off in unknown for times in (1.0, -1.0)]
+    middle, *rows = rows_of([replace(one, filled_for=filled) for one in (set_up, *others)])
     covariance = np.diag([what.error**2 for what in READINGS.values()])
-    for off in usual_unknowns() if unknown is None else unknown:
-        above, below = (row_of(replace(off(set_up, times), filled_for=filled)) for times in (1.0, -1.0))
+    for above, below in zip(rows[::2], rows[1::2], strict=True):
         slope = (above - below) / 2.0
         covariance = covariance + np.outer(slope, slope)
     return middle, covariance
@@ -194,9 +195,9 @@ def usual_unknowns(sizes: Mapping[str, Any] = SPREAD) -> list[Unknown]:
     return [off(name) for name in sizes]
 
 
-def row_of(set_up: SetUp) -> Any:
-    """All true readings in the order of ``READINGS``, SI, shape (n,)."""
-    return np.array(list(true_readings(set_up).values()))
+def rows_of(set_ups: Sequence[SetUp]) -> Any:
+    """All true readings of each set-up, in the order of ``READINGS``, SI, shape (m, n)."""
+    return np.array([list(readings.values()) for readings in readings_of(set_ups)])
 
 
 def shifted(set_up: SetUp, deviations: dict[str, float], sizes: Mapping[str, Any] = SPREAD) -> SetUp:

@@ -7,8 +7,9 @@ is nothing but another number in the set-up's `Condition`, its valve or its inst
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,7 @@ from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import SetUp, pan_shape
 
 MIDDLE_SPEED = Q(3000, "rpm")
+_MIDDLE = float(MIDDLE_SPEED.m_as(SPEED.si))
 SETTLE, EARLY = 90.0, 5.0
 """Seconds that a speed is held before the gauges are read, and after which they are read early."""
 FALL_WATCHED, ANSWER_WATCHED, TEN_MINUTES, COLD_OPEN, COLD_IDLE = 120.0, 20.0, 600.0, 10.0, 30.0
@@ -125,8 +127,19 @@ def true_readings(set_up: SetUp) -> dict[str, float]:
     does not fit together.
     Source: first principles; `oilkit.physics.dynamics`, `operating_point`, `pan_level`.
     """
-    found, _ = _drive(set_up)
-    return {name: found[name] for name in READINGS}
+    (found,) = readings_of([set_up])
+    return found
+
+
+def readings_of(set_ups: Sequence[SetUp]) -> list[dict[str, float]]:
+    """`true_readings` of each. What set-ups in a row with the same parts start from is worked out in one."""
+    found = []
+    for _, some in groupby(set_ups, lambda one: (id(one.installation), id(one.valve))):
+        alike = list(some)
+        for set_up, cases in zip(alike, _warm_and_cold(alike), strict=True):
+            readings, _ = _drive(set_up, cases)
+            found.append({name: readings[name] for name in READINGS})
+    return found
 
 
 @public
@@ -160,10 +173,12 @@ def oil_taken(set_up: SetUp) -> Qty:
     return OIL.quantity(_drive(set_up)[0]["taken"])
 
 
-def _drive(set_up: SetUp) -> tuple[dict[str, float], dict[str, float]]:
-    """All true readings with the oil that the vessel has ``taken``, and the lowest gallery pressure of each part."""
-    check_rated(set_up.installation.vessel, "precharge", set_up.condition.si.precharge)
-    drive = _Drive(set_up)
+def _drive(set_up: SetUp, cases: Any = None) -> tuple[dict[str, float], dict[str, float]]:
+    """All true readings with the oil that the vessel has ``taken``, and the lowest gallery pressure of each part.
+
+    cases: as `_warm_and_cold` gives them, where it has been asked for many.
+    """
+    drive = _Drive(set_up, cases)
     found = drive.undriven() | drive.filled_at_speed()
     found |= drive.stopped() | drive.alone() | drive.by_the_key() | drive.cold() | drive.in_the_pan()
     c = drive.condition
@@ -184,13 +199,13 @@ class _Drive:
     lowest: dict[str, float]
     """Of each part of the drive in which the engine turns, the lowest gallery pressure."""
 
-    def __init__(self, set_up: SetUp) -> None:
+    def __init__(self, set_up: SetUp, cases: Any = None) -> None:
         from oilkit.physics import dynamics  # here: compiled code costs time that the first lessons never need
 
         self.d, self.set_up = dynamics, set_up
         self.condition, self.engine = set_up.condition.si, set_up.installation.engine.si
         self.room, self.pan_shape = set_up.installation.vessel.si.gas_volume, pan_shape(set_up.installation.engine)
-        (self.case, self.start), (self.cold_case, self.cold_start) = _warm_and_cold(set_up)
+        (self.case, self.start), (self.cold_case, self.cold_start) = cases or _warm_and_cold([set_up])[0]
         self.opens = self.condition.valve_opens if self.condition.valve_opens >= dynamics.SHUT else 0.0
         self.lowest = {}
 
@@ -228,7 +243,7 @@ class _Drive:
 
     def filled_at_speed(self) -> dict[str, float]:
         """Vented, filled at the middle speed through a hand valve barely open, then open and settled; down to idle."""
-        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
         _, shut = self.run(self.start, [EARLY], [middle] * 2, [0.0] * 2, [0.0, EARLY])
         barely, end = BARELY_OPEN * opens, FILLING + SETTLE
         times, opening = [0.0, FILLING, FILLING + HAND_OPENS, end], [barely, barely, opens, opens]
@@ -244,7 +259,7 @@ class _Drive:
 
     def opened_at_speed(self, idling: Any) -> dict[str, float]:
         """Shut at idle, and opened again at the middle speed: the vessel never has less than idle pressure."""
-        middle, idle, opens = MIDDLE_SPEED.m_as(SPEED.si), self.engine.idle, self.opens
+        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
         at = SPEED_HELD
         times, speeds = [0.0, 2.0, at, at + OPENING, at + SETTLE], [idle, middle, middle, middle, middle]
         early = self.turn("opened", idling, at + EARLY, speeds, [0.0, 0.0, 0.0, opens, opens], times)
@@ -324,33 +339,43 @@ ACCURACY = 1e-4
 """Of each step of the simulation: no reading is off by more than a thirtieth of its gauge's error (tested)."""
 
 
-def _warm_and_cold(set_up: SetUp) -> list[tuple[Any, Any]]:
-    """Warm and cold: numbers for `oilkit.physics.dynamics`, and the start: vessel vented, gallery as wanted."""
+def _warm_and_cold(set_ups: Sequence[SetUp]) -> list[list[tuple[Any, Any]]]:
+    """Of each of some set-ups with the same parts, warm and cold: numbers for `oilkit.physics.dynamics`, and the start:
+    vessel vented, gallery as wanted."""
     from oilkit.physics import dynamics as d
 
-    built, c = set_up.installation, set_up.condition.si
-    shop, engine = c.shop_temperature, built.engine.si
-    warm = {name: np.array([getattr(c, f"{name}_temperature"), shop]) for name in ("sump", "line", "gas")}
+    built, valve, conditions = set_ups[0].installation, set_ups[0].valve.si, [one.condition.si for one in set_ups]
+    for c in conditions:
+        check_rated(built.vessel, "precharge", c.precharge)
+
+    def of_both(name: str) -> Any:
+        return np.repeat([getattr(c, name) for c in conditions], 2)
+
+    shop, ambient, engine = of_both("shop_temperature"), of_both("ambient"), built.engine.si
+    warm = {name: of_both(f"{name}_temperature") for name in ("sump", "line", "gas")}
+    for kelvin in warm.values():
+        kelvin[1::2] = shop[1::2]
     given = {
-        "precharge": precharge_at_temperature.si(c.precharge, shop, warm["gas"], c.ambient, c.ambient),
+        "precharge": precharge_at_temperature.si(of_both("precharge"), shop, warm["gas"], ambient, ambient),
         "pressure": engine.wanted,
-        "speed": MIDDLE_SPEED.m_as(SPEED.si),
-        "leak": c.check_leak,
-        "air_in_gallery": min(c.air_in_gallery + c.oil_air, 1.0),
-        "ambient": c.ambient,
+        "speed": _MIDDLE,
+        "leak": of_both("check_leak"),
+        "air_in_gallery": np.minimum(of_both("air_in_gallery") + of_both("oil_air"), 1.0),
+        "ambient": ambient,
     }
     given |= {f"{name}_temperature": kelvin for name, kelvin in warm.items()}
-    for name in ("heat_transfer", "clearance_change", "seal_friction"):
-        given[name] = getattr(c, name)
-    numbers = usual_si() | given
-    cases, starts = cases_of(built, {name: np.broadcast_to(value, 2).astype(float) for name, value in numbers.items()})
-    area = math.pi * set_up.valve.si.bore**2 / 4.0
-    cases[:, d.VALVE] = set_up.valve.si.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
-    cases[:, d.PUMP] *= 1.0 - c.oil_air
-    worn = slip(min(c.pump_share * engine.pump.efficiency, 1.0), viscosity_of(built.oil.si, warm["sump"]))
+    given |= {name: of_both(name) for name in ("heat_transfer", "clearance_change", "seal_friction")}
+    numbers = {name: np.full(len(shop), value, dtype=float) for name, value in (usual_si() | given).items()}
+    cases, starts = cases_of(built, numbers)
+    area = math.pi * valve.bore**2 / 4.0
+    cases[:, d.VALVE] = valve.loss_coefficient * density_of(built.oil.si, warm["line"]) / (2.0 * area**2)
+    cases[:, d.PUMP] *= 1.0 - of_both("oil_air")
+    efficiency = np.minimum(of_both("pump_share") * engine.pump.efficiency, 1.0)
+    worn = slip(efficiency, viscosity_of(built.oil.si, warm["sump"]))
     cases[:, d.SLIP] = engine.pump.displacement * engine.pump.ratio * worn
     starts[:, d.V], starts[:, d.T] = cases[:, d.GAS_VOLUME], warm["gas"]
-    return list(zip(cases, starts, strict=True))
+    both = list(zip(cases, starts, strict=True))
+    return [both[k : k + 2] for k in range(0, len(both), 2)]
 
 
 # ------------------------------------------------------------------------------------------------------- with errors

@@ -22,7 +22,7 @@ from oilkit.physics.pump import Pump
 from oilkit.quantities.checked import public
 from oilkit.quantities.records import Record, beside
 from oilkit.quantities.units import Q
-from oilkit.shop.acceptance import FAIL, AcceptanceValue, Unknown, expected, row_of, usual_unknowns, with_differences
+from oilkit.shop.acceptance import FAIL, AcceptanceValue, Unknown, expected, rows_of, usual_unknowns, with_differences
 from oilkit.shop.as_built import READINGS, SHOP_TESTS, oil_taken, true_readings, with_errors
 from oilkit.shop.set_up import SetUp, without_valve
 
@@ -184,7 +184,7 @@ class Bench:
                 self.curves[key] = self._row(key, 0.0)[None]
 
     def _row(self, key: str, degree: float) -> Any:
-        return row_of(apply(key, self.planned, degree))
+        return rows_of([apply(key, self.planned, degree)])[0]
 
     def beliefs(self, readings: dict[str, float]) -> dict[str, float]:
         """How likely each fault is after some readings (SI), all equally likely before, every degree likewise."""

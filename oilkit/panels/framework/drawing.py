@@ -67,17 +67,25 @@ def box(ax: Axes, corner: tuple[float, float], width: float, height: float, **st
     return rectangle
 
 
-def boxes(ax: Axes, bounds: Iterable[tuple[float, float, float, float]], **style: Any) -> None:
+def boxes(ax: Axes, bounds: Iterable[tuple[float, float, float, float]], **style: Any) -> PolyCollection:
     """Many rectangles of one look as one artist. bounds: of each, left, bottom, width and height."""
-    corners = [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in bounds]
-    ax.add_artist(PolyCollection(corners, **style))
+    many = PolyCollection(corners_of(bounds), **style)
+    ax.add_artist(many)
+    return many
 
 
-def strokes(ax: Axes, ends: Iterable[tuple[tuple[float, float], tuple[float, float]]], **style: Any) -> None:
+def corners_of(bounds: Iterable[tuple[float, float, float, float]]) -> list[Any]:
+    """The corners of such rectangles, for the artist's ``set_verts``."""
+    return [[(x, y), (x + w, y), (x + w, y + h), (x, y + h)] for x, y, w, h in bounds]
+
+
+def strokes(ax: Axes, ends: Iterable[tuple[tuple[float, float], tuple[float, float]]], **style: Any) -> Line2D:
     """Straight strokes, each from one point to another, as one artist: many take hardly longer than one."""
     gap = (math.nan, math.nan)
     points = np.array([point for one in ends for point in (*one, gap)])
-    ax.add_artist(Line2D(*points.T, **style))
+    many = Line2D(*points.T, **style)
+    ax.add_artist(many)
+    return many
 
 
 def bare(ax: Axes, x: tuple[float, float], y: tuple[float, float], to_scale: bool = True) -> None:

@@ -140,12 +140,15 @@ class LapPanel(Panel):
         """Each corner shaded in all graphs, its number in the upper one."""
         log = self.state["log"]
         seconds, along = log.si["time"], log.distance.m_as("m")
-        for corner in corners(log):
-            ends = np.interp([corner.start.m, corner.end.m], seconds, along)
-            for ax in (upper, *others):
-                ax.axvspan(*(float(TRACK.display(x)) for x in ends), fc=drawing.PALE, ec="none", alpha=0.8)
-            middle = float(TRACK.display(np.mean(ends)))
-            upper.text(middle, float(GAUGE.display(0.9 * TOP)), corner.name.split()[0], ha="center", fontsize=10)
+        found = corners(log)
+        ends = [TRACK.display(np.interp([c.start.m, c.end.m], seconds, along)) for c in found]
+        for ax in (upper, *others):
+            low, high = ax.get_ylim()
+            spans = [(first, low, last - first, high - low) for first, last in ends]
+            drawing.boxes(ax, spans, fc=drawing.PALE, ec="none", alpha=0.8)
+        for corner, (first, last) in zip(found, ends, strict=True):
+            height = float(GAUGE.display(0.9 * TOP))
+            upper.text((first + last) / 2.0, height, corner.name.split()[0], ha="center", fontsize=10)
 
     def readings(self, state: State) -> list[Reading]:
         shut, opened, found = state["shut"], state["open"], state["corners"]

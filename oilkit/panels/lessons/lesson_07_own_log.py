@@ -140,7 +140,7 @@ class OwnLog(ForYourCar):
         path = _found(told.file)
         with named("log", "{place}{got}"), self._bar:
             log = self.kept(
-                (at.log, stamp(path)),
+                (path, stamp(path), told.columns, told.stretch, told.pass_over),  # a blank more is the same log
                 lambda: read_log(path, told.columns, self._bar, **told.stretch, pass_over=told.pass_over),
             )
             expected = expected_pressure(built(at.engine), log, TEMPERATURE.quantity(at.sump))

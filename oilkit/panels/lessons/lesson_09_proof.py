@@ -53,7 +53,6 @@ class AcceptancePanel(Panel):
     )
     size = (6.5, 4.3)
     _plan: tuple[Any, ...] = ()
-    redraw_on = ("plan",)
     crowded = True
     steps = (
         Step(
@@ -137,8 +136,8 @@ class AcceptancePanel(Panel):
         }
 
     def build(self, figure: Figure) -> Parts:
-        card = self.state["card"]
-        rows = len(card)
+        lines = list(self.state["card"].values())  # their names and tests are the same in every plan
+        rows = len(lines)
         ax = figure.add_axes((0.464, 0.06, 0.35, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
         for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
@@ -146,7 +145,7 @@ class AcceptancePanel(Panel):
         head: dict[str, Any] = {"fontsize": 8.5, "va": "center", "weight": "bold"}
         ax.text(-EDGE - 0.4, -0.9, "reading", ha="right", **head)
         ax.text(EDGE + 0.4, -0.9, "passes from … to", ha="left", **head)
-        _rows(ax, list(card.values()))
+        _rows(ax, lines)
         marks = {}
         for word, marker, label, look in MARKS:
             (marks[word],) = ax.plot([], [], marker, ls="none", label=label, zorder=5, **look)
@@ -155,7 +154,7 @@ class AcceptancePanel(Panel):
 
         def move(state: State) -> None:
             places: dict[str, list[tuple[float, int]]] = {word: [] for word in marks}
-            for row, (name, line) in enumerate(card.items()):
+            for row, (name, line) in enumerate(state["card"].items()):
                 if name not in state["read"]:
                     continue
                 value, verdict = state["read"][name]
@@ -166,7 +165,7 @@ class AcceptancePanel(Panel):
             for word, artist in marks.items():
                 artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
 
-        return [Bound().add(marks.values(), move)]
+        return [_bands(ax, rows), Bound().add(marks.values(), move)]
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
@@ -236,30 +235,47 @@ def _columns(state: State, line: Line) -> tuple[str, str, str, str]:
     return *line.fixed(), "not read" if value is None else line.text(value), verdict
 
 
+LOW, HIGH = -0.32, 0.64
+"""Where a row's band begins, from its middle, and its height."""
+
+
 def _rows(ax: Axes, lines: list[Line]) -> None:
-    """Each value's bands, in standard deviations from what is expected, with its name and its limits."""
-    low, high = -0.32, 0.64
-    shades, doubtful, passing, shade = [], [], [], False
+    """Each value's row with its name; the rows of every other test are shaded."""
+    shades, shade = [], False
     for row, line in enumerate(lines):
-        bands, bottom = line.value.si, row + low
         shade ^= not row or line.value.test != lines[row - 1].value.test
         if shade:
             shades.append((-4.0 * EDGE, row - 0.5, 8.0 * EDGE, 1.0))
-        start, end = -PASS_WITHIN, PASS_WITHIN
-        if not line.lamp:
-            worst, start, end, best = (
-                (number - bands.expected) / line.spread
-                for number in (bands.fail_low, bands.low, bands.high, bands.fail_high)
-            )
-            doubtful += [(worst, bottom, start - worst, high), (end, bottom, best - end, high)]
-        passing.append((start, bottom, end - start, high))
         name = line.value.label.replace("gauge less", "less")
         ax.text(-EDGE - 0.4, row, name, ha="right", va="center", fontsize=8.5)
-        ax.text(EDGE + 0.4, row, line.passes(), ha="left", va="center", fontsize=8.5)
-    rows = range(len(lines))
-    whole = [(-EDGE, row + low, 2.0 * EDGE, high) for row in rows]
+    whole = [(-EDGE, row + LOW, 2.0 * EDGE, HIGH) for row in range(len(lines))]
     drawing.boxes(ax, shades, fc="#F4F4F4", ec="none", clip_on=False, zorder=0)
     drawing.boxes(ax, whole, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
-    drawing.boxes(ax, doubtful, fc="#FBF7C4", ec=drawing.GREY, lw=0.7, hatch="////", zorder=2)
-    drawing.boxes(ax, passing, fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
-    drawing.strokes(ax, (((0.0, row + low), (0.0, row - low)) for row in rows), color=drawing.BLACK, lw=1.0, zorder=4)
+
+
+def _bands(ax: Axes, rows: int) -> Bound:
+    """Each value's bands, in standard deviations from what is expected, and its limits: they follow the card."""
+    doubtful = drawing.boxes(ax, [], fc="#FBF7C4", ec=drawing.GREY, lw=0.7, hatch="////", zorder=2)
+    passing = drawing.boxes(ax, [], fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
+    middles = (((0.0, row + LOW), (0.0, row - LOW)) for row in range(rows))
+    expected = drawing.strokes(ax, middles, color=drawing.BLACK, lw=1.0, zorder=4)
+    place: dict[str, Any] = {"ha": "left", "va": "center", "fontsize": 8.5}
+    limits = [ax.text(EDGE + 0.4, row, "", **place) for row in range(rows)]
+
+    def move(state: State) -> None:
+        sides, middle = [], []
+        for row, (line, text) in enumerate(zip(state["card"].values(), limits, strict=True)):
+            bands, bottom = line.value.si, row + LOW
+            start, end = -PASS_WITHIN, PASS_WITHIN
+            if not line.lamp:
+                worst, start, end, best = (
+                    (number - bands.expected) / line.spread
+                    for number in (bands.fail_low, bands.low, bands.high, bands.fail_high)
+                )
+                sides += [(worst, bottom, start - worst, HIGH), (end, bottom, best - end, HIGH)]
+            middle.append((start, bottom, end - start, HIGH))
+            text.set_text(line.passes())
+        doubtful.set_verts(drawing.corners_of(sides))
+        passing.set_verts(drawing.corners_of(middle))
+
+    return Bound().add([doubtful, passing, expected, *limits], move)

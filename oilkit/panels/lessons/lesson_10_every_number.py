@@ -18,7 +18,7 @@ from oilkit.panels.framework.controls import Control
 from oilkit.panels.framework.steps import Step
 from oilkit.panels.lessons.lesson_10_number_form import NumberForm
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
-from oilkit.physics.engine import settled_pressure
+from oilkit.physics.settling import settled_pressure
 from oilkit.quantities.kinds import GAUGE, SPEED, TIME
 
 SPEEDS = 31

@@ -127,7 +127,8 @@ class YourReadings(FirstLook, SetUpPanel):
         found = calibrate(build)
         event = build.events[0]
         z = latin_hypercube(FIRST_DRAWS if self.hurried else DRAWS, seed=7)[: len(OWN)]
-        rows = [drawn(one, event, z) for one in (found.guessed, found.likely)]
+        guess = self.kept((self._base, self.hurried), lambda: drawn(found.guessed, event, z))  # no reading is in it
+        rows = [guess, drawn(found.likely, event, z)]
         idle, change, protected = (
             np.quantile(part, SHARES, axis=1).T for part in map(np.stack, zip(*rows, strict=True))
         )

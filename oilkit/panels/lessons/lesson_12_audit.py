@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from oilkit.audit import constants, register, worked
+from oilkit.audit import constants, register
 from oilkit.audit.constants import Moved
 from oilkit.audit.dimensions import worked_line
 from oilkit.audit.inputs import INPUTS
@@ -27,7 +27,6 @@ from oilkit.panels.framework.steps import Step, is_chosen
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import GAUGE, NUMBER, OIL, TIME, checked, to_si
 from oilkit.quantities.typed import parse
-from oilkit.quantities.units import Qty
 
 FIRST = "oil_stored"
 YES, NO = "yes", "no"
@@ -208,12 +207,6 @@ def _moved(name: str, number: float) -> tuple[Moved, ...]:
     return tuple(constants.what_moves(name, number))
 
 
-@lru_cache(maxsize=1)
-def _as_it_is() -> tuple[dict[str, Qty], int]:
-    steps = worked.work().steps
-    return {step.title: step.value for step in steps}, len(steps)
-
-
 MAIN_KINDS = dict(zip(MAIN, (TIME, GAUGE, OIL), strict=True))
 
 
@@ -248,13 +241,14 @@ class WhatMoves(Panel):
         found = constants.constant(at.constant)
         number = found.number * (1.0 + at.change / 100.0)
         moved = _moved(at.constant, number) if at.change else ()
-        usual, steps = _as_it_is()
+        steps = constants.as_it_is()
+        usual = {step.title: step.value for step in steps}
         after = usual | {row.title: row.after for row in moved}
         return {
             "found": found,
             "number": number,
             "moved": moved,
-            "steps": steps,
+            "steps": len(steps),
             "before": {name: float(usual[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
             "after": {name: float(after[name].m_as(kind.si)) for name, kind in MAIN_KINDS.items()},
         }
