@@ -22,7 +22,7 @@ def pressure_between(engine: Engine, b: SimpleNamespace) -> Any:
     from oilkit.physics.dynamics import balance  # here: compiled code costs time that the first lessons never need
 
     e, wanting, (opening, rated, rated_flow) = engine.si, b.wanting, b.valve
-    jets, jets_open, lifters, lifters_open = wanting.holes
+    (jets, jets_open), (lifters, lifters_open) = wanting.holes
     root = np.sqrt(2.0 / wanting.density)
     named = {
         "moved": b.moved,
