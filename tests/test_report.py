@@ -24,6 +24,7 @@ from oilkit.quantities.units import Qty
         (Q(20, "degC"), "68 °F (20 °C)"),
         (Q(4.5, "in"), "4.50 in (114.3 mm)"),
         (Q(4, "gpm"), "4.00 gpm (15.14 L/min)"),
+        (Q(1, "hp"), "1.00 hp (0.746 kW)"),
         (Q(90, "s"), "90.00 s"),
         (Q(2, "min"), "120.00 s"),
         (Q(0.5, "dimensionless"), "0.500"),

@@ -140,8 +140,8 @@ STEPS = _number("a whole number", 0, "400", low=1.0)
 
 # ----------------------------------------------------------------------------------------------- the way in and out
 
-BY_DIMENSION: dict[str, Kind] = {
-    str(Q(1.0, kind.si).dimensionality): kind
+BY_DIMENSION: dict[Any, Kind] = {
+    Q(1.0, kind.si).dimensionality: kind
     for kind in (
         NUMBER,
         CURRENT,
@@ -183,9 +183,9 @@ def _unit(name: str) -> Any:
 
 
 def _dimension_in_words(quantity: Qty) -> str:
-    dimension = str(quantity.dimensionality)
+    dimension = quantity.dimensionality
     kind = BY_DIMENSION.get(dimension)
-    return _IN_WORDS.get(dimension) or (kind.noun if kind else f"a quantity of dimension {dimension}")
+    return _IN_WORDS.get(f"{dimension}") or (kind.noun if kind else f"a quantity of dimension {dimension}")
 
 
 def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:

@@ -35,7 +35,7 @@ def kind_for(quantity: Qty) -> Kind | None:
         return kinds.TEMPERATURE_DIFFERENCE
     if str(quantity.units) in _BY_UNIT:
         return _BY_UNIT[str(quantity.units)]
-    return kinds.BY_DIMENSION.get(str(quantity.dimensionality))
+    return kinds.BY_DIMENSION.get(quantity.dimensionality)
 
 
 def text(value: Any, kind: Kind | None = None) -> str:
