@@ -74,15 +74,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def prepare() -> None:
-    """Compile the model over time; the machine code is kept beside the package, or else in the user's own store."""
+    """Compile what is simulated; the machine code is kept beside the package, or else in the user's own store."""
     from oilkit.laps.lap import simulate_lap, usual_installation
     from oilkit.laps.logfile import kit_lap
     from oilkit.physics.discharging import discharge
+    from oilkit.physics.settling import settled_pressure
     from oilkit.quantities.units import Q
 
-    discharge(usual_installation())
-    discharge(usual_installation(), precharge=Q([5.0, 10.0], "psig"))
-    simulate_lap(usual_installation(), kit_lap())
+    usual = usual_installation()
+    settled_pressure(usual.engine, usual.oil, 10.0, 370.0, 0.0)
+    discharge(usual)
+    discharge(usual, precharge=Q([5.0, 10.0], "psig"))
+    simulate_lap(usual, kit_lap())
 
 
 def _told(done: LaidOut, folder: Path) -> list[str]:

@@ -40,6 +40,7 @@ from oilkit.physics.engine import (
     consumers,
 )
 from oilkit.physics.oil import viscosity_of
+from oilkit.physics.settling import settled_pressure
 from oilkit.quantities.records import data_file
 
 ENGINES, OILS = engines(), lubricants()
@@ -294,6 +295,17 @@ def test_the_flows_balance_in_every_state(engine: Engine, oil: Lubricant) -> Non
     assert np.all(point.pump_pressure.m >= point.gallery_pressure.m)
     opening = engine.pump.relief_opening.to("psig").m
     assert np.all((let_go > 0.0) == (point.pump_pressure.m > opening))
+
+
+@pytest.mark.parametrize("oil", OILS.values(), ids=list(OILS))
+@pytest.mark.parametrize("engine", ENGINES.values(), ids=list(ENGINES))
+def test_the_compiled_balance_settles_at_the_same_pressure(engine: Engine, oil: Lubricant) -> None:
+    """What thousands of draws and guessed engines are worked out with is the balance of the operating point."""
+    point = operating_point(
+        engine, oil, Q(SPEEDS[:, None, None], "rpm"), Q(CELSIUS[:, None], "degC"), Q(THOU, "thou")
+    ).gallery_pressure.to("Pag")
+    state = SPEEDS[:, None, None] / 60.0, CELSIUS[:, None] + 273.15, THOU * 2.54e-5
+    assert settled_pressure(engine, oil, *state) == pytest.approx(point.m, rel=1e-9, abs=1e-6)
 
 
 @pytest.mark.parametrize(("engine", "oil"), PAIRS)
