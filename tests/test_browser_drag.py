@@ -31,8 +31,8 @@ LATEST, STAYS = 60.0, 2.0
 """Seconds: a busy machine takes its time; and what is shown then for so long is followed by nothing else."""
 SLOWEST = {
     "acceptance": "precharge",
-    "bench_fit": "gas_volume",
     "compare_set_ups": "wear",
+    "how_exact": "precharge_set",
     "how_it_ends": "clearance",
     "measure_by_fall": "gas_volume",
     "next_reading": "pressure",

@@ -11,6 +11,7 @@ import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
@@ -81,7 +82,8 @@ class Picture:
             if self._points:
                 enlarge(figure, canvas.get_renderer(), self._points, lambda: _settled(figure, canvas))
         old, self.figure, self.canvas, self._moving, self._texts = self.figure, figure, canvas, moving, {}
-        _let_go(old)
+        if old:
+            _let_go(old)
         if (*canvas.get_width_height(), figure.dpi) != self._scratch_size:
             self._scratch_size = (*canvas.get_width_height(), figure.dpi)
             self._scratch = RendererAgg(*self._scratch_size)
@@ -119,7 +121,7 @@ class Picture:
         """Let go of all pixels at once: some 6 MB that would else wait for the garbage collector."""
         if self.canvas:
             vars(self.canvas).pop("renderer", None)
-        _let_go(self.figure)
+            _let_go(self.figure)
         vars(self).clear()
 
     def _draw(self) -> None:
@@ -175,11 +177,13 @@ class _Kept:
     low: float = 0.0
 
 
-def _let_go(figure: Figure | None) -> None:
+def _let_go(old: Any) -> None:
     """Take an old figure apart: its parts hold each other, ten thousand objects that would wait for the garbage
     collector, and hold up a move by 20 ms for each old figure when it comes."""
-    for part in figure.findobj() if figure else ():
-        vars(part).clear()
+    ticks = vars(old).get("majorTicks", ())  # an axis that was asked for all its parts would make more of them
+    for part in ticks if isinstance(old, Axis) else old.get_children():
+        _let_go(part)
+    vars(old).clear()
 
 
 def _settled(figure: Figure, canvas: Any) -> None:
