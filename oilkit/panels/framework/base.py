@@ -73,6 +73,9 @@ class Panel(Instrument):
 
     size: ClassVar[tuple[float, float]] = (6.5, 3.5)
     """Of the picture, in inches: what a small laptop has room for beside the controls."""
+    wide: ClassVar[float] = 0.0
+    """Height for a class, in inches, where a flatter picture has more room for letters; `build` then looks at
+    ``picture.for_class``."""
     rarely: ClassVar[tuple[str, ...]] = ()
     """Names of controls that no lesson asks for and few need: they are folded away under *More controls*."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
@@ -111,7 +114,7 @@ class Panel(Instrument):
     def _assemble(self) -> None:
         self.state: State = {}
         self._steps, self._learner = Steps(self.steps), load_owner()
-        self.picture = Picture(*self.size)
+        self.picture = Picture(*self.size, wide=self.wide)
         self.screen = Screen(self._whole, alt=self.alt, call=self.call)
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),

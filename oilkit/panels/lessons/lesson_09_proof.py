@@ -29,6 +29,8 @@ from oilkit.shop.faults import HEALTHY, case
 from oilkit.shop.set_up import SetUp
 
 TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"
+ALL, FIRST, SECOND = "all", "first", "second"
+"""Rows of the picture. For all of them there is no room on the full screen, with letters for a class."""
 EDGE = 5.2
 """Standard deviations at which the picture's rows end."""
 
@@ -52,8 +54,10 @@ class AcceptancePanel(Panel):
         "reading is a ring, a diamond or a cross by its verdict."
     )
     size = (6.5, 4.3)
+    wide = 3.35
     _plan: tuple[Any, ...] = ()
-    redraw_on = ("plan",)
+    redraw_on = ("plan", "part")
+    rarely = ("part",)
     crowded = True
     steps = (
         Step(
@@ -88,6 +92,9 @@ class AcceptancePanel(Panel):
                 lambda at: at.source != TYPED
             ),
             form,
+            Choice(
+                "part", "Rows of the picture", [("all", ALL), ("the first half", FIRST), ("the second half", SECOND)]
+            ),
         ]
 
     # -- the boxes follow the source, until a hand is on them
@@ -137,15 +144,17 @@ class AcceptancePanel(Panel):
         }
 
     def build(self, figure: Figure) -> Parts:
-        card = self.state["card"]
+        card = self._part_of(self.state["card"])
         rows = len(card)
-        ax = figure.add_axes((0.464, 0.06, 0.35, 0.94))
+        ax = figure.add_axes((0.56, 0.09, 0.25, 0.91) if self.picture.for_class else (0.464, 0.06, 0.35, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
-        for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
+        words = (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75))
+        for text, x in words[2:3] if self.picture.for_class else words:  # hatched is doubtful: the legend has its mark
             ax.text(x, -0.9, text, ha="center", va="center", fontsize=8.5, color=drawing.GREY)
         head: dict[str, Any] = {"fontsize": 8.5, "va": "center", "weight": "bold"}
-        ax.text(-EDGE - 0.4, -0.9, "reading", ha="right", **head)
-        ax.text(EDGE + 0.4, -0.9, "passes from … to", ha="left", **head)
+        which = "reading" if rows == len(self.state["card"]) else f"{rows} of {len(self.state['card'])} readings"
+        ax.text(-EDGE - 0.4, -0.9, which, ha="right", **head)
+        ax.text(EDGE + 0.4, -0.9, "from … to" if self.picture.for_class else "passes from … to", ha="left", **head)
         _rows(ax, list(card.values()))
         marks = {}
         for word, marker, label, look in MARKS:
@@ -167,6 +176,15 @@ class AcceptancePanel(Panel):
                 artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
 
         return [Bound().add(marks.values(), move)]
+
+    def _part_of(self, card: dict[str, Line]) -> dict[str, Line]:
+        """The rows that the picture shows: on the full screen half of them, even where all are wanted."""
+        part = self.state["part"]
+        if part == ALL and self.picture.for_class:
+            part = FIRST
+        half = (len(card) + 1) // 2
+        start, end = {ALL: (0, None), FIRST: (0, half), SECOND: (half, None)}[part]
+        return dict(list(card.items())[start:end])
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
@@ -244,7 +262,7 @@ def _rows(ax: Axes, lines: list[Line]) -> None:
         bands, bottom = line.value.si, row + low
         shade ^= not row or line.value.test != lines[row - 1].value.test
         if shade:
-            shades.append((-4.0 * EDGE, row - 0.5, 8.0 * EDGE, 1.0))
+            shades.append((-6.0 * EDGE, row - 0.5, 10.0 * EDGE, 1.0))
         start, end = -PASS_WITHIN, PASS_WITHIN
         if not line.lamp:
             worst, start, end, best = (
