@@ -56,7 +56,7 @@ def test_letters_are_large_and_none_is_in_the_way(name: str) -> None:
 
 
 def test_it_is_drawn_once_and_shows_half_of_a_long_list() -> None:
-    """Letters find their sizes without a pixel. The half that is asked for is shown, or the first one."""
+    """Letters find their sizes without a pixel. Which half is asked for only where there are halves."""
     panel = panels.acceptance()
     rows = [line.value.label for line in panel.state["card"].values()]
 
@@ -64,8 +64,9 @@ def test_it_is_drawn_once_and_shows_half_of_a_long_list() -> None:
         texts = {text.get_text().replace("gauge less", "less") for text in panel.picture.figure.axes[0].texts}
         return [row for row in rows if row.replace("gauge less", "less") in texts]
 
-    half = (len(rows) + 1) // 2
+    half, part = (len(rows) + 1) // 2, panel.controls["part"].layout
     assert shown() == rows
+    assert part.display == "none"
     drawn: list[int] = []
     draw = panel.picture.canvas.draw
     panel.picture.canvas.draw = lambda: drawn.append(1) or draw()
@@ -74,9 +75,14 @@ def test_it_is_drawn_once_and_shows_half_of_a_long_list() -> None:
     assert shown() == rows[:half]
     panel.set(part="the second half")
     assert shown() == rows[half:]
-    panel.set(part="all")
     enlarged(panel, 0.0)
     assert shown() == rows
+    panel.screen.set_state({"points": POINTS, "scale": LARGER})  # as the browser says it
+    assert part.display == ""
+    assert shown() == rows[half:]
+    panel.screen.set_state({"points": 0.0, "scale": 1.0})
+    assert part.display == "none"
+    assert panel.errors == []
     panel.close()
 
 

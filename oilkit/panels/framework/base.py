@@ -408,6 +408,8 @@ class Panel(Instrument):
     def _scaled(self, change: Any) -> None:
         """The browser shows the picture larger, on the full screen, or as it was: drawn afresh, it is sharp."""
         self.picture.scale(change["new"], self.screen.points)
+        for control in self.controls.values():
+            control.appear(self.setting())
         self._built_for = None
         self.redraw()
         self.screen.picture = _base64(self.png)

@@ -29,8 +29,8 @@ from oilkit.shop.faults import HEALTHY, case
 from oilkit.shop.set_up import SetUp
 
 TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"
-ALL, FIRST, SECOND = "all", "first", "second"
-"""Rows of the picture. For all of them there is no room on the full screen, with letters for a class."""
+FIRST, SECOND = "first", "second"
+"""Rows of the picture on the full screen: for all of them, with letters for a class, there is no room."""
 EDGE = 5.2
 """Standard deviations at which the picture's rows end."""
 
@@ -54,10 +54,9 @@ class AcceptancePanel(Panel):
         "reading is a ring, a diamond or a cross by its verdict."
     )
     size = (6.5, 4.3)
-    wide = 3.35
+    wide = 3.65
     _plan: tuple[Any, ...] = ()
     redraw_on = ("plan", "part")
-    rarely = ("part",)
     crowded = True
     steps = (
         Step(
@@ -91,10 +90,10 @@ class AcceptancePanel(Panel):
             Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(
                 lambda at: at.source != TYPED
             ),
-            form,
-            Choice(
-                "part", "Rows of the picture", [("all", ALL), ("the first half", FIRST), ("the second half", SECOND)]
+            Choice("part", "Rows of the picture", [("the first half", FIRST), ("the second half", SECOND)]).shown_if(
+                lambda _: self.picture.for_class
             ),
+            form,
         ]
 
     # -- the boxes follow the source, until a hand is on them
@@ -146,7 +145,7 @@ class AcceptancePanel(Panel):
     def build(self, figure: Figure) -> Parts:
         card = self._part_of(self.state["card"])
         rows = len(card)
-        ax = figure.add_axes((0.56, 0.09, 0.25, 0.91) if self.picture.for_class else (0.464, 0.06, 0.35, 0.94))
+        ax = figure.add_axes((0.578, 0.09, 0.218, 0.91) if self.picture.for_class else (0.464, 0.06, 0.35, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
         words = (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75))
         for text, x in words[2:3] if self.picture.for_class else words:  # hatched is doubtful: the legend has its mark
@@ -178,13 +177,11 @@ class AcceptancePanel(Panel):
         return [Bound().add(marks.values(), move)]
 
     def _part_of(self, card: dict[str, Line]) -> dict[str, Line]:
-        """The rows that the picture shows: on the full screen half of them, even where all are wanted."""
-        part = self.state["part"]
-        if part == ALL and self.picture.for_class:
-            part = FIRST
-        half = (len(card) + 1) // 2
-        start, end = {ALL: (0, None), FIRST: (0, half), SECOND: (half, None)}[part]
-        return dict(list(card.items())[start:end])
+        """The rows that the picture shows: on the full screen half of them."""
+        if not self.picture.for_class:
+            return card
+        half, rows = (len(card) + 1) // 2, list(card.items())
+        return dict(rows[:half] if self.state["part"] == FIRST else rows[half:])
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
