@@ -1,7 +1,6 @@
 """The base of every panel: controls in, a picture and a table of numbers out, and every error shown.
 
-A lesson's panel is a subclass of `Panel` that says what a notebook calls it (``call``), five things more, and nothing
-else:
+A lesson's panel is a subclass of `Panel` that says what a notebook calls it (``call``) and five things more:
 
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
@@ -74,8 +73,7 @@ class Panel(Instrument):
     size: ClassVar[tuple[float, float]] = (6.5, 3.5)
     """Of the picture, in inches: what a small laptop has room for beside the controls."""
     wide: ClassVar[float] = 0.0
-    """Height for a class, in inches, where a flatter picture has more room for letters; `build` then looks at
-    ``picture.for_class``."""
+    """Height in inches for a class, if another one gives letters room; `build` may look at ``picture.for_class``."""
     rarely: ClassVar[tuple[str, ...]] = ()
     """Names of controls that no lesson asks for and few need: they are folded away under *More controls*."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
