@@ -58,15 +58,17 @@ def folder(root: Path) -> Path:
 
 @pytest.fixture
 def tab(chrome: Any, folder: Path) -> Iterator[Any]:
-    """Opens a test's lesson as tabs of one browser, which remembers what a browser remembers."""
+    """Opens a test's lesson as tabs of one browser, which remembers what a browser remembers.
+
+    folder: where the lesson stands; kept: with the tabs that JupyterLab itself remembers."""
     context = chrome.new_context(viewport={"width": 1366, "height": 768})
     context.add_init_script(WATCH)
 
-    def open_(address: str, wait: bool = True) -> Any:
+    def open_(address: str, wait: bool = True, folder: Path = folder, kept: bool = False) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
         page.on("console", lambda said: print(said.text) if said.type == "error" else None)  # shown when a test fails
-        page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}&reset")
+        page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}{'' if kept else '&reset'}")
         if wait:
             alive(page)
         return page
@@ -131,6 +133,34 @@ def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, se
     assert page.locator(".jp-FileBrowser").is_hidden()
     shown = readout(page)
     as_left(page, shown)
+    assert kernels(page, folder) == [LESSON]  # the one that started while JupyterLab loaded
+
+
+def kernels(page: Any, folder: Path) -> list[str]:
+    """Which notebooks of a test's folder have a kernel, as the server knows it, whoever asked for that."""
+    running = page.evaluate("async () => (await fetch('/api/sessions')).json()")
+    paths = (Path(session["path"]) for session in running)
+    return sorted(path.name for path in paths if path.parent.name == folder.name)
+
+
+def test_each_folder_of_lessons_keeps_its_own_settings(root: Path, folder: Path, server: str, tab: Any) -> None:
+    """Two learners or two classes at one machine: their lessons have the same cells."""
+    other = root / f"{folder.name}_of_another_class"
+    shutil.copytree(folder, other)
+    page = tab(server)
+    opened = readout(page)
+    shown = move(page)
+    beside = tab(server, folder=other)
+    assert readout(beside) == opened
+    assert "as you left them" not in bar(beside)
+    moved = [move(beside) for _ in range(2)][-1]
+    assert moved not in (opened, shown)
+    for one, stands in ((page, shown), (beside, moved)):
+        in_page(one, GONE["was started again"])
+        asleep(one, "was started again")
+        bring_back(one)
+        alive(one)
+        assert readout(one) == stands
 
 
 WAITING = """() => {
@@ -140,9 +170,10 @@ WAITING = """() => {
     kernel.anyMessage.connect((_, { msg, direction }) => {
         if (direction === "send" && msg.header.msg_type === "execute_request" && msg.content.code) {
             told.all += 1;
-            told.most = Math.max(told.most, (told.now += 1));
+            told.now += 1;
         }
         if (direction === "recv" && msg.header.msg_type === "execute_reply" && told.now) told.now -= 1;
+        if (document.querySelector(".oilkit-panel canvas")) told.most = Math.max(told.most, told.now);
     });
     window.told = told;
     return true;
@@ -151,7 +182,8 @@ WAITING = """() => {
 
 @pytest.mark.thorough
 def test_a_hand_on_the_first_panel_waits_for_one_cell_at_most(folder: Path, server: str, tab: Any) -> None:
-    """A kernel answers in the order in which it is asked: cells that are still to run may not stand before a slider."""
+    """A kernel answers in the order in which it is asked: once there is a panel, cells that are still to run may not
+    stand before its slider."""
     page = tab(server, wait=False)
     page.wait_for_function(WAITING, polling=5)
     alive(page)
@@ -162,22 +194,55 @@ def test_a_hand_on_the_first_panel_waits_for_one_cell_at_most(folder: Path, serv
 
 @pytest.mark.thorough
 def test_a_lesson_in_a_tab_behind_starts_when_it_is_looked_at(folder: Path, server: str, tab: Any) -> None:
-    """All that stood in tabs the day before would else start at once, and none soon."""
+    """All that stood in tabs the day before would else be read and start at once, and none soon."""
     other = "01_boyles_law.ipynb"
     shutil.copy(ROOT / "notebooks" / other, folder)
     page = tab(server)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
     behind = """async (path) => {
-        const notebook = await jupyterapp.commands.execute("docmanager:open", { path, options: { activate: false } });
-        await notebook.sessionContext.ready;
-        window.behind = notebook;
+        window.behind = await jupyterapp.commands.execute("docmanager:open", { path, options: { activate: false } });
     }"""
     page.evaluate(behind, f"{folder.name}/{other}")
     page.wait_for_timeout(2000)
     shown = "window.behind.node.querySelectorAll('.oilkit-panel canvas').length"
     assert page.evaluate(shown) == 0
-    assert "starts" not in page.evaluate("window.behind.node.querySelector('.oilkit-bar').textContent")
+    assert not page.evaluate("window.behind.context.isReady")
+    assert not [url for url in asked if other in url and "content=1" in url]
+    assert kernels(page, folder) == [LESSON]
     page.evaluate("jupyterapp.shell.activateById(window.behind.id)")
     page.wait_for_function(f"{shown} > 1")
+    assert [url for url in asked if other in url and "content=1" in url]
+    assert kernels(page, folder) == [other, LESSON]
+
+
+@pytest.mark.thorough
+def test_tabs_of_the_day_before_wait_behind_the_lesson_that_is_asked_for(
+    root: Path, folder: Path, tmp_path: Path, tab: Any
+) -> None:
+    """JupyterLab puts yesterday's tabs back before it opens what its address names."""
+    others = ["01_boyles_law.ipynb", "03_choosing_precharge.ipynb"]
+    for other in others:
+        shutil.copy(ROOT / "notebooks" / other, folder)
+    with jupyterlab(root, tmp_path / "home", alive=True) as address:
+        page = tab(address)
+        front = "jupyterapp.shell.currentWidget"
+        for other in others:
+            page.evaluate(
+                "path => jupyterapp.commands.execute('docmanager:open', { path }).then(() => 0)",
+                f"{folder.name}/{other}",
+            )
+            page.wait_for_function(f"{front}.node.querySelectorAll('.oilkit-panel canvas').length > 1")
+            page.wait_for_function(f"!/starts/.test({front}.node.querySelector('.oilkit-bar').textContent)")
+        page.wait_for_timeout(1500)  # the places of tabs are saved a second after the last change
+        page.evaluate("async () => { await jupyterapp.serviceManager.sessions.shutdownAll(); }")
+        assert kernels(page, folder) == []
+        page.close()
+        page = tab(address, kept=True)
+        tabs = page.locator(".lm-DockPanel-tabBar .lm-TabBar-tabLabel").all_inner_texts()
+        assert set(tabs) >= {LESSON, *others}
+        page.wait_for_timeout(2000)
+        assert kernels(page, folder) == [LESSON]
 
 
 @pytest.mark.thorough

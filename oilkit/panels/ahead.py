@@ -6,7 +6,12 @@ import pkgutil
 import sys
 from importlib import import_module
 
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from oilkit.exercises import all_predictions
 from oilkit.panels import NO_PANELS, lessons
+from oilkit.panels.framework.picture import Picture
 
 
 def load(lesson: str) -> None:
@@ -16,8 +21,15 @@ def load(lesson: str) -> None:
     wanted = [name for name in modules if name.startswith(f"{prefix}lesson_{lesson[:2]}_")]
     for name in [*(home for home, _ in NO_PANELS.values()), *wanted]:
         import_module(name)
+    all_predictions()
+    Picture(1.0, 1.0).rebuild(_any_graph)  # matplotlib finds its fonts, and the first letters are drawn
     if "oilkit.laps.lap" in sys.modules:  # its machine code is loaded when it is first used
         from oilkit.laps.lap import simulate_lap, usual_installation
         from oilkit.laps.logfile import kit_lap
 
         simulate_lap(usual_installation(), kit_lap())
+
+
+def _any_graph(figure: Figure) -> list[Artist]:
+    axes = figure.add_subplot(xlabel="0123456789", ylabel="abc", title="abc")
+    return [*axes.plot([0.0, 1.0], [0.0, 1.0], "o-", label="abc")]

@@ -1,7 +1,6 @@
 """The base of every panel: controls in, a picture and a table of numbers out, and every error shown.
 
-A lesson's panel is a subclass of `Panel` that says what a notebook calls it (``call``), five things more, and nothing
-else:
+A lesson's panel is a subclass of `Panel` that says what a notebook calls it (``call``) and five things more:
 
 - ``make_controls``: what the learner can change;
 - ``solve``: those values (SI) to a dictionary of results, by calls into the physics;
@@ -73,6 +72,8 @@ class Panel(Instrument):
 
     size: ClassVar[tuple[float, float]] = (6.5, 3.5)
     """Of the picture, in inches: what a small laptop has room for beside the controls."""
+    wide: ClassVar[float] = 0.0
+    """Height in inches for a class, if another one gives letters room; `build` may look at ``picture.for_class``."""
     rarely: ClassVar[tuple[str, ...]] = ()
     """Names of controls that no lesson asks for and few need: they are folded away under *More controls*."""
     redraw_on: ClassVar[tuple[Source, ...]] = ()
@@ -111,7 +112,7 @@ class Panel(Instrument):
     def _assemble(self) -> None:
         self.state: State = {}
         self._steps, self._learner = Steps(self.steps), load_owner()
-        self.picture = Picture(*self.size)
+        self.picture = Picture(*self.size, wide=self.wide)
         self.screen = Screen(self._whole, alt=self.alt, call=self.call)
         self._units = ipywidgets.ToggleButtons(
             options=list(unit_switch.systems),
@@ -405,6 +406,8 @@ class Panel(Instrument):
     def _scaled(self, change: Any) -> None:
         """The browser shows the picture larger, on the full screen, or as it was: drawn afresh, it is sharp."""
         self.picture.scale(change["new"], self.screen.points)
+        for control in self.controls.values():
+            control.appear(self.setting())
         self._built_for = None
         self.redraw()
         self.screen.picture = _base64(self.png)

@@ -47,7 +47,7 @@ class Screen(anywidget.AnyWidget):
     grips: Any = traitlets.List([]).tag(sync=True)
     """What a hand can drag in the picture (`grips.Place`), or None where it cannot be seen."""
     settings = traitlets.Unicode("").tag(sync=True)
-    """JSON of the panel's controls: the browser keeps it under cell and call, for when the kernel is gone."""
+    """JSON of the panel's controls: the browser keeps it under notebook, cell and call, for when the kernel is gone."""
 
     def __init__(self, whole: Callable[[], str], **kwargs: Any) -> None:
         """whole: the picture as it stands, as a PNG in base64."""

@@ -223,18 +223,26 @@ def _outline(word: str, size: float) -> tuple[TextPath, Bbox]:
 class Dial:
     """A round gauge with a needle, from 0 to full scale over 270 degrees. Takes SI numbers of its kind."""
 
+    low = -1.5
+    """How far down its drawing reaches, where the ring has a radius of 1.05."""
+
     def __init__(self, ax: Axes, name: str, kind: Kind, full_scale: float) -> None:
-        bare(ax, (-1.12, 1.12), (-1.5, 1.12))
+        bare(ax, (-1.12, 1.12), (self.low, 1.12))
         self._kind, self._top = kind, float(kind.display(full_scale))
-        ax.add_artist(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
-        ax.add_artist(Arc((0.0, 0.0), 1.36, 1.36, theta1=-45, theta2=225, color=GREY, lw=1.0))
         step = _nice_step(self._top)
         numbers = [k * step for k in range(math.floor(self._top / step + 1e-9) + 1)]
         ways = [(math.cos(angle), math.sin(angle)) for angle in map(self._turned, numbers)]
-        strokes(ax, (((0.58 * c, 0.58 * s), (0.68 * c, 0.68 * s)) for c, s in ways), color=BLACK, lw=1.3)
-        for number, (c, s) in zip(numbers, ways, strict=True):
-            ax.text(0.85 * c, 0.85 * s, f"{number:g}", ha="center", va="center", fontsize=9)  # no needle gets there
-        ax.text(0.0, -0.72, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
+        places = [_in_ring(ax, f"{number:g}", *way) for number, way in zip(numbers, ways, strict=True)]
+        self.scale = min(max(min(near for _, near in places) - 0.02, 0.5), 0.68)
+        """How far from the middle the scale is: no needle gets to the numbers."""
+        ax.add_artist(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
+        arc = 2.0 * self.scale
+        ax.add_artist(Arc((0.0, 0.0), arc, arc, theta1=-45, theta2=225, color=GREY, lw=1.0))
+        start = self.scale - 0.1
+        strokes(ax, (((start * c, start * s), (self.scale * c, self.scale * s)) for c, s in ways), color=BLACK, lw=1.3)
+        for number, (c, s), (far, _) in zip(numbers, ways, places, strict=True):
+            ax.text(far * c, far * s, f"{number:g}", ha="center", va="center", fontsize=9)
+        ax.text(0.0, -0.84, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
         ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=9.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
         (self._hub,) = ax.plot([0.0], [0.0], "o", color=BLACK, ms=6)
@@ -253,7 +261,23 @@ class Dial:
     def show(self, value: float) -> None:
         angle = self._angle(value)
         c, s = math.cos(angle), math.sin(angle)
-        self._needle.set_data([-0.15 * c, 0.66 * c], [-0.15 * s, 0.66 * s])
+        tip = self.scale - 0.02
+        self._needle.set_data([-0.15 * c, tip * c], [-0.15 * s, tip * s])
+
+
+def _in_ring(ax: Axes, number: str, c: float, s: float) -> tuple[float, float]:
+    """How far from a dial's middle a number stands in a direction, so that no corner of it touches the ring, and how
+    near it comes to the middle then."""
+    across, up = _inches(ax) * 72.0
+    place = ax.get_position()
+    point = max(
+        2.24 / (place.width * across), (1.12 - ax.get_ylim()[0]) / (place.height * up)
+    )  # of print, in the drawing's units
+    width, _, _ = text_to_path.get_text_width_height_descent(number, FontProperties(size=9), False)
+    w, h = width * point / 2, 3.5 * point
+    corner, aside = w * abs(c) + h * abs(s), w * abs(s) - h * abs(c)  # in the direction, and across it
+    far = min(math.sqrt(0.96**2 - aside**2) - corner, 0.85)
+    return far, far - min(w / max(abs(c), 1e-9), h / max(abs(s), 1e-9))
 
 
 def message(ax: Axes, title: str, width: float | None = None) -> None:
@@ -286,7 +310,7 @@ def legend_above(ax: Axes, columns: int) -> None:
     """A legend in a few columns between a graph's title and the graph, which gives way."""
     rows = math.ceil(len(ax.get_legend_handles_labels()[0]) / columns)
     size = 9.0
-    high = 1.45 * size * rows + 2.0
+    high = 1.55 * size * rows + 2.0  # letters may grow for a class
     where = ax.get_position()
     place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (-min(0.055, where.x0) / where.width, 1.0)}
     ax.legend(**place, ncols=columns, columnspacing=0.9, handletextpad=0.5, fontsize=size, borderaxespad=0.0)

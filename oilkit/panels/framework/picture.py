@@ -50,20 +50,25 @@ class Picture:
     leaves them out. pyplot is not used: it would keep every figure alive and swap the canvas.
     """
 
-    def __init__(self, width: float, height: float, dpi: int = DPI) -> None:
+    def __init__(self, width: float, height: float, dpi: int = DPI, wide: float = 0.0) -> None:
+        """In inches. wide: the height for a class, if it is another one, so that its letters find room."""
         self.figure: Any = None
         self.canvas: Any = None
         self._scratch_size: Any = None
         self._moving: list[Artist] = []
         self._texts: dict[Artist, _Kept] = {}
         self._unknown = ""
-        self._size, self._dpi = (width, height), dpi
+        self._normal, self._wide, self._dpi = (width, height), wide or height, dpi
         self.scale(1.0)
 
     def scale(self, larger: float, points: float = 0.0) -> None:
         """So many times more pixels each way for the same picture, and letters of so many points where there is room,
         from the next `rebuild` on."""
-        self._scaled, self._points = self._dpi * min(max(larger, 1.0), 3.0), points
+        self.for_class = points > 0.0
+        width, height = self._normal
+        self._size = (width, self._wide if self.for_class else height)
+        flatter = height / self._size[1]
+        self._scaled, self._points = self._dpi * min(max(larger * flatter, 1.0), 3.0), points / flatter
 
     def rebuild(self, build: Callable[[Figure], Iterable[Artist]]) -> None:
         """Draw the fixed parts afresh: at the start, and when units or axes change."""
@@ -78,9 +83,11 @@ class Picture:
             self._unknown = letter(figure)
             for artist in moving:
                 artist.set_animated(True)
-            _settled(figure, canvas)
+            _keep_inside(figure, canvas.get_renderer())
             if self._points:
-                enlarge(figure, canvas.get_renderer(), self._points, lambda: _settled(figure, canvas))
+                figure.draw_without_rendering()
+                enlarge(figure, canvas.get_renderer(), self._points, lambda: _arrange(figure, canvas))
+            canvas.draw()
         old, self.figure, self.canvas, self._moving, self._texts = self.figure, figure, canvas, moving, {}
         if old:
             _let_go(old)
@@ -186,9 +193,10 @@ def _let_go(old: Any) -> None:
     vars(old).clear()
 
 
-def _settled(figure: Figure, canvas: Any) -> None:
+def _arrange(figure: Figure, canvas: Any) -> None:
+    """Let everything find its place, as `draw` does, without a pixel of it: letters are still being chosen."""
     _keep_inside(figure, canvas.get_renderer())
-    canvas.draw()
+    figure.draw_without_rendering()
 
 
 def _keep_inside(figure: Figure, renderer: RendererAgg) -> None:

@@ -21,7 +21,8 @@ TOUCH = 1.5
 def enlarge(figure: Figure, renderer: RendererAgg, points: float, settle: Callable[[], Any]) -> None:
     """Let letters be of so many points at the least, but those that would be cut off or stand in others' way then.
 
-    settle: lets graphs give way to their numbers, and ticks find their places; called after each change.
+    settle: lets graphs give way to their numbers, and ticks find their places; called after each change: once where
+    there is room for all.
     """
     groups = [group for group in _groups(figure, renderer) if group[0]]
     were = [[float(text.get_fontsize()) for text in texts] for texts, _ in groups]
@@ -32,7 +33,10 @@ def enlarge(figure: Figure, renderer: RendererAgg, points: float, settle: Callab
     for share in (0.5, 0.0, 0.0):
         settle()
         now = _overlaps(figure, groups)
-        for k in {k for pair, deep in now.items() if deep > before.get(pair, 0.0) + TOUCH for k in pair}:
+        crowded = {k for pair, deep in now.items() if deep > before.get(pair, 0.0) + TOUCH for k in pair}
+        if not crowded:
+            return
+        for k in crowded:
             for text, was in zip(groups[k][0], were[k], strict=True):
                 text.set_fontsize(was + share * max(points - was, 0.0))
     settle()

@@ -81,6 +81,7 @@ function dragging(model, canvas) {
 
 export default () => {
   const whole = document.createElement("canvas"); // the picture as it stands, also for a view that is opened later
+  let places = []; // elements of the page that show it
   const views = new Set(); // each a function that takes over what has just been drawn
   let queue = Promise.resolve(); // pictures are drawn in the order in which they came
   let picture = null;
@@ -95,10 +96,13 @@ export default () => {
 
   const toldBy = (model) => ({ table: model.get("table"), general: model.get("alt"), stale: model.get("stale"), rough: model.get("rough") });
 
-  // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them, and puts them back.
+  // The settings outlive the kernel: the lesson's bar (`lessons.js`) keeps them for the notebook that this panel stands
+  // in, and puts them back. A cell that is out of sight may have been taken out of the page: it stands where it stood.
+  let lesson = "";
   const keep = (model) => {
     const [cell, call, settings] = ["cell", "call", "settings"].map((name) => model.get(name));
-    if (cell && settings) window.dispatchEvent(new CustomEvent("oilkit:settings", { detail: { cell, call, settings } }));
+    lesson = places.map((place) => place.closest("[data-oilkit-lesson]")?.dataset.oilkitLesson).find(Boolean) ?? lesson;
+    if (lesson && cell && settings) window.dispatchEvent(new CustomEvent("oilkit:settings", { detail: { lesson, cell, call, settings } }));
   };
 
   const take = (model) => {
@@ -134,6 +138,7 @@ export default () => {
 
   const render = ({ model, el }) => {
     el.classList.add("oilkit-screen");
+    places.push(el);
     const stale = document.createElement("div"); // there from the first, so that a screen reader hears it filled
     stale.className = "oilkit-stale";
     stale.setAttribute("role", "status");
@@ -188,6 +193,7 @@ export default () => {
     });
     return () => {
       letGo();
+      places = places.filter((place) => place !== el);
       views.delete(view);
       document.removeEventListener("fullscreenchange", soon);
     };

@@ -123,7 +123,8 @@ class AtWork(MovingPanel):
             ax = figure.add_axes((left, 0.0, 0.24, 0.5))
             dial = drawing.Dial(ax, name, GAUGE, TOP)
             start, end = (225.0 - 270.0 * share for share in (0.0, self.state["limit"] / TOP))
-            ax.add_patch(Wedge((0.0, 0.0), 1.0, end, start, width=0.3, fc=drawing.YELLOW, ec=drawing.GREY, hatch="xx"))
+            low: dict[str, Any] = {"fc": drawing.YELLOW, "ec": drawing.GREY, "hatch": "xx"}
+            ax.add_patch(Wedge((0.0, 0.0), dial.scale, end, start, width=0.25, **low))
             dials.append(Bound(dial, source))
         return [self._pan(figure), *dials, graph]
 

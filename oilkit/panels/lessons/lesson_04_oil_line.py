@@ -158,7 +158,7 @@ class OilLine(Panel):
         )  # fmt: skip
         warm = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": f"its oil at {TEMPERATURE.text(HOT)}"}
         hot = graph.line("hot.flow", "hot.drop", **warm)
-        now = graph.line("now.flow", "now.drop", color=drawing.BLUE, label="this line, as it is")
+        now = graph.line("now.flow", "now.drop", color=drawing.BLUE, label="this line")
         yellow = {"fc": drawing.YELLOW, "ec": drawing.BLACK, "hatch": "xx", "lw": 0.8}
         band = self._band(graph, "now", label="Re 2300 to 4000: anywhere here", **yellow)
         self._band(graph, "hot", fc="none", ec=drawing.RED, ls="--", lw=1.2)

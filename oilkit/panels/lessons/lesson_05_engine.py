@@ -124,7 +124,7 @@ class DemandLedger(Panel):
         warning = float(GAUGE.display(self.state["engine"].si.warning))
         low: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.5, "hatch": "xx", "ec": drawing.GREY}
         pressures.ax.axhspan(0.0, warning, label="below warning", **low)
-        pressures.line("speeds", "before_line", color=drawing.PURPLE, ls="--", label="clearance as it was")
+        pressures.line("speeds", "before_line", color=drawing.PURPLE, ls="--", label="old clearance")
         pressures.line("speeds", "gallery_line", color=drawing.BLUE, label="gallery")
         pressures.line("opening", [0.0, 1e7], color=drawing.RED, ls=":")
         pressures.point("speed", "gallery", ms=10)

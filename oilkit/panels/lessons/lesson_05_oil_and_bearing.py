@@ -273,8 +273,8 @@ class BearingFlow(Panel):
             figure, (0.465, 0.15, 0.52, 0.75), "Double the clearance, eight times the flow",
             ("diametral clearance", CLEARANCE, 0.0, self.widest), ("flow", SMALL_FLOW, 0.0, top),
         )  # fmt: skip
-        graph.line("axis", "curve", color=drawing.BLUE, label="pressed through: cube")
-        graph.line("axis", "dragged_curve", color=drawing.GREEN, ls="-.", label="dragged by turning: straight")
+        graph.line("axis", "curve", color=drawing.BLUE, label="pressed: cube")
+        graph.line("axis", "dragged_curve", color=drawing.GREEN, ls="-.", label="dragged: straight")
         wrong: dict[str, Any] = {"color": drawing.RED, "ls": "--", "lw": 1.8, "label": "put in as radial: × 8"}
         graph.line("axis", "mistaken_curve", **wrong)
         graph.line("clearance", "mistaken", "x", ms=10, mew=3, color=drawing.RED)

@@ -87,8 +87,8 @@ class DipMicroscope(Panel):
         below: dict[str, Any] = {"fc": drawing.YELLOW, "alpha": 0.4, "hatch": "xx", "ec": drawing.GREY}
         curve.ax.axhspan(0.0, limit, label="below the limit", **below)
         off: dict[str, Any] = {"fc": drawing.PALE, "hatch": "//", "ec": drawing.GREY}
-        curve.ax.axhspan(bottom, 0.0, label="below the air's: model not valid", **off)
-        ideal = {"color": drawing.GREEN, "ls": "--", "label": "if the oil weighed nothing"}
+        curve.ax.axhspan(bottom, 0.0, label="below air: not valid", **off)
+        ideal = {"color": drawing.GREEN, "ls": "--", "label": "weightless oil"}
         curve.line("dip.history.time", "dip.weightless.gallery_pressure", **ideal)
         curve.line("dip.history.time", "dip.history.gallery_pressure", color=drawing.BLUE, label="gallery")
         deep = {"color": drawing.RED, "marker": "_", "ms": 12, "mew": 2.4, "label": "depth of the dip"}

@@ -83,7 +83,7 @@ class OvernightPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         view = VesselView(figure, self.state["room"][1])
-        (was,) = view.ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston in the evening")
+        (was,) = view.ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="in the evening")
         view.ax.legend(loc="center", bbox_to_anchor=(0.5, 0.02))
         inside = Bound(view, "fraction", "left", "left")
         inside.add([was], lambda s: was.set_data([s["was"]] * 2, [0.0, drawing.Cutaway.height]))

@@ -236,7 +236,7 @@ class FaultBenchPanel(Panel):
         return state | {key: _last_on(key, at.test, state) for key in INSTRUMENTS}
 
     def build(self, figure: Figure) -> Parts:
-        axes = [figure.add_axes((left, 0.02, 0.2, 0.42)) for left in (0.0, 0.195, 0.39, 0.585, 0.79)]
+        axes = [figure.add_axes((left, 0.02, 0.2, 0.42)) for left in (0.0, 0.207, 0.417, 0.61, 0.795)]
         dials = [Face(ax, name) for ax, name in zip(axes, DIALS.values(), strict=False)]
         drawn: list[Any] = [*dials, Lamp(axes[3]), Dipstick(axes[4])]
         read = [Bound(one, f"{key}.value", f"{key}.line") for key, one in zip(INSTRUMENTS, drawn, strict=True)]

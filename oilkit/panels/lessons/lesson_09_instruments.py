@@ -33,12 +33,13 @@ def instrument(reading: str) -> str:
 class Face(drawing.Dial):
     """A dial with what was read under it and, if wanted, an arc where a healthy set-up would stand."""
 
+    low = -2.05
+
     def __init__(self, ax: Axes, name: str) -> None:
         super().__init__(ax, name, GAUGE, SCALE)
-        ax.set_ylim(-2.05, 1.12)
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=5, solid_capstyle="butt")
         (self._ends,) = ax.plot([], [], color=drawing.BLACK, lw=1.6)
-        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._text = ax.text(0.0, -1.66, "not read", ha="center", va="center", fontsize=9.5)
         self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
 
     @property
@@ -53,8 +54,9 @@ class Face(drawing.Dial):
             super().show(value)
         turn = [self._angle(end) for end in line.ends] if line else []
         arc = np.linspace(turn[0], turn[1], 12) if turn else np.empty(0)
-        self._band.set_data(0.95 * np.cos(arc), 0.95 * np.sin(arc))
-        across = np.array([0.84, 1.04, math.nan])
+        middle = self.scale - 0.12
+        self._band.set_data(middle * np.cos(arc), middle * np.sin(arc))
+        across = np.array([middle - 0.1, middle + 0.1, math.nan])
         self._ends.set_data(np.outer(np.cos(turn), across).ravel(), np.outer(np.sin(turn), across).ravel())
 
 
@@ -74,7 +76,7 @@ class Lamp:
             color=drawing.OCHRE,
             lw=3,
         )
-        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._text = ax.text(0.0, -1.66, "not looked at", ha="center", va="center", fontsize=9.5)
         self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
 
     @property
@@ -106,7 +108,7 @@ class Dipstick:
         ax.text(0.0, -1.36, "dipstick", ha="center", va="center", fontsize=9.5, weight="bold")
         self._oil = drawing.box(ax, (-0.12, -0.95), 0.24, 0.0, fc=drawing.OIL, ec="none", hatch="///")
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=2, marker="_", ms=9, mew=2)
-        self._text = ax.text(0.0, -1.66, "", ha="center", va="center", fontsize=9.5)
+        self._text = ax.text(0.0, -1.66, "not read", ha="center", va="center", fontsize=9.5)
         self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
 
     @property

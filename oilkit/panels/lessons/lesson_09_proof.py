@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+from collections.abc import Callable
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -29,6 +30,8 @@ from oilkit.shop.faults import HEALTHY, case
 from oilkit.shop.set_up import SetUp
 
 TYPED, HEALTHY_DAY, A_CASE = "typed", "healthy", "case"
+FIRST, SECOND = "first", "second"
+"""Rows of the picture on the full screen: for all of them, with letters for a class, there is no room."""
 EDGE = 5.2
 """Standard deviations at which the picture's rows end."""
 
@@ -52,7 +55,9 @@ class AcceptancePanel(Panel):
         "reading is a ring, a diamond or a cross by its verdict."
     )
     size = (6.5, 4.3)
+    wide = 3.65
     _plan: tuple[Any, ...] = ()
+    redraw_on = ("part",)
     crowded = True
     steps = (
         Step(
@@ -85,6 +90,9 @@ class AcceptancePanel(Panel):
             Choice("source", "The boxes below hold", sources),
             Amount("number", "Number of the day or case", CASE, 0, 9999, 1, (1, 1)).shown_if(
                 lambda at: at.source != TYPED
+            ),
+            Choice("part", "Rows of the picture", [("the first half", FIRST), ("the second half", SECOND)]).shown_if(
+                lambda _: self.picture.for_class
             ),
             form,
         ]
@@ -128,7 +136,6 @@ class AcceptancePanel(Panel):
         _, card = self._card_for(at.engine, at.vessel, at.precharge)
         read = judged(card, at.readings)
         return {
-            "plan": (at.engine, at.vessel, at.precharge),
             "card": card,
             "read": read,
             "counts": {word: sum(verdict == word for _, verdict in read.values()) for word in (PASS, DOUBTFUL, FAIL)},
@@ -136,15 +143,17 @@ class AcceptancePanel(Panel):
         }
 
     def build(self, figure: Figure) -> Parts:
-        lines = list(self.state["card"].values())  # their names and tests are the same in every plan
+        lines = list(self._part_of(self.state).values())  # their names and tests are the same in every plan
         rows = len(lines)
-        ax = figure.add_axes((0.464, 0.06, 0.35, 0.94))
+        ax = figure.add_axes((0.578, 0.09, 0.218, 0.91) if self.picture.for_class else (0.464, 0.06, 0.35, 0.94))
         drawing.bare(ax, (-EDGE - 0.3, EDGE + 0.3), (rows - 0.4, -1.4), to_scale=False)
-        for text, x in (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75)):
+        words = (("fails", -4.75), ("doubtful", -2.75), ("passes", 0.0), ("doubtful", 2.75), ("fails", 4.75))
+        for text, x in words[2:3] if self.picture.for_class else words:  # hatched is doubtful: the legend has its mark
             ax.text(x, -0.9, text, ha="center", va="center", fontsize=8.5, color=drawing.GREY)
         head: dict[str, Any] = {"fontsize": 8.5, "va": "center", "weight": "bold"}
-        ax.text(-EDGE - 0.4, -0.9, "reading", ha="right", **head)
-        ax.text(EDGE + 0.4, -0.9, "passes from … to", ha="left", **head)
+        which = "reading" if rows == len(self.state["card"]) else f"{rows} of {len(self.state['card'])} readings"
+        ax.text(-EDGE - 0.4, -0.9, which, ha="right", **head)
+        ax.text(EDGE + 0.4, -0.9, "from … to" if self.picture.for_class else "passes from … to", ha="left", **head)
         _rows(ax, lines)
         marks = {}
         for word, marker, label, look in MARKS:
@@ -154,7 +163,7 @@ class AcceptancePanel(Panel):
 
         def move(state: State) -> None:
             places: dict[str, list[tuple[float, int]]] = {word: [] for word in marks}
-            for row, (name, line) in enumerate(state["card"].items()):
+            for row, (name, line) in enumerate(self._part_of(state).items()):
                 if name not in state["read"]:
                     continue
                 value, verdict = state["read"][name]
@@ -165,7 +174,15 @@ class AcceptancePanel(Panel):
             for word, artist in marks.items():
                 artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
 
-        return [_bands(ax, rows), Bound().add(marks.values(), move)]
+        return [_bands(ax, rows, self._part_of), Bound().add(marks.values(), move)]
+
+    def _part_of(self, state: State) -> dict[str, Line]:
+        """The rows that the picture shows: on the full screen half of them."""
+        rows = list(state["card"].items())
+        if not self.picture.for_class:
+            return dict(rows)
+        half = (len(rows) + 1) // 2
+        return dict(rows[:half] if state["part"] == FIRST else rows[half:])
 
     def readings(self, state: State) -> list[Reading]:
         counts = state["counts"]
@@ -245,7 +262,7 @@ def _rows(ax: Axes, lines: list[Line]) -> None:
     for row, line in enumerate(lines):
         shade ^= not row or line.value.test != lines[row - 1].value.test
         if shade:
-            shades.append((-4.0 * EDGE, row - 0.5, 8.0 * EDGE, 1.0))
+            shades.append((-6.0 * EDGE, row - 0.5, 10.0 * EDGE, 1.0))
         name = line.value.label.replace("gauge less", "less")
         ax.text(-EDGE - 0.4, row, name, ha="right", va="center", fontsize=8.5)
     whole = [(-EDGE, row + LOW, 2.0 * EDGE, HIGH) for row in range(len(lines))]
@@ -253,7 +270,7 @@ def _rows(ax: Axes, lines: list[Line]) -> None:
     drawing.boxes(ax, whole, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
 
 
-def _bands(ax: Axes, rows: int) -> Bound:
+def _bands(ax: Axes, rows: int, shown: Callable[[State], dict[str, Line]]) -> Bound:
     """Each value's bands, in standard deviations from what is expected, and its limits: they follow the card."""
     doubtful = drawing.boxes(ax, [], fc="#FBF7C4", ec=drawing.GREY, lw=0.7, hatch="////", zorder=2)
     passing = drawing.boxes(ax, [], fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
@@ -264,7 +281,7 @@ def _bands(ax: Axes, rows: int) -> Bound:
 
     def move(state: State) -> None:
         sides, middle = [], []
-        for row, (line, text) in enumerate(zip(state["card"].values(), limits, strict=True)):
+        for row, (line, text) in enumerate(zip(shown(state).values(), limits, strict=True)):
             bands, bottom = line.value.si, row + LOW
             start, end = -PASS_WITHIN, PASS_WITHIN
             if not line.lamp:

@@ -192,9 +192,9 @@ class YourEngine(FirstLook, SetUpPanel):
         ends = [-0.5, count - 0.5]
         chart.line("middle", ends, color=drawing.BLACK, lw=1.6)
         chart.line("goal", ends, color=drawing.RED, lw=2.2, ls="--", label="event lasts")
-        bars[0].set_label("input at its low")
-        bars[count].set_label("input at its high")
-        chart.ax.legend(loc="upper right", bbox_to_anchor=(1.02, -0.19), ncols=3, columnspacing=1.0, fontsize=9)
+        bars[0].set_label("input low")
+        bars[count].set_label("input high")
+        chart.ax.legend(loc="upper right", bbox_to_anchor=(1.02, -0.18), ncols=3, columnspacing=1.0, fontsize=9)
         return chart
 
     def readings(self, state: State) -> list[Reading]:

@@ -15,13 +15,13 @@
 
   // Metadata is not trust: only code that is the kit's own, letter by letter, starts by itself, and only where no file
   // beside it could be imported in place of a library. Returns what stands against it; nothing if it may.
-  async function whyNot(app, panel, lesson) {
+  // known, beside: what has been fetched already, while the kernel started.
+  async function whyNot(panel, lesson, [known, beside]) {
     if (!globalThis.crypto?.subtle) return "This address is not secure (https), so the browser cannot compare the lesson with the kit's own.";
     const sources = codeCells(panel).map((cell) => cell.model.sharedModel.getSource());
     const digest = hex(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(sources.join("\0"))));
-    if ((await digests()).get(lesson) !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
+    if (known.get(lesson) !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
     if (panel.sessionContext.session?.kernel?.name !== "python3") return "This lesson runs in another kernel than the kit's.";
-    const beside = await importable(app, panel.context.path);
     return beside ? `Beside this lesson stands ${beside}, which Python would load. Look at it before you start.` : "";
   }
 
@@ -30,11 +30,13 @@
     return new Map(answer.ok ? Object.entries(await answer.json()) : []);
   }
 
-  async function importable(app, path) {
-    const contents = app.serviceManager.contents;
-    const list = async (folder) => (await contents.get(folder, { content: true })).content;
-    const folder = path.includes("/") ? path.slice(0, path.lastIndexOf("/")) : "";
-    const found = await list(folder);
+  const KNOWN = digests().catch(() => new Map()); // when this page was loaded: enough for what runs nothing of a notebook's
+  const nameOf = (path) => path.split("/").pop();
+  const lessonOf = (path) => nameOf(path).replace(/\.ipynb$/, "");
+
+  async function importable(path) {
+    const list = async (folder) => (await fromServer(`contents/${folder.split("/").map(encodeURIComponent).join("/")}?type=directory`)).content;
+    const found = await list(path.includes("/") ? path.slice(0, path.lastIndexOf("/")) : "");
     const file = found.find((item) => item.type !== "directory" && PYTHON_FILE.test(item.name));
     if (file) return file.name;
     for (const item of found.filter((one) => one.type === "directory")) {
@@ -43,21 +45,55 @@
     return "";
   }
 
-  // While JupyterLab is still busy with itself, the kernel that it will ask for starts, and loads the kit. No code of the
-  // notebook's runs before it has been compared.
+  // ---------------------------------------------------------------------------------------- while JupyterLab loads
+
+  // JupyterLab's own way to the server is there a second later. What it would send is sent here.
+  const page = JSON.parse(document.getElementById("jupyter-config-data").textContent);
+  const api = (path) => new URL(`${page.baseUrl}api/${path}`, location.origin);
+  async function fromServer(path, body) {
+    const headers = { "Content-Type": "application/json" };
+    const cookie = document.cookie.match(/(?:^|; )_xsrf=([^;]*)/)?.[1];
+    if (cookie) headers["X-XSRFToken"] = decodeURIComponent(cookie);
+    if (page.token) headers.Authorization = `token ${page.token}`;
+    const asked = body ? { method: "POST", body: JSON.stringify(body) } : {};
+    const answer = await fetch(api(path), { cache: "no-store", credentials: "same-origin", headers, ...asked });
+    if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+    return answer.json();
+  }
+
+  // The kernel that JupyterLab will ask for starts, and loads the kit. No code of the notebook's runs before it has been
+  // compared.
   const LOAD = '__import__("oilkit.panels.ahead", fromlist=["x"]).load';
-  async function startAhead(app) {
-    const name = ASKED.split("/").pop();
-    const lesson = name.replace(/\.ipynb$/, "");
-    if (!(await digests()).has(lesson)) return;
-    const { sessions } = app.serviceManager;
-    await sessions.ready;
-    if ([...sessions.running()].some(({ path }) => path === ASKED)) return; // it lives
-    const wanted = { path: ASKED, name, type: "notebook", kernel: { name: "python3" } };
-    const session = await sessions.startNew(wanted, { kernelConnectionOptions: { handleComms: false } }); // the notebook's does
-    const code = `${LOAD}(${JSON.stringify(lesson)})`;
-    if (!(await importable(app, ASKED))) await session.kernel.requestExecute({ code, silent: true, store_history: false }).done;
-    session.dispose(); // the kernel goes on
+  async function startAhead() {
+    const lesson = lessonOf(ASKED);
+    const [known, running] = await Promise.all([KNOWN, fromServer("sessions")]);
+    if (!known.has(lesson) || running.some(({ path }) => path === ASKED)) return ""; // another notebook, or it lives
+    const wanted = { path: ASKED, name: nameOf(ASKED), type: "notebook", kernel: { name: "python3" } };
+    const [{ kernel }, beside] = await Promise.all([fromServer("sessions", wanted), importable(ASKED)]);
+    if (!beside) execute(kernel.id, `${LOAD}(${JSON.stringify(lesson)})`);
+    return kernel.id;
+  }
+
+  let ahead = ASKED ? startAhead().catch((problem) => console.warn("oilkit: nothing is started ahead", problem)) : null;
+  async function isNew(kernel) {
+    const [id] = [await ahead, (ahead = null)]; // the first time; later panels may live there
+    return Boolean(id) && kernel?.id === id;
+  }
+
+  // By the messages that every Jupyter kernel understands: https://jupyter-client.readthedocs.io/en/stable/messaging.html
+  function execute(kernel, code) {
+    const [session, id] = [crypto.randomUUID(), crypto.randomUUID()];
+    const way = api(`kernels/${kernel}/channels?session_id=${session}`);
+    way.protocol = way.protocol.replace("http", "ws");
+    if (page.token) way.searchParams.set("token", page.token);
+    const header = { msg_id: id, msg_type: "execute_request", session, username: "", date: new Date().toISOString(), version: "5.3" };
+    const content = { code, silent: true, store_history: false, user_expressions: {}, allow_stdin: false, stop_on_error: false };
+    const socket = new WebSocket(way);
+    socket.onopen = () => socket.send(JSON.stringify({ channel: "shell", header, parent_header: {}, metadata: {}, content, buffers: [] }));
+    socket.onmessage = ({ data }) => {
+      const said = typeof data === "string" ? JSON.parse(data) : {};
+      if (said.parent_header?.msg_id === id && said.header.msg_type === "execute_reply") socket.close(); // the kernel goes on
+    };
   }
 
   // ------------------------------------------------------------------------------------------------- the notebook
@@ -121,12 +157,13 @@
 
   // --------------------------------------------------------------------------------- settings that outlive a kernel
 
-  // Each panel's settings, which `screen.js` tells, under its cell's number in its lesson; see `Panel._settings`.
-  const settingsKey = (id) => `oilkit:${location.pathname.replace(/\/(lab|doc)\b.*/, "")}:${id}`;
-  window.addEventListener("oilkit:settings", ({ detail: { cell, call, settings } }) => {
+  // Each panel's settings, which `screen.js` tells, under its notebook and its cell's number in that; see
+  // `Panel._settings`. Copies of a lesson have the same numbers, and another server may have had this address.
+  const settingsKey = (lesson, id) => `oilkit:${page.baseUrl}:${page.serverRoot}/${lesson}:${id}`;
+  window.addEventListener("oilkit:settings", ({ detail: { lesson, cell, call, settings } }) => {
     try {
-      const kept = JSON.parse(localStorage.getItem(settingsKey(cell)) ?? "{}");
-      localStorage.setItem(settingsKey(cell), JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
+      const kept = JSON.parse(localStorage.getItem(settingsKey(lesson, cell)) ?? "{}");
+      localStorage.setItem(settingsKey(lesson, cell), JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
     } catch (problem) {
       console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
     }
@@ -135,7 +172,7 @@
   function settingsOf(panel) {
     const kept = {};
     for (const id of codeCells(panel).map(cellId)) {
-      const text = localStorage.getItem(settingsKey(id));
+      const text = localStorage.getItem(settingsKey(panel.context.path, id));
       if (text) kept[id] = text;
     }
     return kept;
@@ -167,6 +204,30 @@
       watch.observe(node);
     });
 
+  // When the notebook that the address names is in front: JupyterLab opens it after the tabs of the day before.
+  async function askedInFront({ restored, shell }) {
+    await restored;
+    if (!ASKED) return;
+    await new Promise((done) => {
+      const look = () => shell.currentWidget?.context?.path === ASKED && done();
+      shell.currentChanged.connect(look);
+      look();
+      setTimeout(done, 5000); // there may be no such file
+    });
+  }
+
+  // A lesson in a tab behind takes nothing from the one in front: it is read, and has a kernel, when it is looked at.
+  function putOff(node, context, inFront) {
+    const initialize = context.initialize;
+    context.initialize = async (...given) => {
+      if ((await KNOWN).has(lessonOf(context.path))) {
+        if (context.path !== ASKED) await inFront;
+        await seen(node);
+      }
+      return initialize.apply(context, given);
+    };
+  }
+
   class Lesson {
     constructor(app, panel, name, { Widget }) {
       Object.assign(this, { app, panel, name });
@@ -177,6 +238,9 @@
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
       panel.addClass("oilkit-lesson");
+      const stand = () => (panel.node.dataset.oilkitLesson = panel.context.path);
+      panel.context.pathChanged.connect(stand);
+      stand();
       this.offerCode(Widget);
       this.showFar(Widget);
       const context = panel.sessionContext;
@@ -244,10 +308,10 @@
       const { panel } = this;
       putAwayViews(panel);
       await panel.revealed;
-      await seen(panel.node);
-      await panel.sessionContext.ready;
-      if (await this.attach()) return;
-      const against = await whyNot(this.app, panel, this.name);
+      await seen(panel.node); // one under another name is read at once
+      const [fetched] = await Promise.all([Promise.all([digests(), importable(panel.context.path)]), panel.sessionContext.ready]);
+      if (!(await isNew(this.kernel)) && (await this.attach())) return;
+      const against = await whyNot(panel, this.name, fetched);
       if (against) this.say(against, () => this.start(), "Start this lesson");
       else await this.start();
     }
@@ -268,10 +332,13 @@
       const ours = new Set(cells.map(cellId));
       for (const [id, { cell }] of far) if (ours.has(cell)) far.delete(id); // those of a kernel that is gone
       let changed = 0;
+      // one by one: sent all at once they would go before a hand that moves the first panel already
+      const first = cells.findIndex(({ model }) => model.outputs.toJSON().some(({ data }) => data?.["image/png"]));
+      const run = (cell) => cell.constructor.execute(cell, panel.sessionContext);
+      const sent = cells.slice(0, first + 1).map(run);
       for (const [k, cell] of cells.entries()) {
         this.say(`The lesson starts: ${k + 1} of ${cells.length} …`);
-        // one by one: sent all at once they would go before a hand that moves the first panel already
-        const reply = await cell.constructor.execute(cell, panel.sessionContext);
+        const reply = await (sent[k] ?? run(cell));
         if (reply?.content.status !== "ok") return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
         const id = cellId(cell);
         if (kept[id]) changed += await putBack(this.kernel, { [id]: kept[id] });
@@ -352,7 +419,6 @@
     autoStart: true,
     requires: [modules.INotebookTracker],
     activate(app, tracker) {
-      startAhead(app).catch((problem) => console.warn("oilkit: nothing is started ahead", problem));
       let first = true;
       const attend = async (panel) => {
         await panel.context.ready;
@@ -368,6 +434,8 @@
           lesson.say(`The lesson did not start (${problem.message}).`, () => lesson.bringBack(), "Start this lesson");
         }
       };
+      const inFront = askedInFront(app);
+      app.docRegistry.addWidgetExtension("Notebook", { createNew: ({ node }, context) => putOff(node, context, inFront) });
       tracker.widgetAdded.connect((_, panel) => attend(panel));
       tracker.forEach(attend);
     },
