@@ -174,7 +174,7 @@ class AcceptancePanel(Panel):
             for word, artist in marks.items():
                 artist.set_data([x for x, _ in places[word]], [y for _, y in places[word]])
 
-        return [_bands(ax, rows, self._part_of), Bound().add(marks.values(), move)]
+        return [_bands(ax, lines, self._part_of), Bound().add(marks.values(), move)]
 
     def _part_of(self, state: State) -> dict[str, Line]:
         """The rows that the picture shows: on the full screen half of them."""
@@ -270,14 +270,14 @@ def _rows(ax: Axes, lines: list[Line]) -> None:
     drawing.boxes(ax, whole, fc="white", ec=drawing.GREY, lw=0.7, zorder=1)
 
 
-def _bands(ax: Axes, rows: int, shown: Callable[[State], dict[str, Line]]) -> Bound:
+def _bands(ax: Axes, lines: list[Line], shown: Callable[[State], dict[str, Line]]) -> Bound:
     """Each value's bands, in standard deviations from what is expected, and its limits: they follow the card."""
     doubtful = drawing.boxes(ax, [], fc="#FBF7C4", ec=drawing.GREY, lw=0.7, hatch="////", zorder=2)
     passing = drawing.boxes(ax, [], fc="#BFE6D9", ec=drawing.BLACK, lw=0.9, zorder=3)
-    middles = (((0.0, row + LOW), (0.0, row - LOW)) for row in range(rows))
+    middles = (((0.0, row + LOW), (0.0, row - LOW)) for row in range(len(lines)))
     expected = drawing.strokes(ax, middles, color=drawing.BLACK, lw=1.0, zorder=4)
     place: dict[str, Any] = {"ha": "left", "va": "center", "fontsize": 8.5}
-    limits = [ax.text(EDGE + 0.4, row, "", **place) for row in range(rows)]
+    limits = [ax.text(EDGE + 0.4, row, line.passes(), **place) for row, line in enumerate(lines)]
 
     def move(state: State) -> None:
         sides, middle = [], []
