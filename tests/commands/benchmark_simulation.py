@@ -1,6 +1,6 @@
 """What a simulated case costs: the kit's sweep against scipy's integrators on the same equations, and how cost grows.
 
-    python tests/commands/benchmark_simulation.py [cases] [most cases in one call, 1e6 takes some minutes and 3 GB]
+    python tests/commands/benchmark_simulation.py [cases] [most cases in one call, up to 1e6: minutes]
 
 One run, one machine, both sides by turns. The same equations: scipy integrates the kit's own compiled rates, so that
 only the method differs, not the language of the right-hand side; it too stops at the limit and at the stop, by events.
