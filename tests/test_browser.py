@@ -91,9 +91,10 @@ def test_lesson_runs_and_every_control_moves_its_picture(ran: tuple[str, Any]) -
             handles.first.focus()
             assert any(lab.changes_picture(page, panel, lambda key=key: page.keyboard.press(key)) for key in FURTHER)
         for button in panel.locator(".oilkit-control .widget-toggle-button").all():
-            button.click()
-            lab.answered(page)
-            assert alerts(page) == []
+            if button.is_visible():  # not those that a class alone needs
+                button.click()
+                lab.answered(page)
+                assert alerts(page) == []
         for listed in panel.locator("select").all():
             count = listed.locator("option").count()
             for option in range(0, count, 1 if count < 4 else count // 2):  # all of them: tests/test_panels.py

@@ -6,8 +6,8 @@ A JupyterLab with the kit's extension and a headless browser in a window of 1366
 for each lesson, as a learner has who opens it. It is opened three times, the browser closed and its kernel ended in
 between: for the first time, on the next day, and on the day after. A browser keeps a page's files from the first time
 on, and what it has compiled of them from the second. Seconds run from asking for the page to a picture in the lesson's
-first panel; those to the answer add three keys on its first slider. No click is made: a lesson that needs one fails
-here. Notches are 100 pixels each, from the page as it opens to the panel's upper edge in view.
+first panel; those to the answer add three keys on its first slider, or one in its first list. No click is made: a
+lesson that needs one fails here. Notches are 100 pixels each, from the page as it opens to the panel's upper edge.
 
 --tabs: with the other lessons in tabs behind, as JupyterLab remembers them from the day before. --floor: what
 JupyterLab takes by itself, with no extension of the kit's and a notebook of one cell that shows a bare slider.
@@ -79,10 +79,13 @@ def opened(profile: Path, address: str, name: str) -> tuple[float, float, int]:
         picture = time.perf_counter() - began
         panel = page.locator(f"{PANEL}:has(canvas.oilkit-picture):has(h4:text-is({json.dumps(title)}))").first
         notches = round(panel.evaluate(FAR) / NOTCH)
-        words, handle = panel.locator(".oilkit-readout"), panel.locator(".oilkit-controls .noUi-handle").first
+        words, handles = panel.locator(".oilkit-readout"), panel.locator(".oilkit-controls .noUi-handle")
         before = words.inner_text()
-        for key in ("PageUp", "PageUp", "ArrowLeft"):  # it then stands elsewhere, from an end too
-            handle.press(key)
+        if handles.count():
+            for key in ("PageUp", "PageUp", "ArrowLeft"):  # it then stands elsewhere, from an end too
+                handles.first.press(key)
+        else:
+            panel.locator(".oilkit-controls select").first.press("ArrowDown")
         while words.inner_text() == before and time.perf_counter() - began < 90.0:
             page.wait_for_timeout(20)
         answered = time.perf_counter() - began
