@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -90,7 +91,7 @@ class Picture:
             canvas.draw()
         old, self.figure, self.canvas, self._moving, self._texts = self.figure, figure, canvas, moving, {}
         if old:
-            _let_go(old)
+            _when_answered(_let_go, old)
         if (*canvas.get_width_height(), figure.dpi) != self._scratch_size:
             self._scratch_size = (*canvas.get_width_height(), figure.dpi)
             self._scratch = RendererAgg(*self._scratch_size)
@@ -182,6 +183,14 @@ class _Kept:
     image: Any = None
     left: float = 0.0
     low: float = 0.0
+
+
+def _when_answered(act: Callable[[Any], None], what: Any) -> None:
+    """Do it when the answer to a move has been sent; at once where nobody waits for one."""
+    try:
+        asyncio.get_running_loop().call_soon(act, what)
+    except RuntimeError:  # in a script or a test
+        act(what)
 
 
 def _let_go(old: Any) -> None:
