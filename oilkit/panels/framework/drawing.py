@@ -270,14 +270,18 @@ def _in_ring(ax: Axes, number: str, c: float, s: float) -> tuple[float, float]:
     near it comes to the middle then."""
     across, up = _inches(ax) * 72.0
     place = ax.get_position()
-    point = max(
-        2.24 / (place.width * across), (1.12 - ax.get_ylim()[0]) / (place.height * up)
-    )  # of print, in the drawing's units
-    width, _, _ = text_to_path.get_text_width_height_descent(number, FontProperties(size=9), False)
-    w, h = width * point / 2, 3.5 * point
+    # a point of print in the drawing's units
+    point = max(2.24 / (place.width * across), (1.12 - ax.get_ylim()[0]) / (place.height * up))
+    w, h = _width(number) * point / 2, 3.5 * point
     corner, aside = w * abs(c) + h * abs(s), w * abs(s) - h * abs(c)  # in the direction, and across it
     far = min(math.sqrt(0.96**2 - aside**2) - corner, 0.85)
     return far, far - min(w / max(abs(c), 1e-9), h / max(abs(s), 1e-9))
+
+
+@lru_cache(maxsize=256)
+def _width(number: str) -> float:
+    """Of a dial's number, in points."""
+    return float(text_to_path.get_text_width_height_descent(number, FontProperties(size=9), False)[0])
 
 
 def message(ax: Axes, title: str, width: float | None = None) -> None:
