@@ -325,7 +325,8 @@ def test_every_way_to_lose_the_kernel_or_the_page(folder: Path, server: str, tab
     shown = readout(page)
     second = tab(server)
     as_left(second, shown)
-    shown = readout(second)
+    shown, stands = readout(second), second.locator(SLIDER).first.get_attribute("aria-valuenow")
+    page.wait_for_selector(f"{SLIDER}[aria-valuenow='{stands}']")  # the other tab's slider is told once this one rests
     as_left(page, shown)  # what was moved in one tab stands in the other
 
 
