@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from importlib import import_module
 from inspect import isfunction
+from pathlib import Path
 from string import Formatter
 from types import ModuleType
 from typing import Any
@@ -241,10 +242,10 @@ def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:
 def test_each_number_that_is_worked_out_is_named_in_its_table(folder: ModuleType, lesson: int) -> None:
     """And each function has a table. That each name in a table has its number, the making of it says."""
     module = import_module(f"{folder.__name__}.lesson_{lesson:02d}")
-    tables = tables_of(module)
+    tables = tables_of(Path(str(module.__file__)))
     for name, work_out in vars(module).items():
         if isfunction(work_out) and name in tables:
-            where, told, _ = tables[name]
+            where, told = tables[name]
             sentences = [words for _, words in values_in("", told) if isinstance(words, str)]
             named = {place for words in sentences for _, place, _, _ in Formatter().parse(words)}
             start = given(where, told)
@@ -280,11 +281,11 @@ def test_what_is_wrong_in_a_table_is_named(told: dict[str, Any], missing: str) -
 
 def test_what_is_wrong_in_a_table_of_an_exercise_in_words_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     told = dict.fromkeys(("aim", "misconception", "question"), "?")
-    monkeypatch.setattr(lessons, "tables_of", lambda _: {"name": ("file, [name]", told, None)})
+    monkeypatch.setattr(lessons, "tables_of", lambda _: {"name": ("file, [name]", told)})
     with pytest.raises(InputError, match=r"file, \[name\]: got no hints; wanted .* and model and points"):
-        list(lessons._of(0))
+        list(lessons._in(import_module(f"{lessons.__name__}.lesson_00"), 0))
     told |= {"hints": ["{charge}"], "model": "?", "points": []}
-    made = list(lessons._of(0))[-1]
+    made = list(lessons._in(import_module(f"{lessons.__name__}.lesson_00"), 0))[-1]
     with pytest.raises(InputError, match=r"file, \[name\]: got the name 'charge', which is not there"):
         made()
 

@@ -18,12 +18,24 @@ def all_exercises() -> dict[str, ExerciseTemplate]:
     """Every exercise by its key, in lesson order."""
     from oilkit.exercises import lessons
 
-    return lessons.EXERCISES
+    return {key: maker for number in lessons.LESSONS for key, maker in lessons.of_lesson(number).items()}
+
+
+def exercises_of(lesson: int) -> dict[str, ExerciseTemplate]:
+    """A lesson's exercises by their keys, in order. No other lesson's are loaded."""
+    from oilkit.exercises import lessons
+
+    return lessons.of_lesson(lesson)
 
 
 def find(key: str) -> ExerciseTemplate:
     """The exercise of a key. Raises `InputError` for one that is not there."""
-    known = all_exercises()
+    from oilkit.exercises import lessons
+
+    home = lessons.homes().get(key)
+    known = {} if home is None else exercises_of(home)
+    if key not in known:
+        known = all_exercises()
     if key not in known:
         alike = get_close_matches(str(key), known, n=3, cutoff=0.0)
         raise InputError("exercise", repr(key), "the name of an exercise, such as " + ", ".join(alike))

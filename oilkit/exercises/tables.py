@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from string import Formatter
-from types import ModuleType
 from typing import Any, TypeAlias
 
 from pint import UndefinedUnitError
@@ -70,10 +69,9 @@ def check_keys(where: str, told: Mapping[str, Any], needed: tuple[str, ...], oth
         raise InputError(where, f"the unknown key {min(unknown)}", f"only {', '.join((*needed, *others))}")
 
 
-def tables_of(module: ModuleType) -> dict[str, tuple[str, dict[str, Any], WorkOut | None]]:
-    """The tables of the file beside a module, if there is one: for each ``file, [table]``, the table, its function."""
-    place = str(module.__file__)
-    if not Path(place).with_suffix(".toml").exists():
+def tables_of(module: Path) -> dict[str, tuple[str, dict[str, Any]]]:
+    """The tables of the file beside a module, if there is one, by their names: ``file, [table]`` and the table."""
+    if not module.with_suffix(".toml").exists():
         return {}
-    file, tables = beside(place)
-    return {name: (f"{file}, [{name}]", told, vars(module).get(name)) for name, told in tables.items()}
+    file, tables = beside(str(module))
+    return {name: (f"{file}, [{name}]", told) for name, told in tables.items()}

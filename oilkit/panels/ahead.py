@@ -9,7 +9,7 @@ from importlib import import_module
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
-from oilkit.exercises import all_predictions
+from oilkit.exercises import predictions
 from oilkit.panels import NO_PANELS, lessons
 from oilkit.panels.framework.picture import Picture
 
@@ -21,7 +21,7 @@ def load(lesson: str) -> None:
     wanted = [name for name in modules if name.startswith(f"{prefix}lesson_{lesson[:2]}_")]
     for name in [*(home for home, _ in NO_PANELS.values()), *wanted]:
         import_module(name)
-    all_predictions()
+    import_module(f"{predictions.__name__}.lesson_{lesson[:2]}")
     Picture(1.0, 1.0).rebuild(_any_graph)  # matplotlib finds its fonts, and the first letters are drawn
     if "oilkit.laps.lap" in sys.modules:  # its machine code is loaded when it is first used
         from oilkit.laps.lap import simulate_lap, usual_installation

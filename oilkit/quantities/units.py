@@ -17,10 +17,12 @@ displacement per revolution times its speed is a flow, and a frequency in hertz 
 
 from __future__ import annotations
 
+import shutil
 import warnings
 import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, Protocol, TypeAlias
 
 import numpy as np
@@ -33,7 +35,18 @@ from oilkit.storage import settings
 Qty: TypeAlias = PlainQuantity[Any]
 """A pint quantity: a number or a numpy array with its unit."""
 
-ureg: pint.UnitRegistry[Any] = pint.UnitRegistry()
+
+def _registry() -> pint.UnitRegistry[Any]:
+    """pint's units, from what it kept beside this module when it read its long list of them for the first time."""
+    kept = Path(__file__).with_name("__pycache__") / f"pint-{pint.__version__}"
+    try:
+        return pint.UnitRegistry(cache_folder=kept)
+    except Exception:  # a folder that cannot be written, and torn files, which raise all sorts of things
+        shutil.rmtree(kept, ignore_errors=True)
+        return pint.UnitRegistry()
+
+
+ureg: pint.UnitRegistry[Any] = _registry()
 ureg.define("gauge_mark = [gauge_pressure]")
 ureg.define("absolute_mark = [absolute_pressure]")
 for _unit in ("psi", "bar", "kPa", "Pa"):

@@ -3,10 +3,13 @@ TOML file beside it, which are answered in words. There the function of a table'
 
 from __future__ import annotations
 
+import functools
+import re
 from collections.abc import Iterator
-from functools import partial
 from importlib import import_module
+from pathlib import Path
 from pkgutil import iter_modules
+from types import ModuleType
 from typing import Any
 
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate, Sampler
@@ -28,13 +31,26 @@ def in_words(where: str, told: dict[str, Any], work_out: WorkOut | None, draw: S
     )
 
 
-def _of(number: int) -> Iterator[ExerciseTemplate]:
+@functools.cache
+def homes() -> dict[str, int]:
+    """The lesson of each exercise by its key, among other names. Read, not imported: that takes long."""
+    found: dict[str, int] = {}
+    for file in sorted(Path(__path__[0]).glob("lesson_*.*")):
+        names = re.findall(r"^(?:def |\[)(\w+)", file.read_text(encoding="utf-8"), re.MULTILINE)
+        found |= dict.fromkeys(names, int(file.stem[-2:]))
+    return found
+
+
+@functools.cache
+def of_lesson(number: int) -> dict[str, ExerciseTemplate]:
+    """A lesson's exercises by their keys. It imports what only that lesson needs of the physics."""
     module = import_module(f"{__name__}.lesson_{number:02d}")
+    return {maker.key: maker for maker in _in(module, number)}
+
+
+def _in(module: ModuleType, number: int) -> Iterator[ExerciseTemplate]:
     yield from (maker for maker in vars(module).values() if isinstance(maker, ExerciseTemplate))
-    for key, (where, told, work_out) in tables_of(module).items():
+    for key, (where, told) in tables_of(Path(str(module.__file__))).items():
         check_keys(where, told, ("aim", "misconception", "question", "hints", "model", "points"), ("numbers",))
-        make = partial(in_words, where, told, work_out)
+        make = functools.partial(in_words, where, told, vars(module).get(key))
         yield ExerciseTemplate(key, number, "explain", told["aim"], make, told["misconception"])
-
-
-EXERCISES: dict[str, ExerciseTemplate] = {maker.key: maker for number in LESSONS for maker in _of(number)}

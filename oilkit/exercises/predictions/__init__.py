@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from importlib import import_module
+from pathlib import Path
 from pkgutil import iter_modules
 from typing import Any
 
@@ -51,6 +52,14 @@ def prediction(where: str, told: dict[str, Any], work_out: WorkOut | None) -> Ex
 LESSONS: dict[str, int] = {}
 """The lesson of each prediction."""
 PREDICTIONS: dict[str, Callable[[], Exercise]] = {}
+"""What makes each: it imports its lesson's functions, and with them what only that lesson needs of the physics."""
+
+
+def _made(module: str, where: str, name: str, told: dict[str, Any]) -> Exercise:
+    return prediction(where, told, vars(import_module(f"{__name__}.{module}")).get(name))
+
+
 for _module in sorted(found.name for found in iter_modules(__path__)):
-    for _name, _table in tables_of(import_module(f"{__name__}.{_module}")).items():
-        LESSONS[_name], PREDICTIONS[_name] = int(_module[-2:]), partial(prediction, *_table)
+    for _name, (_where, _told) in tables_of(Path(__file__).with_name(f"{_module}.py")).items():
+        LESSONS[_name] = int(_module[-2:])
+        PREDICTIONS[_name] = partial(_made, _module, _where, _name, _told)

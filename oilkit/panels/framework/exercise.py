@@ -13,7 +13,7 @@ import matplotlib
 from matplotlib.figure import Figure
 
 from oilkit.errors import InputError
-from oilkit.exercises import all_exercises, find, find_prediction, prediction_lesson
+from oilkit.exercises import exercises_of, find, find_prediction, prediction_lesson
 from oilkit.exercises.exercise import DONE, Exercise, Owner, Verdict
 from oilkit.exercises.gauges import still
 from oilkit.exercises.progress import (
@@ -104,7 +104,7 @@ class ExercisePanel(Question):
 
     def __init__(self, key: str, owner: Owner | None = None, folder: Path | str | None = None) -> None:
         self.maker = find(key)
-        self._keys = [one.key for one in all_exercises().values() if one.lesson == self.maker.lesson]
+        self._keys = list(exercises_of(self.maker.lesson))
         head = f"{TITLES[self.maker.sort]}: {self.maker.aim}"
         super().__init__(key, self.maker.lesson, head, owner, folder)
         pictures = []  # nothing is made that is not shown: only what is shown is closed with the panel
