@@ -77,4 +77,5 @@ def _words(text: str) -> set[str]:
 
 
 def _first_line(node: ast.stmt) -> int:
-    return min([node.lineno, *(one.lineno for one in getattr(node, "decorator_list", ()))])
+    over = node.decorator_list if isinstance(node, ast.FunctionDef | ast.ClassDef) else []
+    return min([node.lineno, *(one.lineno for one in over)])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pkgutil
-import sys
 from importlib import import_module
 
 from matplotlib.artist import Artist
@@ -23,11 +22,25 @@ def load(lesson: str) -> None:
         import_module(name)
     import_module(f"{predictions.__name__}.lesson_{lesson[:2]}")
     Picture(1.0, 1.0).rebuild(_any_graph)  # matplotlib finds its fonts, and the first letters are drawn
-    if "oilkit.laps.lap" in sys.modules:  # its machine code is loaded when it is first used
-        from oilkit.laps.lap import simulate_lap, usual_installation
-        from oilkit.laps.logfile import kit_lap
+    FIRST.get(lesson[:2], lambda: None)()
 
-        simulate_lap(usual_installation(), kit_lap())
+
+def _machine_code() -> None:
+    """That of the simulation is loaded when it is first used."""
+    from oilkit.laps.lap import simulate_lap, usual_installation
+    from oilkit.laps.logfile import kit_lap
+
+    simulate_lap(usual_installation(), kit_lap())
+
+
+def _formulas() -> None:
+    from oilkit.audit.register import register
+
+    register()
+
+
+FIRST = dict.fromkeys(("06", "07", "09", "10"), _machine_code) | {"12": _formulas}
+"""What a lesson's first panel needs, and what takes long the first time. Others need it later: nobody waits then."""
 
 
 def _any_graph(figure: Figure) -> list[Artist]:
