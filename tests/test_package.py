@@ -49,6 +49,15 @@ def test_one_panel_brings_its_own_module_alone() -> None:
     assert found == ["oilkit.panels.lessons.lesson_01_boyle"]
 
 
+def test_ahead_of_a_lesson_only_what_is_its_own_is_loaded() -> None:
+    lesson = "from oilkit.panels.ahead import load; load('01_boyles_law')"
+    asked = "oilkit.panels.predict('halve_the_volume'); oilkit.panels.exercise('squeezed')"
+    found = printed(f"import oilkit, sys; {lesson}; {asked}; print(*sys.modules)")
+    numbers = {number for name in found for number in re.findall(r"^oilkit\.\w+\.\w+\.lesson_(\d\d)", name)}
+    assert numbers == {"01"}
+    assert "numba" not in found
+
+
 def test_every_panel_is_found_by_the_name_it_says_and_no_two_say_the_same() -> None:
     said = [
         (name, path.stem)

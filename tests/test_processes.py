@@ -190,3 +190,27 @@ def test_six_processes_at_once_fill_an_empty_store(tmp_path: Path) -> None:
     assert {answer[1] for answer in answers} == {""}
     assert not list(tmp_path.rglob("*.tmp.*"))
     assert said(python(LITTLE, NUMBA_CACHE_DIR=str(tmp_path))) == (["1", "1", *said_path(tmp_path)], "")
+
+
+UNITS = "from oilkit.quantities.units import Q\nprint(Q(30, 'psi').m_as('kPa'), Q(3, 'qt').m_as('L'))"
+
+
+def test_units_that_are_kept_are_read_again_where_they_are_torn_or_cannot_be_kept(tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "oilkit", tmp_path / "oilkit", ignore=shutil.ignore_patterns("__pycache__"))
+
+    def kept() -> list[Path]:
+        return list((tmp_path / "oilkit" / "quantities" / "__pycache__").glob("pint-*/*.pickle"))
+
+    right = said(python(UNITS))
+    assert said(python(UNITS, tmp_path)) == right
+    assert said(python(UNITS, tmp_path)) == right
+    assert kept()
+    for file in kept():
+        file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
+    assert said(python(UNITS, tmp_path)) == right
+    assert not kept()
+    assert said(python(UNITS, tmp_path)) == right
+    assert kept()
+    shutil.rmtree(tmp_path / "oilkit" / "quantities" / "__pycache__")
+    (tmp_path / "oilkit" / "quantities" / "__pycache__").write_text("in the way")
+    assert said(python(UNITS, tmp_path)) == right
