@@ -58,7 +58,7 @@ LEAST_WIDTH = 14
 """To which a column of texts is narrowed."""
 SPACE = "  "
 _TOGETHER = "\N{NO-BREAK SPACE}"
-_BRACKETS = re.compile(r"\[[^][\n]{1,20}\]|\([^()\n]{1,20}\)")
+_BRACKETS = re.compile(r"(?<!\w)\[[^][\n]{1,20}\]|\([^()\n]{1,20}\)")
 
 
 def _lines(words: str, width: int) -> list[str]:
@@ -74,11 +74,12 @@ def _widths(heads: list[str], bodies: list[list[str]], may_wrap: list[bool]) -> 
     least = [max([0, *map(len, body)]) for body in bodies]
     words = [max(map(len, _lines(head, 1))) for head in heads]
     room = LINE - len(SPACE) * (len(heads) - 1)
+    longest = [max([LEAST_WIDTH, *(len(word) for cell in body for word in _lines(cell, 1))]) for body in bodies]
     while sum(map(max, zip(least, words, strict=True))) > room:
-        widest = max((k for k, wraps in enumerate(may_wrap) if wraps), key=least.__getitem__, default=None)
-        if widest is None or least[widest] <= LEAST_WIDTH:
+        narrowed = [k for k, wraps in enumerate(may_wrap) if wraps and least[k] > longest[k]]
+        if not narrowed:
             break
-        least[widest] -= 1
+        least[max(narrowed, key=least.__getitem__)] -= 1
     for lines in range(1, 9):
         widths = [
             next(w for w in range(max(*wide, 1), 10**6) if len(_lines(head, w)) <= lines)
