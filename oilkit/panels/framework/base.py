@@ -215,6 +215,8 @@ class Panel(Instrument):
         offered = (grip.of_sliders(self.controls, self.named) for part in self._bound for grip in part.grips)
         self._grips = [grip for grip in offered if grip]
         self._marks = Marks(figure, self._grips)
+        if self.picture.for_class:
+            self.update_artists(self.state)  # what their words say now is to find room
         return [*(artist for part in self._bound for artist in part.moving), *self._marks.moving]
 
     @property
