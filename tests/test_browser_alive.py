@@ -174,7 +174,7 @@ def test_copies_of_a_lesson_in_one_page_count_each_its_own(root: Path, folder: P
         }""",
         f"{other.name}/{LESSON}",
     )
-    asked = '.oilkit-asked'
+    asked = ".oilkit-asked"
     page.wait_for_function(f"window.copy.node.querySelector('{asked}')?.textContent")
     page.wait_for_function("!/starts/.test(window.copy.node.querySelector('.oilkit-bar').textContent)")
 

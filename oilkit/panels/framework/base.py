@@ -361,15 +361,13 @@ class Panel(Instrument):
         return in_rows(self._rows)
 
     def _words(self) -> str:
-        words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
-        return in_paragraphs("\n".join(words))
+        return in_paragraphs("\n".join([self.summary(self.state), *filter(None, [told(self.picture.unknown)])]))
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
         for control in self.controls.values():
             if problem.argument in (control.name, control.label):
-                named = InputError(control.label, problem.got, problem.wanted)
-                control.set_error(str(named))
+                control.set_error(str(InputError(control.label, problem.got, problem.wanted)))
                 if control.name in self.rarely:
                     self._more.unfold()
                 return

@@ -252,8 +252,8 @@ class FaultBenchPanel(Panel):
         (plan,) = ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
         ax.legend(loc="center", bbox_to_anchor=(0.47, -0.13 if wide else -0.05))
         self._cover = drawing.box(
-            ax, (-0.16, -0.25 if wide else -0.14), 1.5 if wide else 1.36, 0.79 if wide else 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
-            clip_on=False,
+            ax, (-0.16, -0.25 if wide else -0.14), 1.5 if wide else 1.36, 0.79 if wide else 0.68, fc=drawing.PALE,
+            ec=drawing.GREY, hatch="xx", zorder=20, clip_on=False,
         )  # fmt: skip
         paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
         # two texts, because only the number changes with the slider, and text is slow to draw

@@ -9,7 +9,6 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle
-from matplotlib.text import Text
 
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.bound import us
@@ -129,9 +128,9 @@ def _low(ax: Axes) -> float:
     return -2.4 if drawing.least_points(ax) else -2.05
 
 
-def _healthy(line: Any, text: Text) -> str:
+def _healthy(line: Any, text: Any) -> str:
     """What the card says, if anything."""
-    between = "\n" if text.axes and drawing.least_points(text.axes) else " "
+    between = "\n" if drawing.least_points(text.axes) else " "
     return f"healthy:{between}{line.passes()}" if line else ""
 
 

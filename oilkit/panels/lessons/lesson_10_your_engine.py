@@ -164,7 +164,8 @@ class YourEngine(FirstLook, SetUpPanel):
         count = len(sheet.tornado)
         wide = self.picture.for_class
         chart = Graph(
-            figure, (0.72 if wide else 0.665, 0.2, 0.27 if wide else 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
+            figure, (0.72, 0.2, 0.27, 0.7) if wide else (0.665, 0.2, 0.325, 0.7),
+            f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
         chart.rows([""] * count)
