@@ -129,7 +129,7 @@ class Commissioning(Panel):
 
     call = "commissioning"
     size = (6.5, 3.2)
-    wide = 3.5
+    wide = 3.41
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
