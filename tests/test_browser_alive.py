@@ -163,6 +163,56 @@ def test_each_folder_of_lessons_keeps_its_own_settings(root: Path, folder: Path,
         assert readout(one) == stands
 
 
+def test_copies_of_a_lesson_in_one_page_count_each_its_own(root: Path, folder: Path, server: str, tab: Any) -> None:
+    other = root / f"{folder.name}_of_another_class"
+    shutil.copytree(folder, other)
+    page = tab(server)
+    page.evaluate(
+        """async (path) => {
+            window.first = jupyterapp.shell.currentWidget;
+            window.copy = await jupyterapp.commands.execute("docmanager:open", { path });
+        }""",
+        f"{other.name}/{LESSON}",
+    )
+    asked = ".oilkit-asked"
+    page.wait_for_function(f"window.copy.node.querySelector('{asked}')?.textContent")
+    page.wait_for_function("!/starts/.test(window.copy.node.querySelector('.oilkit-bar').textContent)")
+
+    def count(done: int, where: str) -> None:
+        of = page.evaluate("/of (\\d+) done/.exec(window.first.node.querySelector('.oilkit-far').textContent)[1]")
+        page.wait_for_function(
+            "([where, text]) => window[where].node.querySelector('.oilkit-far').textContent === text",
+            arg=[where, f"{done} of {of} done"],
+        )
+
+    count(0, "first")
+    count(0, "copy")
+    box = page.locator(f".jp-NotebookPanel:not(.lm-mod-hidden) {PANEL} .oilkit-of-pressure input").first
+    box.fill("10 psi")
+    box.press("Enter")
+    count(1, "copy")
+    count(0, "first")
+
+
+def test_a_picture_that_fails_does_not_stop_the_next(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text) if message.type == "error" else None)
+    page.evaluate(
+        """() => {
+            const { prototype } = CanvasRenderingContext2D, draw = prototype.drawImage;
+            prototype.drawImage = function () { prototype.drawImage = draw; throw new Error("no memory"); };
+        }"""
+    )
+    before = readout(page)
+    page.locator(SLIDER).first.press("ArrowRight")
+    page.wait_for_function("CanvasRenderingContext2D.prototype.drawImage.name === 'drawImage'")
+    page.wait_for_timeout(300)
+    assert readout(page) == before
+    assert any("no memory" in text for text in said)
+    assert move(page) != before
+
+
 WAITING = """() => {
     const kernel = window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel;
     if (!kernel) return false;

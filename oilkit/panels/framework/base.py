@@ -215,6 +215,8 @@ class Panel(Instrument):
         offered = (grip.of_sliders(self.controls, self.named) for part in self._bound for grip in part.grips)
         self._grips = [grip for grip in offered if grip]
         self._marks = Marks(figure, self._grips)
+        if self.picture.for_class:
+            self.update_artists(self.state)  # what their words say now is to find room
         return [*(artist for part in self._bound for artist in part.moving), *self._marks.moving]
 
     @property
@@ -359,15 +361,13 @@ class Panel(Instrument):
         return in_rows(self._rows)
 
     def _words(self) -> str:
-        words = [*self.summary(self.state).split("\n"), *filter(None, [told(self.picture.unknown)])]
-        return in_paragraphs("\n".join(words))
+        return in_paragraphs("\n".join([self.summary(self.state), *filter(None, [told(self.picture.unknown)])]))
 
     def refuse(self, problem: InputError) -> None:
         """Beside the control that the problem names; at the panel's head where it names none."""
         for control in self.controls.values():
             if problem.argument in (control.name, control.label):
-                named = InputError(control.label, problem.got, problem.wanted)
-                control.set_error(str(named))
+                control.set_error(str(InputError(control.label, problem.got, problem.wanted)))
                 if control.name in self.rarely:
                     self._more.unfold()
                 return

@@ -142,7 +142,9 @@ class Cutaway:
 
     def _rule(self, ax: Axes, length: float, unit: str, zero: float) -> None:
         base = self.height + 0.075
-        box(ax, (-0.02, base), 1.07, 0.1, fc="#FFF8E1", ec=BLACK, lw=0.8)
+        across, up = (ax.get_position().size * _inches(ax) * 72.0 / (1.34, 0.65)).tolist()
+        tall = max(0.1, 0.045 + 1.05 * least_points(ax) / min(across, up))  # letters are larger for a class
+        box(ax, (-0.02, base), 1.07, tall, fc="#FFF8E1", ec=BLACK, lw=0.8)
         step = _nice_step(length)
         numbers = range(math.ceil(zero / step), math.floor((zero + length) / step + 1e-9) + 1)
         places = [(k * step - zero) / length for k in numbers]
@@ -194,6 +196,8 @@ class Word:
         path, extent = _outline(word, size)
         self._ax, self._size, self._middle = ax, size, (extent.x0 + extent.x1) / 2
         self._width = extent.width * 1.15
+        self.points = math.inf
+        """Of its letters, as they are shown."""
         self._word = PathPatch(path, fc=BLACK, ec="none", zorder=4)
         self._paper = box(ax, (0.0, 0.0), self._width, size * 1.1, fc=paper or "none", ec="none", zorder=3)
         ax.add_artist(self._word)
@@ -203,14 +207,24 @@ class Word:
         """Centre the word at a point."""
         for artist in self.moving:
             artist.set_visible(visible)
-        self._paper.set_xy((x - self._width / 2, y - self._size * 0.55))
         (left, right), (low, high) = self._ax.get_xlim(), self._ax.get_ylim()
         frame = self._ax.get_window_extent()
-        narrower = (frame.height / (high - low)) / (
-            frame.width / (right - left)
-        )  # letters keep their shape on any axes
-        shape = Affine2D().translate(-self._middle, -self._size * 0.36).scale(narrower, 1.0).translate(x, y)
-        self._word.set_transform(shape + self._ax.transData)
+        one = frame.height / (high - low)  # pixels
+        narrower = one / (frame.width / (right - left))  # letters keep their shape on any axes
+        figure: Any = self._ax.get_figure(root=True)
+        self.points = self._size * one * 72.0 / figure.dpi
+        larger = max(least_points(self._ax) / self.points, 1.0)
+        self.points *= larger
+        shape = Affine2D().translate(-self._middle, -self._size * 0.36).scale(larger * narrower, larger)
+        self._word.set_transform(shape.translate(x, y) + self._ax.transData)
+        wide, tall = larger * self._width, larger * self._size * 1.1
+        self._paper.set_bounds(x - wide / 2, y - tall / 2, wide, tall)
+
+
+def least_points(ax: Axes) -> float:
+    """How large letters shall be at the least: on the full screen, else any size will do."""
+    figure: Any = ax.get_figure(root=True)
+    return float(getattr(figure.canvas, "points", 0.0))
 
 
 @lru_cache(maxsize=256)
@@ -232,7 +246,8 @@ class Dial:
         step = _nice_step(self._top)
         numbers = [k * step for k in range(math.floor(self._top / step + 1e-9) + 1)]
         ways = [(math.cos(angle), math.sin(angle)) for angle in map(self._turned, numbers)]
-        places = [_in_ring(ax, f"{number:g}", *way) for number, way in zip(numbers, ways, strict=True)]
+        size = max(9.0, least_points(ax))
+        places = [_in_ring(ax, f"{number:g}", size, *way) for number, way in zip(numbers, ways, strict=True)]
         self.scale = min(max(min(near for _, near in places) - 0.02, 0.5), 0.68)
         """How far from the middle the scale is: no needle gets to the numbers."""
         ax.add_artist(Circle((0.0, 0.0), 1.05, fc="white", ec=BLACK, lw=2.0))
@@ -241,7 +256,7 @@ class Dial:
         start = self.scale - 0.1
         strokes(ax, (((start * c, start * s), (self.scale * c, self.scale * s)) for c, s in ways), color=BLACK, lw=1.3)
         for number, (c, s), (far, _) in zip(numbers, ways, places, strict=True):
-            ax.text(far * c, far * s, f"{number:g}", ha="center", va="center", fontsize=9)
+            ax.text(far * c, far * s, f"{number:g}", ha="center", va="center", fontsize=size)
         ax.text(0.0, -0.84, kind.label(), ha="center", va="center", fontsize=9, color=GREY)
         ax.text(0.0, -1.36, name, ha="center", va="center", fontsize=9.5, weight="bold")
         (self._needle,) = ax.plot([0.0, 0.0], [0.0, 0.0], color=RED, lw=2.6, solid_capstyle="round")
@@ -265,14 +280,14 @@ class Dial:
         self._needle.set_data([-0.15 * c, tip * c], [-0.15 * s, tip * s])
 
 
-def _in_ring(ax: Axes, number: str, c: float, s: float) -> tuple[float, float]:
-    """How far from a dial's middle a number stands in a direction, so that no corner of it touches the ring, and how
-    near it comes to the middle then."""
+def _in_ring(ax: Axes, number: str, size: float, c: float, s: float) -> tuple[float, float]:
+    """How far from a dial's middle a number of so many points stands in a direction, so that no corner of it touches
+    the ring, and how near it comes to the middle then."""
     across, up = _inches(ax) * 72.0
     place = ax.get_position()
     # a point of print in the drawing's units
     point = max(2.24 / (place.width * across), (1.12 - ax.get_ylim()[0]) / (place.height * up))
-    w, h = _width(number) * point / 2, 3.5 * point
+    w, h = _width(number) * point * size / 18.0, 3.5 * point * size / 9.0
     corner, aside = w * abs(c) + h * abs(s), w * abs(s) - h * abs(c)  # in the direction, and across it
     far = min(math.sqrt(0.96**2 - aside**2) - corner, 0.85)
     return far, far - min(w / max(abs(c), 1e-9), h / max(abs(s), 1e-9))
@@ -280,7 +295,7 @@ def _in_ring(ax: Axes, number: str, c: float, s: float) -> tuple[float, float]:
 
 @lru_cache(maxsize=256)
 def _width(number: str) -> float:
-    """Of a dial's number, in points."""
+    """Of a dial's number of 9 points, in points."""
     return float(text_to_path.get_text_width_height_descent(number, FontProperties(size=9), False)[0])
 
 

@@ -59,6 +59,9 @@ def _stamp(
 class Canvas(FigureCanvasAgg):
     """A canvas on which texts are copied."""
 
+    points = 0.0
+    """How large letters shall be on it, at the least."""
+
     renderer: Any = None
     _made_for: Any = None
 

@@ -78,7 +78,7 @@ class Picture:
             matplotlib.rcParams.update(STYLE)
             figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
             canvas = self.canvas or Canvas(figure)
-            canvas.figure = figure  # on the old one's pixels
+            canvas.figure, canvas.points = figure, self._points  # on the old one's pixels
             figure.set_canvas(canvas)
             moving = sorted(build(figure), key=lambda artist: artist.get_zorder())
             self._unknown = letter(figure)

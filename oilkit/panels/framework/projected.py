@@ -25,6 +25,8 @@ def enlarge(figure: Figure, renderer: RendererAgg, points: float, settle: Callab
     there is room for all.
     """
     groups = [group for group in _groups(figure, renderer) if group[0]]
+    for text in {*figure.findobj(Text)}.difference(*(texts for texts, _ in groups)):  # to be seen later, if at all
+        text.set_fontsize(max(float(text.get_fontsize()), points))
     were = [[float(text.get_fontsize()) for text in texts] for texts, _ in groups]
     before = _overlaps(figure, groups)
     for texts, _ in groups:

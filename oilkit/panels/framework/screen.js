@@ -83,7 +83,8 @@ export default () => {
   const whole = document.createElement("canvas"); // the picture as it stands, also for a view that is opened later
   let places = []; // elements of the page that show it
   const views = new Set(); // each a function that takes over what has just been drawn
-  let queue = Promise.resolve(); // pictures are drawn in the order in which they came
+  let queue = Promise.resolve(); // pictures are drawn in the order in which they came; one that fails stops no other
+  const inTurn = (act) => (queue = queue.then(act).catch((problem) => console.error("oilkit:", problem)));
   let picture = null;
   let patch = null;
 
@@ -113,7 +114,7 @@ export default () => {
     else if (model.get("patch") !== patch) drawing = model.get("patch");
     [picture, patch] = [model.get("picture"), model.get("patch")];
     const image = drawing && loaded(drawing[2]);
-    queue = queue.then(async () => {
+    inTurn(async () => {
       const drawn = await image;
       if (drawn && drawn.naturalWidth) {
         if (afresh) [whole.width, whole.height] = [drawn.naturalWidth, drawn.naturalHeight];
@@ -149,50 +150,77 @@ export default () => {
     readout.className = "oilkit-readout";
     readout.setAttribute("aria-live", "polite");
     el.append(stale, canvas, readout);
+    const told = document.createElement("div"); // holds the words while they stand below the controls
+    told.className = "oilkit-told";
+    told.setAttribute("aria-live", "polite");
+
+    const fill = (table) => {
+      const [fresh, words] = [document.createElement("div"), document.createElement("div")];
+      fresh.innerHTML = table;
+      const folds = readout.querySelectorAll("details"); // what the learner has opened stays open
+      fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
+      if (told.parentElement) words.append(...fresh.querySelectorAll(":scope > p"));
+      renew(readout, fresh);
+      renew(told, words);
+    };
+    // On the full screen words for which there is no room under the picture stand below the controls, if there is room.
+    const full = () => Boolean(document.fullscreenElement?.contains(canvas));
+    const fits = (part) => part.scrollHeight <= part.clientHeight + 1;
+    const placeWords = (table) => {
+      const controls = el.closest(".oilkit-body")?.querySelector(".oilkit-controls");
+      const place = (act) => {
+        act();
+        fill(table);
+      };
+      place(() => told.remove());
+      if (!controls || !full() || fits(readout)) return;
+      place(() => controls.append(told));
+      if (!fits(controls)) place(() => told.remove());
+    };
 
     const letGo = dragging(model, canvas);
     const view = ({ table, general, stale: sentence, rough }, box) => {
       el.dataset.rough = rough;
       el.classList.toggle("oilkit-rough", Boolean(rough));
       if (stale.textContent !== sentence) stale.textContent = sentence;
-      for (const part of [canvas, readout]) part.classList.toggle("oilkit-old", Boolean(sentence));
-      const fresh = document.createElement("div");
-      fresh.innerHTML = table;
-      const folds = readout.querySelectorAll("details"); // what the learner has opened stays open
-      fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
-      renew(readout, fresh);
+      for (const part of [canvas, readout, told]) part.classList.toggle("oilkit-old", Boolean(sentence));
+      fill(table);
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
-      const words = [...readout.querySelectorAll("p:not(.oilkit-steps p)")].map((p) => p.textContent).join(" ");
+      const paragraphs = [...readout.querySelectorAll("p:not(.oilkit-steps p)"), ...told.children];
+      const words = paragraphs.map((p) => p.textContent).join(" ");
       canvas.setAttribute("aria-label", [sentence, rough, general, words].join(" ").trim());
       if (!box) return; // the numbers changed by less than a pixel
       if (canvas.width !== whole.width || canvas.height !== whole.height) {
         [canvas.width, canvas.height] = [whole.width, whole.height];
         box = [0, 0, whole.width, whole.height];
+        placeWords(table);
+        if (full()) fit(true); // some pictures have another height there
       }
       canvas.getContext("2d").drawImage(whole, ...box, ...box);
       canvas.dispatchEvent(new Event("load"));
     };
     // on the full screen the picture is drawn afresh, as large as it is shown there: enlarged by the browser it would blur
-    const fit = () => {
+    const fit = (again) => {
       const [was, box] = [model.get("scale"), canvas.getBoundingClientRect()];
-      const large = document.fullscreenElement?.contains(canvas);
+      const large = full();
       const room = Math.min(box.width / whole.width, box.height / whole.height) * was * window.devicePixelRatio;
       const wanted = large ? Math.min(Math.max(Math.round(room * 20) / 20, 1), 3) : 1;
-      if (!whole.width || !box.width || wanted === was) return;
+      if (!whole.width || !box.width || Math.abs(wanted - was) < (again ? 0.06 : 0.01)) return;
       // letters as large as those beside the picture, in points of a picture that is shown so large
       const beside = parseFloat(getComputedStyle(canvas).fontSize);
-      model.set("points", large ? (0.75 * beside * window.devicePixelRatio) / wanted : 0);
+      model.set("points", large ? (0.75 * beside * window.devicePixelRatio) / Math.min(Math.max(room, 1), 3) : 0);
       model.set("scale", wanted);
       model.save_changes();
     };
-    const soon = () => setTimeout(fit, 300); // the window has its size by then
+    const soon = () => setTimeout(fit, 300, false); // the window has its size by then
     document.addEventListener("fullscreenchange", soon);
-    queue = queue.then(() => {
+    inTurn(() => {
       if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
       views.add(view);
     });
     return () => {
       letGo();
+      told.remove();
       places = places.filter((place) => place !== el);
       views.delete(view);
       document.removeEventListener("fullscreenchange", soon);

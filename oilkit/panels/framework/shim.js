@@ -33,7 +33,8 @@ function initialize({ model }) {
   const id = {};
   const tell = () => {
     const [done, of] = model.get("far");
-    window.dispatchEvent(new CustomEvent("oilkit:far", { detail: { id, cell: model.get("cell"), done, of } }));
+    const context = model.widget_manager?.context; // of which notebook: copies of a lesson have the same cells
+    window.dispatchEvent(new CustomEvent("oilkit:far", { detail: { id, context, cell: model.get("cell"), done, of } }));
   };
   tell();
   model.on("change:far change:cell", tell);

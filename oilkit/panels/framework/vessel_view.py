@@ -37,8 +37,10 @@ class VesselView:
         self.ax = figure.add_axes((0.01, 0.45, width, 0.53))
         self.middle = drawing.Cutaway.height / 2
         self._cut = drawing.Cutaway(self.ax, float(DISTANCE.display(stroke)), DISTANCE.label())
-        self._oil = drawing.Dial(figure.add_axes((0.06 * width, 0.0, 0.4 * width, 0.45)), "oil gauge", GAUGE, TOP)
-        self._gas = drawing.Dial(figure.add_axes((0.56 * width, 0.0, 0.4 * width, 0.45)), "gas gauge", GAUGE, TOP)
+        left, size = (0.01, 0.48) if drawing.least_points(self.ax) else (0.06, 0.4)  # for a class room for letters
+        places = [((start + left) * width, 0.0, size * width, 0.45) for start in (0.0, 0.5)]
+        self._oil = drawing.Dial(figure.add_axes(places[0]), "oil gauge", GAUGE, TOP)
+        self._gas = drawing.Dial(figure.add_axes(places[1]), "gas gauge", GAUGE, TOP)
 
     @property
     def moving(self) -> list[Artist]:

@@ -141,7 +141,7 @@ class LineOnTheMove(Panel):
         (push,) = view.plot([], [], color=drawing.RED, lw=3.0, ls=(0, (2, 1)), ms=13, markevery=[1])
         vessel = drawing.box(view, (0.0, 0.0), 2.0, 2.0, fc=drawing.GAS, ec=drawing.BLACK, hatch="..", zorder=3)
         engine = drawing.box(view, (-1.6, -1.2), 3.2, 2.4, fc=drawing.STEEL, ec=drawing.BLACK, zorder=3)
-        named = drawing.Word(view, "engine", 0.85)
+        wide, named = self.picture.for_class, drawing.Word(view, "engine", 0.85)
         named.show(0.0, 0.0)
         beside = drawing.Word(view, "vessel", 0.95)
 
@@ -152,6 +152,8 @@ class LineOnTheMove(Panel):
             vessel.set_xy((x - 1.0, y - 1.0))
             sideways = state["place"][1] != 0
             beside.show(x + (3.2 if sideways else 0.0), y + (0.0 if sideways else 1.9))
+            if wide:  # larger than the engine
+                named.show(-3.6 if sideways else 0.0, 0.0 if sideways else -2.1)
             forwards, left = state["manoeuvre"]
             half = float(ACCELERATION.display(state["acceleration"]))
             for arrow, cx, (dx, dy) in ((gains, -9.4, (forwards, left)), (push, 9.4, (-forwards, -left))):

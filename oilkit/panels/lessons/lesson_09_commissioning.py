@@ -32,6 +32,8 @@ from oilkit.shop.procedures import PROCEDURES
 from oilkit.shop.steps import DANGER, END, Procedure
 
 MOST_STEPS = max(len(procedure.steps) for procedure in PROCEDURES.values())
+LINES = 21.0
+"""Of the longest list in the picture: titles, a word below each, and a little room between."""
 SEED = 9
 """Of the first shuffle: every learner starts from the same disorder."""
 SHOPS = (("winter: 41 °F (5 °C)", 5.0), ("68 °F (20 °C)", 20.0), ("summer: 95 °F (35 °C)", 35.0))
@@ -127,6 +129,7 @@ class Commissioning(Panel):
 
     call = "commissioning"
     size = (6.5, 3.2)
+    wide = 3.41
     title = "In which order?"
     alt = (
         "The vessel cut open with its oil and gas gauges, the pan's level between pick-up, full mark and windage "
@@ -200,37 +203,40 @@ class Commissioning(Panel):
         return run.procedure.key, run.order, [(c.step, c.kind) for c in run.consequences]
 
     def build(self, figure: Figure) -> Parts:
-        view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2], 0.39)
+        view = VesselView(figure, room_of(self.state["now"].job.installation.vessel)[2], 0.37)
         inside = Bound(view, "fraction", "now.oil_gauge", "now.gas_gauge")
         return [inside, self._build_pan(figure), self._list_steps(figure)]
 
     def _list_steps(self, figure: Figure) -> Bound:
         """The steps as they are played, each with a word for what came of it, covered until it has been played."""
         run = self.state["run"]
-        ax = figure.add_axes((0.525, 0.02, 0.465, 0.96))
-        drawing.bare(ax, (0.0, 1.0), (MOST_STEPS + 0.6, -0.6), to_scale=False)
-        ax.text(0.0, -0.3, "Played so far", weight="bold", fontsize=10.5, va="center")
-        covers = []
-        for k, key in enumerate(run.order):
+        ax = figure.add_axes((0.525, 0.01, 0.47, 0.98))
+        drawing.bare(ax, (0.0, 1.0), (LINES, -0.7), to_scale=False)
+        ax.text(0.0, 0.0, "Played so far", weight="bold", fontsize=10, va="center")
+        covers, y, top = [], [], 1.0
+        for k, key in enumerate(run.order, 1):
             kinds = [c.kind for c in run.consequences if c.step == key]
             word = "DANGER" if DANGER in kinds else kinds[0] if kinds else "nothing wrong"
-            title = textwrap.fill(f"{k + 1}. {run.procedure.step(key).title}", 42, subsequent_indent="    ")
-            ax.text(0.075, k + 0.3, title, fontsize=9, va="center", linespacing=1.0)
+            lines = textwrap.wrap(f"{k}. {run.procedure.step(key).title}", 37, subsequent_indent="    ")
             style: dict[str, Any] = {"weight": "bold"} if kinds else {"style": "italic"}
-            ax.text(0.12, k + 0.78, word, fontsize=9, va="center", **style)
-            covers.append(drawing.box(ax, (0.1, k + 0.63), 0.9, 0.33, fc="white", ec="none", zorder=4))
-        y = [k + 0.3 for k in range(len(run.order))]
+            for line in lines:
+                ax.text(0.075, top + 0.5, line, fontsize=9, va="center")
+                top += 1.0
+            ax.text(0.12, top + 0.5, word, fontsize=9, va="center", **style)
+            covers.append(drawing.box(ax, (0.1, top), 0.9, 1.0, fc="white", ec="none", zorder=4))
+            y.append(top + 0.5 - len(lines))
+            top += 1.2
         ax.plot([0.03] * len(y), y, "s", ms=8, mfc="white", mec=drawing.GREY, ls="none")
         (done,) = ax.plot([], [], "s", ms=8, color=drawing.BLUE, ls="-", lw=1.5)
-        ax.text(0.94, -0.3, "chosen in the list", fontsize=9.5, va="center", ha="right")
-        ax.plot([0.985], [-0.3], "<", ms=10, color=drawing.RED, clip_on=False)
+        ax.text(0.94, 0.0, "chosen in the list", fontsize=9, va="center", ha="right")
+        ax.plot([0.985], [0.0], "<", ms=10, color=drawing.RED, clip_on=False)
         (pointer,) = ax.plot([], [], "<", ms=10, color=drawing.RED, clip_on=False)
 
         def move(state: State) -> None:
             for k, cover in enumerate(covers):
                 cover.set_visible(k >= state["done"])
             done.set_data([0.03] * state["done"], y[: state["done"]])
-            pointer.set_data([0.985], [state["run"].order.index(state["chosen"]) + 0.3])
+            pointer.set_data([0.985], [y[state["run"].order.index(state["chosen"])]])
 
         return Bound().add([*covers, done, pointer], move)
 
@@ -238,7 +244,7 @@ class Commissioning(Panel):
         """The pan's level as a gauge glass beside the dials."""
         n = self.state["now"].job.numbers
         brim = 1.5 * float(DISTANCE.display(n.windage))
-        ax = figure.add_axes((0.405, 0.05, 0.03, 0.36))
+        ax = figure.add_axes((0.385, 0.05, 0.03, 0.36))
         ax.set_xlim(0.0, 1.0)
         ax.set_ylim(0.0, brim)
         ax.set_xticks([])

@@ -53,6 +53,7 @@ class FaultBenchPanel(Panel):
         "the dipstick with what was read last."
     )
     size = (6.5, 4.0)
+    wide = 3.6
     redraw_on = ("stroke",)
     steps = (
         Step(
@@ -236,7 +237,8 @@ class FaultBenchPanel(Panel):
         return state | {key: _last_on(key, at.test, state) for key in INSTRUMENTS}
 
     def build(self, figure: Figure) -> Parts:
-        axes = [figure.add_axes((left, 0.02, 0.2, 0.42)) for left in (0.0, 0.207, 0.417, 0.61, 0.795)]
+        high = 0.54 if self.picture.for_class else 0.42
+        axes = [figure.add_axes((left, 0.02, 0.2, high)) for left in (0.0, 0.207, 0.417, 0.61, 0.795)]
         dials = [Face(ax, name) for ax, name in zip(axes, DIALS.values(), strict=False)]
         drawn: list[Any] = [*dials, Lamp(axes[3]), Dipstick(axes[4])]
         read = [Bound(one, f"{key}.value", f"{key}.line") for key, one in zip(INSTRUMENTS, drawn, strict=True)]
@@ -244,19 +246,20 @@ class FaultBenchPanel(Panel):
 
     def _covered(self, figure: Figure) -> Bound:
         """The vessel cut open, and its cover."""
-        ax = figure.add_axes((0.01, 0.47, 0.5, 0.5))
+        wide = self.picture.for_class
+        ax = figure.add_axes((0.01, 0.64, 0.5, 0.35) if wide else (0.01, 0.47, 0.5, 0.5))
         cut = drawing.Cutaway(ax, float(DISTANCE.display(self.state["stroke"])), DISTANCE.label())
         (plan,) = ax.plot([], [], color=drawing.PURPLE, ls="--", lw=2.4, label="piston, were all as planned")
-        ax.legend(loc="center", bbox_to_anchor=(0.47, -0.05))
+        ax.legend(loc="center", bbox_to_anchor=(0.47, -0.13 if wide else -0.05))
         self._cover = drawing.box(
-            ax, (-0.14, -0.14), 1.34, 0.68, fc=drawing.PALE, ec=drawing.GREY, hatch="xx", zorder=20,
-            clip_on=False,
+            ax, (-0.16, -0.25 if wide else -0.14), 1.5 if wide else 1.36, 0.79 if wide else 0.68, fc=drawing.PALE,
+            ec=drawing.GREY, hatch="xx", zorder=20, clip_on=False,
         )  # fmt: skip
         paper = {"boxstyle": "round,pad=0.5", "fc": "white", "ec": drawing.BLACK}
         # two texts, because only the number changes with the slider, and text is slow to draw
         which, whose = (
             ax.text(0.53, height, "", ha="center", va="center", fontsize=10, zorder=21, bbox=paper)
-            for height in (0.42, 0.16)
+            for height in (0.4, 0.15)
         )
         covering = [self._cover, which, whose]
 
@@ -275,8 +278,9 @@ class FaultBenchPanel(Panel):
 
     def _time_bars(self, figure: Figure) -> Bound:
         graph = Graph(
-            figure, (0.655, 0.6, 0.33, 0.3), "Shop time", ("minutes", None, 0.0, DAY), (None, None, -0.6, 1.6)
-        )
+            figure, (0.655, 0.7, 0.33, 0.22) if self.picture.for_class else (0.655, 0.6, 0.33, 0.3), "Shop time",
+            ("minutes", None, 0.0, DAY), (None, None, -0.6, 1.6),
+        )  # fmt: skip
         graph.rows(["the kit", "you"])
         ax = graph.ax
         look = ({"fc": drawing.SKY}, {"fc": drawing.ORANGE, "hatch": "//"})

@@ -33,14 +33,13 @@ def instrument(reading: str) -> str:
 class Face(drawing.Dial):
     """A dial with what was read under it and, if wanted, an arc where a healthy set-up would stand."""
 
-    low = -2.05
-
     def __init__(self, ax: Axes, name: str) -> None:
+        self.low = _low(ax)
         super().__init__(ax, name, GAUGE, SCALE)
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=5, solid_capstyle="butt")
         (self._ends,) = ax.plot([], [], color=drawing.BLACK, lw=1.6)
         self._text = ax.text(0.0, -1.66, "not read", ha="center", va="center", fontsize=9.5)
-        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+        self._card = ax.text(0.0, -1.82, "", ha="center", va="top", fontsize=9)
 
     @property
     def moving(self) -> list[Artist]:
@@ -49,7 +48,7 @@ class Face(drawing.Dial):
     def show(self, value: float | None, line: Any = None) -> None:
         self._needle.set_visible(value is not None)
         self._text.set_text("not read" if value is None else GAUGE.text(value))
-        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+        self._card.set_text(_healthy(line, self._card))
         if value is not None:
             super().show(value)
         turn = [self._angle(end) for end in line.ends] if line else []
@@ -64,7 +63,7 @@ class Lamp:
     """The valve's lamp: rays when it is lit, and the word."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax, (-1.12, 1.12), (-2.05, 1.12))
+        drawing.bare(ax, (-1.12, 1.12), (_low(ax), 1.12))
         ax.text(0.0, -1.36, "valve lamp", ha="center", va="center", fontsize=9.5, weight="bold")
         self._glass = Circle((0.0, -0.05), 0.5, fc="white", ec=drawing.BLACK, lw=2.0)
         ax.add_patch(self._glass)
@@ -77,7 +76,7 @@ class Lamp:
             lw=3,
         )
         self._text = ax.text(0.0, -1.66, "not looked at", ha="center", va="center", fontsize=9.5)
-        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+        self._card = ax.text(0.0, -1.82, "", ha="center", va="top", fontsize=9)
 
     @property
     def moving(self) -> list[Artist]:
@@ -88,14 +87,14 @@ class Lamp:
         self._glass.set_facecolor(drawing.YELLOW if lit else "white" if value is None else drawing.GREY)
         self._rays.set_visible(lit)
         self._text.set_text("not looked at" if value is None else reading_text("lamp", value))
-        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+        self._card.set_text(_healthy(line, self._card))
 
 
 class Dipstick:
     """The pan's dipstick with its full mark."""
 
     def __init__(self, ax: Axes) -> None:
-        drawing.bare(ax, (-1.3, 1.7), (-2.05, 1.12), to_scale=False)
+        drawing.bare(ax, (-1.3, 1.7), (_low(ax), 1.12), to_scale=False)
         drawing.box(ax, (-0.12, -0.95), 0.24, 2.0, fc="white", ec=drawing.BLACK, lw=1.6)
         ax.plot([-0.2, 0.2], [0.0, 0.0], color=drawing.BLACK, lw=2.0)
         ax.text(0.3, 0.0, "full mark", va="center", fontsize=9)
@@ -109,7 +108,7 @@ class Dipstick:
         self._oil = drawing.box(ax, (-0.12, -0.95), 0.24, 0.0, fc=drawing.OIL, ec="none", hatch="///")
         (self._band,) = ax.plot([], [], color=drawing.GREEN, lw=2, marker="_", ms=9, mew=2)
         self._text = ax.text(0.0, -1.66, "not read", ha="center", va="center", fontsize=9.5)
-        self._card = ax.text(0.0, -1.94, "", ha="center", va="center", fontsize=9)
+        self._card = ax.text(0.0, -1.82, "", ha="center", va="top", fontsize=9)
 
     @property
     def moving(self) -> list[Artist]:
@@ -119,9 +118,20 @@ class Dipstick:
         height = 0.0 if value is None else 0.9 * value / self._deep + 0.95
         self._oil.set_height(min(max(height, 0.0), 2.0))
         self._text.set_text("not read" if value is None else _above(value))
-        self._card.set_text(f"healthy: {line.passes()}" if line else "")
+        self._card.set_text(_healthy(line, self._card))
         ends = [0.9 * end / self._deep for end in line.ends] if line else []
         self._band.set_data([0.22] * len(ends), ends)
+
+
+def _low(ax: Axes) -> float:
+    """How far down an instrument's drawing reaches: for a class, what the card says takes two lines below it."""
+    return -2.4 if drawing.least_points(ax) else -2.05
+
+
+def _healthy(line: Any, text: Any) -> str:
+    """What the card says, if anything."""
+    between = "\n" if drawing.least_points(text.axes) else " "
+    return f"healthy:{between}{line.passes()}" if line else ""
 
 
 def _above(value: float) -> str:

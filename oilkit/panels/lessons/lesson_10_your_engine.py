@@ -144,11 +144,12 @@ class YourEngine(FirstLook, SetUpPanel):
 
     def _events(self, figure: Figure, end: float) -> Graph:
         results = self.state["sheet"].events
+        wide = self.picture.for_class
         events = Graph(
-            figure, (0.15, 0.19, 0.21, 0.23), "Protected for",
+            figure, (0.185, 0.19, 0.17, 0.23) if wide else (0.15, 0.19, 0.21, 0.23), "Protected for",
             ("time (s)", None, 0.0, end), (None, None, len(results) - 0.5, -0.5),
         )  # fmt: skip
-        events.rows([_short(r.event.name, 14) for r in results], fontsize=9)
+        events.rows([_short(r.event.name, 16 if wide else 14) for r in results], fontsize=9)
         bar: dict[str, Any] = {"fc": drawing.SKY, "ec": drawing.BLACK}
         spread: dict[str, Any] = {"color": drawing.BLACK, "lw": 2.5, "marker": "|", "ms": 9}
         goal: dict[str, Any] = {"color": drawing.RED, "lw": 3.0, "ls": "--", "clip_on": False, "zorder": 2.2}
@@ -161,8 +162,10 @@ class YourEngine(FirstLook, SetUpPanel):
     def _tornado(self, figure: Figure, end: float) -> Graph:
         sheet: BuildSheet = self.state["sheet"]
         count = len(sheet.tornado)
+        wide = self.picture.for_class
         chart = Graph(
-            figure, (0.665, 0.2, 0.325, 0.7), f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
+            figure, (0.72, 0.2, 0.27, 0.7) if wide else (0.665, 0.2, 0.325, 0.7),
+            f"What moves it most: {_short(sheet.hardest.event.name, 24)}",
             ("protected time (s)", None, 0.0, end), (None, None, count - 0.5, -0.5),
         )  # fmt: skip
         chart.rows([""] * count)
@@ -176,7 +179,7 @@ class YourEngine(FirstLook, SetUpPanel):
 
         def name_rows(state: State) -> None:
             for text, swing in zip(names, state["sheet"].tornado, strict=True):
-                text.set_text(textwrap.fill(swing.name, 26))
+                text.set_text(textwrap.fill(swing.name, 31 if wide else 26))
 
         chart.add(names, name_rows)
         low: dict[str, Any] = {"fc": drawing.BLUE, "ec": drawing.BLACK, "lw": 0.8}

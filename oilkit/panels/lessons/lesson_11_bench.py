@@ -208,8 +208,11 @@ class BenchFitPanel(ReadingsPanel, ForYourCar):
 
     def build(self, figure: Figure) -> Parts:
         lowest, highest, shortest, longest, count = self.redraw_key(self.state)
+        upper, lower = (0.085, 0.56, 0.44, 0.36), (0.085, 0.13, 0.44, 0.23)
+        if self.picture.for_class:
+            upper, lower = (0.085, 0.585, 0.41, 0.335), (0.085, 0.13, 0.41, 0.265)
         main = Graph(
-            figure, (0.085, 0.56, 0.44, 0.36), "Readings, and what the fit says",
+            figure, upper, "Readings, and what the fit says",
             ("pressure, as read", GAUGE, float(GAUGE.from_display(lowest)), float(GAUGE.from_display(highest))),
             ("rule", RULE, float(RULE.from_display(shortest)), float(RULE.from_display(longest))),
         )  # fmt: skip
@@ -220,7 +223,7 @@ class BenchFitPanel(ReadingsPanel, ForYourCar):
             main.line(f"{way}.pressure", f"{way}.rule", marker=marker, ms=size, label=way, clip_on=False, **ring)
         drawing.legend_above(main.ax, 3)
         low = Graph(
-            figure, (0.085, 0.13, 0.44, 0.23), "Residuals: reading less fit",
+            figure, lower, "Residuals: reading less fit",
             ("reading", None, 0.0, count + 1.0), ("standard errors", None, -FAR, FAR),
         )  # fmt: skip
         low.ax.axhspan(-2.0, 2.0, fc=drawing.PALE, ec="none")

@@ -88,7 +88,8 @@ class NextReadingPanel(Panel):
 
     def build(self, figure: Figure) -> Parts:
         left = Graph(
-            figure, (0.08, 0.29, 0.46, 0.61), "The larger the circle, the more the reading would tell",
+            figure, (0.08, 0.29, 0.43 if self.picture.for_class else 0.46, 0.61),
+            "The larger the circle, the more the reading would tell",
             ("pressure", GAUGE, -4 * PSI, 104 * PSI), ("pre-charge", GAUGE, -2 * PSI, 28 * PSI),
         )  # fmt: skip
         circle: dict[str, Any] = {"mfc": drawing.SKY, "mec": drawing.BLACK, "mew": 0.8, "ls": "none", "clip_on": False}

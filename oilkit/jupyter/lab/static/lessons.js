@@ -183,7 +183,8 @@
 
   // ------------------------------------------------------------------------------------------------- how far one is
 
-  // Of each panel that lives in a page: its cell, how many steps or exercises in it are done, and of how many.
+  // Of each panel that lives in a page: its notebook's context and its cell, how many steps or exercises in it are done,
+  // and of how many.
   const far = new Map();
   window.addEventListener("oilkit:far", ({ detail: { id, ...told } }) => {
     if (told.of) far.set(id, told);
@@ -273,7 +274,7 @@
       words.title = "Steps and exercises of this lesson that you have done";
       const count = () => {
         const cells = new Set(codeCells(this.panel).map(cellId));
-        const here = [...far.values()].filter(({ cell }) => cells.has(cell));
+        const here = [...far.values()].filter(({ context, cell }) => context === this.panel.context && cells.has(cell));
         const sum = (name) => here.reduce((total, one) => total + one[name], 0);
         const [done, of] = [sum("done"), sum("of")];
         words.textContent = of ? `${done === of ? "✓ " : ""}${done} of ${of} done` : "";
@@ -329,8 +330,7 @@
       const { panel } = this;
       const kept = settingsOf(panel);
       const cells = codeCells(panel);
-      const ours = new Set(cells.map(cellId));
-      for (const [id, { cell }] of far) if (ours.has(cell)) far.delete(id); // those of a kernel that is gone
+      for (const [id, { context }] of far) if (context === panel.context) far.delete(id); // those of a kernel that is gone
       let changed = 0;
       // one by one: sent all at once they would go before a hand that moves the first panel already
       const first = cells.findIndex(({ model }) => model.outputs.toJSON().some(({ data }) => data?.["image/png"]));
