@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, fontManager, get_font
 from matplotlib.text import Text
 
 KEPT = 2000
@@ -34,6 +34,24 @@ class Renderer(RendererAgg):
             image = np.empty((*cover.shape, 4), dtype=np.uint8)
             image[:, :, :3], image[:, :, 3] = [round(255.0 * part) for part in gc.get_rgb()[:3]], cover
             self.draw_image(gc, left + right, int(self.height) - (top + down), image)
+
+    def _get_font_height_metrics(self, prop: FontProperties) -> tuple[float, float, float]:
+        """matplotlib asks here first, and would else read the font's file at each look at each text."""
+        return _heights(prop.copy(), self.dpi)
+
+
+@lru_cache(maxsize=256)
+def _heights(prop: FontProperties, dpi: float) -> tuple[float, float, float]:
+    """How far a font reaches above and below its line, and the gap between lines, in pixels."""
+    font: Any = get_font(fontManager.findfont(prop))
+    scale = prop.get_size_in_points() * dpi / 72.0 / font.get_sfnt_table("head")["unitsPerEm"]
+    if table := font.get_sfnt_table("OS/2"):
+        sizes = table["sTypoAscender"], -table["sTypoDescender"], table["sTypoLineGap"]
+    else:
+        table = font.get_sfnt_table("hhea")
+        sizes = table["ascent"], -table["descent"], table["lineGap"]
+    above, below, gap = (size * scale for size in sizes)
+    return above, below, gap
 
 
 @lru_cache(maxsize=KEPT)
