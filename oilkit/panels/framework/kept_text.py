@@ -35,9 +35,19 @@ class Renderer(RendererAgg):
             image[:, :, :3], image[:, :, 3] = [round(255.0 * part) for part in gc.get_rgb()[:3]], cover
             self.draw_image(gc, left + right, int(self.height) - (top + down), image)
 
+    def get_text_width_height_descent(self, s: str, prop: FontProperties, ismath: Any) -> tuple[float, float, float]:
+        return _extent(s, prop.copy(), self.dpi, ismath)
+
     def _get_font_height_metrics(self, prop: FontProperties) -> tuple[float, float, float]:
         """matplotlib asks here first, and would else read the font's file at each look at each text."""
         return _heights(prop.copy(), self.dpi)
+
+
+@lru_cache(maxsize=KEPT)
+def _extent(text: str, prop: FontProperties, dpi: float, is_math: Any) -> tuple[float, float, float]:
+    """Width, height and how far it reaches down, in pixels."""
+    wide, high, low = RendererAgg(1, 1, dpi).get_text_width_height_descent(text, prop, is_math)
+    return wide, high, low
 
 
 @lru_cache(maxsize=256)
@@ -59,7 +69,7 @@ def _stamp(
     text: str, prop: FontProperties, angle: float, dpi: float, at: tuple[float, float], is_math: bool
 ) -> tuple[Any, int, int]:
     """How far a text covers each pixel, the lowest row first, and its lower left corner from the text's whole pixel."""
-    wide, high, low = RendererAgg(1, 1, dpi).get_text_width_height_descent(text, prop, is_math)
+    wide, high, low = _extent(text, prop, dpi, is_math)
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     corners = [(c * x - s * y, s * x + c * y) for x in (0.0, wide) for y in (-low, high - low)]
     xs, ys = zip(*corners, strict=True)

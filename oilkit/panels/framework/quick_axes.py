@@ -20,6 +20,7 @@ class _Quick(Axis):
     def reset_ticks(self) -> None:
         """No tick is made before it is asked for, and none of a drawing that is no graph."""
         self.majorTicks, self.minorTicks = [], []
+        self._placed_for = None
 
     def _get_tick(self, major: bool) -> Tick:
         tick: Tick = super()._get_tick(major)  # type: ignore[misc]
