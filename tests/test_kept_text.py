@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.kept_text import Canvas
+from oilkit.panels.framework.quick_axes import QuickFigure
 from oilkit.quantities.lettering import letter
 
 LEVELS = 6
@@ -66,6 +67,12 @@ def unnumbered(ax: Axes) -> None:
     ax.set_yticks([])
 
 
+def framed(ax: Axes) -> None:
+    ax.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0), xticks=[], yticks=[])
+    for spine in ax.spines.values():
+        spine.set_visible(True)
+
+
 def written(ax: Axes) -> None:
     drawing.bare(ax, (0.0, 1.0), (0.0, 1.0), to_scale=False)
     ax.text(0.1, 0.8, "warm", color="#0072B2", weight="bold")
@@ -83,14 +90,14 @@ def drawn(figure: Figure, canvas: Any, fill: Callable[[Axes], None]) -> Any:
 
 
 @pytest.mark.parametrize(
-    "fill", [plain, names, places, powers, between_powers, common_factor, other_letters, unnumbered, written]
+    "fill", [plain, names, places, powers, between_powers, common_factor, other_letters, unnumbered, framed, written]
 )
 @pytest.mark.parametrize("dpi", [96.0, 143.0])
 def test_it_looks_as_matplotlib_draws_it(fill: Callable[[Axes], None], dpi: float) -> None:
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(drawing.STYLE)
-        theirs, ours = Figure((4.0, 3.0), dpi=dpi), Figure((4.0, 3.0), dpi=dpi)
+        theirs, ours = Figure((4.0, 3.0), dpi=dpi), QuickFigure((4.0, 3.0), dpi=dpi)
         wanted = drawn(theirs, FigureCanvasAgg(theirs), fill)
         canvas = Canvas(ours)
         first = drawn(ours, canvas, fill)

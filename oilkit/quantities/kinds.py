@@ -211,7 +211,7 @@ def to_si(argument: str, value: Any, kind: Kind, wanted: str = "") -> Any:
         raise InputError(argument, f"{short_text(value)}, a temperature difference", wanted)
     for unit in (kind.si, *kind.also):
         there = value.units == _unit(unit)
-        if there or value.is_compatible_with(unit):
+        if there or value.is_compatible_with(_unit(unit)):
             try:
                 numbers = np.array(value.magnitude if there else value.to(unit).magnitude, dtype=float)
             except (TypeError, ValueError):
@@ -232,7 +232,12 @@ def one_to_si(argument: str, value: Any, kind: Kind) -> float:
 
 def is_difference(quantity: Qty) -> bool:
     """Whether a quantity is a temperature difference such as 25 delta_degC, which is no temperature."""
-    return "delta_" in str(quantity.units)
+    return _is_difference(quantity.units)
+
+
+@cache
+def _is_difference(units: Any) -> bool:
+    return "delta_" in str(units)
 
 
 def first_where(bad: Any, *numbers: Any) -> tuple[float, ...]:
@@ -268,6 +273,8 @@ def _holds_numbers(part: Any) -> bool:
 def checked(argument: str, numbers: Any, kind: Kind, written: Any = "") -> Any:
     """SI number(s) inside the kind's range, or `InputError`. written: the unit that they came in."""
     numbers = np.asarray(numbers, dtype=float)
+    if numbers.ndim == 0 and kind.low < numbers < kind.high:
+        return float(numbers)
     bad = np.isnan(numbers) if kind.infinite else ~np.isfinite(numbers)
     if bad.any():
         which = "NaN (not a number)" if np.isnan(numbers[bad]).any() else "an infinite number"

@@ -293,10 +293,11 @@ def _in_ring(ax: Axes, number: str, size: float, c: float, s: float) -> tuple[fl
     return far, far - min(w / max(abs(c), 1e-9), h / max(abs(s), 1e-9))
 
 
-@lru_cache(maxsize=256)
-def _width(number: str) -> float:
-    """Of a dial's number of 9 points, in points."""
-    return float(text_to_path.get_text_width_height_descent(number, FontProperties(size=9), False)[0])
+@lru_cache(maxsize=1024)
+def _width(text: str, size: float = 9.0, weight: str = "normal") -> float:
+    """Of a line of text, such as a dial's number, in points."""
+    font = FontProperties(size=size, weight=weight)
+    return float(text_to_path.get_text_width_height_descent(text, font, False)[0])
 
 
 def message(ax: Axes, title: str, width: float | None = None) -> None:
@@ -308,15 +309,15 @@ def message(ax: Axes, title: str, width: float | None = None) -> None:
     across, up = _inches(ax) * 72.0
     start = min(0.045, where.x0)
     room = (where.width + start if width is None else width) * across
-    font = FontProperties(weight="bold", size=rcParams["axes.titlesize"])
+    size = rcParams["axes.titlesize"]
     lines: list[str] = []
     for word in title.split():
         longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_to_path.get_text_width_height_descent(longer, font, False)[0] <= room:
+        if lines and _width(longer, size, "bold") <= room:
             lines[-1] = longer
         else:
             lines.append(word)
-    ax.set_position((where.x0, where.y0, where.width, where.height - 1.2 * (len(lines) - 1) * font.get_size() / up))
+    ax.set_position((where.x0, where.y0, where.width, where.height - 1.2 * (len(lines) - 1) * size / up))
     ax.set_title("\n".join(lines), loc="left", x=-start / where.width)
 
 

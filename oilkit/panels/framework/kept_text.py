@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, fontManager, get_font
 from matplotlib.text import Text
 
 KEPT = 2000
@@ -35,13 +35,41 @@ class Renderer(RendererAgg):
             image[:, :, :3], image[:, :, 3] = [round(255.0 * part) for part in gc.get_rgb()[:3]], cover
             self.draw_image(gc, left + right, int(self.height) - (top + down), image)
 
+    def get_text_width_height_descent(self, s: str, prop: FontProperties, ismath: Any) -> tuple[float, float, float]:
+        return _extent(s, prop.copy(), self.dpi, ismath)
+
+    def _get_font_height_metrics(self, prop: FontProperties) -> tuple[float, float, float]:
+        """matplotlib asks here first, and would else read the font's file at each look at each text."""
+        return _heights(prop.copy(), self.dpi)
+
+
+@lru_cache(maxsize=KEPT)
+def _extent(text: str, prop: FontProperties, dpi: float, is_math: Any) -> tuple[float, float, float]:
+    """Width, height and how far it reaches down, in pixels."""
+    wide, high, low = RendererAgg(1, 1, dpi).get_text_width_height_descent(text, prop, is_math)
+    return wide, high, low
+
+
+@lru_cache(maxsize=256)
+def _heights(prop: FontProperties, dpi: float) -> tuple[float, float, float]:
+    """How far a font reaches above and below its line, and the gap between lines, in pixels."""
+    font: Any = get_font(fontManager.findfont(prop))
+    scale = prop.get_size_in_points() * dpi / 72.0 / font.get_sfnt_table("head")["unitsPerEm"]
+    if table := font.get_sfnt_table("OS/2"):
+        sizes = table["sTypoAscender"], -table["sTypoDescender"], table["sTypoLineGap"]
+    else:
+        table = font.get_sfnt_table("hhea")
+        sizes = table["ascent"], -table["descent"], table["lineGap"]
+    above, below, gap = (size * scale for size in sizes)
+    return above, below, gap
+
 
 @lru_cache(maxsize=KEPT)
 def _stamp(
     text: str, prop: FontProperties, angle: float, dpi: float, at: tuple[float, float], is_math: bool
 ) -> tuple[Any, int, int]:
     """How far a text covers each pixel, the lowest row first, and its lower left corner from the text's whole pixel."""
-    wide, high, low = RendererAgg(1, 1, dpi).get_text_width_height_descent(text, prop, is_math)
+    wide, high, low = _extent(text, prop, dpi, is_math)
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     corners = [(c * x - s * y, s * x + c * y) for x in (0.0, wide) for y in (-low, high - low)]
     xs, ys = zip(*corners, strict=True)

@@ -22,6 +22,7 @@ from PIL import Image
 from oilkit.panels.framework.drawing import PALETTE, STYLE
 from oilkit.panels.framework.kept_text import Canvas
 from oilkit.panels.framework.projected import enlarge
+from oilkit.panels.framework.quick_axes import QuickFigure
 from oilkit.quantities.lettering import letter, letter_text
 
 DPI = 96
@@ -76,7 +77,7 @@ class Picture:
         with matplotlib.rc_context():
             matplotlib.rcdefaults()  # whatever the learner's own matplotlib looks like
             matplotlib.rcParams.update(STYLE)
-            figure = Figure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
+            figure = QuickFigure(figsize=self._size, dpi=self._scaled)  # a new one: to clear the old one takes longer
             canvas = self.canvas or Canvas(figure)
             canvas.figure, canvas.points = figure, self._points  # on the old one's pixels
             figure.set_canvas(canvas)
