@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from oilkit.panels.framework import drawing
+from oilkit.panels.framework import drawing, quick_axes
 from oilkit.panels.framework.kept_text import Canvas
 from oilkit.panels.framework.quick_axes import QuickFigure
 from oilkit.quantities.lettering import letter
@@ -106,3 +106,13 @@ def test_it_looks_as_matplotlib_draws_it(fill: Callable[[Axes], None], dpi: floa
     assert (wanted < 128).any()
     assert np.abs(first - wanted).max() <= LEVELS
     assert (again == first).all()
+
+
+def test_an_unknown_matplotlib_draws_its_own_axes(monkeypatch: pytest.MonkeyPatch) -> None:
+    def kind() -> type:
+        return type(QuickFigure().add_axes((0.1, 0.1, 0.8, 0.8)))
+
+    assert kind() is not Axes
+    assert issubclass(kind(), Axes)
+    monkeypatch.setattr(quick_axes, "KNOWN", ())
+    assert kind() is Axes

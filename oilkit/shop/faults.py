@@ -187,7 +187,10 @@ class Bench:
         return rows_of([apply(key, self.planned, degree)])[0]
 
     def beliefs(self, readings: dict[str, float]) -> dict[str, float]:
-        """How likely each fault is after some readings (SI), all equally likely before, every degree likewise."""
+        """How likely each fault is after some readings (SI), all equally likely before, every degree likewise.
+
+        To nine digits: faults that readings say the same of are equal on every machine, and stay in their order.
+        """
         columns = [self.names.index(name) for name in readings]
         if not columns:
             return dict.fromkeys(FAULTS, 1.0 / len(FAULTS))
@@ -203,7 +206,7 @@ class Bench:
         top = max(weights.values())
         shares = {key: math.exp(weight - top) for key, weight in weights.items()}
         whole = sum(shares.values())
-        return {key: share / whole for key, share in shares.items()}
+        return {key: round(share / whole, 9) for key, share in shares.items()}
 
     def named(self, readings: dict[str, float]) -> str:
         """The likeliest fault."""
@@ -220,7 +223,7 @@ class Bench:
         if not left:
             return None
         belief = self.beliefs(readings)
-        likely = [key for key in sorted(belief, key=lambda key: -belief[key]) if belief[key] > 1e-3][:8]
+        likely = [key for key in belief if belief[key] > 1e-3]
         middles = {key: self.curves[key][len(self.curves[key]) // 3] for key in likely}
 
         def worth(test: str) -> float:
@@ -231,7 +234,7 @@ class Bench:
                 apart = (middles[one] - middles[other])[columns]
                 far = float(apart @ inverse @ apart)
                 total += belief[one] * belief[other] * (1.0 - math.exp(-far / 8.0))
-            return total / SHOP_TESTS[test].minutes
+            return round(total / SHOP_TESTS[test].minutes, 9)
 
         return max(left, key=worth)
 

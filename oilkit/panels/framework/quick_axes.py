@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, TypeVar
 
+import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis, Tick, XAxis, YAxis
 from matplotlib.figure import Figure
@@ -72,11 +73,16 @@ class _Axes(Axes):
             spine.get_position()  # else the first tick would put it into its place
 
 
+KNOWN = (3, 10), (3, 11)
+"""Versions of matplotlib whose inner parts have these names; with any other its own axes are drawn, in its own time."""
+
+
 class QuickFigure(Figure):
     """A figure whose `add_axes` makes such axes."""
 
     def add_axes(self, *where: Any, **style: Any) -> Any:
-        return super().add_axes(*where, **{"axes_class": _Axes} | style)
+        quick = {"axes_class": _Axes} if matplotlib.__version_info__[:2] in KNOWN else {}
+        return super().add_axes(*where, **quick | style)
 
 
 def _copy_of(tick: Tick) -> Tick:
