@@ -135,6 +135,16 @@ def fits(page: Any, k: int, what: str, most: int) -> None:
     assert found["cut"] == [], what
 
 
+STILL = """(panel) => {
+    const [canvas, words] = ["canvas", ".oilkit-readout"].map((part) => panel.querySelector(part));
+    const now = JSON.stringify([canvas.width, canvas.height, canvas.getBoundingClientRect(), words.scrollHeight]);
+    const idle = jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === "idle";
+    if (now !== panel.was || !idle) [panel.was, panel.since] = [now, performance.now()];
+    return performance.now() - panel.since > 500;
+}"""
+"""A picture of another height is fitted once more, when it has come: whether nothing has moved for half a second."""
+
+
 def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
     names, page = shown
     in_window(page, 1280, 720, True)
@@ -154,7 +164,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         page.wait_for_function(
             "([c, width]) => c.width >= width", arg=[canvas.element_handle(), wanted * small]
         )  # drawn as large, or its letters are small
-        lab.answered(page)
+        page.wait_for_function(STILL, arg=panel.element_handle(), polling=50)
         found = panel.evaluate(
             """(panel) => {
                 const seen = [...panel.querySelectorAll("*")].filter((e) => e.offsetParent && e.checkVisibility());
