@@ -134,9 +134,11 @@ def open_lesson(browser: Any, address: str, name: str, width: int = 1440, height
 
 def run_all(page: Any) -> bool:
     """Open the closed parts and run every cell. True if all went well; widgets have appeared by then."""
-    page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')")
+    opened = "async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')"
+    page.evaluate(opened)
     done = page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:run-all-cells')")
     page.wait_for_timeout(500)
+    page.evaluate(opened)  # a heading that was rendered later has closed its part then
     return bool(done)
 
 
