@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from difflib import get_close_matches
+from functools import cache
 
 from oilkit.errors import InputError, of_these
 from oilkit.exercises.exercise import Exercise, ExerciseTemplate
 
 
+@cache
 def all_exercises() -> dict[str, ExerciseTemplate]:
     """Every exercise by its key, in lesson order."""
     from oilkit.exercises import lessons
