@@ -154,29 +154,49 @@ export default () => {
     told.className = "oilkit-told";
     told.setAttribute("aria-live", "polite");
 
+    // On the full screen the last paragraphs, for which there is no room under the picture, stand below the controls.
+    const full = () => Boolean(document.fullscreenElement?.contains(canvas));
+    let below = 0; // so many of them
     const fill = (table) => {
       const [fresh, words] = [document.createElement("div"), document.createElement("div")];
       fresh.innerHTML = table;
       const folds = readout.querySelectorAll("details"); // what the learner has opened stays open
       fresh.querySelectorAll("details").forEach((fold, k) => (fold.open = Boolean(folds[k]?.open)));
-      if (told.parentElement) words.append(...fresh.querySelectorAll(":scope > p"));
+      const paragraphs = [...fresh.querySelectorAll(":scope > p")];
+      if (below) words.append(...paragraphs.slice(-below));
       renew(readout, fresh);
       renew(told, words);
+      return paragraphs.length;
     };
-    // On the full screen words for which there is no room under the picture stand below the controls, if there is room.
-    const full = () => Boolean(document.fullscreenElement?.contains(canvas));
     const fits = (part) => part.scrollHeight <= part.clientHeight + 1;
-    const placeWords = (table) => {
-      const controls = el.closest(".oilkit-body")?.querySelector(".oilkit-controls");
-      const place = (act) => {
-        act();
+    const body = () => el.closest(".oilkit-body");
+    const controls = () => body()?.querySelector(".oilkit-controls");
+    const place = (table) => {
+      const beside = controls();
+      if (!beside || !full()) {
+        below = 0;
+        told.remove();
         fill(table);
-      };
-      place(() => told.remove());
-      if (!controls || !full() || fits(readout)) return;
-      place(() => controls.append(told));
-      if (!fits(controls)) place(() => told.remove());
+        return;
+      }
+      if (told.parentElement !== beside) beside.append(told);
+      const count = fill(table);
+      if ((fits(readout) && fits(beside)) || readout.querySelector("details[open]")) return; // nothing jumps about
+      for (below = 0, fill(table); below < count && !fits(readout); ) {
+        below += 1;
+        fill(table);
+        if (fits(beside)) continue;
+        below -= 1;
+        fill(table);
+        return;
+      }
     };
+    let latest = "";
+    const anew = () => {
+      below = 0;
+      place(latest);
+    };
+    const resized = new ResizeObserver(() => full() && requestAnimationFrame(anew));
 
     const letGo = dragging(model, canvas);
     const view = ({ table, general, stale: sentence, rough }, box) => {
@@ -184,7 +204,7 @@ export default () => {
       el.classList.toggle("oilkit-rough", Boolean(rough));
       if (stale.textContent !== sentence) stale.textContent = sentence;
       for (const part of [canvas, readout, told]) part.classList.toggle("oilkit-old", Boolean(sentence));
-      fill(table);
+      place((latest = table));
       // the text alternative: what the picture shows in general, and the panel's words for what it shows now
       const paragraphs = [...readout.querySelectorAll("p:not(.oilkit-steps p)"), ...told.children];
       const words = paragraphs.map((p) => p.textContent).join(" ");
@@ -193,7 +213,7 @@ export default () => {
       if (canvas.width !== whole.width || canvas.height !== whole.height) {
         [canvas.width, canvas.height] = [whole.width, whole.height];
         box = [0, 0, whole.width, whole.height];
-        placeWords(table);
+        anew();
         if (full()) fit(true); // some pictures have another height there
       }
       canvas.getContext("2d").drawImage(whole, ...box, ...box);
@@ -212,7 +232,12 @@ export default () => {
       model.set("scale", wanted);
       model.save_changes();
     };
-    const soon = () => setTimeout(fit, 300, false); // the window has its size by then
+    const soon = () => {
+      setTimeout(fit, 300, false); // the window has its size by then
+      resized.disconnect();
+      if (full() && controls()) for (const part of [body(), canvas, stale, ...controls().children]) resized.observe(part);
+      else anew();
+    };
     document.addEventListener("fullscreenchange", soon);
     inTurn(() => {
       if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
@@ -221,6 +246,7 @@ export default () => {
     return () => {
       letGo();
       told.remove();
+      resized.disconnect();
       places = places.filter((place) => place !== el);
       views.delete(view);
       document.removeEventListener("fullscreenchange", soon);
