@@ -219,9 +219,7 @@ def test_words_find_their_place_again_when_the_screen_changes(shown: Any) -> Non
     page.set_viewport_size({"width": 1280, "height": 720})
     page.wait_for_function("(told) => told.textContent", arg=told.element_handle())
     page.wait_for_function(placed, arg=panel.element_handle())
-    assert panel.locator(":is(.oilkit-readout, .oilkit-told) > p").all_inner_texts() in (
-        words, words[-1:] + words[:-1]
-    )
+    assert panel.locator(":is(.oilkit-readout, .oilkit-told) > p").all_inner_texts() in (words, words[-1:] + words[:-1])
     page.keyboard.press("Escape")
     page.wait_for_function("() => !document.fullscreenElement")
     assert not told.count()

@@ -654,8 +654,10 @@ def quick(changes: dict[str, Any], name: str = "street V8") -> Any:
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"vessel.rated_pressure": Q(12, "psig")}, "hot at the redline"),
-        ({"vessel.rated_pressure": Q(66, "psig")}, "hot at the redline"),  # events stay below 64 psi
+        ({"vessel.rated_pressure": Q(12, "psig")}, "at the redline with oil of"),
+        ({"vessel.rated_pressure": Q(66, "psig")}, "at the redline with oil of"),  # events stay below 64 psi
+        ({"vessel.rated_pressure": Q(72, "psig"), "line.tee": "before the filter"}, "at the redline with oil of"),
+        ({"vessel.rated_pressure": Q(72, "psig"), "morning.temperature": Q(75, "degC")}, "parked, in the morning"),
         ({"choice.precharge": Q(160, "psig")}, "the pre-charge, hot"),
         ({"choice.precharge": Q(145, "psig"), "driving.gas_temperature": Q(0, "degC")}, "the pre-charge as set"),
     ],

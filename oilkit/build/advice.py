@@ -20,14 +20,14 @@ from oilkit.build.results import (
     EventResult,
 )
 from oilkit.build.setup_file import Build
-from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, head, nothing_off, vary
+from oilkit.build.spread import LEAST_PRESSURE, QUICK, fillable, follow, head, idle_spread, nothing_off, vary
 from oilkit.build.wording import said
 from oilkit.physics.bearing import usual_clearance
 from oilkit.physics.catalog import hoses
 from oilkit.physics.engine import engine_demand
 from oilkit.physics.line import Hose, supply_flow
 from oilkit.physics.oil import density_of, viscosity_of
-from oilkit.quantities.kinds import VOLUME
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, VOLUME
 from oilkit.quantities.units import Q, Qty
 
 TRIED = (1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0, 10.0, 16.0, 25.0)
@@ -62,10 +62,10 @@ def _judged(
         return LINE_TOO_NARROW, {"takes": takes, "drive": drive, "passed": passed, "bore": bore}
     if not whole:
         return NOT_PROTECTED, {}
-    for most in (fills, math.inf):
+    for most in (fillable(build, fills), math.inf):
         best, longest = _best_charges(build, event, [build.vessel.si.gas_volume], most=most)[0]
         if longest >= event.si.lasts:
-            return WRONG_CHARGE, {"best": best, "longest": longest}
+            return WRONG_CHARGE, {"best": best, "longest": longest, "filled": math.isfinite(most)}
     cures = {"larger": _larger(build, event, fills), "tighter": _tighter(build, event)}
     return NO_CAPACITY, cures | {"most": f"{TRIED[-1]:.0f}"}
 
@@ -79,19 +79,22 @@ def _wider(build: Build, drive: float, takes: float) -> float | None:
 def _larger(build: Build, event: Event, fills: float) -> tuple[float, float] | None:
     """The volume of a vessel that would last, and a pre-charge that idle fills, if one of those tried would."""
     volumes = [build.vessel.si.gas_volume * times for times in TRIED]
-    tried = zip(volumes, _best_charges(build, event, volumes, most=fills), strict=False)
+    tried = zip(volumes, _best_charges(build, event, volumes, most=fillable(build, fills)), strict=False)
     return next(((volume, charge) for volume, (charge, time) in tried if time >= event.si.lasts), None)
 
 
-def _tighter(build: Build, event: Event) -> Qty | None:
-    """How much tighter the bearings would have to be, or None if the trade builds none so tight."""
+def _tighter(build: Build, event: Event) -> tuple[Qty, float] | None:
+    """How much tighter the bearings would have to be, and a charge that idle then fills; None if none are built so."""
     bearings = (build.engine.si.mains, build.engine.si.rods)
     for change in TIGHTER:
         total = build.driving.si.clearance_change + change
         if any(part.diametral_clearance + total < usual_clearance.si(part.diameter) for part in bearings):
             break
-        if _best_charges(build, event, [build.vessel.si.gas_volume], total)[0][1] >= event.si.lasts:
-            return Q(-change, "m").to("thou")
+        driving = build.driving.changed(clearance_change=CLEARANCE_CHANGE.quantity(total))
+        most = fillable(build, idle_spread(replace(build, driving=driving))[0])
+        charge, lasts = _best_charges(build, event, [build.vessel.si.gas_volume], total, most)[0]
+        if lasts >= event.si.lasts:
+            return Q(-change, "m").to("thou"), charge
     return None
 
 

@@ -54,6 +54,8 @@ CARD_READINGS = ("charge", "next_day", "idle_gallery", "middle_gallery", "middle
 RECHARGE = Q(2, "psi")
 """So far below what was set a charge is looked after: more than a gauge's scatter, some 10 % of the protected time
 (chosen, no source)."""
+ALWAYS = 2
+"""So many cautions, the last, stand on every build sheet, and on the card in other words."""
 CHARGE_STEPS = -30, -15, 0, 15, 30
 """The card has the pre-charge for a shop so many degrees off as well: gas is charged on other days too."""
 
@@ -94,6 +96,7 @@ def card_document(sheet: BuildSheet) -> Document:
 
 def _in_short(sheet: BuildSheet) -> str:
     """What the build sheet says of its set-up, for a card: whatever stands against it, or that nothing does."""
+    b = sheet.build
     failing = [r.event.name for r in sheet.events if r.verdict != PROTECTED]
     against = {
         "STOP: this takes the vessel above its rating. Do not build it.": sheet.above_rating,
@@ -103,11 +106,16 @@ def _in_short(sheet: BuildSheet) -> str:
         f"NOT protected: {', '.join(failing)}.": failing,
         f"Hot idle of {one(sheet.idle_pressure)} is too low for this engine.": sheet.idle_too_low,
         f"Hot idle of {one(sheet.idle_pressure)} never fills this pre-charge.": sheet.idle_empties,
+        f"Your gauge ends at {one(b.shop.gauge_full_scale)} and cannot show what is to be set.": (
+            sheet.precharge_to_set > b.shop.gauge_full_scale
+        ),
     }
     if any(against.values()):
         return " ".join([*(words for words, holds in against.items() if holds), "Read the build sheet first."])
     share = f"“{sheet.hardest.event.name}” in {percent(sheet.hardest.share)} of the build sheet's draws"
-    return f"Every event is protected as expected, {share}. The gauges have the last word."
+    own = len(sheet.cautions) - ALWAYS
+    read = f" Cautions on the build sheet: {own}. Read them first." if own else ""
+    return f"Every event is protected as expected, {share}.{read} The gauges have the last word."
 
 
 def _charges(build: Build) -> list[tuple[Qty, Qty]]:

@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from oilkit.build.calibration import calibrate
+from oilkit.build.calibration import Calibration, calibrate
+from oilkit.build.rating import at_the_redline, warming_up
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON
 from oilkit.build.setup_file import Build
-from oilkit.build.spread import LEAST_PRESSURE, QUICK, follow, hot_idles, latin_hypercube, nothing_off, together, vary
+from oilkit.build.spread import (
+    LEAST_PRESSURE,
+    QUICK,
+    fillable,
+    follow,
+    idle_spread,
+    latin_hypercube,
+    nothing_off,
+    together,
+    vary,
+)
+from oilkit.build.wording import said
+from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses, vessels
+from oilkit.physics.discharging import tee_pressure
 from oilkit.physics.line import Hose
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import Draws, Seed, public
@@ -20,7 +34,7 @@ from oilkit.quantities.kinds import BORE, GAUGE, TIME, VOLUME
 from oilkit.quantities.units import Qty
 
 CHARGES = np.linspace(0.1, 0.9, 9)
-"""Pre-charges tried, as shares of what fills the vessel: the pressure at hot idle, or at the event's start if less."""
+"""Pre-charges tried, as shares of what fills the vessel: hot idle at its low, or the event's start if that is less."""
 
 
 @dataclass(frozen=True)
@@ -43,22 +57,28 @@ class WhatToBuy:
     """Of all draws, how many are protected to the event's end."""
     own: int
     """Column of the set-up's own hose."""
+    draws: int
+    calibration: Calibration = field(repr=False)
+    """What the engine's own gauges have said."""
 
     @property
     def words(self) -> str:
         """The least that protects the event in all draws, or as expected, or that none does."""
-        name, lasts = f"“{self.event.name}”", float(self.event.si.lasts)
-        for times, how in ((self.worst_draw, "in every draw"), (self.protected_time, "as expected, not in every draw")):
-            enough = np.argwhere(times.m_as("s") >= lasts)
-            if len(enough):
-                row, column = (int(k) for k in enough[0])
+        name, lasts, read = f"“{self.event.name}”", float(self.event.si.lasts), self.calibration
+        before = "" if read.together else " ".join(said("apart", read.build, read=read)) + " "
+        after = "" if read.asked else " Not calibrated: read hot idle first."
+        in_all, expected = self.share >= 1.0, self.protected_time.m_as("s") >= lasts
+        for enough, how in ((in_all, f"in all {self.draws} draws"), (expected, "as expected, not in every draw")):
+            if np.any(enough):
+                row, column = (int(k) for k in np.argwhere(enough)[0])
                 gas, bore = self.vessels[row].si.gas_volume, self.hoses[column].si.bore
                 charge = GAUGE.both(float(self.precharge.m_as("Pag")[row]))
                 parts = f"{VOLUME.both(gas)} of gas, a bore of {BORE.both(bore)}, {charge} hot"
-                return f"The smallest that protects {name} {how}: {parts}."
+                return f"{before}The smallest that protects {name} {how}: {parts}.{after}"
         most = TIME.both(float(np.max(self.protected_time.m_as("s"))))
         wanted = f"at best {most} of {TIME.both(lasts)}"
-        return f"None of these protects {name}: {wanted}. Look at pump, clearances and oil before you buy."
+        none = f"None of these protects {name}: {wanted}. Look at pump, clearances and oil before you buy."
+        return f"{before}{none}{after}"
 
 
 @public
@@ -67,23 +87,23 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
 
     Each vessel gets the pre-charge that suits it best; everything else stays as in the set-up. draws: how many variants
     of the event are drawn for the spread, 1 to 10 000, with a seed, as in `build_sheet`. Times end at 60 s.
-    Raises `InputError`. Source: `discharge`; the spreads are the set-up's own.
+    Raises `InputError`, also if every vessel is rated below what it would see at the redline.
+    Source: `discharge`; the spreads are the set-up's own.
 
     >>> from oilkit.build.setup_file import demo_set_ups
     >>> bought = what_to_buy(demo_set_ups()["small four"], draws=6)
     >>> print(bought.words.partition(" of gas")[0])
-    The smallest that protects “long fast corner” in every draw: 2.00 qt (1.89 L)
+    The smallest that protects “long fast corner” in all 6 draws: 2.00 qt (1.89 L)
     """
-    build = calibrate(build).in_use
+    found = calibrate(build)
+    build = found.in_use
     z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
     event = _hardest(build)
     start = float(vary(build, (event,), nothing_off()).conditions["pressure"][0])
-    charges = CHARGES * max(min(start, float(hot_idles(build, nothing_off())[0])), 2.0 * LEAST_PRESSURE)
+    charges = CHARGES * min(max(start, 2.0 * LEAST_PRESSURE), fillable(build, idle_spread(build, seed)[0]))
     each = z.shape[1]
     tried = vary(build, (event,), np.tile(z, charges.size), np.repeat(charges, each))
-    own_vessel, own_hose = build.vessel, build.hose
-    sizes = [own_vessel, *(v for v in vessels().values() if abs(v.si.gas_volume / own_vessel.si.gas_volume - 1) > 0.01)]
-    sizes = sorted((v for v in sizes if v.si.rated_pressure > start), key=lambda v: v.si.gas_volume)
+    sizes, own_hose = _strong_enough(build), build.hose
     bores = [own_hose, *(h for h in hoses().values() if abs(h.si.bore - own_hose.si.bore) > 1e-6)]
     bores = sorted(bores, key=lambda hose: hose.si.bore)
     chosen, times, lasts = [], [], vary(build, (event,), z).lasts
@@ -107,7 +127,22 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         worst_draw=TIME.quantity(np.min(followed[..., 1:], axis=-1)),
         share=np.mean(followed[..., 1:] >= lasts[1:], axis=-1),
         own=bores.index(own_hose),
+        draws=draws,
+        calibration=found,
     )
+
+
+def _strong_enough(build: Build) -> list[Vessel]:
+    """By gas volume, the set-up's own vessel and the kit's: those rated for whatever the engine gives."""
+    own = build.vessel
+    sizes = [own, *(v for v in vessels().values() if abs(v.si.gas_volume / own.si.gas_volume - 1) > 0.01)]
+    settled = [vary(build, build.events, nothing_off()).conditions, at_the_redline(build, warming_up(build))]
+    stands = max(*tee_pressure(build.installation, settled[0]), *(p.m_as("Pag") for p in settled[1].values()))
+    strong = sorted((v for v in sizes if v.si.rated_pressure > stands), key=lambda v: v.si.gas_volume)
+    if not strong:
+        best = GAUGE.both(max(v.si.rated_pressure for v in sizes))
+        raise InputError("the set-up", f"vessels rated up to {best}", f"one rated above {GAUGE.both(stands)}")
+    return strong
 
 
 def _hardest(build: Build) -> Event:

@@ -23,6 +23,7 @@ from oilkit.quantities.checked import (
     Number,
     Offset,
     Speed,
+    Temperature,
     TemperatureRise,
     ThroughFlow,
     Time,
@@ -115,7 +116,7 @@ class Estimates(Record):
 class Morning(Record):
     """The cold start that a pre-lube is for."""
 
-    temperature: WorkingTemperature
+    temperature: Annotated[Temperature, Span("-40 degC", "35 degC", "-60 degC", "100 degC")]
     empty_galleries: Fraction
     wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
     opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]

@@ -26,6 +26,9 @@ LOOSER = Q(1, "thou")
 ROBUST, FAIR = 0.95, 0.8
 """Share of all draws from which a choice counts as robust, and as fair (chosen, no source)."""
 
+FEW = 20
+"""Draws that tell a share of 95 % from all of them."""
+
 PROTECTED, PUMP_TOO_WEAK, LINE_TOO_NARROW = "protected", "pressure too low", "demand too high"
 NO_CAPACITY, WRONG_CHARGE, NOT_PROTECTED = "no capacity", "another pre-charge", "not protected"
 NO_VESSEL = (PUMP_TOO_WEAK, LINE_TOO_NARROW)
@@ -201,6 +204,8 @@ class BuildSheet:
     """What each reading has taught, of the whole sheet of a calibrated engine."""
     highest: tuple[str, Qty]
     """Where the highest pressure that the vessel is to stand comes from, and that pressure."""
+    soaked: Qty
+    """Shut full and parked, once gas and oil are as hot as the sump's oil."""
     night: Overnight | None = field(repr=False)
     morning: PreLube | None = field(repr=False)
     tornado: tuple[Swing, ...]
@@ -219,6 +224,12 @@ class BuildSheet:
     def above_rating(self) -> bool:
         """Whether the vessel would be taken above what its maker allows."""
         return float(self.highest[1].m_as("Pag")) > float(self.build.vessel.rated_pressure.m_as("Pag"))
+
+    @property
+    def near_rating(self) -> bool:
+        """Whether it would be if the pressure were two standard deviations above what is expected."""
+        off = 2.0 * self.build.uncertain.si.start_pressure
+        return bool(float(self.highest[1].m_as("Pag")) + off > self.build.vessel.si.rated_pressure)
 
     @property
     def idle_needs(self) -> Qty:
@@ -247,8 +258,10 @@ class BuildSheet:
         return tuple(swing.name for swing in self.tornado[:3] if swing.size > 0.0)
 
 
-def how_robust(share: float) -> str:
+def how_robust(share: float, draws: int) -> str:
     """What a share of protected draws is called."""
+    if draws < FEW:
+        return "too few draws to say how robust"
     return "robust" if share >= ROBUST else "fair" if share >= FAIR else "fragile"
 
 

@@ -128,7 +128,15 @@ class Build:
         named: tuple[Fitting | Event, ...] = (*self.fittings, *self.events)
         parts += [(one, f"of “{one.name}”") for one in named]
         asked = [question for record, what in parts for question in record.questions(what)]
-        redline = self.engine.si.redline
+        redline, least, damage = self.engine.si.redline, self.limits.si.lowest_pressure, self.engine.si.damage
+        if least < damage:
+            asked.append(
+                f"Unusual: lowest_pressure under [limits], {GAUGE.both(least)}. Below {GAUGE.both(damage)} this "
+                "engine's bearings are damaged: was so little meant?"
+            )
+        beside_readings = {"pump_slip", "relief_slope", "jets_and_lifters"}
+        if not any(off for name, off in vars(self.uncertain.si).items() if name not in beside_readings):
+            asked.append("Unusual: nothing is off under [uncertain]. No car is so exact: shares of draws say nothing.")
         asked += [
             f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
             "was so much meant?"

@@ -18,6 +18,7 @@ import numpy as np
 from oilkit.build.advice import judge
 from oilkit.build.calibration import CHANGE, Calibration, calibrate, guessed_or_known, one_of
 from oilkit.build.learned import what_readings_taught
+from oilkit.build.rating import at_the_redline, parked, warming_up
 from oilkit.build.results import (
     FIRST_MOMENTS,
     HORIZON,
@@ -37,8 +38,9 @@ from oilkit.build.spread import (
     LEAST_PRESSURE,
     LENGTH,
     QUICK,
+    at_share,
     follow,
-    hot_idles,
+    idle_spread,
     inputs,
     latin_hypercube,
     nothing_off,
@@ -49,7 +51,7 @@ from oilkit.build.wording import said
 from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
 from oilkit.physics.discharging import tee_pressure
-from oilkit.physics.engine import engine_demand, operating_point
+from oilkit.physics.engine import engine_demand
 from oilkit.physics.line import supply_drop
 from oilkit.physics.night import Overnight, overnight
 from oilkit.physics.oil import density_of, viscosity_of
@@ -64,8 +66,6 @@ from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import SPREAD, AcceptanceValue, Unknown, acceptance_card, usual_unknowns
 from oilkit.shop.set_up import Condition, SetUp, pan_shape
 
-IDLES = 100
-"""Draws of the hot idle."""
 FLAT = 0.05
 """A pre-charge belongs to the flat top if it protects no more than this share fewer than the best one."""
 
@@ -87,18 +87,14 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     found = calibrate(build)
     build = found.in_use
     to_set, error, hot_if_gauge_errs = _set_in_the_shop(build)
-    idles = hot_idles(build, together(build, latin_hypercube(IDLES, seed)))
-    idle_low = _at_share(idles, 0.1)
+    idle_low, idle_high = idle_spread(build, seed)
     results, varied = _events(build, draws, seed, whole, idle_low)
     hardest = min(results, key=lambda r: (r.share, float(r.protected_time.m) / float(r.event.lasts.m_as("s"))))
-    ends = [build.engine.idle.m_as("rpm"), build.engine.redline.m_as("rpm")]
-    settled: Any = operating_point(
-        build.engine, build.oil, Q(ends, "rpm"), build.driving.sump_temperature, build.driving.clearance_change
-    )
-    settled_at_vessel: Any = build.installation.at_tee(settled)
+    settled: Any = warming_up(build)
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
-    budget, levels = _oil(build, running, settled.demand.total)
+    budget, levels = _oil(build, running, settled.demand.total[:2])
     night, morning = _cold_start(build, running)
+    soaked = parked(build, running)[1]
     sheet = BuildSheet(
         build=build,
         verdict="",
@@ -115,9 +111,10 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         pan=levels,
         idle_pressure=settled.gallery_pressure[0],
         idle_low=GAUGE.quantity(idle_low),
-        idle_high=GAUGE.quantity(_at_share(idles, 0.9)),
+        idle_high=GAUGE.quantity(idle_high),
         calibration=found,
-        highest=_highest(build, to_set, error, running, settled_at_vessel[1]),
+        highest=_highest(build, to_set, error, running, at_the_redline(build, settled)),
+        soaked=soaked,
         night=night,
         morning=morning,
         tornado=_tornado(build, varied[results.index(hardest)]),
@@ -158,12 +155,12 @@ def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
     return to_set, error, (hot[0], hot[1])
 
 
-def _highest(build: Build, to_set: Qty, error: Qty, running: Qty, at_redline: Qty) -> tuple[str, Qty]:
+def _highest(build: Build, to_set: Qty, error: Qty, running: Qty, at_redline: dict[str, Qty]) -> tuple[str, Qty]:
     """The highest pressure that the vessel is to stand as planned, and where it comes from."""
-    found = {
-        "hot at the redline": at_redline,
+    found = at_redline | {
         "before an event": running,
         "the pre-charge, hot": build.choice.precharge,
+        "shut full and parked, in the morning": parked(build, running)[0],
         "the pre-charge as set, by a gauge that errs": GAUGE.quantity(to_set.m_as("Pag") + error.m_as("Pa")),
     }
     return max(found.items(), key=lambda item: float(item[1].m_as("Pag")))
@@ -203,11 +200,11 @@ def _events(
             demand=kinds.THROUGH_FLOW.quantity(float(demand[k])),
             limit=GAUGE.quantity(float(build.limit_at(event.si.speed))),
             protected_time=TIME.quantity(float(protected[k, 0])),
-            protected_low=TIME.quantity(_at_share(drawn, 0.1)),
-            protected_high=TIME.quantity(_at_share(drawn, 0.9)),
+            protected_low=TIME.quantity(at_share(drawn, 0.1)),
+            protected_high=TIME.quantity(at_share(drawn, 0.9)),
             lowest_pressure=GAUGE.quantity(float(lowest[k, 0])),
-            lowest_low=GAUGE.quantity(_at_share(lowest[k, 1:], 0.1)),
-            lowest_high=GAUGE.quantity(_at_share(lowest[k, 1:], 0.9)),
+            lowest_low=GAUGE.quantity(at_share(lowest[k, 1:], 0.1)),
+            lowest_high=GAUGE.quantity(at_share(lowest[k, 1:], 0.9)),
             share=float(np.mean(drawn >= lengths[k, singles:])),
             verdict="",
             words="",
@@ -215,11 +212,6 @@ def _events(
         judged, words = judge(build, result, bool(protected[k, 0] >= event.si.lasts), whole, idle_low)
         found.append(replace(result, verdict=judged, words=words))
     return tuple(found), [(protected[k, :singles], lengths[k, :singles]) for k in range(len(build.events))]
-
-
-def _at_share(values: Any, part: float) -> float:
-    """The value below which that part of all lies; one of them, so that an infinite one stays what it is."""
-    return float(np.sort(values)[min(int(part * len(values)), len(values) - 1)])
 
 
 def _tornado(build: Build, varied: Any) -> tuple[Swing, ...]:
@@ -319,8 +311,8 @@ def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLe
 
 def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube | None]:
     """The night and the morning; none of either if the vessel holds no oil or would stand above its rating."""
-    full = running.m_as("Pag")
-    if full <= build.choice.si.precharge or full > build.vessel.si.rated_pressure:
+    full, rated = running.m_as("Pag"), build.vessel.si.rated_pressure
+    if full <= build.choice.si.precharge or max(full, parked(build, running)[0].m_as("Pag")) > rated:
         return None, None
     driving, start, here = build.driving, build.morning, build.track_ambient
     night = overnight(
@@ -371,7 +363,7 @@ def _acceptance(build: Build) -> tuple[tuple[AcceptanceValue, ...], str]:
     try:
         with np.errstate(all="ignore"):
             planned = as_handed_over(build)
-            card = tuple(acceptance_card(planned, unknowns_of(build)))
+            card = tuple(acceptance_card(planned, unknowns_of(build), build.limits.lowest_pressure))
     except (InputError, ArithmeticError) as problem:
         reason = "they come to no end"
         if isinstance(problem, InputError):

@@ -17,6 +17,7 @@ from oilkit.errors import InputError
 from oilkit.laps.lap import GRAVITY
 from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, pump_lets_go
 from oilkit.physics.oil import density_of
+from oilkit.physics.pressure import gauge_error
 from oilkit.physics.settling import settled_pressure
 from oilkit.physics.vessel import precharge_at_temperature, precharge_to_set
 from oilkit.quantities.kind import Kind
@@ -26,6 +27,8 @@ FORGIVING = 1e6
 """A tolerance, s, that nothing outlasts: to follow a case to its end, whatever its pressure."""
 ACCURACY, QUICK = 1e-5, 1e-4
 """Of each step of the simulation, for the whole sheet and for a first look."""
+IDLES = 100
+"""Draws of the hot idle."""
 FARTHEST = 2.5
 """Standard deviations beyond which nothing is drawn."""
 LEAST_PRESSURE = 1.0
@@ -210,6 +213,23 @@ def hot_idles(build: Build, z: Any) -> Any:
     )
     engine, change = variants(build.engine, off), changed_clearance(build, off[0])
     return settled_pressure(engine, build.oil, build.engine.si.idle, sump, change)
+
+
+def idle_spread(build: Build, seed: int = 7) -> tuple[float, float]:
+    """Hot idle that one draw in ten lies below, and one above, SI."""
+    idles = hot_idles(build, together(build, latin_hypercube(IDLES, seed)))
+    return at_share(idles, 0.1), at_share(idles, 0.9)
+
+
+def fillable(build: Build, idle_low: float) -> float:
+    """The highest pre-charge that so low a hot idle fills, though the shop's gauge errs. SI."""
+    errs = gauge_error(build.shop.gauge_full_scale, build.shop.gauge_class)
+    return max(idle_low - float(errs.m_as("Pa")), 2.0 * LEAST_PRESSURE)
+
+
+def at_share(values: Any, part: float) -> float:
+    """The value below which that part of all lies; one of them, so that an infinite one stays what it is."""
+    return float(np.sort(values)[min(int(part * len(values)), len(values) - 1)])
 
 
 def nothing_off(count: int = 1) -> Any:

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple, TypeAlias
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.quantities.checked import public
+from oilkit.quantities.checked import GaugeAboveZero, public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, one_to_si
 from oilkit.quantities.units import Q, Qty
@@ -110,13 +110,15 @@ class AcceptanceValue:
 
 
 @public
-def acceptance_card(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> list[AcceptanceValue]:
+def acceptance_card(
+    set_up: SetUp, unknown: Sequence[Unknown] | None = None, least: GaugeAboveZero | None = None
+) -> list[AcceptanceValue]:
     """The card to hand over with a healthy set-up: each value with the test that shows it and its two bands.
 
     set_up: as it was planned, healthy. unknown: what is not known exactly, each independent of the others; by default
-    the numbers of ``SPREAD``.
+    the numbers of ``SPREAD``. least: what the gallery is not to go below, gauge; by default the engine's warning.
     Pass within two standard deviations of gauge error and spread together, fail beyond three and a half; but below its
-    warning pressure no running engine passes.
+    warning pressure, and below ``least``, no running engine passes.
     Source: `true_readings`; the bands are the law of propagation of errors, with the slopes taken by differences.
 
     >>> from oilkit.shop.faults import demo_set_up
@@ -126,14 +128,14 @@ def acceptance_card(set_up: SetUp, unknown: Sequence[Unknown] | None = None) -> 
     """
     names = list(READINGS)
     middle, covariance = expected(set_up, unknown)
-    warning = set_up.installation.engine.si.warning
+    least = max(set_up.installation.engine.si.warning, 0.0 if least is None else least)
     test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
     card = []
     for k, name in enumerate(names):
         what = READINGS[name]
         bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
         if name in MUST_HOLD:
-            bounds[0] = min(max(bounds[0], warning), bounds[1])
+            bounds[0] = min(max(bounds[0], least), bounds[1])
         bands = {band: shown(name, value) for band, value in zip(BANDS, (float(middle[k]), *bounds), strict=True)}
         card.append(AcceptanceValue(name, what.label, test_of[name], kind=what.kind, **bands))
     for name, (label, one, other) in COMPARED.items():
