@@ -216,7 +216,7 @@ def _changes(page: Any, locator: Any, what: str, act: Any) -> bool:
     act()
     try:
         page.wait_for_function(
-            f"([element, before]) => ({what})(element) !== before", arg=[element, before], timeout=4000, polling=30
+            f"([element, before]) => ({what})(element) !== before", arg=[element, before], timeout=15_000, polling=30
         )
     except Exception:
         return False

@@ -164,12 +164,12 @@ def test_what_is_no_slider_works_by_keys_alone(ran: tuple[str, Any]) -> None:
         bench = panels.filter(has_text="The fault bench").first
         bench.get_by_role("button", name="Do this test").focus()
         page.keyboard.press("Enter")
-        bench.get_by_text(re.compile("^Done: ")).wait_for(timeout=10_000)
+        bench.get_by_text(re.compile("^Done: ")).wait_for(timeout=30_000)
 
     upload = page.get_by_role("button", name="Load from disk")
     assert upload.count() == 3 * name.startswith("10")
     if upload.count():
-        with page.expect_file_chooser(timeout=10_000):
+        with page.expect_file_chooser(timeout=30_000):
             upload.first.focus()
             page.wait_for_timeout(300)
             page.keyboard.press("Enter")
