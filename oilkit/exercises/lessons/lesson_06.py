@@ -175,9 +175,9 @@ def trips_of_the_wave(draw: Sampler) -> Exercise:
     trip = (2 * hose / speed).to("ms")
     answer = (falls / trip).to("")
     return by_number(
-        f"A dip is deepest {falls.m:g} ms after the pump let go. The hose to the vessel is {text(hose)} long, and a "
-        f"pressure wave runs through it at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many times "
-        "does the wave run to the vessel and back until then?",
+        f"A dip is deepest {falls.m:g} ms after the pump let go. The hose to the vessel is {text(hose)} long. A "
+        f"pressure wave runs through it at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many "
+        "times does the wave run to the vessel and back until then?",
         hints=(
             "How long is one trip, there and back?",
             "Length in meters (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the time.",
