@@ -313,6 +313,19 @@ def test_what_came_from_a_file_is_cut_and_cannot_move_the_cursor(tmp_path: Path)
         assert str(caught.value).isprintable()
 
 
+@pytest.mark.parametrize("blank", ["\t", "\u00a0", "\u2009", "\u202f"])
+def test_a_blank_from_a_page_is_a_blank(tmp_path: Path, blank: str) -> None:
+    text = f'[mine]\nname = "own"\ngas_volume = "2{blank}L"\nbore = "100{blank}mm"\nrated_pressure = "10 bar"\n'
+    (tmp_path / "own.toml").write_text(text, encoding="utf-8")
+    assert vessels(tmp_path / "own.toml")["mine"].gas_volume.m_as("L") == pytest.approx(2.0)
+    pressure = 'precharge = "18 psi"'
+    assert pressure in STREET
+    build = set_up_from_text(STREET.replace(pressure, f'precharge = "12{blank}psi"'))
+    assert build.choice.precharge.m_as("psig") == pytest.approx(12.0)
+    assert 'precharge = "12 psi"' in build.text(), "written as a plain blank"
+    refused("set-up, line 9, name", lambda: set_up_from_text(STREET.replace('name = "', 'name = "a\\nb', 1)))
+
+
 @pytest.mark.parametrize(
     "typed", ["2 = L", "2, L", "2 'L", "2 L # bar", "2 & L", "2 --L", "2 $ L", '2 "L', "2 @ L", "2 –L", "2 L;"]
 )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 from collections.abc import Callable
@@ -63,6 +64,14 @@ def test_everything_that_a_lesson_shows_is_laid(tmp_path: Path) -> None:
         assert name.as_posix() in done.fresh
     assert done.beside == ()
     assert lay_out(tmp_path / "mine") == lessons.LaidOut((), ())
+
+
+@pytest.mark.parametrize("lesson", sorted((ROOT / "notebooks").glob(lessons.LESSON)), ids=lambda path: path.stem)
+def test_a_lesson_opens_no_file_that_is_not_laid(lesson: Path) -> None:
+    cells = json.loads(lesson.read_text(encoding="utf-8"))["cells"]
+    code = "".join("".join(cell["source"]) for cell in cells if cell["cell_type"] == "code")
+    assert "../" not in code
+    assert not re.search(r"""["']data/""", code), "a learner's folder has no data/: use data_file"
 
 
 def test_a_lesson_that_was_only_run_follows_the_kit(kit: Path, tmp_path: Path) -> None:

@@ -518,12 +518,14 @@ GRADES: list[tuple[str, str, str | None]] = [
     ("10W-40", "11 cSt", "viscosity_100"),
     ("25W-20", "9.2 cSt", "viscosity_100"),
     ("45", "12.5 cSt", "grade"),
-    ("10w-40", "12.5 cSt", "grade"),
     ("10W-45", "12.5 cSt", "grade"),
     ("10W-", "12.5 cSt", "grade"),
     ("", "12.5 cSt", "grade"),
-    ("SAE 40", "12.5 cSt", "grade"),
-    ("10W40", "12.5 cSt", "grade"),
+    ("SAE", "12.5 cSt", "grade"),
+    ("10W4", "12.5 cSt", "grade"),
+    ("1040", "12.5 cSt", "grade"),
+    ("40-10W", "12.5 cSt", "grade"),
+    ("10W-30-40", "12.5 cSt", "grade"),
 ]
 
 
@@ -536,6 +538,16 @@ def test_an_oil_must_be_what_its_grade_says(tmp_path: Path, grade: str, viscosit
     else:
         sentence = refused(f"own.toml, [mine], {key}", lambda: read(tmp_path, "oils", table))
         assert "10W-40" in sentence if key == "grade" else viscosity.split(" ")[0] in sentence
+
+
+@pytest.mark.parametrize(
+    ("spoken", "listed"),
+    [(f"10{w}{dash}40", "10W-40") for w in "Ww" for dash in ("", "-", " ", "\u2013", "\u2014", " - ", "\u2011")]
+    + [("SAE 10W-40", "10W-40"), ("sae10w40", "10W-40"), ("SAE 40", "40"), (" 40 ", "40"), ("10w", "10W")],
+)
+def test_a_grade_is_read_as_racers_write_it(tmp_path: Path, spoken: str, listed: str) -> None:
+    table = OIL | {"grade": spoken, "viscosity_40": "300 cSt", "viscosity_100": "12.5 cSt"}
+    assert read(tmp_path, "oils", table)["mine"].grade == listed
 
 
 @pytest.mark.parametrize("warm", ["10.6 cSt", "10 cSt"])

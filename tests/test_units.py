@@ -429,6 +429,8 @@ SPELLED: list[tuple[str, str, Kind]] = [
     ("degF", " F f °F °f degF deg.F F.", kinds.TEMPERATURE),
     ("degC", " C c °C celsius degC deg.C C.", kinds.TEMPERATURE),
     ("rpm", " RPM rpms rev/min revs/min rpm.", kinds.SPEED),
+    ("thou", " mil mils thousandth thousandths thousandths.", kinds.CLEARANCE),
+    ("cSt", " cst Cst cS CST cst.", kinds.KINEMATIC_VISCOSITY),
 ]
 SPACED = {
     "psi": ["psi gauge", "PSI Gauge", "lbs per square inch", "pounds per sq. in.", "psi g"],

@@ -48,7 +48,7 @@ from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, LINE_LENGTH, SPEED, TIME
-from oilkit.quantities.records import Record, data_file, parse_toml, record_of, values_in
+from oilkit.quantities.records import Record, data_file, parse_toml, plain_blanks, record_of, values_in
 from oilkit.quantities.units import Qty
 from oilkit.shop.set_up import Fitted
 from oilkit.storage.saving import named_file, write_keeping_earlier, write_safely
@@ -59,7 +59,7 @@ LARGEST = 200_000
 """Bytes. A set-up is a few thousand."""
 MOST = 12
 """Fittings, and events, at the most."""
-LIKE_OURS = "a set-up file like data/setup_street_v8.toml"
+LIKE_OURS = "a set-up file as lesson 10 saves it"
 
 
 @dataclass(frozen=True)
@@ -195,13 +195,13 @@ def set_up_from_text(text: str, name: str = "set-up") -> Build:
 def set_up_of(document: dict[str, Any], name: str) -> Build:
     """The set-up of tables that were read already. Raises `InputError` that names table and key."""
     found: dict[str, Any] = {}
+    document = plain_blanks(document)
     _check_head(document, name)
     for where, value in values_in("", document):
         if isinstance(value, str) and (len(value) > 200 or not value.isprintable()):
             above, _, last = where.rpartition(".")
             place = f"{name}, [{shown(above)}], {shown(last)}" if above else f"{name}, {shown(last)}"
             raise InputError(place, f"{cut(repr(value), 40)}", "a text on one line of up to 200 characters")
-    document = copy.deepcopy(document)
     for key in sorted(document.keys() - TABLES.keys() - {"fittings"} - set(HEAD)):
         raise InputError(name, f"the unknown key {shown(key)}", f"only {', '.join([*HEAD, *TABLES, 'fittings'])}")
     found["fittings"] = _list_of("fittings", document.get("fittings", []), name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -30,6 +31,10 @@ USUAL_EXPANSION = Q(0.07, "percent/K")
 """Of engine oils, 0.065 to 0.07 % per kelvin (common practice, no source)."""
 
 
+_AS_SPOKEN = re.compile(r"(?:SAE[ -]*)?(?:([0-9]{1,2}W)(?: *[-‐‑‒–—−]? *([0-9]{1,2}))?|([0-9]{1,2}))", re.IGNORECASE)
+"""``SAE 5W-30``, ``5w30``, ``5W – 30``, ``10w``, ``SAE 40``."""
+
+
 @dataclass(frozen=True)
 class Grade(Record):
     """A viscosity grade: limits on kinematic viscosity at 100 °C. From ``data/grades.toml`` (SAE J300)."""
@@ -46,13 +51,18 @@ class Lubricant(Record):
 
     name: str
     grade: str
-    """Such as "40" or "10W-40"; each part must be in the list of grades."""
+    """Such as "40" or "10W-40"; each part must be in the list of grades. "SAE 10w40" is kept as "10W-40"."""
     viscosity_40: Annotated[KinematicViscosity, Span("15 cSt", "500 cSt", "2 cSt", "5000 cSt")]
     viscosity_100: Annotated[KinematicViscosity, Span("2.5 cSt", "40 cSt", "1 cSt", "200 cSt")]
     density_15: Annotated[Density, Span("780 kg/m**3", "1000 kg/m**3", "600 kg/m**3", "1300 kg/m**3")]
     expansion: Annotated[Expansion, Span("0.05 percent/K", "0.1 percent/K")]
     high_shear: Annotated[Factor, Span(0.5, 1.0)]
     """What a bearing's fast shear leaves of the viscosity: 1 for a straight grade, down to 0.7 for a multigrade."""
+
+    def __post_init__(self) -> None:
+        spoken = _AS_SPOKEN.fullmatch(self.grade.strip()) if isinstance(self.grade, str) else None
+        if spoken:
+            object.__setattr__(self, "grade", "-".join(part.upper() for part in spoken.groups() if part))
 
 
 @public

@@ -123,7 +123,7 @@ def read_records(cls: type[R], name: str, path: Path | str | None = None) -> dic
     Raises `InputError` naming file, table and key for anything missing, unknown, without a unit or out of range.
     """
     path = Path(path) if path else data_file(name)
-    like_ours = f"a text file like data/{name}"
+    like_ours = f"a text file of tables as in the kit's own {name}"
     return dict(_records(cls, path, stamp(path), like_ours))  # type: ignore[arg-type]
 
 
@@ -160,6 +160,19 @@ def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
             got = "a whole number of more than 64 bits"
             raise InputError(f"{file}, {shown(where)}", got, "a number of this world")
     return tables
+
+
+_BLANKS = str.maketrans(dict.fromkeys("\t\u00a0\u2007\u2009\u202f", " "))
+"""A tab and the blanks that come along with text copied from a page."""
+
+
+def plain_blanks(thing: Any) -> Any:
+    """A copy of tables, lists and texts in which each tab and no-break space is a plain blank."""
+    if isinstance(thing, dict):
+        return {key: plain_blanks(inner) for key, inner in thing.items()}
+    if isinstance(thing, list):
+        return [plain_blanks(inner) for inner in thing]
+    return thing.translate(_BLANKS) if isinstance(thing, str) else thing
 
 
 def beside(module: str) -> tuple[str, dict[str, Any]]:
@@ -232,7 +245,7 @@ _NO_UNIT = re.compile(r'[^\w\s.,+\-−*/^%°"²³µ·()]|,(?!\d)|".|[+\-−](?!\
 
 def _number(where: str, typed: Any, kind: Kind) -> Any:
     """A value of a data file: a text with its unit, since a bare number would change with the unit switch."""
-    example = typical(kind)
+    example, typed = typical(kind), plain_blanks(typed)
     if kind.si == "dimensionless":
         if isinstance(typed, bool) or not isinstance(typed, int | float) or not abs(typed) < 1e300:
             got = "nothing" if typed is None else cut(repr(typed))

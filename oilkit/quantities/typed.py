@@ -30,6 +30,11 @@ _AS_TYPED = {
     '"': "in",
     "mil": "thou",
     "mils": "thou",
+    "thousandth": "thou",
+    "thousandths": "thou",
+    "cst": "cSt",
+    "Cst": "cSt",
+    "cS": "cSt",
     "lpm": "Lpm",
     "LPM": "Lpm",
 }

@@ -171,30 +171,30 @@ def gauge_after_seconds(draw: Sampler) -> Exercise:
 def trips_of_the_wave(draw: Sampler) -> Exercise:
     speed: Qty = Q(WAVE_SPEED, "m/s")
     hose = draw.between(4, 18, 1, 8, "ft")
-    lasts = draw.between(20, 80, 5, 40, "ms")
+    falls = draw.between(20, 80, 5, 40, "ms")
     trip = (2 * hose / speed).to("ms")
-    answer = (lasts / trip).to("")
+    answer = (falls / trip).to("")
     return by_number(
-        f"A dip lasts {lasts.m:g} ms. The hose to the vessel is {text(hose)} long, and a pressure wave runs through it "
-        f"at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many times does the wave run to the "
-        "vessel and back while the dip lasts?",
+        f"A dip is deepest {falls.m:g} ms after the pump let go. The hose to the vessel is {text(hose)} long. A "
+        f"pressure wave runs through it at {speed.m:g} m/s ({speed.m_as('ft/s'):.0f} ft/s; an estimate). How many "
+        "times does the wave run to the vessel and back until then?",
         hints=(
             "How long is one trip, there and back?",
-            "Length in meters (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the dip.",
+            "Length in meters (1 ft is 0.3048 m), twice, over the speed. Then see how often it fits into the time.",
         ),
         steps=(
             f"there and back: 2 x {hose.m_as('m'):.2f} m / {speed.m:g} m/s = {trip.m:.1f} ms",
-            f"{lasts.m:g} ms / {trip.m:.1f} ms = {answer.m:.2f} trips",
-            "more than three: the column of oil moves nearly as one piece; less than one: water hammer",
+            f"{falls.m:g} ms / {trip.m:.1f} ms = {answer.m:.2f} trips",
+            "three or more: the oil moves nearly as one piece; fewer: the depth is rough; less than one: water hammer",
         ),
         answer=answer,
         mistakes={
             "one way for there and back": (2 * answer, "The wave has to come back as well. How long is the way?"),
             "feet for meters": (
-                (lasts / (2 * Q(float(hose.m), "m") / speed)).to(""),
+                (falls / (2 * Q(float(hose.m), "m") / speed)).to(""),
                 "The speed is in meters for each second here. How long is the hose in meters?",
             ),
-            "inverted ratio": (1 / answer, "You divided the trip by the dip. What was asked?"),
+            "inverted ratio": (1 / answer, "You divided the trip by the time of the fall. What was asked?"),
         },
     )
 

@@ -66,6 +66,7 @@ def mean_flow(low: Qty, charge: Qty) -> dict[str, Any]:
 
     return {
         "answer": mean(charge),
+        "room": room,
         "full": FULL,
         "takes": TAKES,
         "mean_of_low": mean(low),

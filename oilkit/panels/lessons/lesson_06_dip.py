@@ -129,7 +129,7 @@ class DipMicroscope(Panel):
                 "Do not believe these numbers: water hammer or cavitation, which the model leaves out, decide here."
             ),
             NO_DIP: "The oil in the line makes no difference here: it stands still, or starts as fast as it is wanted.",
-            ROUGH: "Take it as a rough figure: it is over within a few passes of a pressure wave through the line.",
+            ROUGH: "Take it as a rough figure: it is deepest within a few passes of a pressure wave through the line.",
         }.get(
             dip.validity, "It is slow against a pressure wave in the line, so oil that moves as one piece describes it."
         )
