@@ -256,6 +256,14 @@ def test_only_the_listed_with_their_password_are_let_in(written: Path) -> None:
     loaded(written)  # a restart
     assert signs_in("oil-ana-lopez", "my own word")
     assert not signs_in("oil-ana-lopez", right)
+    write_server([Owner(GROUP, NAMES[1])], written)  # Ana is off the list, and the hub's database still has her
+    app = loaded(written)
+    gate = app.authenticator_class(parent=app, db=database)
+    for user in database.query(orm.User):
+        gate.add_user(user)  # as the hub does at each start
+    assert gate.allowed_users == {"oil-teacher", "oil-ben"}
+    assert signs_in("oil-ben", users["oil-ben"].password)
+    assert not signs_in("oil-ana-lopez", "my own word")
 
 
 # --------------------------------------------------------------------------------------------------- what it calls
