@@ -123,6 +123,28 @@ def test_the_name_of_somebody_who_left_is_not_given_to_another(written: Path) ->
     assert list(hub.read_learners(written / "learners.csv")) == ["oil-teacher", "oil-ana-lopez", "oil-ben-2"]
 
 
+def test_an_account_is_given_to_nobody_else_however_often_the_list_changes(written: Path) -> None:
+    """Ben leaves; another Ben comes, and leaves; the first is back: with his own account and the password shown."""
+    ana, ben, other = Owner("a", "Ana"), Owner("a", "Ben"), Owner("b", "Ben")
+
+    def users(*owners: Owner) -> dict[Owner, hub.User]:
+        write_server(owners, written)
+        found = hub.read_learners(written / "learners.csv").values()
+        return {Owner(user.group, user.learner): user for user in found if user.learner}
+
+    first = users(ana, ben)[ben]
+    users(ana)
+    second = users(ana, other)[other]
+    assert second.name != first.name
+    assert second.password != first.password
+    users(ana)
+    assert users(ana, ben, other) == users(other, ana, ben)
+    assert users(ben, other) == {ben: first, other: second}
+    (written / "accounts.csv").unlink()  # a folder of an older kit
+    users(ben)
+    assert users(ana, other)[other] == second
+
+
 @pytest.mark.parametrize(
     ("address", "got"),
     [
