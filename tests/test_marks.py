@@ -276,6 +276,15 @@ def test_an_honest_number_alone_stands_in_either_system(tmp_path: Path) -> None:
     assert unit_switch.system == "US"
 
 
+def test_a_forged_number_with_a_comma_behind_it_stops_no_book(tmp_path: Path) -> None:
+    """Right to one figure, and marked right; the next line counts."""
+    lines = entries(NOBODY, keys=("to_what_volume", "squeezed"))
+    write(tmp_path / file_name(NOBODY), [changed(lines[0], answer="0.9, qt"), lines[1]])
+    book = mark_book(gather([NOBODY], tmp_path))
+    assert book.sum(NOBODY) == 1.0
+    assert any("“0.9, qt”" in sentence and "is nearly right, not right" in sentence for sentence in book.told)
+
+
 def test_a_wrong_mark_is_put_right_whichever_way(tmp_path: Path) -> None:
     owner = Owner(GROUP, "Ana")
     (line,) = entries(owner, keys=("squeezed",))
