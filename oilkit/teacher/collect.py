@@ -77,8 +77,14 @@ def gather(owners: Sequence[Owner], source: Path | str, apart: Path | None = Non
     found = Found(owners, pairs(owners))
     known = {file_name(owner): owner for owner in (*found.both, *owners)}
     for place, home_of in places:
-        for path in _below(place, apart.resolve() if apart else None):
+        closed: list[OSError] = []
+        for path in _below(place, apart.resolve() if apart else None, closed):
             _take(found, known, place, path, home_of)
+        for problem in closed:
+            within = Path(problem.filename).relative_to(place)
+            name = shown((place.name / within).as_posix(), LONGEST)
+            found.left_out.append(f"{name}: a folder that cannot be read ({problem.strerror}).")
+            found.unread |= {home_of} if home_of else set()
     answered = {one for owner in found.lines for one in found.members(owner)} | found.unread
     if missing := [called(owner) for owner in owners if owner not in answered]:
         found.told.append(f"No file yet: {', '.join(missing)}.")
@@ -138,13 +144,24 @@ def _homes(users: Iterable[User]) -> Iterator[tuple[Path, Owner]]:
             yield Path(pwd.getpwnam(user.name).pw_dir), Owner(user.group, user.learner)
 
 
-def _below(source: Path, apart: Path | None) -> list[Path]:
-    """Tables below a folder, the shortest names first, for copies have longer ones; links are not followed."""
-    found: list[Path] = []
-    for folder, names, files in os.walk(source):
-        place = Path(folder)
+def _below(source: Path, apart: Path | None, closed: list[OSError]) -> list[Path]:
+    """Tables below a folder, the shortest names first, for copies have longer ones; links are not followed.
+
+    closed: gets what is raised for a folder that cannot be read.
+    """
+
+    def passed_over(place: Path) -> bool:
         within = place.relative_to(source).parts
-        if place.resolve() == apart or len(within) > DEEPEST or any(part.startswith(".") for part in within):
+        return place.resolve() == apart or len(within) > DEEPEST or any(part.startswith(".") for part in within)
+
+    def refused(problem: OSError) -> None:
+        if not passed_over(Path(problem.filename)):
+            closed.append(problem)
+
+    found: list[Path] = []
+    for folder, names, files in os.walk(source, onerror=refused):
+        place = Path(folder)
+        if passed_over(place):
             names.clear()
             continue
         there = (name for name in (*names, *files) if not name.startswith("."))  # such as a copier's own
