@@ -73,7 +73,7 @@ def write_server(
     folder.mkdir(parents=True, exist_ok=True)
     folder.chmod(0o700)  # what lies in it is nobody else's
     told = [
-        write_keeping_earlier(folder / name, content).strip()
+        write_keeping_earlier(folder / name, content, private=True).strip()
         for name, content in {
             ACCOUNTS: _list(ever | before | users),
             LEARNERS: words["list"],
