@@ -6,6 +6,7 @@ import os
 import random
 import shutil
 import sys
+from collections import Counter
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -13,7 +14,7 @@ from typing import Any
 import pytest
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import together
+from oilkit.exercises.class_list import pairs, together
 from oilkit.exercises.exercise import Owner, Verdict
 from oilkit.exercises.progress import Entry, Progress, file_name
 from oilkit.storage.saving import write_safely
@@ -137,6 +138,28 @@ def test_what_two_answered_together_counts_for_both(tmp_path: Path) -> None:
     found = collect(CLASS, tmp_path / "inbox", tmp_path / "out")
     assert list(found.lines) == [PAIR]
     assert found.told == ["No file yet: Ben Max."]
+
+
+def test_a_file_whose_name_two_pairs_share_is_nobody_s_and_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without a letter from A to Z the names of files are five digits, and pairs are many."""
+    owners = [Owner("班", chr(0x4E00 + k)) for k in range(60)]
+    both = pairs(owners)
+    often = Counter(map(file_name, both))
+    one = next(pair for pair in both if often[file_name(pair)] == 2)
+    other = next(pair for pair in both if pair != one and file_name(pair) == file_name(one))
+    alone = next(pair for pair in both if often[file_name(pair)] == 1)
+    answered(one, tmp_path, "1")
+    answered(alone, tmp_path, "2")
+    found = gather(owners, tmp_path)
+    assert list(found.lines) == [alone]
+    assert found.left_out[0].startswith(f"{file_name(one)}: of nobody on the list")
+    home = tmp_path / "home"
+    answered(other, home, "3")
+    monkeypatch.setattr("oilkit.teacher.collect._homes", lambda users: [(home, both[other][0])])
+    write_server(owners, tmp_path / "server")
+    assert list(gather([], tmp_path / "server").lines) == [other], "in a home it is known which pair"
 
 
 def test_damaged_files_are_listed_and_other_tables_are_not(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -75,8 +76,9 @@ def gather(owners: Sequence[Owner], source: Path | str, apart: Path | None = Non
     if not owners:
         raise InputError("learners", "no names", "a text file with one name in a line, given with --learners")
     found = Found(owners, pairs(owners))
-    known = {file_name(owner): owner for owner in (*found.both, *owners)}
+    named = {owner: file_name(owner) for owner in (*found.both, *owners)}
     for place, home_of in places:
+        known = _known(found, named, home_of)
         closed: list[OSError] = []
         for path in _below(place, apart.resolve() if apart else None, closed):
             _take(found, known, place, path, home_of)
@@ -89,6 +91,16 @@ def gather(owners: Sequence[Owner], source: Path | str, apart: Path | None = Non
     if missing := [called(owner) for owner in owners if owner not in answered]:
         found.told.append(f"No file yet: {', '.join(missing)}.")
     return found
+
+
+def _known(found: Found, named: Mapping[Owner, str], home_of: Owner | None) -> dict[str, Owner]:
+    """Learners and pairs by the kit's own file name. Letters other than A to Z leave five digits of it, so some pairs
+    share one: in a home it is that of the learner's own pair, elsewhere nobody's.
+    """
+    often = Counter(named.values())
+    own = {named[pair]: pair for pair, both in found.both.items() if home_of in both}
+    others = {named[pair]: pair for pair in found.both if home_of or often[named[pair]] == 1}
+    return others | own | {named[owner]: owner for owner in found.owners}
 
 
 def _take(found: Found, known: Mapping[str, Owner], place: Path, path: Path, home_of: Owner | None) -> None:
