@@ -414,6 +414,12 @@ def test_what_was_marked_by_hand_counts_and_is_kept(folder: Path, tmp_path: Path
     assert "row 2" in refused("marks-words.csv, row 2", lambda: read_by_hand(out))
     words.write_text("a,b\n", encoding="utf-8")
     refused("marks-words.csv", lambda: read_by_hand(out))
+    for lesson in ("²", "9" * 5000, "seven"):
+        lines[1][2], lines[1][6] = lesson, "1"
+        words.write_text("\n".join(",".join(f'"{cell}"' for cell in line) for line in lines), encoding="utf-8")
+        assert "as a lesson" in refused("marks-words.csv, row 2", lambda: read_by_hand(out))
+    words.write_text(",".join(WORDS) + '\n"' + 20_000 * "an unclosed quote\n", encoding="utf-8")
+    assert "not a table" in refused("marks-words.csv", lambda: read_by_hand(out))
 
 
 def test_no_other_file_is_written_over(folder: Path, tmp_path: Path) -> None:
