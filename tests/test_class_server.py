@@ -123,6 +123,28 @@ def test_the_name_of_somebody_who_left_is_not_given_to_another(written: Path) ->
     assert list(hub.read_learners(written / "learners.csv")) == ["oil-teacher", "oil-ana-lopez", "oil-ben-2"]
 
 
+def test_an_account_is_given_to_nobody_else_however_often_the_list_changes(written: Path) -> None:
+    """Ben leaves; another Ben comes, and leaves; the first is back: with his own account and the password shown."""
+    ana, ben, other = Owner("a", "Ana"), Owner("a", "Ben"), Owner("b", "Ben")
+
+    def users(*owners: Owner) -> dict[Owner, hub.User]:
+        write_server(owners, written)
+        found = hub.read_learners(written / "learners.csv").values()
+        return {Owner(user.group, user.learner): user for user in found if user.learner}
+
+    first = users(ana, ben)[ben]
+    users(ana)
+    second = users(ana, other)[other]
+    assert second.name != first.name
+    assert second.password != first.password
+    users(ana)
+    assert users(ana, ben, other) == users(other, ana, ben)
+    assert users(ben, other) == {ben: first, other: second}
+    (written / "accounts.csv").unlink()  # a folder of an older kit
+    users(ben)
+    assert users(ana, other)[other] == second
+
+
 @pytest.mark.parametrize(
     ("address", "got"),
     [
@@ -256,6 +278,14 @@ def test_only_the_listed_with_their_password_are_let_in(written: Path) -> None:
     loaded(written)  # a restart
     assert signs_in("oil-ana-lopez", "my own word")
     assert not signs_in("oil-ana-lopez", right)
+    write_server([Owner(GROUP, NAMES[1])], written)  # Ana is off the list, and the hub's database still has her
+    app = loaded(written)
+    gate = app.authenticator_class(parent=app, db=database)
+    for user in database.query(orm.User):
+        gate.add_user(user)  # as the hub does at each start
+    assert gate.allowed_users == {"oil-teacher", "oil-ben"}
+    assert signs_in("oil-ben", users["oil-ben"].password)
+    assert not signs_in("oil-ana-lopez", "my own word")
 
 
 # --------------------------------------------------------------------------------------------------- what it calls

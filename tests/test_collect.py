@@ -6,13 +6,15 @@ import os
 import random
 import shutil
 import sys
+from collections import Counter
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from oilkit.errors import InputError
-from oilkit.exercises.class_list import together
+from oilkit.exercises.class_list import pairs, together
 from oilkit.exercises.exercise import Owner, Verdict
 from oilkit.exercises.progress import Entry, Progress, file_name
 from oilkit.storage.saving import write_safely
@@ -138,6 +140,28 @@ def test_what_two_answered_together_counts_for_both(tmp_path: Path) -> None:
     assert found.told == ["No file yet: Ben Max."]
 
 
+def test_a_file_whose_name_two_pairs_share_is_nobody_s_and_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without a letter from A to Z the names of files are five digits, and pairs are many."""
+    owners = [Owner("班", chr(0x4E00 + k)) for k in range(60)]
+    both = pairs(owners)
+    often = Counter(map(file_name, both))
+    one = next(pair for pair in both if often[file_name(pair)] == 2)
+    other = next(pair for pair in both if pair != one and file_name(pair) == file_name(one))
+    alone = next(pair for pair in both if often[file_name(pair)] == 1)
+    answered(one, tmp_path, "1")
+    answered(alone, tmp_path, "2")
+    found = gather(owners, tmp_path)
+    assert list(found.lines) == [alone]
+    assert found.left_out[0].startswith(f"{file_name(one)}: of nobody on the list")
+    home = tmp_path / "home"
+    answered(other, home, "3")
+    monkeypatch.setattr("oilkit.teacher.collect._homes", lambda users: [(home, both[other][0])])
+    write_server(owners, tmp_path / "server")
+    assert list(gather([], tmp_path / "server").lines) == [other], "in a home it is known which pair"
+
+
 def test_damaged_files_are_listed_and_other_tables_are_not(tmp_path: Path) -> None:
     inbox = tmp_path / "inbox"
     path = answered(ANA, inbox, "1")
@@ -148,6 +172,34 @@ def test_damaged_files_are_listed_and_other_tables_are_not(tmp_path: Path) -> No
     assert list(found.lines) == [ANA]
     assert len(found.left_out) == 2
     assert not any("bench_readings" in sentence for sentence in found.left_out)
+
+
+def closes(monkeypatch: pytest.MonkeyPatch, *closed: Path) -> None:
+    """Let these folders be such that cannot be listed, for root too."""
+    listed = os.scandir
+
+    def scandir(path: str) -> Any:
+        if Path(path) in closed:
+            raise PermissionError(13, "Permission denied", path)
+        return listed(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+
+
+def test_a_folder_that_cannot_be_read_is_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    inbox = tmp_path / "inbox"
+    answered(ANA, inbox, "1")
+    answered(BEN, inbox / "Ben", "2")
+    answered(BEN, inbox / ".trash", "3")
+    closes(monkeypatch, inbox / "Ben", inbox / ".trash")
+    (tmp_path / "names.txt").write_text("class: spring class\nAna\nBen\n")
+    asked = ["collect", str(inbox), "--learners", str(tmp_path / "names.txt"), "--out", str(tmp_path / "out")]
+    assert main(asked) == 1
+    assert capsys.readouterr().err == "Left out: inbox/Ben: a folder that cannot be read (Permission denied).\n"
+    closes(monkeypatch, inbox)
+    assert gather([ANA], inbox).left_out == ["inbox: a folder that cannot be read (Permission denied)."]
 
 
 def test_where_they_are_collected_may_lie_among_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -221,6 +273,16 @@ def test_homes_of_a_class_server_are_collected_without_a_list(
     assert main(["marks", str(out), "--learners", list_file, "--out", str(tmp_path / "marks.csv")]) == 0
     assert main(["marks", str(tmp_path / "server"), "--out", str(tmp_path / "from homes.csv")]) == 0
     assert (tmp_path / "from homes.csv").read_bytes() == (tmp_path / "marks.csv").read_bytes()
+
+
+def test_a_home_that_cannot_be_read_is_not_one_without_a_file(
+    homes: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answered(ANA, kept_by(homes, "ana"), "1")
+    closes(monkeypatch, homes / "oil-ben")
+    found = gather([], tmp_path / "server")
+    assert found.left_out == ["oil-ben: a folder that cannot be read (Permission denied)."]
+    assert (found.unread, found.told) == ({BEN}, ["No file yet: Ben Max."])
 
 
 def test_in_a_home_nothing_counts_for_a_neighbor(

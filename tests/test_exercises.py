@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from contextlib import suppress
 from importlib import import_module
 from inspect import isfunction
+from itertools import product
 from pathlib import Path
 from string import Formatter
 from types import ModuleType
@@ -218,6 +220,18 @@ def test_significant_figures() -> None:
     assert judge(made, "0.9 qt").mark == ROUGH  # 0.87 to one figure
     assert judge(made, "0.8 qt").mark in (WRONG, MISTAKE)
     assert judge(made, "0 3/4 qt").mark == WRONG
+
+
+@pytest.mark.parametrize(("key", "begins", "unit"), [("to_what_volume", "0.9", "qt"), ("trips_of_the_wave", "6", "")])
+def test_stray_signs_behind_a_number_are_judged_or_refused(key: str, begins: str, unit: str) -> None:
+    """Right to one figure is ``6.`` and ``6..``, and nothing that was typed stops judging."""
+    made, marks = find(key)(), []
+    for count in range(4):
+        for signs in product(".,;-( e0", repeat=count):
+            with suppress(InputError):
+                marks.append(judge(made, f"{begins}{''.join(signs)} {unit}").mark)
+    assert marks.count(ROUGH) > 10
+    assert judge(made, f"{begins}, {unit}" if unit else f"{begins}..").mark == ROUGH
 
 
 def test_a_prediction_is_an_exercise_that_tells_the_reason_at_once() -> None:

@@ -109,6 +109,14 @@ def test_a_hand_beyond_the_ends_stops_at_them() -> None:
         assert panel.errors == []
 
 
+@pytest.mark.parametrize("which", [-1, 99])
+def test_a_hand_that_holds_no_grip_moves_nothing(which: int) -> None:
+    panel = opened("filling")
+    before = panel.setting()
+    drag(panel, which, 1e5, 50.0)
+    assert (panel.setting(), panel.errors, panel.trouble) == (before, [], "")
+
+
 def test_a_hand_takes_over_from_what_plays() -> None:
     panel = opened("fill_in_time")
     (k,) = [k for k, grip in enumerate(panel.screen.grips) if grip and grip[0] == "time"]

@@ -124,6 +124,32 @@ def test_it_opens_where_one_left_off(kit: Path, tmp_path: Path) -> None:
     assert where_left_off(tmp_path).name == SECOND
 
 
+def test_after_an_update_it_still_opens_where_one_left_off(kit: Path, tmp_path: Path) -> None:
+    third = "03_choosing_precharge.ipynb"
+    shutil.copy(ROOT / "notebooks" / third, kit / third)
+    lay_out(tmp_path)
+
+    def update(words: str) -> None:
+        for name in (FIRST, SECOND, third):
+            change(kit / name, lambda cells: cells[0].update(source=words))
+        assert lay_out(tmp_path).fresh == (FIRST, SECOND, third)
+
+    update("# Nothing has been run yet")
+    assert where_left_off(tmp_path).name == FIRST
+    change(tmp_path / third, run)
+    os.utime(tmp_path / third, (2e9, 2e9))
+    change(tmp_path / SECOND, run)
+    os.utime(tmp_path / SECOND, (3e9, 3e9))
+    for words in ("# The second was run last", "# And nothing since"):
+        update(words)
+        for _ in range(2):
+            assert where_left_off(tmp_path).name == SECOND
+            assert lay_out(tmp_path).fresh == ()
+    change(tmp_path / third, run)
+    os.utime(tmp_path / third, (4e9, 4e9))
+    assert where_left_off(tmp_path).name == third
+
+
 def test_the_command_lays_out_remembers_the_folder_and_opens(
     kit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

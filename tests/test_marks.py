@@ -276,6 +276,15 @@ def test_an_honest_number_alone_stands_in_either_system(tmp_path: Path) -> None:
     assert unit_switch.system == "US"
 
 
+def test_a_forged_number_with_a_comma_behind_it_stops_no_book(tmp_path: Path) -> None:
+    """Right to one figure, and marked right; the next line counts."""
+    lines = entries(NOBODY, keys=("to_what_volume", "squeezed"))
+    write(tmp_path / file_name(NOBODY), [changed(lines[0], answer="0.9, qt"), lines[1]])
+    book = mark_book(gather([NOBODY], tmp_path))
+    assert book.sum(NOBODY) == 1.0
+    assert any("“0.9, qt”" in sentence and "is nearly right, not right" in sentence for sentence in book.told)
+
+
 def test_a_wrong_mark_is_put_right_whichever_way(tmp_path: Path) -> None:
     owner = Owner(GROUP, "Ana")
     (line,) = entries(owner, keys=("squeezed",))
@@ -405,6 +414,12 @@ def test_what_was_marked_by_hand_counts_and_is_kept(folder: Path, tmp_path: Path
     assert "row 2" in refused("marks-words.csv, row 2", lambda: read_by_hand(out))
     words.write_text("a,b\n", encoding="utf-8")
     refused("marks-words.csv", lambda: read_by_hand(out))
+    for lesson in ("²", "9" * 5000, "seven"):
+        lines[1][2], lines[1][6] = lesson, "1"
+        words.write_text("\n".join(",".join(f'"{cell}"' for cell in line) for line in lines), encoding="utf-8")
+        assert "as a lesson" in refused("marks-words.csv, row 2", lambda: read_by_hand(out))
+    words.write_text(",".join(WORDS) + '\n"' + 20_000 * "an unclosed quote\n", encoding="utf-8")
+    assert "not a table" in refused("marks-words.csv", lambda: read_by_hand(out))
 
 
 def test_no_other_file_is_written_over(folder: Path, tmp_path: Path) -> None:

@@ -448,6 +448,8 @@ def test_stopped_in_the_middle_of_a_move_no_line_is_lost(tmp_path: Path, monkeyp
     with pytest.raises(OSError, match="No space"):
         ann.take_over(nobody)
     assert (ann.entries(), nobody.entries()) == ([entry], [entry])
+    assert ann.take_over(nobody) == 1, "and the second time"
+    assert (ann.entries(), nobody.entries()) == ([entry], [])
 
 
 def test_mark_of_counts_tries_and_hints() -> None:

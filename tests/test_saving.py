@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 import subprocess
 import sys
 import time
@@ -201,6 +202,32 @@ def test_a_reader_on_windows_is_waited_for(tmp_path: Path, monkeypatch: pytest.M
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links need a right of their own on Windows")
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has other rights")
+@pytest.mark.parametrize("mask", [0o022, 0o027, 0o077])
+def test_a_new_file_has_the_rights_of_any_other_and_an_old_one_keeps_its_own(tmp_path: Path, mask: int) -> None:
+    def rights() -> set[int]:
+        return {stat.S_IMODE(path.stat().st_mode) for path in tmp_path.iterdir()}
+
+    before = os.umask(mask)
+    try:
+        write_safely(tmp_path / "a.txt", "1\n")
+        write_keeping_earlier(tmp_path / "b.txt", "1\n")
+        assert rights() == {0o666 & ~mask}
+        for path in tmp_path.iterdir():
+            path.chmod(0o640)
+        write_safely(tmp_path / "a.txt", "2\n")
+        write_keeping_earlier(tmp_path / "b.txt", "2\n")
+        assert (len(names(tmp_path)), rights()) == (3, {0o640})
+        for path in tmp_path.iterdir():
+            path.unlink()
+        for k in range(3):
+            write_keeping_earlier(tmp_path / "b.txt", f"{k}\n", private=True)
+        assert (len(names(tmp_path)), rights()) == (3, {0o600})
+        assert os.umask(mask) == mask
+    finally:
+        os.umask(before)
+
+
 def test_a_link_stays_a_link(tmp_path: Path) -> None:
     (tmp_path / "cloud").mkdir()
     (tmp_path / "mine.csv").symlink_to(tmp_path / "cloud" / "mine.csv")

@@ -18,7 +18,7 @@ from markupsafe import escape
 from sentences import refused
 
 from oilkit.exercises import all_exercises
-from oilkit.exercises.class_list import read_class
+from oilkit.exercises.class_list import class_text, read_class
 from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler
 from oilkit.panels.framework.exercise import ExercisePanel
 from oilkit.panels.framework.learner import LearnerPanel
@@ -604,6 +604,28 @@ def test_class_lists_that_cannot_be_used(tmp_path: Path, content: bytes | None) 
     refused("learners", lambda: read_class(tmp_path / "names.txt", argument="learners"))
     assert main(["--learners", str(tmp_path / "names.txt"), "--out", str(tmp_path / "pack")]) == 2
     assert not (tmp_path / "pack").exists()
+
+
+def test_two_names_of_one_file_are_refused(tmp_path: Path) -> None:
+    """Names without a letter from A to Z leave five digits in a file's name: one class in hundreds has such a pair."""
+    file = tmp_path / "names.txt"
+    file.write_text("class: 班13\n王敏\n李敏\n", encoding="utf-8")
+    told = refused("names.txt", lambda: read_class(file))
+    assert "“王敏” and “李敏”, whose answers would go into one file" in told
+    file.write_text("class: 班13\n王敏\n李敏 L\n", encoding="utf-8")
+    assert [owner.learner for owner in read_class(file)] == ["王敏", "李敏 L"]
+
+
+def test_a_class_list_is_of_one_class(tmp_path: Path) -> None:
+    file = tmp_path / "names.txt"
+    file.write_text("class: a\nAna\nclass: b\nBen\n", encoding="utf-8")
+    assert "the classes “a” and “b” in one list" in refused("names.txt", lambda: read_class(file))
+    both = [Owner("c", "Ana"), Owner("c", "Ben")]
+    assert read_class(file, "c") == both, "the teacher has said which"
+    file.write_text("class: c\nAna\nclass:\nClass:  C\nBen\n", encoding="utf-8")
+    assert read_class(file) == both
+    file.write_text(class_text([*both, Owner("d", "Cem")]), encoding="utf-8")
+    assert read_class(file) == both
 
 
 def test_a_class_list_is_opened_as_every_other_file(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from oilkit.errors import InputError
 from oilkit.exercises.exercise import Owner
+from oilkit.exercises.progress import file_name
 from oilkit.storage.textfile import LARGEST, read_text, shown_name
 
 AND = " + "
@@ -44,8 +45,8 @@ def read_class(path: Path | str, group: str = "", argument: str = "") -> list[Ow
     """The learners of a class list.
 
     group: the class, in place of the one in the file; argument: what an error calls it, if not by the file's name.
-    Raises `InputError` for a file that cannot be read, has no name, or has a name twice: two learners of one name would
-    have one file and the same numbers.
+    Raises `InputError` for a file that cannot be read, has no name or two classes, or has a name twice: two learners of
+    one name would have one file and the same numbers. The same for two names that give one name of a file.
     """
     wanted = "a text file with one name in a line"
     argument = argument or shown_name(path)
@@ -54,27 +55,40 @@ def read_class(path: Path | str, group: str = "", argument: str = "") -> list[Ow
     except InputError as problem:
         raise InputError(argument, f"{problem.argument}, {problem.got}", wanted) from None
     lines = [" ".join(line.split()) for line in lines]
-    names = []
+    names, classes = [], []
     for line in lines:
         if found := _CLASS.fullmatch(line):
-            group = group or found[1]
+            classes += [found[1]] if found[1] else []
         elif line and not line.startswith("#"):
             names.append(together(line))
-    owners = [Owner(group, name) for name in names]
+    other = next((one for one in classes if not _same_class(one, classes[0])), "")
+    if other and not group:
+        raise InputError(argument, f"the classes “{classes[0]}” and “{other}” in one list", "a list for each class")
+    owners = [Owner(group or next(iter(classes), ""), name) for name in names]
     if not owners:
         raise InputError(argument, f"{shown_name(path)} without a name", wanted)
-    seen: dict[int, str] = {}
+    seen: set[int] = set()
+    files: dict[str, str] = {}
     for owner in owners:
-        seed = owner.seed("file", 0)
+        seed, file = owner.seed("file", 0), file_name(owner)
         if seed in seen:
             raise InputError(argument, f"“{owner.learner}” twice", "names that differ: add an initial")
-        seen[seed] = owner.learner
+        if file in files:  # no plain letters, and by chance the same digits
+            both = f"“{files[file]}” and “{owner.learner}”, whose answers would go into one file"
+            raise InputError(argument, both, "a letter from A to Z, such as an initial, added to one of the names")
+        seen.add(seed)
+        files[file] = owner.learner
     return owners
 
 
+def _same_class(one: str, other: str) -> bool:
+    return Owner(one).seed("class", 0) == Owner(other).seed("class", 0)
+
+
 def class_text(owners: Iterable[Owner]) -> str:
-    """What stands in a class list."""
+    """What stands in a class list: the first one's class, and all of it."""
     owners = list(owners)
+    group = owners[0].group
     head = "# The class list of oilkit: the class, then one name in a line. Lesson 00 shows it as a pick-list."
-    groups = dict.fromkeys(f"class: {owner.group}" for owner in owners if owner.group)
-    return "\n".join([head, *groups, *(owner.learner for owner in owners)]) + "\n"
+    names = [owner.learner for owner in owners if _same_class(owner.group, group)]
+    return "\n".join([head, *([f"class: {group}"] if group else []), *names]) + "\n"

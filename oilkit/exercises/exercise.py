@@ -262,7 +262,7 @@ def near(value: float, target: float, within: float) -> bool:
 def _digits(typed: str) -> str:
     """The number at the head of an answer, without its sign: ``1.50`` of -1.50 qt."""
     match = re.match(r"\s*[-+−]?([\d.,]+)", typed)
-    return match[1].replace(",", ".") if match else ""
+    return match[1].replace(",", ".").rstrip(".") if match else ""
 
 
 def figures(typed: str) -> int:

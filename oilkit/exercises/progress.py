@@ -99,7 +99,7 @@ class Progress:
         with alone(other.path):
             theirs = other.entries()
             if theirs:
-                self._keep(lambda mine: in_time([*mine, *theirs]))
+                self._keep(lambda mine: united(mine, theirs))  # once, though a move may have stopped half way
                 write_safely(other.path, _text([]))
         return len(theirs)
 

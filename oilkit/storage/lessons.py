@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from oilkit.storage.saving import write_safely
 
 PACKAGE = Path(__file__).parents[1]
 LAID = ".oilkit-lessons.json"
-"""In the learner's folder: a digest of each file as the kit laid it."""
+"""In the learner's folder: digests of each file as the kit laid it, of text and code under its name and of all."""
 LESSON = "[0-9][0-9]_*.ipynb"
 
 
@@ -60,13 +61,19 @@ def lay_out(folder: Path) -> LaidOut:
         target.parent.mkdir(parents=True, exist_ok=True)
         there = _digest(target) if target.exists() else None
         if there is None or there == laid.get(name) != digest:
+            saved = target.stat() if there and _whole(target) != laid.get(_all_of(name), _whole(target)) else None
             write_safely(target, content)
             fresh.append(name)
+            if saved:  # it was run: it still counts as used, and since then
+                os.utime(target, ns=(saved.st_atime_ns, saved.st_mtime_ns))
+            else:
+                laid[_all_of(name)] = _whole(source)
         elif there not in (digest, laid.get(name)) and laid.get(name) != digest:
             target = _free(target)
             write_safely(target, content)
             beside.append(target.name)
         laid[name] = digest
+        laid.setdefault(_all_of(name), _whole(source))
     write_safely(record, json.dumps(laid, indent=1) + "\n")
     return LaidOut(tuple(fresh), tuple(beside))
 
@@ -79,9 +86,9 @@ def _free(taken: Path) -> Path:
 
 def where_left_off(folder: Path) -> Path:
     """The lesson that was saved last, or the first one where all are as the kit laid them."""
-    kit = notebooks_folder()
-    lessons = [folder / path.name for path in sorted(kit.glob(LESSON))]
-    used = [path for path in lessons if path.read_bytes() != (kit / path.name).read_bytes()]
+    laid = _digests(folder / LAID)
+    lessons = [folder / path.name for path in sorted(notebooks_folder().glob(LESSON))]
+    used = [path for path in lessons if _whole(path) != laid.get(_all_of(path.name))]
     return max(used, key=lambda path: path.stat().st_mtime) if used else lessons[0]
 
 
@@ -91,6 +98,15 @@ def _digests(record: Path) -> dict[str, str]:
     except (OSError, ValueError):
         return {}  # nothing laid yet, or damaged: every file counts as the learner's own
     return kept if isinstance(kept, dict) else {}
+
+
+def _all_of(name: str) -> str:
+    """Under which the digest of all of a file stands."""
+    return f"{name}, all of it"
+
+
+def _whole(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def _digest(path: Path) -> str:

@@ -175,16 +175,17 @@ def write_safely(path: Path, content: str | bytes) -> None:
         _move_over(new, path)
 
 
-def write_keeping_earlier(path: Path, content: str) -> str:
+def write_keeping_earlier(path: Path, content: str, private: bool = False) -> str:
     """Write a text file, and keep another text that it held beside it: the last five, ``_earlier_1`` the newest.
 
-    Returns a sentence that names the neighbour, or an empty string. Raises `OSError` as `write_safely` does.
+    private: nobody but its owner reads a new one. Returns a sentence that names the neighbour, or an empty string.
+    Raises `OSError` as `write_safely` does.
     """
     path, kept = _real(path), ""
     new_content = content.encode("utf-8", "replace")  # half a letter, which no file can hold, must not lose the rest
     with alone(path) as told, _no_litter(path):
         old = path.read_bytes() if path.is_file() else new_content
-        with _beside(path, new_content) as new:
+        with _beside(path, new_content, private) as new:
             if old != new_content:
                 earlier = _keep_as_earlier(path, old)
                 kept = f" What was saved before is in {earlier.name}."
@@ -207,7 +208,7 @@ def _keep_as_earlier(path: Path, content: bytes) -> Path:
     places = [path.with_name(f"{path.stem}_earlier_{k + 1}{path.suffix}") for k in range(GENERATIONS)]
     if places[0].is_file() and places[0].read_bytes() == content:
         return places[0]  # a writer was stopped after this step
-    with _beside(places[0], content) as copy:
+    with _beside(places[0], content, private=True) as copy:
         with contextlib.suppress(OSError):
             shutil.copystat(path, copy)
         free = next((k for k, place in enumerate(places) if not place.exists()), GENERATIONS - 1)
@@ -224,8 +225,11 @@ def aside(path: Path) -> Path:
 
 
 @contextlib.contextmanager
-def _beside(path: Path, content: str | bytes) -> Iterator[Path]:
-    """A neighbour of a file with new content, all of it on the disk; it is gone afterwards if it was not moved."""
+def _beside(path: Path, content: str | bytes, private: bool = False) -> Iterator[Path]:
+    """A neighbour of a file with new content, all of it on the disk; it is gone afterwards if it was not moved.
+
+    It has the rights of the file, or those of any new one; private: only its owner reads a new one.
+    """
     if problem := _no_folder(path):
         raise FileNotFoundError(errno.ENOENT, problem)
     if path.exists() and not path.is_file():
@@ -239,11 +243,21 @@ def _beside(path: Path, content: str | bytes) -> Iterator[Path]:
             handle.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             handle.flush()
             os.fsync(handle.fileno())
-        with contextlib.suppress(OSError):  # a new file; or a folder that knows no rights
-            neighbour.chmod(stat.S_IMODE(path.stat().st_mode))
+        with contextlib.suppress(OSError):  # a folder that knows no rights
+            if path.exists():
+                neighbour.chmod(stat.S_IMODE(path.stat().st_mode))
+            elif not private:
+                neighbour.chmod(0o666 & ~_umask())
         yield neighbour
     finally:
         neighbour.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    """The rights that no new file gets. They can only be read by setting them: to the strictest, for an instant."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
 
 
 def _move_over(new: Path, path: Path) -> None:

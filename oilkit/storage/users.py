@@ -10,6 +10,8 @@ from oilkit.errors import InputError
 from oilkit.storage.textfile import LARGEST, read_text
 
 LEARNERS = "learners.csv"
+ACCOUNTS = "accounts.csv"
+"""Beside it, in the same form: everybody who was ever on the list, so that no account is given to somebody else."""
 CLASS_LIST = "class.txt"
 """The class and its names, beside the lessons: learners pick theirs from it."""
 COLUMNS = ("user", "password", "class", "learner")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -75,14 +76,31 @@ def gather(owners: Sequence[Owner], source: Path | str, apart: Path | None = Non
     if not owners:
         raise InputError("learners", "no names", "a text file with one name in a line, given with --learners")
     found = Found(owners, pairs(owners))
-    known = {file_name(owner): owner for owner in (*found.both, *owners)}
+    named = {owner: file_name(owner) for owner in (*found.both, *owners)}
     for place, home_of in places:
-        for path in _below(place, apart.resolve() if apart else None):
+        known = _known(found, named, home_of)
+        closed: list[OSError] = []
+        for path in _below(place, apart.resolve() if apart else None, closed):
             _take(found, known, place, path, home_of)
+        for problem in closed:
+            within = Path(problem.filename).relative_to(place)
+            name = shown((place.name / within).as_posix(), LONGEST)
+            found.left_out.append(f"{name}: a folder that cannot be read ({problem.strerror}).")
+            found.unread |= {home_of} if home_of else set()
     answered = {one for owner in found.lines for one in found.members(owner)} | found.unread
     if missing := [called(owner) for owner in owners if owner not in answered]:
         found.told.append(f"No file yet: {', '.join(missing)}.")
     return found
+
+
+def _known(found: Found, named: Mapping[Owner, str], home_of: Owner | None) -> dict[str, Owner]:
+    """Learners and pairs by the kit's own file name. Letters other than A to Z leave five digits of it, so some pairs
+    share one: in a home it is that of the learner's own pair, elsewhere nobody's.
+    """
+    often = Counter(named.values())
+    own = {named[pair]: pair for pair, both in found.both.items() if home_of in both}
+    others = {named[pair]: pair for pair in found.both if home_of or often[named[pair]] == 1}
+    return others | own | {named[owner]: owner for owner in found.owners}
 
 
 def _take(found: Found, known: Mapping[str, Owner], place: Path, path: Path, home_of: Owner | None) -> None:
@@ -138,13 +156,24 @@ def _homes(users: Iterable[User]) -> Iterator[tuple[Path, Owner]]:
             yield Path(pwd.getpwnam(user.name).pw_dir), Owner(user.group, user.learner)
 
 
-def _below(source: Path, apart: Path | None) -> list[Path]:
-    """Tables below a folder, the shortest names first, for copies have longer ones; links are not followed."""
-    found: list[Path] = []
-    for folder, names, files in os.walk(source):
-        place = Path(folder)
+def _below(source: Path, apart: Path | None, closed: list[OSError]) -> list[Path]:
+    """Tables below a folder, the shortest names first, for copies have longer ones; links are not followed.
+
+    closed: gets what is raised for a folder that cannot be read.
+    """
+
+    def passed_over(place: Path) -> bool:
         within = place.relative_to(source).parts
-        if place.resolve() == apart or len(within) > DEEPEST or any(part.startswith(".") for part in within):
+        return place.resolve() == apart or len(within) > DEEPEST or any(part.startswith(".") for part in within)
+
+    def refused(problem: OSError) -> None:
+        if not passed_over(Path(problem.filename)):
+            closed.append(problem)
+
+    found: list[Path] = []
+    for folder, names, files in os.walk(source, onerror=refused):
+        place = Path(folder)
+        if passed_over(place):
             names.clear()
             continue
         there = (name for name in (*names, *files) if not name.startswith("."))  # such as a copier's own

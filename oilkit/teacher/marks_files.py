@@ -15,7 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from oilkit.errors import InputError
+from oilkit.errors import InputError, cut
 from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import safe_for_a_spreadsheet
 from oilkit.storage.saving import csv_text, named_file, write_keeping_earlier
@@ -139,8 +139,12 @@ def read_by_hand(out: Path) -> list[ByHand]:
             text = text or content.decode(code)
     head = text.partition("\n")[0]
     sign = max(SEPARATORS.values(), key=head.count)
-    rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=sign))
-    if tuple(name.strip() for name in next(csv.reader([head], delimiter=sign), ())) != WORDS:
+    try:
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=sign))
+        columns = next(csv.reader([head], delimiter=sign), [])
+    except csv.Error:
+        raise InputError(place.name, "a file that is not a table", wanted) from None
+    if tuple(name.strip() for name in columns) != WORDS:
         raise InputError(place.name, "other columns", wanted)
     found = []
     for number, row in enumerate(rows, 2):
@@ -148,8 +152,8 @@ def read_by_hand(out: Path) -> list[ByHand]:
         group, learner, lesson, aim, answer, _, points, remark = cells
         if not (points or remark):
             continue
-        if lesson and not lesson.isdigit():
-            raise InputError(f"{place.name}, row {number}", f"“{lesson}” as a lesson", "its number")
+        if lesson and not re.fullmatch("[0-9]{1,4}", lesson):
+            raise InputError(f"{place.name}, row {number}", f"“{cut(lesson)}” as a lesson", "its number")
         marked = ByHand(points, remark, answer, Owner(group, learner), str(int(lesson)) if lesson else "", aim)
         try:
             _ = marked.worth

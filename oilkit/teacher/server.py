@@ -20,7 +20,7 @@ from oilkit.exercises.exercise import Owner
 from oilkit.exercises.progress import plain_letters
 from oilkit.storage.saving import csv_text, write_keeping_earlier
 from oilkit.storage.templates import template
-from oilkit.storage.users import CLASS_LIST, COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
+from oilkit.storage.users import ACCOUNTS, CLASS_LIST, COLUMNS, HOMES, LEARNERS, PREFIX, User, read_learners
 
 TEACHER = f"{PREFIX}teacher"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -39,7 +39,7 @@ def write_server(
     homes: Path = HOMES,
     python: str = sys.executable,
 ) -> list[str]:
-    """Write the folder, or write it anew: whoever was on the list keeps user name and password.
+    """Write the folder, or write it anew: whoever was ever on the list keeps user name and password.
 
     address: of this computer, from which the class reaches it; image: the name of a container image, for a cluster;
     homes: where learners' homes are; python: the one in which the kit is installed. Returns sentences about what was
@@ -52,8 +52,8 @@ def write_server(
         raise InputError(
             "folder", f"{folder.name}, with something else in it", "a new folder, or one of a class server"
         )
-    before = read_learners(folder / LEARNERS) if (folder / LEARNERS).exists() else {}
-    users = _users(owners, before)
+    ever, before = (read_learners(path) if path.exists() else {} for path in (folder / ACCOUNTS, folder / LEARNERS))
+    users = _users(owners, ever | before)
     words: dict[str, Any] = {
         "folder": folder.resolve(),
         "homes": homes,
@@ -65,7 +65,7 @@ def write_server(
         "owners": owners,
         "teacher": TEACHER,
         "users": sorted(users),
-        "list": csv_text([COLUMNS, *map(astuple, users.values())]),
+        "list": _list(users),
         "names": class_text(owners),
     }
     names = [*FILES, *(FOR_A_CLUSTER if image else ())]
@@ -73,12 +73,21 @@ def write_server(
     folder.mkdir(parents=True, exist_ok=True)
     folder.chmod(0o700)  # what lies in it is nobody else's
     told = [
-        write_keeping_earlier(folder / name, content).strip()
-        for name, content in {LEARNERS: words["list"], CLASS_LIST: words["names"], **files}.items()
+        write_keeping_earlier(folder / name, content, private=True).strip()
+        for name, content in {
+            ACCOUNTS: _list(ever | before | users),
+            LEARNERS: words["list"],
+            CLASS_LIST: words["names"],
+            **files,
+        }.items()
     ]
     if gone := sorted(before.keys() - users.keys()):
         told.append(f"No longer on the list, so they cannot sign in; their accounts and files stay: {', '.join(gone)}.")
     return [sentence for sentence in told if sentence]
+
+
+def _list(users: Mapping[str, User]) -> str:
+    return csv_text([COLUMNS, *map(astuple, users.values())])
 
 
 def _is_number(address: str) -> bool:

@@ -17,6 +17,7 @@ Left out are tests that compute nothing: of browsers, which draw what the kernel
 
 from __future__ import annotations
 
+import argparse
 import os
 import subprocess
 import sys
@@ -98,7 +99,9 @@ def run(environment: dict[str, str], options: list[str]) -> tuple[int, str]:
 def main() -> int:
     asked = sys.argv[1:]
     options = asked[asked.index("--") + 1 :] if "--" in asked else []
-    names = asked[: asked.index("--")] if "--" in asked else asked
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("settings", metavar="setting", nargs="*", help="all if none is given")
+    names = made.parse_args(asked[: len(asked) - len(options)]).settings
     known = levels()
     names = names or [*known, *(f"perturbed-{seed}" for seed in USUAL_SEEDS)]
     failed = 0

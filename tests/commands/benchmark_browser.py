@@ -10,6 +10,7 @@ the loaded picture (or the changed text) in the same page. Also counts the pictu
 
 from __future__ import annotations
 
+import argparse
 import os
 import statistics
 import sys
@@ -178,8 +179,12 @@ def measure(count: int, kit_settings: bool) -> dict[str, dict[str, list[float]]]
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
-    PANELS[:] = sys.argv[2:] or [name for name in PANELS if sliders(name)]
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("presses", nargs="?", type=int, default=40)
+    made.add_argument("panels", metavar="panel", nargs="*", help="all with a slider if none is given")
+    given = made.parse_args()
+    count = given.presses
+    PANELS[:] = given.panels or [name for name in PANELS if sliders(name)]
     runs = {"with the kit's settings": measure(count, True), "without them": measure(count, False)}
     floors = {}
     for title, results in runs.items():

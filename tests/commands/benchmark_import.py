@@ -7,6 +7,7 @@ Each figure is the median of fresh Python processes, taken in turn so that all s
 
 from __future__ import annotations
 
+import argparse
 import statistics
 import subprocess
 import sys
@@ -24,7 +25,9 @@ def seconds(statement: str) -> float:
 
 
 def main() -> None:
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 9
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("runs", nargs="?", type=int, default=9)
+    runs = made.parse_args().runs
     times: dict[str, list[float]] = {name: [] for name in CASES}
     for _ in range(runs):
         for name, statement in CASES.items():

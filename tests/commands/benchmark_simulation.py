@@ -11,10 +11,10 @@ The first call compiles, or reads what was compiled before; it is timed by itsel
 
 from __future__ import annotations
 
+import argparse
 import itertools
 import math
 import resource
-import sys
 import time
 from typing import Any
 
@@ -89,7 +89,15 @@ def scipy_time(case: Any, times: Any, table: Any, start: Any, method: str, tol: 
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("cases", nargs="?", type=int, default=10_000)
+    made.add_argument("most", nargs="?", type=float, default=1e5, help="cases in one call")
+    given = made.parse_args()
+    compared(given.cases, given.most)
+
+
+def compared(count: int, most: float) -> None:
+    """The kit's cases and scipy's, both sides by turns, then what more of them cost."""
     line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
     built = Installation(engines()["street_v8"], lubricants()["street"], vessels()["bench"], line)
 
@@ -133,7 +141,6 @@ def main() -> None:
     print(f"the better of them costs {best / ours:.0f} times the kit's case")
 
     print("cost against the number of cases:")
-    most = float(sys.argv[2]) if len(sys.argv) > 2 else 1e5
     for n in (10**k for k in range(2, 7) if 10**k <= most):
         asked = sweep(n)
         began, spent = time.perf_counter(), time.process_time()

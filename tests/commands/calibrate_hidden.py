@@ -10,8 +10,8 @@ text: guesses, spreads and readings as a hand would write them down. The truth c
 
 from __future__ import annotations
 
+import argparse
 import math
-import sys
 from dataclasses import replace
 from typing import Any
 
@@ -146,7 +146,7 @@ def coverage(count: int, seed: int) -> dict[str, Any]:
     return found
 
 
-def main(count: int = 500, seed: int = 18) -> None:
+def main(count: int, seed: int) -> None:
     dice, kit = np.random.default_rng(seed), demo_set_ups()
     print(f"{'engine':16}{'readings':>10}{'':4}{'truth':>8}{'guessed':>24}{'calibrated':>24}")
     for base, names in zip(BASES, READ, strict=True):
@@ -169,4 +169,8 @@ def main(count: int = 500, seed: int = 18) -> None:
 
 
 if __name__ == "__main__":
-    main(*(int(word) for word in sys.argv[1:]))
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("engines", nargs="?", type=int, default=500)
+    made.add_argument("seed", nargs="?", type=int, default=18)
+    given = made.parse_args()
+    main(given.engines, given.seed)

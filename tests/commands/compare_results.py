@@ -11,6 +11,7 @@ Two numbers are the same if they differ by no more than a part in 1e9, which is 
 
 from __future__ import annotations
 
+import argparse
 import dataclasses
 import inspect
 import itertools
@@ -169,7 +170,10 @@ def same(one: Any, other: Any) -> bool:
 
 
 def main() -> None:
-    what, path = sys.argv[1], Path(sys.argv[2])
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("what", choices=("store", "compare"))
+    made.add_argument("file", type=Path)
+    given = made.parse_args()
     found: dict[str, Any] = {}
     failed = 0
     for name, call in itertools.chain(formulas(), of_records()):
@@ -179,10 +183,10 @@ def main() -> None:
             found[name], failed = f"{type(problem).__name__}: {problem}", failed + 1
     refused = sum(isinstance(one, str) and one.startswith("refused") for one in found.values())
     print(f"{len(found)} calls, {refused} refused, {failed} that failed")
-    if what == "store":
-        path.write_text(json.dumps(found), encoding="utf-8")
+    if given.what == "store":
+        given.file.write_text(json.dumps(found), encoding="utf-8")
         return
-    before = json.loads(path.read_text(encoding="utf-8"))
+    before = json.loads(given.file.read_text(encoding="utf-8"))
     now = json.loads(json.dumps(found))
     differ = [name for name in before if not same(before.get(name), now.get(name))]
     for name in sorted(differ)[:20]:

@@ -15,6 +15,7 @@ JupyterLab takes by itself, with no extension of the kit's and a notebook of one
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import json
 import re
@@ -129,9 +130,12 @@ def floor(profile: Path, address: str) -> float:
 
 
 def main() -> None:
-    given = sys.argv[1:]
-    numbers = [one for one in given if not one.startswith("--")]
-    if "--floor" in given:
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("lessons", metavar="lesson", nargs="*", help="its two digits; all if none is given")
+    made.add_argument("--tabs", action="store_true")
+    made.add_argument("--floor", action="store_true")
+    given = made.parse_args()
+    if given.floor:
         with tempfile.TemporaryDirectory() as work:
             cells = [nbformat.v4.new_code_cell(BARE)]
             kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
@@ -143,12 +147,12 @@ def main() -> None:
                 days = [floor(Path(work) / "profile", address) for _ in range(3)]
             print(f"{'JupyterLab with a bare slider':38}", *(f"{day:6.1f}" for day in days))
     print(f"{'lesson':38} clicks  notches  picture, answer (s)  next day (s)  day after (s)")
-    for name in (one for one in LESSONS if not numbers or one[:2] in numbers):
+    for name in (one for one in LESSONS if not given.lessons or one[:2] in given.lessons):
         with tempfile.TemporaryDirectory() as work:
             folder, profile = Path(work) / "lessons", Path(work) / "profile"
             shutil.copytree(ROOT / "notebooks", folder)
             with jupyterlab(folder, Path(work) / "home", alive=True) as address:
-                if "--tabs" in given:
+                if given.tabs:
                     lay_tabs(profile, address, name)
                 days = [opened(profile, address, name) for _ in range(3)]
         times = [f"{a:6.1f} {b:6.1f}" for a, b, _ in days]

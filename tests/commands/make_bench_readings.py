@@ -7,6 +7,7 @@ The arithmetic is plain and its own: nothing of the kit's model is in it.
 
 from __future__ import annotations
 
+import argparse
 import math
 import random
 import re
@@ -81,5 +82,6 @@ def text() -> str:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     TARGET.write_text(text(), encoding="utf-8", newline="\n")
     print(f"{TARGET.name}: {len(text().splitlines()) - len(HEAD.splitlines())} readings")

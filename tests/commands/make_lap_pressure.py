@@ -7,6 +7,7 @@ Everything else in the file stays as it is. Run it when the model has changed: `
 
 from __future__ import annotations
 
+import argparse
 import random
 from pathlib import Path
 
@@ -35,5 +36,6 @@ def text() -> str:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     TARGET.write_text(text(), encoding="utf-8", newline="\n")
     print(f"{TARGET.name}: {len(pressures())} samples")

@@ -17,6 +17,7 @@ command has it, with fewer random cases: nothing marked thorough.
 
 from __future__ import annotations
 
+import argparse
 import ast
 import importlib
 import math
@@ -274,8 +275,11 @@ def interval(found: int, tried: int) -> tuple[float, float]:
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else USUAL_COUNT
-    modules = sys.argv[2:] or list(MODULES)
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("count", nargs="?", type=int, default=USUAL_COUNT, help="how many in each module")
+    made.add_argument("modules", metavar="module", nargs="*", help="all if none is given")
+    asked = made.parse_args()
+    count, modules = asked.count, asked.modules or list(MODULES)
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
 
         def in_a_copy(module: str) -> tuple[int, int, list[str]]:

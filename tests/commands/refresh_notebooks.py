@@ -10,10 +10,10 @@ starts by itself when a lesson is opened.
 
 from __future__ import annotations
 
+import argparse
 import hashlib
 import json
 import os
-import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -92,7 +92,9 @@ def addressed() -> str:
 
 
 def main() -> None:
-    paths = [Path(name) for name in sys.argv[1:]] or sorted((ROOT / "notebooks").glob("*.ipynb"))
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("notebooks", metavar="notebook", nargs="*", type=Path, help="all if none is given")
+    paths = made.parse_args().notebooks or sorted((ROOT / "notebooks").glob("*.ipynb"))
     with tempfile.TemporaryDirectory() as folder:
         os.environ["OILKIT_SETTINGS"] = str(Path(folder) / "settings.json")
         for path in paths:

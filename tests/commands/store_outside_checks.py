@@ -9,6 +9,7 @@ the comparisons themselves.
 
 from __future__ import annotations
 
+import argparse
 import csv
 import importlib
 import pkgutil
@@ -25,6 +26,7 @@ HEAD = """\
 
 
 def main() -> int:
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     import outside_rows
 
     from oilkit.audit.outside import grain

@@ -5,6 +5,7 @@ python tests/commands/take_pictures.py
 
 from __future__ import annotations
 
+import argparse
 import os
 import shutil
 import sys
@@ -24,6 +25,7 @@ PICTURES = {
 
 
 def main() -> None:
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
         os.environ["OILKIT_SETTINGS"] = str(Path(work) / "settings.json")
         shutil.copytree(ROOT / "notebooks", Path(work) / "notebooks")

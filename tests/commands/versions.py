@@ -9,6 +9,7 @@ libraries and the tests need as new as goes with that. Printed are the versions,
 
 from __future__ import annotations
 
+import argparse
 import subprocess
 import sys
 import tempfile
@@ -35,21 +36,22 @@ def at_lower_bound(requirement: Requirement) -> str:
 
 
 def main() -> int:
-    if sys.argv[1:2] not in (["lowest"], ["newest"]):
-        print(__doc__)
-        return 2
+    made = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    made.add_argument("which", choices=("lowest", "newest"))
+    made.add_argument("options", nargs=argparse.REMAINDER, help="for pytest")
+    asked = made.parse_args()
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as work:
         folder = Path(work) / "venv"
         venv.create(folder, with_pip=True)
         python = folder / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
         limits = Path(work) / "constraints.txt"
-        exact = map(at_lower_bound, needed()) if sys.argv[1] == "lowest" else ()
+        exact = map(at_lower_bound, needed()) if asked.which == "lowest" else ()
         limits.write_text("\n".join(exact) + "\n", encoding="utf-8")
         install = [python, "-m", "pip", "install", "--quiet", "--upgrade", "-c", limits, "-e", f"{ROOT}[test]"]
         subprocess.run(install, check=True)
         print(f"Python {sys.version.split()[0]}", flush=True)
         subprocess.run([python, "-c", SHOWN, *(r.name for r in needed())], check=True)
-        return subprocess.run([python, "-m", "pytest", *sys.argv[2:]], cwd=ROOT, check=False).returncode
+        return subprocess.run([python, "-m", "pytest", *asked.options], cwd=ROOT, check=False).returncode
 
 
 if __name__ == "__main__":

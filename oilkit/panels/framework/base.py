@@ -386,8 +386,8 @@ class Panel(Instrument):
     @guarded
     def _dragged(self, screen: Any, hand: Any, buffers: Any) -> None:
         """A hand drags a grip in the picture: ``{"grip": which, "left": pixels, "top": pixels}``."""
-        grip = self._grips[hand["grip"]]
-        for way, wanted in grip.wanted(hand["left"], hand["top"]):
+        grip = dict(enumerate(self._grips)).get(hand["grip"])  # none for a hand that has let go
+        for way, wanted in grip.wanted(hand["left"], hand["top"]) if grip else ():
             control: Any = self.controls[way.control]
             direct = self.named.get(way.shows, way.shows) == way.control
             control.drag(wanted if direct else asked_of(control, wanted, self._result_of(way)))

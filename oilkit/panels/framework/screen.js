@@ -70,7 +70,10 @@ function dragging(model, canvas) {
       canvas.style.cursor = "";
       canvas.closest(".oilkit-panel")?.querySelector(`.oilkit-of-${name} .noUi-handle`)?.focus({ preventScroll: true });
     },
-    pointercancel: () => (held = -1),
+    pointercancel() {
+      hand = null; // what waits is not told: of no grip
+      held = -1;
+    },
     touchmove: (event) => held >= 0 && event.preventDefault(), // the page stays where it is
   };
   for (const [name, act] of Object.entries(listeners)) canvas.addEventListener(name, act, { passive: false });
