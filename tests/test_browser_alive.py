@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import py_compile
 import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import nbformat
 import pytest
 from browser import LESSONS, PANEL, ROOT, TOKEN, chromium, jupyterlab, skip_without_chromium
 
@@ -460,6 +462,46 @@ def test_a_module_beside_the_lesson_waits_for_a_click(folder: Path, server: str,
     page.get_by_role("button", name="Start this lesson").wait_for()
     assert "numpy" in bar(page)
     assert readings(page) == []
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("name", ["oilkit.pyc", "numpy/__init__.pyc"])
+def test_a_compiled_module_that_the_server_hides_waits_for_a_click_too(
+    folder: Path, server: str, tab: Any, name: str
+) -> None:
+    """JupyterLab's list of files leaves it out; Python loads it all the same."""
+    mark = folder / "loaded"
+    source = folder / "source.txt"
+    source.write_text(f"open({str(mark)!r}, 'w').close()", encoding="utf-8")
+    (folder / name).parent.mkdir(exist_ok=True)
+    py_compile.compile(str(source), str(folder / name))
+    page = tab(server, wait=False)
+    page.get_by_role("button", name="Start this lesson").wait_for()
+    assert "which Python would load" in bar(page)
+    assert readings(page) == []
+    assert not mark.exists()
+
+
+@pytest.mark.thorough
+def test_an_empty_cell_of_the_learner_s_hinders_no_start(folder: Path, server: str, tab: Any) -> None:
+    changed(folder, lambda notebook: notebook["cells"].insert(5, nbformat.v4.new_code_cell("  \n")))
+    page = tab(server)
+    assert readings(page)
+    assert not bar(page)
+
+
+@pytest.mark.thorough
+def test_the_question_about_foreign_code_stands_when_the_kernel_is_started_again(
+    folder: Path, server: str, tab: Any
+) -> None:
+    changed(folder, _one_cell)
+    page = tab(server, wait=False)
+    page.get_by_role("button", name="Start this lesson").wait_for()
+    in_page(page, "await lesson.sessionContext.session.kernel.restart();")
+    page.wait_for_timeout(2000)
+    assert "not the kit's own" in bar(page)
+    assert page.get_by_role("button", name="Bring the lesson back").count() == 0
+    assert counts(page) == stored(folder)
 
 
 def readings(page: Any) -> Any:

@@ -72,7 +72,7 @@ def refresh(path: Path) -> None:
 def digest(path: Path) -> str:
     """SHA-256 of a notebook's code cells, as the Lab extension works it out (``whyNot`` in ``lessons.js``)."""
     notebook = nbformat.read(path, as_version=4)
-    sources = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
+    sources = [cell.source for cell in notebook.cells if cell.cell_type == "code" and cell.source.strip()]
     return hashlib.sha256("\0".join(sources).encode()).hexdigest()
 
 

@@ -138,9 +138,9 @@ def bore_from_a_jug(draw: Sampler) -> Exercise:
     answer = bore_from_travel(jug, travel)
     area = jug / travel
     return by_number(
-        f"A rule cannot tell bore and gas volume apart, so a class lets all the oil out once, slowly, as the card "
-        f"says. Before, the rule shows {text(reading)}; then {text(jug)} run into a measuring can, and with the vessel empty "
-        f"it shows {text(dead)}. How large is the bore?",
+        "A rule cannot tell bore and gas volume apart, so a class lets all the oil out once, slowly, as the card says. "
+        f"Before, the rule shows {text(reading)}; then {text(jug)} run into a measuring can, and with the vessel "
+        f"empty it shows {text(dead)}. How large is the bore?",
         hints=(
             "How far did the piston move while the can filled?",
             "Oil over travel is the piston's area; a circle's area is pi D² / 4. 1 qt = 57.75 in³, 1 L = 1000 cm³.",

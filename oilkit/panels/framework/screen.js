@@ -160,6 +160,7 @@ export default () => {
     // On the full screen the last paragraphs, for which there is no room under the picture, stand below the controls.
     const full = () => Boolean(document.fullscreenElement?.contains(canvas));
     let below = 0; // so many of them
+    let crowded = false; // for more there is no room there either
     const fill = (table) => {
       const [fresh, words] = [document.createElement("div"), document.createElement("div")];
       fresh.innerHTML = table;
@@ -184,19 +185,20 @@ export default () => {
       }
       if (told.parentElement !== beside) beside.append(told);
       const count = fill(table);
-      if ((fits(readout) && fits(beside)) || readout.querySelector("details[open]")) return; // nothing jumps about
+      if (crowded || (fits(readout) && fits(beside)) || readout.querySelector("details[open]")) return; // nothing jumps about
       for (below = 0, fill(table); below < count && !fits(readout); ) {
         below += 1;
         fill(table);
         if (fits(beside)) continue;
         below -= 1;
+        crowded = true;
         fill(table);
         return;
       }
     };
     let latest = "";
     const anew = () => {
-      below = 0;
+      [below, crowded] = [0, false];
       place(latest);
     };
     const resized = new ResizeObserver(() => full() && requestAnimationFrame(anew));
@@ -245,6 +247,7 @@ export default () => {
     inTurn(() => {
       if (whole.width) view(toldBy(model), [0, 0, whole.width, whole.height]);
       views.add(view);
+      if (!full()) fit(false); // the page may have gone while it was large
     });
     return () => {
       letGo();

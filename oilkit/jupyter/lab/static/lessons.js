@@ -8,6 +8,12 @@
   const VIEW = "application/vnd.jupyter.widget-view+json";
   const OPEN = '__import__("sys").modules["oilkit.panels.framework.instrument"].open_in_cells()';
   const PYTHON_FILE = /\.(py|pyc|pyw|pyd|so|pth|zip|egg)$/i;
+  // The same asked of the kernel, in Python's own words and before anything of the kit is loaded: the server's lists hide
+  // compiled files. 0 if nothing stands beside the lesson.
+  const BESIDE = `int(any(
+    any(inner.startswith("__init__.") for inner in __import__("os").listdir(entry.path)) if entry.is_dir()
+    else entry.name.lower().endswith((".py", ".pyc", ".pyo", ".pyw", ".pyd", ".so", ".pth", ".zip", ".egg"))
+    for entry in __import__("os").scandir()))`;
 
   const hex = (buffer) => [...new Uint8Array(buffer)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 
@@ -18,11 +24,13 @@
   // known, beside: what has been fetched already, while the kernel started.
   async function whyNot(panel, lesson, [known, beside]) {
     if (!globalThis.crypto?.subtle) return "This address is not secure (https), so the browser cannot compare the lesson with the kit's own.";
-    const sources = codeCells(panel).map((cell) => cell.model.sharedModel.getSource());
+    const sources = written(panel).map((cell) => cell.model.sharedModel.getSource());
     const digest = hex(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(sources.join("\0"))));
     if (known.get(lesson) !== digest) return "Code in this lesson is not the kit's own. Read it before you start it.";
     if (panel.sessionContext.session?.kernel?.name !== "python3") return "This lesson runs in another kernel than the kit's.";
-    return beside ? `Beside this lesson stands ${beside}, which Python would load. Look at it before you start.` : "";
+    const hidden = beside || (await ask(panel.sessionContext.session.kernel, BESIDE)) !== 0;
+    const what = beside || "a file";
+    return hidden ? `Beside this lesson stands ${what}, which Python would load. Look at it before you start.` : "";
   }
 
   async function digests() {
@@ -44,6 +52,8 @@
     }
     return "";
   }
+
+  const fetchedFor = (panel) => Promise.all([digests(), importable(panel.context.path).catch(() => "a folder that cannot be read")]);
 
   // ---------------------------------------------------------------------------------------- while JupyterLab loads
 
@@ -70,7 +80,7 @@
     if (!known.has(lesson) || running.some(({ path }) => path === ASKED)) return ""; // another notebook, or it lives
     const wanted = { path: ASKED, name: nameOf(ASKED), type: "notebook", kernel: { name: "python3" } };
     const [{ kernel }, beside] = await Promise.all([fromServer("sessions", wanted), importable(ASKED)]);
-    if (!beside) execute(kernel.id, `${LOAD}(${JSON.stringify(lesson)})`);
+    if (!beside) execute(kernel.id, `if not ${BESIDE}: ${LOAD}(${JSON.stringify(lesson)})`);
     return kernel.id;
   }
 
@@ -94,11 +104,13 @@
       const said = typeof data === "string" ? JSON.parse(data) : {};
       if (said.parent_header?.msg_id === id && said.header.msg_type === "execute_reply") socket.close(); // the kernel goes on
     };
+    setTimeout(() => socket.close(), 120_000); // a kernel that died says nothing
   }
 
   // ------------------------------------------------------------------------------------------------- the notebook
 
   const codeCells = (panel) => panel.content.widgets.filter((cell) => cell.model.type === "code");
+  const written = (panel) => codeCells(panel).filter((cell) => cell.model.sharedModel.getSource().trim()); // others run nothing
   const cellId = (cell) => cell.model.sharedModel.id;
 
   // Views of a kernel that is gone would show an error: leave the picture and the words that are stored beside them.
@@ -310,11 +322,21 @@
       putAwayViews(panel);
       await panel.revealed;
       await seen(panel.node); // one under another name is read at once
-      const [fetched] = await Promise.all([Promise.all([digests(), importable(panel.context.path)]), panel.sessionContext.ready]);
+      const [fetched] = await Promise.all([fetchedFor(panel), panel.sessionContext.ready]);
       if (!(await isNew(this.kernel)) && (await this.attach())) return;
-      const against = await whyNot(panel, this.name, fetched);
-      if (against) this.say(against, () => this.start(), "Start this lesson");
-      else await this.start();
+      await this.startIfKnown(fetched);
+    }
+
+    // What somebody has looked at and started by hand starts again without a question.
+    async startIfKnown(fetched) {
+      const against = this.byHand ? "" : await whyNot(this.panel, this.name, fetched);
+      if (!against) return this.start();
+      const byHand = () => {
+        this.byHand = true;
+        return this.start();
+      };
+      this.asked = () => this.say(against, byHand, "Start this lesson");
+      this.asked();
     }
 
     async attach() {
@@ -329,7 +351,8 @@
     async start() {
       const { panel } = this;
       const kept = settingsOf(panel);
-      const cells = codeCells(panel);
+      const cells = written(panel);
+      this.asked = null;
       for (const [id, { context }] of far) if (context === panel.context) far.delete(id); // those of a kernel that is gone
       let changed = 0;
       // one by one: sent all at once they would go before a hand that moves the first panel already
@@ -371,6 +394,7 @@
     }
 
     lost(sentence) {
+      if (this.asked) return this.asked(); // nothing of it has run, and the question stands
       this.away = "kernel";
       this.asleep();
       this.say(`${sentence} Nothing that you answered is lost.`, () => this.bringBack(), "Bring the lesson back");
@@ -384,7 +408,7 @@
 
     onConnection(status) {
       if (status === "connected" && this.away === "connection") this.reconnected();
-      else if (status !== "connected" && !this.away && this.kernel) {
+      else if (status !== "connected" && !this.away && !this.asked && this.kernel) {
         this.away = "connection";
         this.asleep();
         this.say("The connection to the lesson is lost. It is being tried again …", () => this.bringBack(), "Bring the lesson back");
@@ -409,7 +433,7 @@
       }
       if (await this.attach()) return;
       putAwayViews(this.panel);
-      await this.start();
+      await this.startIfKnown(await fetchedFor(this.panel));
     }
   }
 
