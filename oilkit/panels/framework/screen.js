@@ -201,7 +201,13 @@ export default () => {
       [below, crowded] = [0, false];
       place(latest);
     };
-    const resized = new ResizeObserver(() => full() && requestAnimationFrame(anew));
+    const resized = new ResizeObserver(() =>
+      requestAnimationFrame(() => {
+        if (!full()) return;
+        anew();
+        fit(true);
+      }),
+    );
 
     const letGo = dragging(model, canvas);
     const view = ({ table, general, stale: sentence, rough }, box) => {
