@@ -111,6 +111,11 @@ def test_nothing_is_cut_off_on_a_phone(shown: Any) -> None:
         assert panel["words"] <= 1, name
 
 
+SET = """(panel) => [...panel.querySelectorAll(".oilkit-control :is(input[type=text], select, .mod-active)")]
+    .map((e) => e.value || e.innerText)"""
+"""What a panel's controls are set to."""
+
+
 def test_every_panel_fits_with_every_option(shown: Any) -> None:
     names, page = shown
     width, height, most = LAPTOPS[1]
@@ -118,6 +123,7 @@ def test_every_panel_fits_with_every_option(shown: Any) -> None:
     for k, name in enumerate(names):
         panel = page.locator(PANEL).nth(k)
         panel.scroll_into_view_if_needed()
+        start = panel.evaluate(SET)
         for choice in panel.locator(".oilkit-control select:not([size])").all():
             for option in choice.locator("option").all_text_contents():
                 if choice.is_visible():
@@ -129,7 +135,13 @@ def test_every_panel_fits_with_every_option(shown: Any) -> None:
             if button.is_visible():
                 button.click()
                 fits(page, k, f"{name}: {button.inner_text()}", most)
-        panel.get_by_role("button", name="Start values").click()
+        for _ in range(20):  # on a busy machine a choice that waits to be sent may come after the button's press
+            panel.get_by_role("button", name="Start values").click()
+            lab.answered(page)
+            if panel.evaluate(SET) == start:
+                break
+            page.wait_for_timeout(500)
+        assert panel.evaluate(SET) == start, name
 
 
 def fits(page: Any, k: int, what: str, most: int) -> None:
@@ -193,8 +205,8 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
             }"""
         )
         words, folded, cut, edge, wide, (smallest, where), drawn, box = found
-        assert words <= 4 or names[k] in WORDY_ALONE, f"{names[k]}: {words} pixels of words are scrolled away"
-        assert folded <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: a control is scrolled away"
+        assert words <= 4 or names[k] in WORDY_ALONE, f"{names[k]}: {words} pixels of words are scrolled away: {found}"
+        assert folded <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: a control is scrolled away: {found}"
         assert [text for text in cut if "bench vessel (invented)" not in text and "like everything" not in text] == []
         assert (edge["width"], edge["height"], wide) == (1280, 720, 1280), names[k]
         assert smallest >= 20.0, f"{names[k]}: {where}"

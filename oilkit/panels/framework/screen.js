@@ -201,13 +201,7 @@ export default () => {
       [below, crowded] = [0, false];
       place(latest);
     };
-    const resized = new ResizeObserver(() =>
-      requestAnimationFrame(() => {
-        if (!full()) return;
-        anew();
-        fit(true);
-      }),
-    );
+    const resized = new ResizeObserver(() => requestAnimationFrame(() => full() && anew()));
 
     const letGo = dragging(model, canvas);
     const view = ({ table, general, stale: sentence, rough }, box) => {
