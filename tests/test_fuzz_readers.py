@@ -37,7 +37,7 @@ from oilkit.exercises.progress import COLUMNS, Progress
 from oilkit.panels.lessons.lesson_01_boyle import read_pairs
 from oilkit.physics.catalog import engines, fittings, grades, hoses, lubricants, vessels
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.records import Record, data_file
+from oilkit.quantities.records import Record, data_file, plain_blanks
 from oilkit.storage.settings import load_owner, load_units
 
 SEED = int(os.environ.get("OILKIT_SEED", "1"))
@@ -215,7 +215,7 @@ def worked_out(typed: str, kind: Kind) -> float:
 
 def read_set_up_file(path: Path, content: bytes) -> None:
     build = read_set_up(path)
-    document = tomllib.loads(content.decode("utf-8-sig"))
+    document = plain_blanks(tomllib.loads(content.decode("utf-8-sig")))  # a tab in a text is read as a blank
     assert build.document == document
     for key in TABLES:
         if key in document or key not in MAY_MISS:
