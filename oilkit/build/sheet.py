@@ -93,8 +93,8 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     settled: Any = warming_up(build)
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total[:2])
-    night, morning = _cold_start(build, running)
-    soaked = parked(build, running)[1]
+    cooled, soaked = parked(build, running)
+    night, morning = _cold_start(build, running, cooled)
     sheet = BuildSheet(
         build=build,
         verdict="",
@@ -113,7 +113,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         idle_low=GAUGE.quantity(idle_low),
         idle_high=GAUGE.quantity(idle_high),
         calibration=found,
-        highest=_highest(build, to_set, error, running, at_the_redline(build, settled)),
+        highest=_highest(build, to_set, error, running, cooled, at_the_redline(build, settled)),
         soaked=soaked,
         night=night,
         morning=morning,
@@ -155,12 +155,14 @@ def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
     return to_set, error, (hot[0], hot[1])
 
 
-def _highest(build: Build, to_set: Qty, error: Qty, running: Qty, at_redline: dict[str, Qty]) -> tuple[str, Qty]:
+def _highest(
+    build: Build, to_set: Qty, error: Qty, running: Qty, cooled: Qty, at_redline: dict[str, Qty]
+) -> tuple[str, Qty]:
     """The highest pressure that the vessel is to stand as planned, and where it comes from."""
     found = at_redline | {
         "before an event": running,
         "the pre-charge, hot": build.choice.precharge,
-        "shut full and parked, in the morning": parked(build, running)[0],
+        "shut full and parked, in the morning": cooled,
         "the pre-charge as set, by a gauge that errs": GAUGE.quantity(to_set.m_as("Pag") + error.m_as("Pa")),
     }
     return max(found.items(), key=lambda item: float(item[1].m_as("Pag")))
@@ -309,10 +311,10 @@ def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLe
     return budget, tuple(levels)
 
 
-def _cold_start(build: Build, running: Qty) -> tuple[Overnight | None, PreLube | None]:
+def _cold_start(build: Build, running: Qty, cooled: Qty) -> tuple[Overnight | None, PreLube | None]:
     """The night and the morning; none of either if the vessel holds no oil or would stand above its rating."""
     full, rated = running.m_as("Pag"), build.vessel.si.rated_pressure
-    if full <= build.choice.si.precharge or max(full, parked(build, running)[0].m_as("Pag")) > rated:
+    if full <= build.choice.si.precharge or max(full, cooled.m_as("Pag")) > rated:
         return None, None
     driving, start, here = build.driving, build.morning, build.track_ambient
     night = overnight(
