@@ -167,6 +167,25 @@ PLACED = """([panel, wordy, folded]) => {
 }"""
 
 
+FAR = """async (panel, texts) => {
+    const [asked, controls] = [".oilkit-steps", ".oilkit-controls"].map((part) => panel.querySelector(part));
+    const was = asked?.innerHTML;
+    const more = [];
+    for (let done = 0; done <= texts.length; done++) {
+        const shown = [done - 1, done].filter((k) => k >= 0 && k < texts.length);
+        if (!shown.length) continue;
+        const lines = shown.map((k) => `<p><b>${k < done ? "✓ " : ""}Do ${k + 1} of ${texts.length}`
+            + `${k < done ? ", done" : ""}:</b> ${texts[k]}</p>`);
+        asked.innerHTML = lines.join("");
+        await new Promise((resolve) => setTimeout(resolve, 200));
+        more.push(controls.scrollHeight - controls.clientHeight);
+    }
+    if (asked) asked.innerHTML = was;
+    return more;
+}"""
+"""How much of a panel's controls is scrolled away with none of its steps done, with one, and so on."""
+
+
 def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
     names, page = shown
     in_window(page, 1280, 720, True)
@@ -204,6 +223,8 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
                     ...[panel.querySelector("canvas")].flatMap((c) => [c.width, c.getBoundingClientRect().toJSON()])];
             }"""
         )
+        far = panel.evaluate(FAR, [step.text for step in getattr(panels, names[k]).steps])
+        assert max(far, default=0) <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: controls scrolled away at its steps: {far}"
         words, folded, cut, edge, wide, (smallest, where), drawn, box = found
         assert words <= 4 or names[k] in WORDY_ALONE, f"{names[k]}: {words} pixels of words are scrolled away: {found}"
         assert folded <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: a control is scrolled away: {found}"

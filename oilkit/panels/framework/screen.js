@@ -199,6 +199,10 @@ export default () => {
     let latest = "";
     const anew = () => {
       [below, crowded] = [0, false];
+      const beside = controls();
+      told.replaceChildren();
+      beside?.classList.remove("oilkit-crowded");
+      beside?.classList.toggle("oilkit-crowded", full() && !fits(beside)); // the step that is done goes first
       place(latest);
     };
     const resized = new ResizeObserver(() => requestAnimationFrame(() => full() && anew()));
