@@ -224,7 +224,7 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
             }"""
         )
         far = panel.evaluate(FAR, [step.text for step in getattr(panels, names[k]).steps])
-        assert max(far, default=0) <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: controls scrolled away at its steps: {far}"
+        assert max(far, default=0) <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: controls scrolled away: {far}"
         words, folded, cut, edge, wide, (smallest, where), drawn, box = found
         assert words <= 4 or names[k] in WORDY_ALONE, f"{names[k]}: {words} pixels of words are scrolled away: {found}"
         assert folded <= 1 or names[k] in FOLDED_ALONE, f"{names[k]}: a control is scrolled away: {found}"
