@@ -116,7 +116,7 @@ MOVES: dict[str, list[Move]] = {
     "fill_in_time": [{"time": (30, "s")}],
     "useful_oil": [{"precharge": psi(20)}, {"precharge": psi(30)}],
     "pressures_needed": [above("rule_meets_relief")],
-    "one_long_event": [star, beyond, {"event": (2.1, "s")}],
+    "one_long_event": [star, beyond, lambda panel: star(panel) | {"event": (2.1, "s")}],
     "oil_line": [
         {"hose": "rubber-lined -12 to MIL-H-8788"},
         {"hose": "trade hose -12"},
@@ -167,7 +167,12 @@ MOVES: dict[str, list[Move]] = {
     ],
     "measure_by_fall": [{"fell": (4, "psi"), "open_for": (1, "s")}],
     "pump_lets_go": [{"time": (12, "s")}, {"time": (1, "s")}, {"precharge": psi(20)}, {"precharge": psi(35)}],
-    "dip_microscope": [{"decay": (0, "ms")}, {"decay": (100, "ms")}, {"length": (15, "ft")}, {"air": (0.5, "percent")}],
+    "dip_microscope": [
+        {"decay": (0, "ms")},
+        {"decay": (100, "ms")},
+        {"length": (15, "ft")},
+        {"decay": (0, "ms"), "air": (0.5, "percent")},
+    ],
     "how_it_ends": [
         {"tau": (50, "s")},
         {"precharge": psi(10), "tau": (0.5, "s")},
@@ -175,20 +180,20 @@ MOVES: dict[str, list[Move]] = {
     ],
     "lap": [{"pan_change": (-2, "qt")}, {"vessel": "small", "engine": "loose"}],
     "precharge_map": [star, {"clearance_change": (1, "thou")}],
-    "overnight": [{"morning_temperature": (-10, "degC")}, {"oil_temperature": (104, "degF")}, {"leaked": (0.05, "qt")}],
+    "overnight": [{"morning_temperature": (-10, "degC")}, {"oil_temperature": (104, "degF")}, {"leaked": (0.1, "qt")}],
     "pre_lube": [
-        {"time": (10, "s")},
+        {"time": (3, "s")},  # where Play stops
         {"temperature": (-10, "degC")},
         {"oil": "thick"},
         {"valve": "electric"},
         {"hose": "rubber-lined -10"},
-        {"empty": (1, "")},
+        lambda panel: panel.reset() or {"empty": (1, "")},
     ],
     "valve_wiring": [
         {"battery": (9.5, "V")},
         {"coil_temperature": (120, "degC")},
         {"length": (40, "ft")},
-        {"ways": "pilot"},
+        lambda panel: panel.reset() or {"ways": "pilot"},
     ],
     "commissioning": [right_order, broken_order],
     "acceptance": [
@@ -292,6 +297,31 @@ def test_each_step_can_be_done_and_is_ticked_only_then(name: str) -> None:
         panel.reset()
         assert panel._steps.done == len(steps), "what was done is done"
         panel.close()
+
+
+@pytest.mark.parametrize(
+    ("name", "too_little"),
+    [
+        ("dip_microscope", {"air": (0.5, "percent")}),
+        ("one_long_event", {"event": (2.1, "s")}),
+        ("overnight", {"leaked": (0.02, "qt")}),
+        ("pre_lube", {"empty": (1, "")}),
+        ("valve_wiring", {"ways": "pilot"}),
+    ],
+)
+def test_a_last_step_is_not_ticked_where_its_question_has_no_answer(name: str, too_little: dict[str, Any]) -> None:
+    """No bar vanishes while the valve stays shut; thick oil has no peak; the dip of a slow pump shows no air."""
+    panel = getattr(panels, name)()
+    for move in [*MOVES[name][:-1], too_little]:
+        put(panel, move(panel) if callable(move) else move)
+    assert panel._steps.done == len(panel.steps) - 1
+
+
+def test_the_steps_on_one_long_event_are_ticked_in_the_steps_of_bar() -> None:
+    panel = panels.one_long_event()
+    for precharge, event in ((3.14, 2.0), (3.16, 2.0), (3.14, 2.1)):
+        put(panel, {"precharge": (precharge, "barg"), "event": (event, "s")})
+    assert panel._steps.done == 3
 
 
 def test_ticks_are_those_of_one_learner() -> None:

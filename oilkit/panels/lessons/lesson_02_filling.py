@@ -266,7 +266,7 @@ class ShopToTrack(Panel):
             between("gas_temperature", 69.4, 70.6, "degC"),
         ),
         Step(
-            "Leave it there. Which pre-charge in the shop gives 10 psi (0.69 bar) at the track?",
+            "Leave it there. Lower the pre-charge set in the shop until the dial at the track shows 10 psi (0.69 bar).",
             both(between("gas_temperature", 69.4, 70.6, "degC"), between("hot", 9.4, 10.6, "psig")),
         ),
     )

@@ -13,7 +13,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.choices import engine_choice, vessel_choice
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.panels.framework.steps import Step, between
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.framework.vessel_view import USUAL, VesselView, room_of, usual_band
 from oilkit.physics import gas
 from oilkit.physics.bearing import crank_inward_loss, crank_outward_gain
@@ -239,9 +239,15 @@ class OneLongEvent(Panel):
     title = "One long event: close to the cliff"
     alt = "Pressure left at the end of an event against pre-charge: it rises, then drops as the oil runs out."
     steps = (
-        Step("Bring the pre-charge to the star.", lambda s: abs(s["precharge"] - s["best"]) < 1800.0),
-        Step("Go one step beyond the star. What is left?", lambda s: 1800.0 < s["precharge"] - s["best"] < 7500.0),
-        Step("Leave it there, and let the event last 0.1 s longer. What is left now?", between("event", 2.05, 8, "s")),
+        Step("Bring the pre-charge to the star.", lambda s: s["left"] > 0.0 and s["best"] - s["precharge"] < 3500.0),
+        Step(
+            "Go one step beyond the star. What is left?",
+            lambda s: s["left"] <= 0.0 and s["precharge"] - s["best"] < 7500.0,
+        ),
+        Step(
+            "Go back to the star, and let the event last 0.1 s longer. What is left now?",
+            both(between("event", 2.05, 8, "s"), lambda s: s["event"] - 0.101 < s["lasts"] < s["event"]),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

@@ -51,7 +51,7 @@ class Tee(Panel):
     )
     steps = (
         Step(
-            "Move the tee behind the filter. What happens to flow, loose bits, and the pressure at the tee?",
+            "Move the tee after the filter. What happens to flow, loose bits, and the pressure at the tee?",
             is_chosen("tee", AFTER),
         ),
         Step(
@@ -60,7 +60,7 @@ class Tee(Panel):
         ),
         Step("Take the check valve away. What flows back?", is_chosen("check_valve", NONE)),
         Step(
-            "Move the tee behind the filter again. Which way does the leak take, and what could it carry along?",
+            "Move the tee after the filter again. Which way does the leak take, and what could it carry along?",
             both(is_chosen("tee", AFTER), is_chosen("check_valve", NONE)),
         ),
     )
@@ -75,7 +75,7 @@ class Tee(Panel):
             drop("below", "Gallery pressure below the vessel's by", 0, 40, 10),
             warmth("line_temperature", "Temperature of the oil in the line", -20, 120, 40),
             warmth("filter_temperature", "Temperature of the oil in the filter", -20, 120, 90),
-            Choice("check_valve", "Check valve behind the tee", LEAKS),
+            Choice("check_valve", "Check valve, towards the pump", LEAKS),
             oil_choice(first=True),
             engine_choice(first=True, label="Filter of"),
         ]

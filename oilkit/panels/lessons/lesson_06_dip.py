@@ -13,7 +13,7 @@ from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State, in_si, us
 from oilkit.panels.framework.choices import engine_choice, hose_choice
 from oilkit.panels.framework.controls import Control
-from oilkit.panels.framework.steps import Step, between
+from oilkit.panels.framework.steps import Step, between, both
 from oilkit.panels.lessons.lesson_06_car import START, built, line_of
 from oilkit.physics.dip import NO_DIP, NOT_VALID, ROUGH, first_dip
 from oilkit.physics.discharging import CONDITIONS
@@ -42,8 +42,9 @@ class DipMicroscope(Panel):
         Step("Let it fade within 100 ms. How deep is it now?", between("decay", 95, 105, "ms")),
         Step("Make the line 15 ft (4.6 m) long. How long does the dip last?", between("length", 14.8, 15.2, "ft")),
         Step(
-            "Reduce the air in the gallery to 0.5 %. What does the last row say now?",
-            between("air", 0.2, 0.6),
+            "Let the pump stop within 0 ms again, and reduce the air in the gallery to 0.5 %. "
+            "What does the last row say now?",
+            both(between("decay", 0, 1, "ms"), between("air", 0.2, 0.6)),
         ),
     )
 

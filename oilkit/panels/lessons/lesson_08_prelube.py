@@ -14,7 +14,7 @@ from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting,
 from oilkit.panels.framework.choices import engine_choice, oil_choice
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.moving import MovingPanel
-from oilkit.panels.framework.steps import Step, between, is_called
+from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.framework.vessel_view import VesselView, room_of
 from oilkit.physics.catalog import bench_vessel, fittings, hoses
 from oilkit.physics.discharging import Installation
@@ -50,7 +50,10 @@ class PreLubePanel(MovingPanel):
     )
     redraw_on = ("lube.window",)
     steps = (
-        Step("Press Play (a quarter helps). Watch the fill first, then the gauge.", between("time", 5, 30, "s")),
+        Step(
+            "Press Play (a quarter helps). Watch the fill first, then the gauge.",
+            lambda s: s["moment"] >= 0.99 * s["lube"].window,
+        ),
         Step(
             "Lower the morning temperature to 14 °F (−10 °C). What gets slower, and what gets lower?",
             between("temperature", -20, -9.4, "degC"),
@@ -60,7 +63,10 @@ class PreLubePanel(MovingPanel):
         Step(
             "Change to the 1/2 in line. Which of the three changes costs most?", is_called("hose", "rubber-lined -10")
         ),
-        Step("Empty the galleries altogether. Why is the peak lower, with the same vessel?", between("empty", 0.98, 1)),
+        Step(
+            "Press Start values, then empty the galleries altogether. Why is the peak lower, with the same vessel?",
+            both(between("empty", 0.98, 1), between("temperature", 4, 35, "degC")),
+        ),
     )
 
     def make_controls(self) -> list[Control]:

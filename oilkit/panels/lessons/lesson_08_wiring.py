@@ -10,7 +10,7 @@ from oilkit.panels.framework.amounts import amount, length, seconds, warmth
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Choice, Control
-from oilkit.panels.framework.steps import Step, between, is_chosen
+from oilkit.panels.framework.steps import Step, between, both, is_chosen
 from oilkit.physics.catalog import fittings, lubricants
 from oilkit.physics.oil import density_of
 from oilkit.physics.prelube import BY_HAND
@@ -44,7 +44,10 @@ class ValveWiring(Panel):
             "Make the cable twice as long: 40 ft (12 m). Which of the three would you have thought of?",
             between("length", 39, 41, "ft"),
         ),
-        Step("Change to the pilot valve. Which bar vanishes?", is_chosen("ways", False)),
+        Step(
+            "Press Start values, then change to the pilot valve. Which bar vanishes?",
+            both(is_chosen("ways", False), is_chosen("opens", True)),
+        ),
     )
 
     def make_controls(self) -> list[Control]:
