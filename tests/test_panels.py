@@ -36,6 +36,7 @@ from oilkit.panels.framework.picture import DPI
 from oilkit.panels.lessons.lesson_09_reading_form import ReadingForm
 from oilkit.panels.lessons.lesson_10_number_form import NumberForm
 from oilkit.quantities.kinds import GAUGE
+from oilkit.shop.cards import CARDS
 
 NAMES = sorted(ANSWERS)
 FEW = ["cylinder", "fill_in_time", "gauge_checks"]
@@ -588,6 +589,23 @@ def test_class_readings_are_saved_and_come_back(tmp_path: Path, monkeypatch: pyt
     (tmp_path / "class_readings.csv").unlink()
     again._load.click()
     assert "no readable class_readings.csv" in again.trouble
+
+
+def test_class_readings_stop_where_the_job_card_stops() -> None:
+    assert CARDS["syringe"].acts["push"].stop.startswith("20 psi (1.4 bar)")
+    panel = panels.class_readings(readings="60 0\n30 20")
+    assert "Stop" not in panel.summary(panel.state)
+    panel.controls["readings"].area.value = "60 0\n30 20.5"
+    assert panel.summary(panel.state).startswith("Stop: 20.5 psig is above the 20.0 psig (1.38 barg) at which the job")
+
+
+def test_a_leak_is_not_explained_by_the_cold() -> None:
+    panel = panels.overnight()
+    assert panel.summary(panel.state).endswith("Nothing need be wrong with a vessel that reads less in the morning.")
+    panel.set(leaked=Q(0.1, "qt"))
+    says = panel.summary(panel.state)
+    assert "Another 0.10 qt leaked away. Less is there than cooling explains: look for the leak" in says
+    assert "Nothing need be wrong" not in says
 
 
 def test_residuals_follow_the_class() -> None:

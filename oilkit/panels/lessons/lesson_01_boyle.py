@@ -30,8 +30,8 @@ from oilkit.quantities.typed import parse
 from oilkit.quantities.units import Q
 from oilkit.storage.textfile import shown
 
-SYRINGE_LIMIT = float(Q(30, "psig").to("Pag").m)
-"""Caution for a class bench (common practice, no source)."""
+SYRINGE_LIMIT = float(Q(20, "psig").to("Pag").m)
+"""Where the job card says stop (`shop/cards.toml`; common practice, no source)."""
 SPACE = Kind("a space of air", "dimensionless", "dimensionless", 0, "dimensionless", 0, "20")
 COUNT = Kind("a number of a reading", "dimensionless", "dimensionless", 0, "dimensionless", 0, "1")
 INCHES = Kind("a total pressure", "Paa", "inHg * absolute_mark", 2, "inHg * absolute_mark", 2, "Q(30, 'inHg')")
@@ -292,8 +292,8 @@ class ClassReadings(ReadingsPanel):
     def _verdict(self, state: State) -> str:
         if np.max(state["gauge"]) > SYRINGE_LIMIT:
             return (
-                f"Stop: {GAUGE.text(float(np.max(state['gauge'])))} is more than a plastic syringe may ever see "
-                f"({GAUGE.text(SYRINGE_LIMIT)}). If you meant another unit, choose it under Gauge reads."
+                f"Stop: {GAUGE.text(float(np.max(state['gauge'])))} is above the {GAUGE.both(SYRINGE_LIMIT)} at which "
+                "the job card stops. Let the plunger come back. If you meant another unit, choose it under Gauge reads."
             )
         if state["law"] == "gauge":
             return (

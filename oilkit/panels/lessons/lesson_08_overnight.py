@@ -40,7 +40,10 @@ class OvernightPanel(Panel):
             "Cool the oil at shut-off to the gas's temperature. The two curves meet: what was the gap between them?",
             lambda s: abs(s["oil_temperature"] - s["gas_temperature"]) < 1.0,
         ),
-        Step("Let the valve leak a little. How fast does the pressure fall?", lambda s: s["leaked"] > 0.0),
+        Step(
+            "Let the valve leak 0.1 qt (0.1 L). By how much is the pressure lower?",
+            between("leaked", 0.09, 0.11, "qt"),
+        ),
     )
 
     def make_controls(self) -> list[Control]:
@@ -109,9 +112,14 @@ class OvernightPanel(Panel):
         ]
 
     def summary(self, state: State) -> str:
-        leak = f" Another {OIL.text(state['lost'])} leaked away." if state["lost"] > 0.0 else ""
+        verdict = (
+            f"Another {OIL.text(state['lost'])} leaked away. Less is there than cooling explains: look for the leak, "
+            "with all pressure relieved."
+            if state["lost"] > 0.0
+            else "Nothing need be wrong with a vessel that reads less in the morning."
+        )
         return (
             f"Shut off at {GAUGE.text(state['pressure'])}, found at {GAUGE.text(state['left'])}. Of "
             f"{OIL.text(state['before'])} of oil {OIL.text(state['oil'])} are left: colder oil takes less room, and "
-            f"the gas spreads into it.{leak} Nothing need be wrong with a vessel that reads less in the morning."
+            f"the gas spreads into it. {verdict}"
         )
