@@ -261,7 +261,7 @@ def near(value: float, target: float, within: float) -> bool:
 
 def _digits(typed: str) -> str:
     """The number at the head of an answer, without its sign: ``1.50`` of -1.50 qt."""
-    match = re.match(r"\s*[-+−]?([\d.,]+)", typed)
+    match = re.match(r"\s*(?:±\s*|[-+−])?([\d.,]+)", typed)
     return match[1].replace(",", ".").rstrip(".") if match else ""
 
 
@@ -340,10 +340,11 @@ def _judge_number(made: Exercise, typed: str, called: str) -> Verdict:
         return Verdict(ROUGH, "Right to one figure. Give one or two more.")
     told = f" The kit's answer is {kind.both(truth)}. {made.why}" if made.why else ""
     alone, other = not in_parts(typed)[1], "SI" if unit_switch.system == "US" else "US"
-    for mistake in made.mistakes:
+    wrongs = [(float(mistake.answer.m_as(kind.si)), mistake) for mistake in made.mistakes]
+    for wrong, mistake in sorted(wrongs, key=lambda one: abs(value - one[0])):  # a prediction's bands may overlap
         there = mistake.name.removesuffix(f", {UNIT_MISTAKE}")
         of_unit = there != mistake.name
-        if (of_unit and alone) or not near(value, float(mistake.answer.m_as(kind.si)), made.within):
+        if (of_unit and alone) or not near(value, wrong, made.within):
             continue
         if of_unit:
             mistake = dataclasses.replace(mistake, repair=_unit_mistake_says(kind, there, value, typed))

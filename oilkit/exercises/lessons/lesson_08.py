@@ -93,6 +93,7 @@ def how_much_leaked(draw: Sampler) -> Exercise:
             f"leaked: {text(tight)} less {text(left)} = {text(answer)}",
         ),
         answer=answer,
+        within=0.05,  # a small difference of two amounts that are printed to 0.01
         mistakes={
             "the warm pre-charge in the cold": (
                 tight - oil_stored(room, charge, shown),

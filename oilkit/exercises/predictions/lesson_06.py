@@ -39,38 +39,44 @@ def dumps_faster(low: Qty, high: Qty, later: Qty) -> dict[str, Any]:
     return {"right": right, "full": FULL}
 
 
+def _mean(charge: Qty) -> Qty:
+    """The mean flow over time, until the bench vessel is empty."""
+    room = bench_vessel().gas_volume
+    flow: Qty = (oil_stored(room, charge, FULL) / time_to_empty(room, charge, FULL, TAKES)).to("gpm")
+    return flow
+
+
 def time_until_empty(charge: Qty) -> dict[str, Any]:
     """The closed form, against the usual shortcuts."""
     room = bench_vessel().gas_volume
     oil = oil_stored(room, charge, FULL)
     by_gauge = room * (1.0 - (charge / FULL).m)
+    last: Qty = TAKES * (charge / FULL).m
     return {
         "answer": time_to_empty(room, charge, FULL, TAKES),
         "room": room,
         "full": FULL,
         "takes": TAKES,
+        "mean": _mean(charge),
+        "middle": (2.0 * oil / (TAKES + last)).to("s"),
         "first_flow": (oil / TAKES).to("s"),
         "whole_room": (room / TAKES).to("s"),
         "by_gauge": (by_gauge / TAKES).to("s"),
-        "last_flow": (oil / (TAKES * (charge / FULL).m)).to("s"),
+        "last_flow": (oil / last).to("s"),
     }
 
 
 def mean_flow(low: Qty, charge: Qty) -> dict[str, Any]:
     """What dumps faster can mean."""
-    room = bench_vessel().gas_volume
-
-    def mean(charge: Qty) -> Qty:
-        flow: Qty = (oil_stored(room, charge, FULL) / time_to_empty(room, charge, FULL, TAKES)).to("gpm")
-        return flow
-
+    last: Qty = TAKES * (charge / FULL).m
     return {
-        "answer": mean(charge),
-        "room": room,
+        "answer": _mean(charge),
+        "room": bench_vessel().gas_volume,
         "full": FULL,
         "takes": TAKES,
-        "mean_of_low": mean(low),
-        "at_end": (TAKES * (charge / FULL).m).to("gpm"),
+        "mean_of_low": _mean(low),
+        "middle": (TAKES + last) / 2.0,
+        "at_end": last.to("gpm"),
         "by_absolute": TAKES * float((absolute_pressure(charge) / absolute_pressure(FULL)).m),
     }
 
@@ -109,4 +115,4 @@ def shallower_dip() -> dict[str, Any]:
         "air": first_dip(usual_installation(), pump_decay=step, air_in_gallery=0.08),
     }
     right = min(dips, key=lambda name: float(dips[name].depth.m))
-    return {"right": right, "step": step.to("s"), "slow": slow.to("s")}
+    return {"right": right, "step": f"{step.m:g} ms", "slow": f"{slow.m:g} ms"}
