@@ -12,7 +12,9 @@ from oilkit.quantities.units import Q, Qty, unit_switch, ureg
 
 LONGEST_TYPED = 100
 """Letters of a number and its unit: what is longer was not meant to be one."""
-_NUMBER_AND_UNIT = re.compile(r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[^\d\s].*)?")
+_NUMBER_AND_UNIT = re.compile(
+    r"(?P<number>[-+−]?(?:\d+(?:\.\d*|,\d+)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>(?:(?<=\s)1/)?[^\d\s].*)?"
+)
 """Of a text without spaces at its ends. No part can begin where the one before it might have gone on."""
 _FRACTION = re.compile(r"(?P<sign>[-+−]?)(?:(?P<whole>\d{1,6})[ -]+)?(?P<top>\d{1,6})/(?P<bottom>\d{1,6})(?![\d./])")
 _TWICE = re.compile(r"(?P<first>[^()]{1,40}\S) ?\((?P<other>[-+−]?\d[^()]{0,40})\)")
@@ -37,10 +39,16 @@ _AS_TYPED = {
     "cS": "cSt",
     "lpm": "Lpm",
     "LPM": "Lpm",
+    "mPas": "mPa*s",
 }
-_MARKED = ("psi", "bar", "kPa", "MPa", "Pa")
+_TIMES = ("times", "x", "×")
+"""What stands behind a plain number that compares, ``16 times``: it is no unit."""
+_PER_MINUTE = ("1/min", "min-1", "min^-1", "min⁻¹")
+"""Of a shaft these are its turns."""
+_MARKED = ("psi", "mbar", "bar", "hPa", "kPa", "MPa", "Pa")
 _PRESSURE = re.compile(
-    r"(?P<base>psi|bar|kpa|mpa|pa)s?(?:\s*\(?\s*(?P<mark>g|a|gauge|gage|abs|absolute)\.?\s*\)?)?", re.IGNORECASE
+    r"(?P<base>psi|mbar|bar|hpa|kpa|mpa|pa)s?(?:\s*\(?\s*(?P<mark>g|a|gauge|gage|abs|absolute)\.?\s*\)?)?",
+    re.IGNORECASE,
 )
 """``bars``, ``KPA``, ``psi gauge``, ``bar(a)``: a pressure as a workshop writes it."""
 _PER_SQUARE_INCH = re.compile(
@@ -74,6 +82,7 @@ def parse(argument: str, typed: str, kind: Kind) -> float:
     absolute pressure psia, because the field says so; the other one's unit is refused. A decimal comma is read as a
     decimal point unless three digits follow it, which could mean thousands; ``3 1/2 in`` is a number too. A prefix
     that the trade does not put before a unit is asked about: ``5 ML`` was meant as mL, not as five million litres.
+    Of ``±4 psi`` the size counts, and ``16 times`` is a plain number.
     Pounds for a pressure are asked about too. Copied from a page with the other unit behind it in brackets, the first
     one counts, if both say the same.
     Raises `InputError` with one sentence.
@@ -126,11 +135,16 @@ def _as_meant(unit: str, kind: Kind) -> str:
         if known := as_shown.get(spelling) or in_capitals.get(spelling) or _AS_TYPED.get(spelling):
             unit = known
             break
+    plain = unit.rstrip(". ")
+    if kind.us == "dimensionless" and plain.lower() in _TIMES:
+        return ""
+    if kind.si == "rev/s" and plain in _PER_MINUTE:
+        return "rpm"
     if kind.si in _PRESSURES:
-        unit = _pressure_as_meant(unit.rstrip(". ") or unit)
-    elif kind.si in ("K", "delta_degC") and (degrees := _DEGREES.fullmatch(unit.rstrip(". "))):
+        unit = _pressure_as_meant(plain or unit)
+    elif kind.si in ("K", "delta_degC") and (degrees := _DEGREES.fullmatch(plain)):
         unit = f"deg{degrees['scale'].upper()}"
-    unit = re.sub(r"\b(in|ft|mm|cm|dm|m)([23])\b", r"\1**\2", unit)
+    unit = re.sub(r"\b(in|ft|mm|cm|dm|m|s)([23])\b", r"\1**\2", unit)
     unit = re.sub(r"\bcu\b\.? ?", "cubic ", re.sub(r"\bsq\b\.? ?", "square ", unit))
     if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
         unit = f"delta_{unit.replace('K', 'degC')}"
@@ -144,7 +158,7 @@ def _pressure_as_meant(unit: str) -> str:
     if _PER_SQUARE_INCH.fullmatch(unit):
         return "psi"
     match = _PRESSURE.fullmatch(unit)
-    if match is None or match["base"] == "mPa":  # a thousandth of a pascal is asked about
+    if match is None or match["base"] in ("mPa", "Mbar"):  # a thousandth of a pascal, a million bar: asked about
         return unit
     base = next(name for name in _MARKED if name.lower() == match["base"].lower())
     return base + (match["mark"] or "")[:1].lower()
@@ -187,7 +201,9 @@ def _is_usual(unit: str, kind: Kind) -> bool:
 
 def _number_and_unit(typed: str) -> re.Match[str] | None:
     """What was typed as number and unit, in time that grows with its length alone; nothing if it is no number."""
-    return _NUMBER_AND_UNIT.fullmatch(_decimal(typed.strip())) if len(typed) <= LONGEST_TYPED else None
+    if len(typed) > LONGEST_TYPED:
+        return None
+    return _NUMBER_AND_UNIT.fullmatch(_decimal(re.sub(r"^±\s*(?=[\d.])", "", typed.strip())))
 
 
 def _decimal(typed: str) -> str:
