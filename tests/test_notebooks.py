@@ -51,6 +51,25 @@ def test_every_panel_and_every_question_stands_in_a_lesson() -> None:
     assert sorted({*all_exercises(), *all_predictions()} - asked) == []
 
 
+ANSWERED_BY = {
+    "cut_wire": "without current",
+    "hotter_film": "panels.oil_thickness(",
+    "off_centre": "panels.bearing_flow(",
+    "precharge_for_loose": "looser clearances want less pre-charge",
+    "same_night_no_leak": "panels.overnight(",
+    "which_ending": "it_ends_with",
+}
+"""Some predictions, and what in the same lesson gives their answer away."""
+
+
+@pytest.mark.parametrize("prediction", ANSWERED_BY)
+def test_a_prediction_stands_before_its_answer(prediction: str) -> None:
+    (source,) = (
+        text for path in LESSONS if f'("{prediction}")' in (text := "\n".join(c.source for c in lesson(path).cells))
+    )
+    assert source.index(f'("{prediction}")') < source.index(ANSWERED_BY[prediction])
+
+
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 class TestLesson:
     def test_was_run_top_to_bottom_and_stored_clean(self, path: Path) -> None:
