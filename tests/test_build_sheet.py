@@ -31,10 +31,12 @@ from oilkit import (
     sheet_html,
     sheet_pdf,
     unit_switch,
+    what_to_buy,
     write_sheet,
 )
 from oilkit.build.blocks import CARD_READINGS, card_document, sheet_blocks
 from oilkit.build.results import (
+    HORIZON,
     LINE_TOO_NARROW,
     NO_CAPACITY,
     PROTECTED,
@@ -44,10 +46,11 @@ from oilkit.build.results import (
 )
 from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import _acceptance, as_handed_over
-from oilkit.build.spread import INPUTS, latin_hypercube, vary
-from oilkit.build.tornado import tornado_words
+from oilkit.build.spread import INPUTS, LENGTH_NAME, latin_hypercube, together, vary
+from oilkit.build.tornado import tornado_chart, tornado_words
 from oilkit.physics.discharging import CONDITIONS
 from oilkit.quantities.kinds import GAUGE, OIL
+from oilkit.quantities.printed import percent
 from oilkit.shop.acceptance import acceptance_card
 
 DEMOS = demo_set_ups()
@@ -721,7 +724,7 @@ def test_a_vessel_before_filter_and_cooler_fills_at_the_pressure_there() -> None
         ({"line.length": Q(60, "ft")}, "length of the line, 60.0 ft"),
         ({"oil.density_15": Q(700, "kg/m**3")}, "density 15 of the oil, 5.84 lb/gal (700 kg/m³). Is its unit right"),
         ({"hose.bore": Q(6, "mm")}, "bore of the hose, 0.236 in"),
-        ({"driving.events 1.lasts": Q(70, "s")}, "length of “long fast corner”, 70.00 s. Is its unit right"),
+        ({"driving.events 1.lasts": Q(0.05, "s")}, "length of “long fast corner”, 0.05 s. Is its unit right"),
         ({"choice.precharge": "0.5 psi"}, "precharge under [choice], 0.5 psig"),
     ],
 )
@@ -763,6 +766,89 @@ def test_the_way_to_the_flat_top_is_told() -> None:
     assert "less of it protects" in said(high, 1e3)
     assert "with room" in said((low + high) / 2.0, 1e3)
     assert "better gauge" in said(low, high - low)
+
+
+@pytest.mark.parametrize("tolerance", [0.0, 20.0])
+def test_a_draw_longer_than_the_horizon_is_watched_to_its_end(tolerance: float) -> None:
+    """A vessel that lasts somewhat longer than the kit watches as a rule, by `discharge` over ten minutes."""
+    corner = {"name": "long", "speed": "2000 rpm", "lasts": f"{HORIZON} s", "pump_decay": "0 s"}
+    changes: dict[str, Any] = {
+        "vessel.gas_volume": "16 qt", "choice.precharge": "15 psi", "limits.tolerance": f"{tolerance} s",
+        "driving.events": [corner | {"acceleration": "0 g_0"}], "uncertain.event_length": 0.3,
+    }  # fmt: skip
+    build = DEMOS["small four"].changed(changes)
+    cases = vary(build, build.events, together(build, latin_hypercube(40, 3)))
+    units = {name: kind.si for name, (kind, _) in CONDITIONS.items()}
+    given = {name: Q(v, units[name]) for name, v in cases.conditions.items() if not np.any(np.isnan(v))}
+    times = oilkit.discharge(build.installation, Q(600, "s"), 1e-5, **given).protected_time.m_as("s")
+    share = np.mean(times >= cases.lasts)
+    assert np.any((times > HORIZON) & (times < cases.lasts)), "some draws fail between the horizon and their end"
+    sheet = build_sheet(build, 40, 3, whole=False)
+    assert sheet.hardest.share == pytest.approx(share, abs=1e-9)
+    assert sheet.hardest.verdict == PROTECTED
+    assert LENGTH_NAME in sheet.hardest.turning
+    assert "over 60 s" in " ".join(itertools.chain(*sheet_blocks(sheet)[0].rows))
+    bought = what_to_buy(build, 40, 3)
+    own = bought.vessels.index(build.vessel)
+    hot = build.changed({"choice.precharge": bought.precharge[own]})
+    assert bought.share[own, bought.own] == pytest.approx(build_sheet(hot, 40, 3, whole=False).hardest.share, abs=0.03)
+    longer = {"driving.events 1.lasts": f"{HORIZON + 0.1} s"}
+    assert "up to 60.00 s" in refused("the set-up, [driving.events 1], lasts", lambda: build.changed(longer))
+
+
+def test_what_one_input_leaves_unprotected_is_said_of_each_event() -> None:
+    """The hardest event stands whatever one input does; the other does not, by one discharge with a faster pump."""
+    flat = {"acceleration": "0 g_0"}
+    events = [
+        flat | {"name": "A", "speed": "4500 rpm", "lasts": "4.7 s", "pump_decay": "0 s"},
+        flat | {"name": "B", "speed": "3500 rpm", "lasts": "6.8 s", "pump_decay": "4 s"},
+    ]
+    sizes = {
+        "pump_decay": 0.9, "event_length": 0, "clearance": "0.12 thou", "sump_temperature": "9 delta_degF",
+        "gas_temperature": "20 delta_degF", "heat_transfer": 0.2,
+    }  # fmt: skip
+    build = DEMOS["street V8"].changed({"driving.events": events} | {f"uncertain.{key}": v for key, v in sizes.items()})
+    sheet = build_sheet(build, whole=False)
+    faster = build.changed({"driving.events 2.pump_decay": Q(4.0 * math.exp(-0.9), "s")})
+    assert build_sheet(faster, 1, whole=False).events[1].protected_time < faster.events[1].lasts
+    assert [r.event.name for r in sheet.events if r.verdict == PROTECTED] == ["A", "B"]
+    assert (sheet.hardest.event.name, sheet.hardest.turning) == ("A", ())
+    assert sheet.events[1].turning == ("how fast the pump fades",)
+    assert "Alone enough to leave “B” unprotected, as far off as stated: how fast the pump fades." in robust_words(
+        sheet
+    )
+    assert "No single input" not in robust_words(sheet)
+    calm = build_sheet(build.changed({"uncertain.pump_decay": 0.01}), whole=False)
+    assert "No single input, as far off as stated, leaves an event unprotected." in robust_words(calm)
+
+
+@pytest.mark.parametrize("longer", [1e-3, -1e-3, 1e-8])
+def test_two_times_that_differ_are_never_printed_alike(longer: float) -> None:
+    """An event somewhat longer than the protected time, or shorter."""
+    build = DEMOS["street V8"].changed({"driving.events": DEMOS["street V8"].document["driving"]["events"][:1]})
+    time = build_sheet(build, 1).hardest.protected_time.m_as("s")
+    sheet = build_sheet(build.changed({"driving.events 1.lasts": Q(time + longer, "s")}), 20)
+    (result,) = sheet.events
+    assert (result.verdict == PROTECTED) == (longer < 0.0)
+    row = sheet_blocks(sheet)[0].rows[0]
+    event, protected = (row[k].split()[0] for k in (1, 3))
+    assert (float(event) > float(protected)) == (longer > 0.0)
+    for words in (result.words, " ".join(w.text for w in tornado_chart(sheet).words)):
+        assert f"{protected} s" in words
+        assert f"{event} s" in words
+    rows = {row.name: row.first for row in result_differences(sheet, sheet)}
+    assert (rows["… it lasts"], rows["… protected for"]) == (f"{event} s", f"{protected} s")
+
+
+def test_only_all_draws_are_a_hundred_percent() -> None:
+    assert [percent(share) for share in (0.0, 0.967, 0.9949, 0.9951, 0.9975, 1.0, 1.0 - 1e-15)] == [
+        "0 %", "97 %", "99 %", "over 99 %", "over 99 %", "100 %", "100 %",
+    ]  # fmt: skip
+    sheet = sheet_of("street V8")
+    for share in (0.9975, 1.0):
+        result = replace(sheet.hardest, share=share)
+        rows = sheet_blocks(replace(sheet, events=(result,), hardest=result))[0].rows
+        assert rows[0][5] == percent(share)
 
 
 def test_robust_and_fragile_in_words() -> None:
@@ -876,7 +962,7 @@ def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:
             {"limits.lowest_pressure": "0.001 psi"},
             {"limits.lowest_pressure": "500 psi"},
             {"driving.events 1.lasts": "0.001 s"},
-            {"driving.events 1.lasts": "3000 s"},
+            {"driving.events 1.lasts": "60 s", "uncertain.event_length": 1},
             {"driving.events 1.speed": "1 rpm"},
             {"driving.events 1.speed": "29000 rpm"},
             {"driving.events 1.acceleration": "-30 g_0"},

@@ -6,6 +6,7 @@ import math
 import os
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from sentences import refused
 from oilkit import Q, demo_set_ups, panels, read_set_up, use_units, write_set_up
 from oilkit.build.calibration import calibrate
 from oilkit.build.measured import SHORTEST
-from oilkit.build.own_car import LISTED, YOURS, choose_car, own_car
+from oilkit.build.own_car import APART, LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.build.sheet import as_handed_over, unknowns_of
 from oilkit.panels.framework.controls import Choice
@@ -129,6 +130,39 @@ def test_its_engine_is_the_one_that_the_readings_say(tmp_path: Path) -> None:
     assert mine is not None
     found = operating_point(mine.engine, mine.oil, idle, hot).gallery_pressure.m_as("psig")
     assert abs(found - read) < 0.5 * abs(typed.m_as("psig") - read)
+    save_car("")
+
+
+def test_readings_that_contradict_each_other_are_not_counted_with_and_told_beside_the_list(tmp_path: Path) -> None:
+    """Hot idle above what is read at twice the speed: the lists have the engine as typed, and say so."""
+    path = tmp_path / "apart.toml"
+    hot = {"speed": "700 rpm", "oil_temperature": "230 degF"}
+    readings = {
+        "hot_idle": hot | {"pressure": "60 psi"},
+        "hot_at_speed": hot | {"pressure": "38 psi", "speed": "1500 rpm"},
+    }
+    street = demo_set_ups()["street V8"].changed({"driving.clearance_change": "0 thou"})
+    write_set_up(street.changed({"readings": GAUGES | readings}), path)
+    choose_car(path)
+    mine = own_car()
+    assert mine is not None
+    assert mine.engine == replace(street.engine, name=mine.engine.name)
+    assert "as typed" in mine.engine.name
+    for name in ("pump_lets_go", "acceptance"):
+        panel = getattr(panels, name)()
+        assert panel.trouble == APART
+        assert take(panel)
+        assert (panel.trouble, panel.errors) == ("", [])
+        panel.close()
+    form = panels.your_engine()
+    assert form._file.value == str(path), "where it is put right"
+    form.close()
+    for good in ({}, {"readings": GAUGES}, {"readings": GAUGES | READ}):
+        write_set_up(demo_set_ups()["small four"].changed(good), path, overwrite=True)
+        os.utime(path, ns=(1, len(good) + len(str(good))))
+        panel = panels.pump_lets_go()
+        assert (panel.trouble, bool(take(panel))) == ("", True)
+        panel.close()
     save_car("")
 
 

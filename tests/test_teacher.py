@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from browser import chromium, find_chromium
 from markupsafe import escape
 from sentences import refused
 
+from oilkit import Q, discharge, usual_installation
 from oilkit.exercises import all_exercises
 from oilkit.exercises.class_list import class_text, read_class
 from oilkit.exercises.exercise import NOBODY, UNIT_MISTAKE, Owner, Sampler
@@ -783,6 +785,14 @@ def test_questions_from_the_paddock_have_numbers_or_say_why_not() -> None:
     assert float(found["high"].split()[0]) == pytest.approx(by_hand, abs=0.06)
     rate = 1.5e-3**2 * math.pi / 4 * 0.62 * math.sqrt(2 * 40 * 6894.757 / 800.0)  # Bernoulli, oil of 800 kg/m³
     assert float(found["turbo"].split()[0]) == pytest.approx(rate * 60 / 3.785411784e-3, abs=0.02)
+    built = usual_installation()
+    holes = built.engine.lifters  # the feed's area given to them, which have no opening pressure either
+    area = holes.count * holes.discharge_coefficient * holes.bore**2 + 0.62 * Q(1.5, "mm") ** 2
+    wider = holes.changed(bore=(area / holes.count / holes.discharge_coefficient) ** 0.5)
+    given = {"precharge": Q(15, "psig"), "pressure": Q(60, "psig"), "speed": Q(3000, "rpm"), "limit": Q(20, "psig")}
+    fed = discharge(replace(built, engine=built.engine.changed(lifters=wider)), **given).protected_time.m_as("s")
+    assert float(found["turbo_lasts"].split()[0]) == pytest.approx(fed, abs=0.06)
+    assert f"gives {found['turbo_lasts']} in place of {found['usual']}" in " ".join(kept(PADDOCK).split())
 
 
 def test_every_symbol_of_the_register_is_on_the_page() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from oilkit.build.calibration import Calibration, calibrate
 from oilkit.build.rating import at_the_redline, warming_up
 from oilkit.build.records import Event
-from oilkit.build.results import HORIZON
+from oilkit.build.results import HORIZON, lasting
 from oilkit.build.setup_file import Build
 from oilkit.build.spread import (
     LEAST_PRESSURE,
@@ -64,10 +64,10 @@ class WhatToBuy:
     @property
     def words(self) -> str:
         """The least that protects the event in all draws, or as expected, or that none does."""
-        name, lasts, read = f"“{self.event.name}”", float(self.event.si.lasts), self.calibration
+        name, lasts, read = f"“{self.event.name}”", self.event.lasts, self.calibration
         before = "" if read.together else " ".join(said("apart", read.build, read=read)) + " "
         after = "" if read.asked else " Not calibrated: read hot idle first."
-        in_all, expected = self.share >= 1.0, self.protected_time.m_as("s") >= lasts
+        in_all, expected = self.share >= 1.0, self.protected_time >= lasts
         for enough, how in ((in_all, f"in all {self.draws} draws"), (expected, "as expected, not in every draw")):
             if np.any(enough):
                 row, column = (int(k) for k in np.argwhere(enough)[0])
@@ -75,8 +75,8 @@ class WhatToBuy:
                 charge = GAUGE.both(float(self.precharge.m_as("Pag")[row]))
                 parts = f"{VOLUME.both(gas)} of gas, a bore of {BORE.both(bore)}, {charge} hot"
                 return f"{before}The smallest that protects {name} {how}: {parts}.{after}"
-        most = TIME.both(float(np.max(self.protected_time.m_as("s"))))
-        wanted = f"at best {most} of {TIME.both(lasts)}"
+        most = TIME.quantity(float(np.max(self.protected_time.m_as("s"))))
+        wanted = f"at best {lasting(most, lasts)} of {lasting(lasts, most)}"
         none = f"None of these protects {name}: {wanted}. Look at pump, clearances and oil before you buy."
         return f"{before}{none}{after}"
 
@@ -117,7 +117,8 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         times.append(
             [follow(replace(built, line=replace(built.line, hose=h)), cases, accuracy=QUICK)[0] for h in bores]
         )
-    followed = np.minimum(np.array(times), HORIZON)
+    watched = np.array(times)
+    followed = np.minimum(watched, HORIZON)
     return WhatToBuy(
         event=event,
         vessels=tuple(sizes),
@@ -125,7 +126,7 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         precharge=GAUGE.quantity(np.array(chosen)),
         protected_time=TIME.quantity(followed[..., 0]),
         worst_draw=TIME.quantity(np.min(followed[..., 1:], axis=-1)),
-        share=np.mean(followed[..., 1:] >= lasts[1:], axis=-1),
+        share=np.mean(watched[..., 1:] >= lasts[1:], axis=-1),
         own=bores.index(own_hose),
         draws=draws,
         calibration=found,

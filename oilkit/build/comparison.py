@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from oilkit.build.results import BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build
 from oilkit.quantities.checked import public
-from oilkit.quantities.printed import text
+from oilkit.quantities.printed import percent, text
 from oilkit.quantities.records import values_in
 
 
@@ -49,10 +49,10 @@ def _main(sheet: BuildSheet) -> dict[str, str]:
         "pre-charge to set in the shop": text(sheet.precharge_to_set),
         "oil to add": text(sheet.oil_to_add),
         "hardest event": hardest.event.name,
-        "… it lasts": text(hardest.event.lasts),
-        "… protected for": lasting(hardest.protected_time),
+        "… it lasts": lasting(hardest.event.lasts, hardest.protected_time),
+        "… protected for": lasting(hardest.protected_time, hardest.event.lasts),
         "… lowest pressure in it": text(hardest.lowest_pressure),
-        "… share of simulated cases protected": f"{100 * hardest.share:.0f} %",
+        "… share of simulated cases protected": percent(hardest.share),
         "crank after": crank(sheet),
         "matters most": sheet.matter_most[0] if sheet.matter_most else "nothing",
     }

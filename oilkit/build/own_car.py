@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from oilkit.build.calibration import calibrate
+from oilkit.build.calibration import asked_of, calibrate
 from oilkit.build.setup_file import Build, read_set_up
 from oilkit.errors import InputError
 from oilkit.quantities.units import Q
@@ -15,12 +15,17 @@ from oilkit.storage.settings import load_car, save_car
 YOURS = "your car"
 LISTED = "engine", "oil", "vessel", "hose"
 """What of it stands in the lessons' lists."""
+APART = (
+    f"{YOURS.capitalize()}'s readings contradict each other or what was typed: its engine stands here as typed; "
+    "trust no number of it until you have read again in lesson 10."
+)
 
 
 def own_car() -> Build | None:
     """The chosen set-up as its file stands now, its parts named as the learner's own; None where none was chosen.
 
-    Its engine is the most likely one by the readings in the file, with the file's change of clearance in it.
+    Its engine is the most likely one by the readings in the file, or as typed where these contradict each other or what
+    was typed (`remark_on`); with the file's change of clearance in it.
 
     Raises `InputError` where the file is gone or cannot be used: the sentence names it.
     """
@@ -39,7 +44,15 @@ def own_car() -> Build | None:
 def _read(path: Path, written: int) -> Build:
     typed = read_set_up(path)
     build = typed.changed({f"{part}.name": f"{YOURS}'s {part}: {getattr(typed, part).name}" for part in LISTED})
-    return _as_it_is(calibrate(build).in_use)
+    found = calibrate(build)
+    if found.together:
+        return _as_it_is(found.in_use)
+    return _as_it_is(build.changed({"engine.name": f"{YOURS}'s engine, as typed: {typed.engine.name}"}))
+
+
+def remark_on(car: Build) -> str:
+    """What is to be said beside a list with this own car in it: where its engine is as typed in spite of readings."""
+    return APART if car.known is None and asked_of(car) else ""
 
 
 def _as_it_is(build: Build) -> Build:

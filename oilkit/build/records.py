@@ -65,7 +65,8 @@ class Event(Record):
 
     name: str
     speed: Annotated[Speed, Span("300 rpm", "20000 rpm")]
-    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "3600 s")]
+    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "60 s")]
+    """No longer than the kit watches as a rule: `oilkit.build.results.HORIZON`."""
     pump_decay: Annotated[Time, Span("0 s", "5 s", "0 s", "600 s")]
     """In which the pump's flow falls to nothing."""
     acceleration: Annotated[Acceleration, Span("-5 g_0", "5 g_0")]

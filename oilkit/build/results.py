@@ -13,13 +13,13 @@ from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
 from oilkit.physics.pan import OilBudget
 from oilkit.physics.prelube import LEAST_TO_CRANK, PreLube
-from oilkit.quantities.kinds import GAUGE
+from oilkit.quantities.kinds import GAUGE, TIME
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue
 
 HORIZON = 60.0
-"""Seconds that an event is watched at the most: what lasts longer is said to."""
+"""Seconds that each event is watched at the least, and none lasts longer: what is protected longer is said to be."""
 FIRST_MOMENTS = 0.3
 """Seconds in which the line's oil gets going: the first dip."""
 LOOSER = Q(1, "thou")
@@ -61,6 +61,9 @@ class EventResult:
     lowest_high: Qty
     share: float
     """Of all draws, how many are protected from beginning to end."""
+    turning: tuple[str, ...]
+    """Inputs that leave it unprotected, each alone and as far off as stated, though it is protected as expected: first
+    those that move its protected time most."""
     verdict: str
     """``protected``, ``pressure too low``, ``demand too high``, ``no capacity`` or ``another pre-charge``; without the
     whole sheet ``not protected`` for the last two."""
@@ -76,10 +79,10 @@ class Swing:
     """The input at its low, in words with its unit; so ``high``."""
     high: str
     at_low: Qty
-    """Protected time in the hardest event."""
+    """Protected time then, 60 s at the most."""
     at_high: Qty
     turns: bool
-    """Whether one of the two leaves an event unprotected that is protected as expected."""
+    """Whether one of the two leaves the event unprotected, though it is protected as expected."""
 
     @property
     def size(self) -> float:
@@ -209,7 +212,7 @@ class BuildSheet:
     night: Overnight | None = field(repr=False)
     morning: PreLube | None = field(repr=False)
     tornado: tuple[Swing, ...]
-    """Largest first."""
+    """In the hardest event, largest first."""
     top: Top | None
     line: tuple[HoseRow, ...]
     acceptance: tuple[AcceptanceValue, ...] = field(repr=False)
@@ -265,9 +268,16 @@ def how_robust(share: float, draws: int) -> str:
     return "robust" if share >= ROBUST else "fair" if share >= FAIR else "fragile"
 
 
-def lasting(time: Qty) -> str:
-    """A protected time in words that can be infinite."""
-    return text(time) if math.isfinite(float(time.m)) else f"longer than {HORIZON:.0f} s"
+def lasting(time: Qty, beside: Qty | None = None) -> str:
+    """A protected time in words that can be infinite.
+
+    beside: another time, from which it is told apart: an event's length from the protected time, and that from it.
+    """
+    if not math.isfinite(float(time.m)):
+        return f"longer than {HORIZON:.0f} s"
+    shown = text(time)
+    alike = beside is not None and beside != time and text(beside) == shown
+    return TIME.unlike(time.m_as("s"), beside.m_as("s")) if beside is not None and alike else shown
 
 
 def no_morning(sheet: BuildSheet) -> str:

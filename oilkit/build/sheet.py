@@ -88,7 +88,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     build = found.in_use
     to_set, error, hot_if_gauge_errs = _set_in_the_shop(build)
     idle_low, idle_high = idle_spread(build, seed)
-    results, varied = _events(build, draws, seed, whole, idle_low)
+    results, tornados = _events(build, draws, seed, whole, idle_low)
     hardest = min(results, key=lambda r: (r.share, float(r.protected_time.m) / float(r.event.lasts.m_as("s"))))
     settled: Any = warming_up(build)
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
@@ -117,7 +117,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         soaked=soaked,
         night=night,
         morning=morning,
-        tornado=_tornado(build, varied[results.index(hardest)]),
+        tornado=tornados[results.index(hardest)],
         assumptions=(),
         cautions=(),
         draws=draws,
@@ -170,8 +170,8 @@ def _highest(
 
 def _events(
     build: Build, draws: int, seed: int, whole: bool, idle_low: float
-) -> tuple[tuple[EventResult, ...], list[Any]]:
-    """Each event: first as expected, then each input at its low and its high, then the draws, in one go."""
+) -> tuple[tuple[EventResult, ...], list[tuple[Swing, ...]]]:
+    """Each event, and what moves it: first as expected, then each input at its low and its high, then the draws."""
     drawn = together(build, latin_hypercube(draws, seed))
     one_by_one = together(build, np.eye(INPUTS), draws=False)
     single = np.concatenate([nothing_off(), -one_by_one, one_by_one], axis=1)
@@ -191,9 +191,11 @@ def _events(
     at = starts, as_planned["speed"], build.driving.si.sump_temperature, build.driving.si.clearance_change
     demand = engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s")
     stored = oil_stored.si(build.vessel.si.gas_volume, charge, settled, build.track_ambient.m_as("Paa"), resting=True)
+    shown = np.where(protected > HORIZON, np.inf, protected)
+    tornados = [_tornado(build, *varied) for varied in zip(protected[:, :singles], lengths[:, :singles], strict=True)]
     found = []
     for k, event in enumerate(build.events):
-        drawn = protected[k, singles:]
+        drawn = shown[k, singles:]
         result = EventResult(
             event=event,
             start_pressure=GAUGE.quantity(float(starts[k])),
@@ -201,23 +203,24 @@ def _events(
             stored=OIL.quantity(float(stored[k])),
             demand=kinds.THROUGH_FLOW.quantity(float(demand[k])),
             limit=GAUGE.quantity(float(build.limit_at(event.si.speed))),
-            protected_time=TIME.quantity(float(protected[k, 0])),
+            protected_time=TIME.quantity(float(shown[k, 0])),
             protected_low=TIME.quantity(at_share(drawn, 0.1)),
             protected_high=TIME.quantity(at_share(drawn, 0.9)),
             lowest_pressure=GAUGE.quantity(float(lowest[k, 0])),
             lowest_low=GAUGE.quantity(at_share(lowest[k, 1:], 0.1)),
             lowest_high=GAUGE.quantity(at_share(lowest[k, 1:], 0.9)),
-            share=float(np.mean(drawn >= lengths[k, singles:])),
+            share=float(np.mean(protected[k, singles:] >= lengths[k, singles:])),
+            turning=tuple(swing.name for swing in tornados[k] if swing.turns),
             verdict="",
             words="",
         )
         judged, words = judge(build, result, bool(protected[k, 0] >= event.si.lasts), whole, idle_low)
         found.append(replace(result, verdict=judged, words=words))
-    return tuple(found), [(protected[k, :singles], lengths[k, :singles]) for k in range(len(build.events))]
+    return tuple(found), tornados
 
 
-def _tornado(build: Build, varied: Any) -> tuple[Swing, ...]:
-    protected, lasts = (np.minimum(values, HORIZON) for values in varied)
+def _tornado(build: Build, protected: Any, lasts: Any) -> tuple[Swing, ...]:
+    """One event's, of its protected times and lengths as expected, with each input at its low, and at its high. SI."""
     safe = protected[0] >= lasts[0]
     swings = []
     for k, (name, say) in enumerate(inputs(build)):
@@ -225,7 +228,7 @@ def _tornado(build: Build, varied: Any) -> tuple[Swing, ...]:
         turns = bool(safe and (protected[low] < lasts[low] or protected[high] < lasts[high]))
         # the event's length moves the goal, not the time: what is left over, as if the event stayed as long
         at = [protected[0] + lasts[0] - lasts[row] if k == LENGTH else protected[row] for row in (low, high)]
-        at_low, at_high = (TIME.quantity(float(time)) for time in at)
+        at_low, at_high = (TIME.quantity(min(float(time), HORIZON)) for time in at)
         swings.append(Swing(name, say(-1.0), say(1.0), at_low, at_high, turns))
     return tuple(sorted(swings, key=lambda swing: -swing.size))
 

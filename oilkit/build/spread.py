@@ -157,15 +157,16 @@ def head(build: Build, density: Any, acceleration: Any) -> Any:
 
 
 def follow(built: Installation, cases: Cases, seconds: Any = None, accuracy: float = ACCURACY) -> tuple[Any, Any]:
-    """Protected times of many variants, watched to the horizon; or with seconds, lowest pressures up to then."""
+    """Protected times of many variants, watched to the horizon, and each for as long as it takes to see whether its own
+    event ends protected; or with seconds, lowest pressures up to then."""
     from oilkit.physics import dynamics
 
     numbers = dict(cases.conditions)
+    until = np.maximum(HORIZON, cases.lasts + numbers["tolerance"]) if seconds is None else seconds
     if cases.engine_off is not None:
         built = replace(built, engine=variants(built.engine, cases.engine_off))
     if seconds is not None:
         numbers["tolerance"] = np.full_like(numbers["pressure"], FORGIVING)
-    until = np.full_like(numbers["pressure"], HORIZON) if seconds is None else seconds
     try:
         with np.errstate(all="ignore"):
             rows, starts = cases_of(built, numbers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from oilkit.build.drawing import BLUE, ORANGE, RED, Box, Drawing, Line, Words
 from oilkit.build.results import HORIZON, BuildSheet, Swing, lasting
+from oilkit.quantities.kinds import TIME
 
 WIDTH, NAMES, END_ROOM, LETTERS = 360.0, 124.0, 87.5, 6.8
 ROW, TOP = 12.0, 14.0
@@ -40,7 +41,9 @@ def tornado_chart(sheet: BuildSheet) -> Drawing:
         Line(x(middle), 12.0, x(middle), bottom),
         Line(x(goal), 12.0, x(goal), bottom, RED, True),
     ]
-    left, right = sorted(((x(middle), f"expected {middle:.1f} s"), (x(goal), f"event lasts {goal:.1f} s")))
+    times = TIME.quantity(middle), sheet.hardest.event.lasts
+    expected, lasts = lasting(*times), lasting(*reversed(times))
+    left, right = sorted(((x(middle), f"expected {expected}"), (x(goal), f"event lasts {lasts}")))
     if right[0] - left[0] < TOO_NEAR:
         chart.words.append(Words(left[0] - 1.0, 8.0, left[1], LETTERS, True, "end"))
         chart.words.append(Words(right[0] + 1.0, 8.0, right[1], LETTERS, True))

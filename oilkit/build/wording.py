@@ -15,6 +15,7 @@ from oilkit.physics import pan
 from oilkit.quantities import kinds
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.printed import kind_for, text
+from oilkit.quantities.printed import percent as percent
 from oilkit.quantities.units import Qty
 from oilkit.shop.steps import VALVE_LEFT_OPEN
 from oilkit.storage.templates import template
@@ -29,10 +30,6 @@ def said(name: str, build: Build, **given: Any) -> tuple[str, ...]:
 def upper(words: str) -> str:
     """Words with a capital in front."""
     return words[:1].upper() + words[1:]
-
-
-def percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 def altitude(place: Shop | Driving) -> str:

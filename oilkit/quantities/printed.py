@@ -52,6 +52,12 @@ def text(value: Any, kind: Kind | None = None) -> str:
     return ", ".join(kind.both(float(n)) for n in numbers)
 
 
+def percent(share: float) -> str:
+    """``97 %``: a share of 1 in words, which are ``100 %`` of all only."""
+    shown = f"{100 * share:.0f} %"
+    return "over 99 %" if shown == "100 %" and share < 1.0 - 1e-9 else shown
+
+
 LINE = 96
 """Characters that a notebook beside its side bar shows in one line, on a projector of 1280 pixels."""
 LEAST_WIDTH = 14

@@ -14,7 +14,7 @@ from oilkit.build.blocks import RECHARGE
 from oilkit.laps.lap import usual_installation
 from oilkit.physics.catalog import engines, fittings, hoses, vessels
 from oilkit.physics.discharging import Installation, discharge
-from oilkit.physics.engine import operating_point
+from oilkit.physics.engine import Orifices, operating_point
 from oilkit.physics.line import Hose
 from oilkit.physics.night import overnight
 from oilkit.physics.oil import density_of
@@ -80,7 +80,8 @@ def answers() -> dict[str, Any]:
     built, hose = usual_installation(), hoses()
     rho = density_of(built.oil.si, HOT.m_as("K"))
     settled = operating_point(built.engine, built.oil, SPEED, HOT)
-    turbo = orifice_flow(Q(1.5, "mm"), Q(40, "psi"), Q(float(rho), "kg/m**3"))
+    feed = Orifices(Q(1, ""), Q(1.5, "mm"), Q(0.62, ""), Q(0, "psig"))  # the street V8 has no jets of its own
+    turbo = orifice_flow(feed.bore, Q(40, "psi"), Q(float(rho), "kg/m**3"), feed.discharge_coefficient)
     gone = stall(built, fittings()["reduced_valve"], CHARGE, FULL, HOT, GAS)
     double = replace(built.vessel, gas_volume=2.0 * built.vessel.gas_volume, bore=built.vessel.bore * np.sqrt(2.0))
     foot = float(rho) * 9.80665 * 0.3048
@@ -113,7 +114,7 @@ def answers() -> dict[str, Any]:
         "stored": text(stored(CHARGE)),
         "turbo": text(turbo),
         "engine": text(takes),
-        "turbo_share": f"{100 * float((turbo / (takes + turbo)).m_as('')):.0f} %",
+        "turbo_lasts": lasts(replace(built, engine=built.engine.changed(jets=feed))),
         "foot": text(Q(foot, "Pa")),
         "far": lasts(with_line(built.line.hose, 2.0 * built.line.length)),
         "leaks": [(text(leak), lasts(built, leak=leak)) for leak in (Q(0, "gpm"), Q(0.5, "gpm"), Q(1.5, "gpm"))],

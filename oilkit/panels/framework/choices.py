@@ -63,10 +63,11 @@ def _records(
 
 
 def car_or_trouble() -> tuple[Build | None, str]:
-    """The learner's own car, and a sentence if it cannot be read. Looks at files: for lists, not for every move."""
+    """The learner's own car, and a sentence if it, or its readings, cannot be used. Looks at files: for lists alone."""
     if not load_car():
         return None, ""
-    from oilkit.build.own_car import own_car  # here: most learners have none, and it brings all of a set-up with it
+    # here: most learners have none, and it brings all of a set-up with it
+    from oilkit.build.own_car import own_car, remark_on
 
     try:
         car = own_car()
@@ -74,7 +75,7 @@ def car_or_trouble() -> tuple[Build | None, str]:
         return None, str(problem)
     if car and not any(car is listed for listed in _LISTED):
         _LISTED.append(car)
-    return car, ""
+    return car, remark_on(car) if car else ""
 
 
 _LISTED: deque[Any] = deque(maxlen=8)

@@ -18,6 +18,7 @@ from oilkit.panels.framework.vessel_view import usual_band
 from oilkit.panels.lessons.lesson_07_car import CHARGE, TOP, built
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, PART, TEMPERATURE_DIFFERENCE, TIME
+from oilkit.quantities.printed import percent
 from oilkit.quantities.units import Q
 
 HOT = Q(100, "degC")
@@ -117,14 +118,14 @@ class RobustChoicePanel(FirstLook):
 
     def readings(self, state: State) -> list[Reading]:
         found = state["found"]
-        ends = [state[end][state["best"]] for end in ("percent_low", "percent_high")]
+        low, high = (end[state["best"]] for end in (found.share_low, found.share_high))
         return [
             Reading("needle: best for the one expected event", found.needle, GAUGE),
-            Reading("… protects of all draws", f"{100.0 * found.needle_share:.0f} %"),
+            Reading("… protects of all draws", percent(found.needle_share)),
             Reading("robust: protects most draws", found.best, GAUGE),
-            Reading("… namely", f"{100.0 * found.best_share:.0f} %"),
-            Reading("… 19 times in 20 between", f"{ends[0]:.0f} % and {ends[1]:.0f} %"),
-            Reading("your pre-charge protects about", f"{100.0 * state['share']:.0f} %"),
+            Reading("… namely", percent(found.best_share)),
+            Reading("… 19 times in 20 between", f"{percent(low)} and {percent(high)}"),
+            Reading("your pre-charge protects about", percent(state["share"])),
             Reading("… and keeps in the expected event", state["lowest"], GAUGE),
         ]
 
@@ -143,5 +144,5 @@ class RobustChoicePanel(FirstLook):
             )
         return (
             f"For exactly {TIME.text(state['event'])} the highest pressure comes with {needle}, but that protects only "
-            f"{100.0 * found.needle_share:.0f} % of what may come; {best} protects {100.0 * found.best_share:.0f} %."
+            f"{percent(found.needle_share)} of what may come; {best} protects {percent(found.best_share)}."
         )

@@ -109,7 +109,7 @@ class EveryNumber(SetUpPanel):
             Reading("hot idle", state["idle"], GAUGE),
             Reading("hot, in the first event", state["at_event"], GAUGE),
             Reading("cold, at idle", float(state["cold"][0]), GAUGE),
-            Reading("first event, protected for", lasting(protected)),
+            Reading("first event, protected for", lasting(protected, state["build"].events[0].lasts)),
             Reading("it lasts", state["build"].events[0].si.lasts, TIME),
         ]
 

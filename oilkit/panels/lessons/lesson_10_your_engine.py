@@ -25,6 +25,7 @@ from oilkit.panels.framework.steps import Step, between, both, is_called
 from oilkit.panels.lessons.lesson_10_set_up_file import SetUpPanel
 from oilkit.physics.catalog import engines, fittings, hoses, lubricants, vessels
 from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
+from oilkit.quantities.printed import percent
 from oilkit.quantities.units import Qty
 
 DRAWS, FIRST_DRAWS = 30, 8
@@ -210,11 +211,11 @@ class YourEngine(FirstLook, SetUpPanel):
             Reading("oil to add", float(sheet.oil_to_add.m_as("m**3")), OIL),
             Reading("pan at speed", running.words),
             Reading("hardest event", hardest.event.name),
-            Reading("… protected for", lasting(hardest.protected_time)),
+            Reading("… protected for", lasting(hardest.protected_time, hardest.event.lasts)),
             Reading("… in 8 of 10 draws from", lasting(hardest.protected_low)),
             Reading("… to", lasting(hardest.protected_high)),
             Reading("… lowest pressure in it", float(hardest.lowest_pressure.m_as("Pag")), GAUGE),
-            Reading("… draws that are protected", f"{100 * hardest.share:.0f} %"),
+            Reading("… draws that are protected", percent(hardest.share)),
             Reading("crank after, on a cold start", crank(sheet)),
         ]
 
@@ -342,9 +343,9 @@ class CompareSetUps(FirstLook):
             ("pre-charge to set", lambda s: float(s.precharge_to_set.m_as("Pag")), GAUGE),
             ("oil to add", lambda s: float(s.oil_to_add.m_as("m**3")), OIL),
             ("hardest event", lambda s: s.hardest.event.name, None),
-            ("protected for", lambda s: lasting(s.hardest.protected_time), None),
+            ("protected for", lambda s: lasting(s.hardest.protected_time, s.hardest.event.lasts), None),
             ("lowest pressure", lambda s: float(s.hardest.lowest_pressure.m_as("Pag")), GAUGE),
-            ("simulated cases protected", lambda s: f"{100 * s.hardest.share:.0f} %", None),
+            ("simulated cases protected", lambda s: percent(s.hardest.share), None),
             ("matters most", lambda s: s.matter_most[0] if s.matter_most else "nothing", None),
         ):
             rows += [Reading(f"{title}, first", number(first), kind), Reading(f"{title}, second", number(second), kind)]
