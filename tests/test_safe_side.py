@@ -95,11 +95,13 @@ def test_oil_that_stands_above_the_vessel_counts_for_its_rating() -> None:
     assert high.highest[1].m == level.highest[1].m
 
 
-def test_below_the_engines_warning_no_gallery_passes_or_is_doubtful() -> None:
+def test_below_the_engines_warning_only_the_gauges_error_keeps_a_gallery_from_failing() -> None:
     sheet = build_sheet(STREET.changed({"driving.clearance_change": Q(1.5, "thou")}), 20)
     (idle,) = (v for v in sheet.acceptance if v.reading == "idle_gallery")
     warning = float(sheet.build.engine.warning.m_as("psig"))
-    assert {idle.judge(Q(psig, "psig")) for psig in (*np.arange(1.0, warning, 1.0), warning - 0.01)} == {"fail"}
+    surely = warning - 3.5 * 0.8  # a 100 psi gauge of class 1.6
+    assert {idle.judge(Q(psig, "psig")) for psig in (8.0, 12.0, surely - 0.01)} == {"fail"}
+    assert {idle.judge(Q(psig, "psig")) for psig in (surely + 0.01, warning - 0.01)} <= {"doubtful", "fail"}
     assert not idle.passes
     rows = {row[0]: row for block in sheet_blocks(sheet) for row in block.rows}
     assert rows[idle.label][2] == "none: too low"

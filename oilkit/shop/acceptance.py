@@ -50,7 +50,8 @@ PASS_WITHIN, FAIL_BEYOND = 2.0, 3.5
 one set-up in a hundred."""
 PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
 MUST_HOLD = ("middle_gallery", "idle_gallery", "cold_gallery")
-"""Gallery pressures of the running engine: below its warning pressure each fails, however wide the bands."""
+"""Gallery pressures of the running engine: below its warning pressure none passes, however wide the band. There only
+the gauge makes a reading doubtful, not how little is known of the engine."""
 
 
 class Bands(NamedTuple):
@@ -124,7 +125,8 @@ def acceptance_card(
     set_up: as it was planned, healthy. unknown: what is not known exactly, each independent of the others; by default
     the numbers of ``SPREAD``. least: what the gallery is not to go below, gauge; by default the engine's warning.
     Pass within two standard deviations of gauge error and spread together, fail beyond three and a half; but below its
-    warning pressure, and below ``least``, every running engine fails: where that is above the band, none passes.
+    warning pressure, and below ``least``, no running engine passes, and it fails where three and a half of the gauge's
+    errors do not explain it. Where ``least`` is above the first band nothing passes.
     Source: `true_readings`; the bands are the law of propagation of errors, with the slopes taken by differences.
 
     >>> from oilkit.shop.faults import demo_set_up
@@ -146,7 +148,7 @@ def acceptance_card(
         what = READINGS[name]
         bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
         if name in MUST_HOLD:
-            bounds[0], bounds[2] = max(bounds[0], least), max(bounds[2], least)
+            bounds[0], bounds[2] = max(bounds[0], least), max(bounds[2], least - FAIL_BEYOND * what.error)
         bands = {band: shown(name, value) for band, value in zip(BANDS, (float(middle[k]), *bounds), strict=True)}
         card.append(AcceptanceValue(name, told(what.label), test_of[name], kind=what.kind, **bands))
     for name, (label, one, other) in COMPARED.items():
