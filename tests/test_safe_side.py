@@ -217,7 +217,7 @@ def test_what_the_shops_gauge_cannot_show_is_marked_on_the_card(full: float, mar
     block = card_document(sheet).blocks[1]
     _, *settings = block.rows[0]
     assert [cell.endswith("*") for cell in settings] == [float(cell.split()[0]) > full for cell in settings]
-    assert any(cell.endswith("*") for cell in settings) == marks == ("Beyond your gauge" in " ".join(block.lines))
+    assert any(cell.endswith("*") for cell in settings) == marks == ("* Beyond your gauge." in " ".join(block.lines))
 
 
 def test_readings_that_do_not_belong_together_pass_nothing() -> None:
