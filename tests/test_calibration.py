@@ -13,7 +13,7 @@ import pytest
 from parts import quick
 from scipy.stats import binom
 
-from oilkit import Q, acceptance_card, build_sheet, operating_point
+from oilkit import Q, acceptance_card, build_sheet, gauge_error, operating_point
 from oilkit.build import calibration
 from oilkit.build.calibration import (
     CHANGE,
@@ -180,6 +180,7 @@ def test_every_reading_makes_the_engine_better_known_and_the_next_one_keeps_its_
         now = what_readings_taught(calibrate(build), build.events[0])
         assert now.time_within.m <= before.time_within.m * 1.05, name  # the slopes are taken at another engine
         assert now.next_reading not in readings
+        assert now.next_words.endswith("on the road or a dyno only") == (now.next_reading == "relief_seen")
         if name == before.next_reading:
             assert now.time_within.m == pytest.approx(before.time_then.m, rel=0.3)
         assert all(one.time_without.m >= now.time_within.m for one in now.taught)
@@ -254,19 +255,20 @@ def test_the_sheet_follows_the_readings() -> None:
 def test_acceptance_bands_are_as_wide_as_what_is_not_known() -> None:
     def wide(build: Build, reading: str = "idle_gallery") -> float:
         value = next(v for v in build_sheet(build).acceptance if v.reading == reading)
-        return value.si.fail_high - value.si.fail_low
+        return value.si.fail_high - value.si.expected  # below, the warning may cut it
 
     usual = next(v for v in acceptance_card(as_handed_over(STREET)) if v.reading == "idle_gallery").si
     guessed, read = wide(STREET), wide(with_readings(**ALL))
-    assert guessed > 2.0 * (usual.fail_high - usual.fail_low), "guesses are no measurements"
+    assert guessed > 2.0 * (usual.fail_high - usual.expected), "guesses are no measurements"
     assert read < 0.7 * guessed
     sure = STREET.changed({f"uncertain.{name}": "5 psi" for name in ("start_pressure",)})
     assert wide(sure, "middle_gallery") > wide(STREET, "middle_gallery"), "[uncertain] counts"
 
 
 def test_acceptance_bands_by_one_change_at_a_time() -> None:
-    """Each guess and each spread of ``[uncertain]`` up and down by hand, and the gauge's own error."""
-    u, driving = STREET.uncertain, STREET.driving
+    """Each guess and each spread of ``[uncertain]`` up and down by hand, the shop gauge's and the gauge's own error."""
+    u, driving, shop = STREET.uncertain, STREET.driving, STREET.shop
+    set_off = gauge_error(shop.gauge_full_scale, shop.gauge_class).m_as("psi") / 2.0
     sides = [[by_record(STREET, k, sign * prior_of(STREET)[k]) for sign in (1, -1)] for k in range(len(OWN))]
     for name in ("sump", "line", "gas"):
         key, spread = f"{name}_temperature", getattr(u, f"{name}_temperature")
@@ -277,9 +279,7 @@ def test_acceptance_bands_by_one_change_at_a_time() -> None:
     planned = as_handed_over(STREET)
     filled = oil_taken(planned)
     charges = [
-        planned.with_condition(
-            precharge=Q(planned.condition.precharge.m_as("psig") + s * u.precharge.m_as("psi"), "psig")
-        )
+        planned.with_condition(precharge=Q(planned.condition.precharge.m_as("psig") + s * set_off, "psig"))
         for s in (1, -1)
     ]
 
@@ -291,11 +291,11 @@ def test_acceptance_bands_by_one_change_at_a_time() -> None:
 
     slopes = [(shown(above), shown(below)) for above, below in (*sides, charges)]
     card = {value.reading: value for value in build_sheet(STREET).acceptance}
-    for name in ("idle_gallery", "middle_gallery", "middle_gas"):
+    for name in ("charge", "idle_gallery", "middle_gallery", "middle_gas"):
         variance = READINGS[name].error ** 2
         variance += sum(((above[name] - below[name]) / 2.0) ** 2 for above, below in slopes)
         bands = card[name].si
-        assert (bands.fail_high - bands.fail_low) / 7.0 == pytest.approx(math.sqrt(variance), rel=0.02), name
+        assert (bands.fail_high - bands.expected) / 3.5 == pytest.approx(math.sqrt(variance), rel=0.02), name
 
 
 def test_a_precharge_near_hot_idle_is_a_caution() -> None:

@@ -287,6 +287,13 @@ def test_wanted_pressure_is_met_when_it_says() -> None:
     assert high.crank_after.m == high.peak_after.m
 
 
+def test_nobody_is_told_to_crank_below_the_least() -> None:
+    early, least = (morning(wanted=Q(psig, "psig")) for psig in (1, 10))
+    assert early.wanted_after.m < least.wanted_after.m == early.crank_after.m
+    h = early.history
+    assert float(np.interp(early.crank_after.m, h.time.m, h.gallery_pressure.m)) >= 9.7, "between two moments"
+
+
 def test_a_leaky_check_valve_costs_oil() -> None:
     later = {}
     for gpm in (0.0, 1.5):

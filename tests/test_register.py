@@ -271,6 +271,8 @@ def test_what_is_left_out_is_estimated() -> None:
     for row in rows:
         assert math.isfinite(row.change)
         assert 0.0 < abs(row.change) < 0.6, row
+    (friction,) = (row for row in rows if "friction" in row.what)
+    assert -0.03 < friction.change < -0.01, "less oil at the start"
 
 
 # -------------------------------------------------------------------------------------------------------- constants

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any
 
 import numpy as np
 import pytest
 
-from oilkit import Q, build_sheet, demo_set_ups, operating_point
-from oilkit.build.blocks import card_document
+from oilkit import (
+    InputError,
+    Q,
+    build_sheet,
+    demo_set_ups,
+    density,
+    operating_point,
+    overnight,
+    precharge_at_temperature,
+)
+from oilkit.build.blocks import card_document, sheet_blocks
+from oilkit.build.results import crank
+from oilkit.build.sheet import as_handed_over
+from oilkit.shop.as_built import true_readings
 
 DEMOS = demo_set_ups()
 STREET = DEMOS["street V8"]
@@ -53,6 +66,73 @@ def test_cold_oil_before_the_filter_takes_the_vessel_higher_than_hot_oil() -> No
     highest = float(np.max(fast.pump_pressure.m_as("psig")))
     assert highest > float(fast.pump_pressure.m_as("psig")[-1]) + 2.0
     assert float(sheet.highest[1].m_as("psig")) == pytest.approx(highest, abs=0.3)
+
+
+def test_filled_cold_at_high_speed_and_left_shut_is_a_caution() -> None:
+    """Held against a single operating point and a single night, with a vessel that stands it."""
+    sheet = build_sheet(DEMOS["race V8"], 1, whole=False)
+    assert sheet.soaked < sheet.build.vessel.rated_pressure < sheet.shut_fast[1]
+    assert any("never leave a vessel shut that was filled cold" in caution for caution in sheet.cautions)
+    b = DEMOS["race V8"].changed({"vessel.rated_pressure": Q(200, "psig")})
+    cold, hot = b.morning.temperature, b.driving.sump_temperature
+    full = operating_point(b.engine, b.oil, b.engine.redline, cold, b.driving.clearance_change).gallery_pressure
+    charge = precharge_at_temperature(
+        b.choice.precharge, b.driving.gas_temperature, cold, b.track_ambient, b.track_ambient
+    )
+    shut = overnight(b.vessel, b.oil, charge, full, cold, cold, hot, ambient=b.track_ambient).pressure
+    strong = build_sheet(b, 1, whole=False)
+    assert strong.shut_fast[1].m_as("psig") == pytest.approx(shut.m_as("psig"), rel=1e-9)
+    assert not any("never leave a vessel shut" in caution for caution in strong.cautions)
+
+
+def test_oil_that_stands_above_the_vessel_counts_for_its_rating() -> None:
+    level, low, high = (quick({"line.height": Q(m, "m")}) for m in (0.0, -1.5, 1.5))
+    b = low.build
+    weight = density(b.morning.temperature, b.oil.density_15, b.oil.expansion) * Q(9.80665, "m/s**2") * Q(1.5, "m")
+    more = low.highest[1].m_as("Pag") - level.highest[1].m_as("Pag")
+    assert more == pytest.approx(weight.m_as("Pa"), rel=1e-6)
+    assert low.soaked > level.soaked
+    assert high.highest[1].m == level.highest[1].m
+
+
+def test_below_the_engines_warning_only_the_gauges_error_keeps_a_gallery_from_failing() -> None:
+    sheet = build_sheet(STREET.changed({"driving.clearance_change": Q(1.5, "thou")}), 20)
+    (idle,) = (v for v in sheet.acceptance if v.reading == "idle_gallery")
+    warning = float(sheet.build.engine.warning.m_as("psig"))
+    surely = warning - 3.5 * 0.8  # a 100 psi gauge of class 1.6
+    assert {idle.judge(Q(psig, "psig")) for psig in (8.0, 12.0, surely - 0.01)} == {"fail"}
+    assert {idle.judge(Q(psig, "psig")) for psig in (surely + 0.01, warning - 0.01)} <= {"doubtful", "fail"}
+    assert not idle.passes
+    rows = {row[0]: row for block in sheet_blocks(sheet) for row in block.rows}
+    assert rows[idle.label][2] == "none: too low"
+
+
+def test_nobody_waits_for_less_than_it_takes_to_crank() -> None:
+    with pytest.raises(InputError, match=r"wait_for: got 1\.0 psig .*wanted .* from 10\.0 psig"):
+        STREET.changed({"morning.wait_for": "1 psi"})
+    assert STREET.changed({"morning.wait_for": "10 psi"}).morning.wait_for == Q(10, "psig")
+
+
+def test_below_freezing_a_pre_lube_takes_longer_than_computed() -> None:
+    cold, mild = (quick({"morning.temperature": Q(celsius, "degC")}) for celsius in (-1.0, 0.0))
+    after = float(cold.morning.crank_after.m_as("s"))
+    assert crank(cold) == f"{math.ceil(after)} s or more"
+    assert crank(mild) == f"{mild.morning.crank_after.m_as('s'):.2f} s"
+    told = ["lower bound" in " ".join(sheet.cautions) for sheet in (cold, mild)]
+    assert told == [True, False]
+
+
+def test_the_shop_turns_no_engine_faster_than_half_its_redline() -> None:
+    slow = STREET.changed({"engine.redline": "4000 rpm", "driving.events 1.speed": "3800 rpm"})
+    sheet = build_sheet(slow, 20)
+    shown = {v.reading: v for v in sheet.acceptance}
+    assert shown["middle_gallery"].label == "far gallery gauge, hot at 2000 rpm"
+    rows = [block.head for block in sheet_blocks(sheet) if block.title.startswith("Acceptance")]
+    assert "2000 rpm" in rows[0][0]
+    b = slow
+    point = operating_point(b.engine, b.oil, Q(2000, "rpm"), b.driving.sump_temperature, b.driving.clearance_change)
+    read = true_readings(as_handed_over(b))["middle_gallery"]
+    assert read == pytest.approx(point.gallery_pressure.m_as("Pag"), rel=2e-3)
 
 
 @pytest.mark.parametrize(
@@ -112,6 +192,32 @@ def test_what_the_card_passes_is_never_what_it_stops() -> None:
     held = [v for v in sheet.acceptance if v.reading in ("idle_gallery", "middle_gallery")]
     assert held
     assert all(v.low.m_as("psig") >= 24.0 - 1e-9 or v.low >= v.high for v in held)
+
+
+def test_the_cards_charge_passes_within_the_gauges_error_whatever_the_builder_doubts() -> None:
+    charge, day = {}, {}
+    for doubt in (0.0, 3.0):
+        _, rows = card_words({"uncertain.precharge": Q(doubt, "psi")}, "street V8")
+        charge[doubt], day[doubt] = (next(r for r in rows.values() if w in r[0]) for w in ("vented", "a day later"))
+    assert charge[0.0] == charge[3.0]
+    assert all(row[0].endswith(", 65 °F") for row in (charge[0.0], day[0.0]))
+    low, high = (float(psig) for psig in re.findall(r"[\d.]+", charge[0.0][2]))
+    both = 2.0 * math.hypot(0.016 * 60.0 / 2.0, 0.25)  # the shop's gauge when it is set, another of low range
+    assert high - low == pytest.approx(2.0 * both, abs=0.11)
+    assert day[0.0][1] == "as set"
+    # 0.3 % of some 30 psi in a day, and 0.25 psi at each reading, half of its variance the same in both
+    within = re.fullmatch(r"within ([\d.]+) psi", day[0.0][2])
+    assert within
+    assert float(within[1]) == pytest.approx(0.003 * 29.5 + 2.0 * 0.25, abs=0.01)
+
+
+@pytest.mark.parametrize(("full", "marks"), [(16.5, True), (60.0, False)])
+def test_what_the_shops_gauge_cannot_show_is_marked_on_the_card(full: float, marks: bool) -> None:
+    sheet = build_sheet(STREET.changed({"shop.gauge_full_scale": Q(full, "psig")}), 1, whole=False)
+    block = card_document(sheet).blocks[1]
+    _, *settings = block.rows[0]
+    assert [cell.endswith("*") for cell in settings] == [float(cell.split()[0]) > full for cell in settings]
+    assert any(cell.endswith("*") for cell in settings) == marks == ("* Beyond your gauge." in " ".join(block.lines))
 
 
 def test_readings_that_do_not_belong_together_pass_nothing() -> None:

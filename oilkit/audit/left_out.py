@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from oilkit.audit.inputs import LIMIT
 from oilkit.audit.outside import outside_checks
@@ -13,7 +14,7 @@ from oilkit.audit.steps import Book
 from oilkit.audit.worked import MAIN, SHORT, work
 from oilkit.physics import line, pressure
 from oilkit.physics.dip import WAVE_SPEED
-from oilkit.physics.discharging import OIL_STIFFNESS
+from oilkit.physics.discharging import OIL_STIFFNESS, cases_of, conditions_si, flat, pump_lets_go, tee_pressure
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.units import Q, Qty
 
@@ -33,6 +34,8 @@ class LeftOut:
 Row = tuple[str, str, str, float | dict[str, Qty]]
 """As the fields of `LeftOut`; in place of the change there may be the inputs whose change shows it."""
 TIME, LOW, OIL = MAIN
+HORIZON = 60.0
+"""Seconds for which a case is followed."""
 
 
 def left_out() -> list[LeftOut]:
@@ -42,7 +45,7 @@ def left_out() -> list[LeftOut]:
     def change(result: str, told: float | dict[str, Qty]) -> float:
         return told if isinstance(told, float) else float(main_results(**told)[result].m / usual[result].m - 1.0)
 
-    rows = (_hose(book), *_foam(book), *_gas(book), *_engine(book), _growing_air(book), _wall(book))
+    rows = (_hose(book), *_foam(book), *_gas(book), *_engine(book), _growing_air(book), _wall(book), _friction(book))
     return [LeftOut(what, taken_as, result, change(result, told)) for what, taken_as, result, told in rows]
 
 
@@ -106,3 +109,20 @@ def _wall(book: Book) -> Row:
     words = f"wall and gas {cooler:.2f} K colder: all the gas's work taken from 2 kg of steel (estimate, no source)"
     changed: dict[str, Qty] = {"gas_temperature": g.gas_temperature - Q(cooler, "delta_degC")}
     return "the wall of the vessel cools with the gas", words, TIME, changed
+
+
+def _friction(book: Book) -> Row:
+    """Every case begins with the gas at the tee's pressure; behind friction, filled from below, it has less."""
+    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
+
+    f, friction = book.found, Q(2, "psi")
+    numbers = flat(conditions_si({**f.conditions, "seal_friction": friction}, f.built.vessel)[0])
+    settled, inputs = tee_pressure(f.built, numbers), pump_lets_go(numbers, HORIZON)
+
+    def lasts(in_vessel: Any) -> float:
+        cases, starts = cases_of(f.built, numbers, in_vessel=in_vessel)
+        return float(dynamics.many(cases, *inputs, starts, 1e-6)[0, dynamics.PROTECTED])
+
+    words = f"gas {friction:.0f~} (estimate, no source) below the oil at the start, and as much friction in both cases"
+    less = lasts(settled - friction.m_as("Pa")) / lasts(settled) - 1.0
+    return "the vessel was filled from below against seal friction", words, TIME, less

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from oilkit.build.calibration import SHARED
 from oilkit.build.drawing import Drawing
 from oilkit.build.results import PROTECTED, BuildSheet
 from oilkit.build.setup_file import Build
 from oilkit.build.tornado import tornado_chart
 from oilkit.build.wording import one, percent, said, upper
 from oilkit.physics.vessel import precharge_to_set
-from oilkit.quantities.kinds import TEMPERATURE
+from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TEMPERATURE
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
+from oilkit.shop.acceptance import PASS_WITHIN
+from oilkit.shop.as_built import LOW_GAUGE_ERROR
+from oilkit.shop.set_up import Condition
 
 
 @dataclass
@@ -84,7 +89,8 @@ def card_document(sheet: BuildSheet) -> Document:
     b = sheet.build
     shown = [v for v in sheet.acceptance if v.reading in CARD_READINGS]
     blanks = {"blank": 9 * "_", "date": "date " + 6 * "_", "gap": "\N{NO-BREAK SPACE}"}
-    lines = said("card", b, sheet=sheet, charges=_charges(b), shown=shown, RECHARGE=RECHARGE, **blanks)
+    numbers = {"charges": _charges(b), "day_loss": _day_loss(sheet), "RECHARGE": RECHARGE}
+    lines = said("card", b, sheet=sheet, shown=shown, **numbers, **blanks)
     return Document(
         f"Toolbox card: {b.name}",
         f"{upper(b.engine.name)}; {b.vessel.name}.",
@@ -124,6 +130,14 @@ def _charges(build: Build) -> list[tuple[Qty, Qty]]:
     middle = float(TEMPERATURE.display(build.shop.si.temperature))
     warm = [TEMPERATURE.quantity(TEMPERATURE.from_display(middle + step)) for step in CHARGE_STEPS]
     return [(t, precharge_to_set(hot, t, build.driving.gas_temperature, there, here)) for t in warm]
+
+
+def _day_loss(sheet: BuildSheet) -> Qty:
+    """What a sound charge may seem to have lost in a day, equally warm: its usual loss, and what one gauge scatters
+    between two readings. What the gauge's error has in common in both drops out."""
+    charge = sheet.precharge_to_set.m_as("Pag") + sheet.build.shop_ambient.m_as("Paa")
+    scatter = LOW_GAUGE_ERROR * math.sqrt(2.0 * (1.0 - SHARED))
+    return PRESSURE_DIFFERENCE.quantity(float(Condition.charge_loss * charge) + PASS_WITHIN * scatter)
 
 
 def _blocks(lines: Iterable[str], chart: Drawing | None = None) -> list[Block]:

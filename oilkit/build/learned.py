@@ -25,6 +25,7 @@ from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.quantities.checked import public
 from oilkit.quantities.kinds import GAUGE, PRESSURE_DIFFERENCE, THROUGH_FLOW, TIME
 from oilkit.quantities.units import Q
+from oilkit.shop.as_built import NO_LOAD
 
 HALF = 0.5
 """Standard deviations by which each unknown is moved for the slopes of the protected time."""
@@ -80,7 +81,7 @@ def what_readings_taught(calibration: Calibration, event: Event) -> Learned:
         TIME.quantity(float(np.linalg.norm(guessed_time))),
         TIME.quantity(c.sure_of(by_time)),
         following.name if following else "",
-        following.words if following else "",
+        _how_taken(following, c.build.engine.si.redline) if following else "",
         TIME.quantity(then[0]),
         PRESSURE_DIFFERENCE.quantity(then[1]),
     )
@@ -111,6 +112,11 @@ def _proposed(build: Build) -> list[Asked]:
     fall = Asked("demand", THROUGH_FLOW, math.nan, math.nan, 0.0, hot, float(FALL.m_as("Pag")))
     flow = float(shown_by(build, (fall,), np.zeros((UNKNOWNS, 1)))[0, 0])
     return [*found, fall._replace(error=FALL_WITHIN * flow / NINETEEN_IN_TWENTY)]
+
+
+def _how_taken(asked: Asked, redline: float) -> str:
+    """In words; what is faster than an engine may turn without load is read where it has one."""
+    return asked.words + (", on the road or a dyno only" if asked.speed > NO_LOAD * redline else "")
 
 
 def _next(c: Calibration, x: Any, by_time: Any, by_idle: Any) -> tuple[Asked | None, tuple[float, float]]:

@@ -7,8 +7,11 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.setup_file import Build
+from oilkit.build.spread import head
 from oilkit.physics.engine import OperatingPoint, operating_point
 from oilkit.physics.night import overnight_si
+from oilkit.physics.oil import density_of
+from oilkit.physics.vessel import precharge_at_temperature
 from oilkit.quantities.kinds import GAUGE, SPEED, TEMPERATURE
 from oilkit.quantities.units import Qty
 
@@ -25,26 +28,47 @@ def warming_up(build: Build) -> OperatingPoint:
     return operating_point(build.engine, build.oil, SPEED.quantity(speed), oil, change)
 
 
+def with_head(build: Build, at_tee: Qty) -> Qty:
+    """Pressure in the vessel: that at its tee, and where it lies below that the weight of cold oil in the line."""
+    cold = density_of(build.oil.si, build.morning.si.temperature)
+    return GAUGE.quantity(at_tee.m_as("Pag") + max(-head(build, cold, 0.0), 0.0))
+
+
 def at_the_redline(build: Build, settled: OperatingPoint) -> dict[str, Qty]:
-    """Where the vessel settles at the redline, hot and while the oil warms up. settled: of `warming_up`."""
-    at_tee: Any = build.installation.at_tee(settled)
+    """What the vessel has at the redline, hot and while the oil warms up. settled: of `warming_up`."""
+    in_vessel: Any = with_head(build, build.installation.at_tee(settled))
     warm = [TEMPERATURE.both(sump) for sump in _oil_temperatures(build)]
-    return {"hot at the redline": at_tee[1]} | {
-        f"at the redline with oil of {sump}": at_tee[2 + k] for k, sump in enumerate(warm)
+    return {"hot at the redline": in_vessel[1]} | {
+        f"at the redline with oil of {sump}": in_vessel[2 + k] for k, sump in enumerate(warm)
     }
 
 
 def parked(build: Build, running: Qty) -> tuple[Qty, Qty]:
     """Shut full and left: as warm as the morning, and as hot as the sump's oil. running: it was filled at."""
-    driving, full, charge = build.driving.si, float(running.m_as("Pag")), build.choice.si.precharge
-    if full <= charge:  # no oil in it
+    driving, full = build.driving.si, float(with_head(build, running).m_as("Pag"))
+    if full <= build.choice.si.precharge:  # no oil in it
         return build.choice.precharge, build.choice.precharge
     later = np.array([build.morning.si.temperature, driving.sump_temperature])
-    found = overnight_si(
-        build.vessel.si.gas_volume, build.oil.si, charge, full, driving.gas_temperature, driving.line_temperature,
-        later, 0.0, build.track_ambient.m_as("Paa"),
-    )["pressure"]  # fmt: skip
+    found = _shut(build, full, driving.gas_temperature, driving.line_temperature, later)
     return GAUGE.quantity(float(found[0])), GAUGE.quantity(float(found[1]))
+
+
+def shut_at_the_redline(build: Build, at_redline: dict[str, Qty]) -> tuple[str, Qty]:
+    """Shut in one of the states of `at_the_redline` and then as hot as the sump's oil: the worst of them, and what the
+    vessel has. Gas and the vessel's oil are as cold as the engine's oil there, and no hotter than when driving.
+    """
+    driving, full = build.driving.si, np.array([pressure.m_as("Pag") for pressure in at_redline.values()])
+    sump = np.append(driving.sump_temperature, _oil_temperatures(build))
+    gas, oil = np.minimum(sump, driving.gas_temperature), np.minimum(sump, driving.line_temperature)
+    found = _shut(build, full, gas, oil, driving.sump_temperature)
+    return list(at_redline)[int(np.argmax(found))], GAUGE.quantity(float(np.max(found)))
+
+
+def _shut(build: Build, full: Any, gas: Any, oil: Any, later: Any) -> Any:
+    """Gauge pressure of a vessel shut full, with gas and oil of such temperatures, once both have the later one. SI."""
+    air, room = build.track_ambient.m_as("Paa"), build.vessel.si.gas_volume
+    charge = precharge_at_temperature.si(build.choice.si.precharge, build.driving.si.gas_temperature, gas, air, air)
+    return overnight_si(room, build.oil.si, charge, np.maximum(full, charge), gas, oil, later, 0.0, air)["pressure"]
 
 
 def _oil_temperatures(build: Build) -> Any:

@@ -119,7 +119,8 @@ class Morning(Record):
 
     temperature: Annotated[Temperature, Span("-40 degC", "35 degC", "-60 degC", "100 degC")]
     empty_galleries: Fraction
-    wait_for: Annotated[GaugeAboveZero, Span("1 psig", "80 psig", "0.01 psig", "1000 psig")]
+    wait_for: Annotated[GaugeAboveZero, Span("10 psig", "80 psig", "10 psig", "1000 psig")]
+    """No less than `oilkit.physics.prelube.LEAST_TO_CRANK`."""
     opening_time: Annotated[Time, Span("0 s", "20 s", "0 s", "600 s")]
 
 
@@ -183,7 +184,7 @@ class Readings(Record):
     """Hot, below the speed at which the relief valve opens, where there is one."""
     cold_idle: Seen | None = None
     relief_seen: Seen | None = None
-    """Where the needle stops: so fast that the relief valve is open."""
+    """Where the needle stops, the relief valve open; faster than half the redline only on the road or a dyno."""
     demand: Taken | None = None
 
 

@@ -11,12 +11,14 @@ from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
 from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
+from oilkit.physics.oil import COLDEST
 from oilkit.physics.pan import OilBudget
-from oilkit.physics.prelube import LEAST_TO_CRANK, PreLube
+from oilkit.physics.prelube import LEAST_TO_CRANK, PreLube, at_least
 from oilkit.quantities.kinds import GAUGE, TIME
 from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
 from oilkit.shop.acceptance import AcceptanceValue
+from oilkit.shop.as_built import middle_speed
 
 HORIZON = 60.0
 """Seconds that each event is watched at the least, and none lasts longer: what is protected longer is said to be."""
@@ -209,6 +211,8 @@ class BuildSheet:
     """Where the highest pressure that the vessel is to stand comes from, and that pressure."""
     soaked: Qty
     """Shut full and parked, once gas and oil are as hot as the sump's oil."""
+    shut_fast: tuple[str, Qty]
+    """The same of a vessel that was shut at the redline, hot or with cold oil: where that is worst, and what it has."""
     night: Overnight | None = field(repr=False)
     morning: PreLube | None = field(repr=False)
     tornado: tuple[Swing, ...]
@@ -233,6 +237,16 @@ class BuildSheet:
         """Whether it would be if the pressure were two standard deviations above what is expected."""
         off = 2.0 * self.build.uncertain.si.start_pressure
         return bool(float(self.highest[1].m_as("Pag")) + off > self.build.vessel.si.rated_pressure)
+
+    @property
+    def middle_speed(self) -> Qty:
+        """Of the shop's tests."""
+        return middle_speed(self.build.engine)
+
+    @property
+    def below_line(self) -> bool:
+        """Whether the cold start's oil is thicker than its viscosity line says: a pre-lube takes longer then."""
+        return bool(self.morning is not None and self.build.morning.si.temperature < COLDEST)
 
     @property
     def idle_needs(self) -> Qty:
@@ -293,4 +307,6 @@ def crank(sheet: BuildSheet) -> str:
     after = sheet.morning.crank_after
     if sheet.morning.peak_pressure < LEAST_TO_CRANK:
         return "not at all: warm engine and oil first"
-    return text(after) if math.isfinite(float(after.m)) else f"not within {HORIZON:.0f} s"
+    if not math.isfinite(float(after.m)):
+        return f"not within {HORIZON:.0f} s"
+    return at_least(float(after.m_as("s"))) if sheet.below_line else text(after)

@@ -16,9 +16,9 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.advice import judge
-from oilkit.build.calibration import CHANGE, Calibration, calibrate, guessed_or_known, one_of
+from oilkit.build.calibration import CHANGE, LARGEST, Calibration, calibrate, guessed_or_known, one_of
 from oilkit.build.learned import what_readings_taught
-from oilkit.build.rating import at_the_redline, parked, warming_up
+from oilkit.build.rating import at_the_redline, parked, shut_at_the_redline, warming_up, with_head
 from oilkit.build.results import (
     FIRST_MOMENTS,
     HORIZON,
@@ -94,6 +94,7 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total[:2])
     cooled, soaked = parked(build, running)
+    at_redline = at_the_redline(build, settled)
     night, morning = _cold_start(build, running, cooled)
     sheet = BuildSheet(
         build=build,
@@ -113,8 +114,9 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
         idle_low=GAUGE.quantity(idle_low),
         idle_high=GAUGE.quantity(idle_high),
         calibration=found,
-        highest=_highest(build, to_set, error, running, cooled, at_the_redline(build, settled)),
+        highest=_highest(build, to_set, error, running, cooled, at_redline),
         soaked=soaked,
+        shut_fast=shut_at_the_redline(build, at_redline),
         night=night,
         morning=morning,
         tornado=tornados[results.index(hardest)],
@@ -160,7 +162,7 @@ def _highest(
 ) -> tuple[str, Qty]:
     """The highest pressure that the vessel is to stand as planned, and where it comes from."""
     found = at_redline | {
-        "before an event": running,
+        "before an event": with_head(build, running),
         "the pre-charge, hot": build.choice.precharge,
         "shut full and parked, in the morning": cooled,
         "the pre-charge as set, by a gauge that errs": GAUGE.quantity(to_set.m_as("Pag") + error.m_as("Pa")),
@@ -347,10 +349,14 @@ def as_handed_over(build: Build) -> SetUp:
 
 
 def unknowns_of(build: Build) -> list[Unknown]:
-    """What is not known exactly about the set-up as handed over: its ``[uncertain]``, and the engine's own numbers."""
+    """What is not known exactly about the set-up as handed over: its ``[uncertain]``, and the engine's own numbers.
+
+    Not how well its builder meets a pre-charge: as handed over it is off by no more than the shop's gauge errs.
+    """
     u, known = build.uncertain, guessed_or_known(build)
     sizes = {name: size for name, size in SPREAD.items() if name not in ("clearance_change", "pump_share")}
     sizes |= {name: getattr(u, name) for name in sizes if hasattr(u, name)}
+    sizes["precharge"] = LARGEST * gauge_error(build.shop.gauge_full_scale, build.shop.gauge_class)
     sizes["heat_transfer"] = build.estimates.heat_transfer * u.si.heat_transfer
 
     def off(column: Any, set_up: SetUp, times: float) -> SetUp:

@@ -96,7 +96,8 @@ engine needs, and for how long it may do without. Below what their oil loses on 
 (`oilkit.crank_inward_loss`) the rods get nothing: at high speed the limit has to be higher.
 
 Friction, leak and head are usually none, which is kind: 2 psi of friction cost some 10 % of the protected time, 1.5 gpm
-of leak some 30 %.
+of leak some 30 %. Left out with any friction: a vessel filled from below keeps its gas below the oil by as much, and
+so holds less oil than is taken here; that costs some 2 % more for 2 psi, 4 % for 4 psi (`oilkit.audit.left_out`).
 """
 Conditions: TypeAlias = Annotated[Any, Named("condition", CONDITIONS)]
 LEAK_AT = float(Q(50, "psi").to("Pa").magnitude)

@@ -27,6 +27,8 @@ from oilkit.quantities.units import Q
 AT_40, AT_100 = 313.15, 373.15
 """The two temperatures, in kelvin, at which an oil's sheet states its viscosity: 40 and 100 °C."""
 _AT_15 = 288.15
+COLDEST = 273.15
+"""Kelvin: below 0 °C a multigrade is thicker than its line says (see `kinematic_viscosity`)."""
 USUAL_EXPANSION = Q(0.07, "percent/K")
 """Of engine oils, 0.065 to 0.07 % per kelvin (common practice, no source)."""
 

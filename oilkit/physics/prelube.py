@@ -58,8 +58,8 @@ class PreLube:
     """Highest gauge pressure in the gallery."""
     peak_after: Qty
     crank_after: Qty
-    """When to crank: the wanted pressure is there, or the peak has passed. Infinite if the galleries never fill. With
-    a peak below ``LEAST_TO_CRANK`` not at all."""
+    """When to crank: the wanted pressure is there, no less than ``LEAST_TO_CRANK``, or the peak has passed. Infinite if
+    the galleries never fill. With a peak below ``LEAST_TO_CRANK`` not at all."""
     oil_in_galleries: Qty
     """What the galleries have taken up when it is time to crank, or at the end."""
     oil_spent: Qty
@@ -88,6 +88,11 @@ class MorningHistory:
     """How far vessel, galleries and what was spent have strayed from their sum, as a share of the vessel: rounding."""
 
 
+def at_least(seconds: float) -> str:
+    """A time of a pre-lube in oil that is thicker than computed, in words: a lower bound."""
+    return f"{math.ceil(seconds)} s or more"
+
+
 @public
 def pre_lube(
     installation: Installation,
@@ -112,11 +117,12 @@ def pre_lube(
     shells, peaks, and falls as the vessel empties.
 
     Left out, all of it kind: filter and cooler that have drained too, what bearings take while the galleries fill, and
-    that thick oil passes valve and fittings less well than their loss coefficients say.
+    that thick oil passes valve and fittings less well than their loss coefficients say. Below 0 °C a multigrade is
+    thicker than computed as well: each time is a lower bound there, the peak an upper one.
 
     installation: its line without the valve; valve: with its bore and loss, wide open after ``opening_time`` (from 0).
     precharge, pressure: gauge, in the cold vessel, as `overnight` gives them; temperature: of gas and of all the oil.
-    empty: share of the galleries that drained; wanted: gallery pressure to wait for, above 0.
+    empty: share of the galleries that drained; wanted: gallery pressure to wait for, above 0; to crank takes 10 psi.
     heat_transfer: from the gas to its wall. leak: back past the check valve at 50 psi (3.45 bar).
     duration: how long to watch, above ``opening_time``.
     inertia: whether the oil in the line keeps its mass when the galleries are full. Its column then strikes them and
@@ -187,12 +193,13 @@ def _followed(
     drunk = dynamics.engine_takes_at(p, np.zeros(len(p)), case)
     slopes = (fed[:, dynamics.Q] - drunk - case[dynamics.LEAK] * np.maximum(p, 0.0)) / case[dynamics.COMPLIANCE]
     ready, (peak, peaked) = _first(after, p, slopes, level), _highest(after, p, slopes)
+    enough = _first(after, p, slopes, max(level, float(LEAST_TO_CRANK.m_as("Pag"))))
 
     def both(first: Any, second: Any) -> Any:
         return np.concatenate([first[:-1], second])
 
     return _Followed(
-        full, ready, peak, peaked, min(ready, peaked),
+        full, ready, peak, peaked, min(enough, peaked),
         both(filling, after), both(filled, fed), both(nothing, p), both(nothing, drunk),
         both(in_galleries, hollow + case[dynamics.COMPLIANCE] * p),
         both(nothing, fed[:, dynamics.N + 1] + fed[:, dynamics.N + 2]),

@@ -19,8 +19,9 @@ from oilkit.errors import InputError
 from oilkit.quantities.checked import GaugeAboveZero, public
 from oilkit.quantities.kind import Kind
 from oilkit.quantities.kinds import PRESSURE_DIFFERENCE, TIME, one_to_si
+from oilkit.quantities.printed import text
 from oilkit.quantities.units import Q, Qty
-from oilkit.shop.as_built import LAMP, READINGS, SHOP_TESTS, oil_taken, readings_of, shown
+from oilkit.shop.as_built import LAMP, MIDDLE_SPEED, READINGS, SHOP_TESTS, middle_speed, oil_taken, readings_of, shown
 from oilkit.shop.set_up import Condition, SetUp
 
 SPREAD: dict[str, Qty | float] = {
@@ -49,7 +50,8 @@ PASS_WITHIN, FAIL_BEYOND = 2.0, 3.5
 one set-up in a hundred."""
 PASS, DOUBTFUL, FAIL = "pass", "doubtful", "fail"
 MUST_HOLD = ("middle_gallery", "idle_gallery", "cold_gallery")
-"""Gallery pressures of the running engine: below its warning pressure none passes, however wide the band."""
+"""Gallery pressures of the running engine: below its warning pressure none passes, however wide the band. There only
+the gauge makes a reading doubtful, not how little is known of the engine."""
 
 
 class Bands(NamedTuple):
@@ -85,6 +87,11 @@ class AcceptanceValue:
     kind: Kind | None = field(repr=False)
     """None for a lamp."""
 
+    @property
+    def passes(self) -> bool:
+        """Whether any reading does: not where the engine needs more than a set-up of this sort can give."""
+        return self.si.low <= self.si.high
+
     def judge(self, value: Any) -> str:
         """Whether a reading passes, is doubtful or fails. Raises `InputError` for what is no reading of this sort."""
         if self.kind is None:
@@ -118,7 +125,8 @@ def acceptance_card(
     set_up: as it was planned, healthy. unknown: what is not known exactly, each independent of the others; by default
     the numbers of ``SPREAD``. least: what the gallery is not to go below, gauge; by default the engine's warning.
     Pass within two standard deviations of gauge error and spread together, fail beyond three and a half; but below its
-    warning pressure, and below ``least``, no running engine passes.
+    warning pressure, and below ``least``, no running engine passes, and it fails where three and a half of the gauge's
+    errors do not explain it. Where ``least`` is above the first band nothing passes.
     Source: `true_readings`; the bands are the law of propagation of errors, with the slopes taken by differences.
 
     >>> from oilkit.shop.faults import demo_set_up
@@ -130,21 +138,26 @@ def acceptance_card(
     middle, covariance = expected(set_up, unknown)
     least = max(set_up.installation.engine.si.warning, 0.0 if least is None else least)
     test_of = {name: test.title for test in SHOP_TESTS.values() for name in test.readings}
+    usual, own = (text(speed) for speed in (MIDDLE_SPEED, middle_speed(set_up.installation.engine)))
+
+    def told(label: str) -> str:
+        return label.replace(usual, own)
+
     card = []
     for k, name in enumerate(names):
         what = READINGS[name]
         bounds = _bounds(float(middle[k]), float(covariance[k, k]), what.most if what.kind is TIME else None)
         if name in MUST_HOLD:
-            bounds[0] = min(max(bounds[0], least), bounds[1])
+            bounds[0], bounds[2] = max(bounds[0], least), max(bounds[2], least - FAIL_BEYOND * what.error)
         bands = {band: shown(name, value) for band, value in zip(BANDS, (float(middle[k]), *bounds), strict=True)}
-        card.append(AcceptanceValue(name, what.label, test_of[name], kind=what.kind, **bands))
+        card.append(AcceptanceValue(name, told(what.label), test_of[name], kind=what.kind, **bands))
     for name, (label, one, other) in COMPARED.items():
         i, j = names.index(one), names.index(other)
         variance = float(covariance[i, i] + covariance[j, j] - 2.0 * covariance[i, j])
         apart = float(middle[i] - middle[j])
         five = map(PRESSURE_DIFFERENCE.quantity, (apart, *_bounds(apart, variance, None)))
         bands = dict(zip(BANDS, five, strict=True))
-        card.append(AcceptanceValue(name, label, test_of[one], kind=PRESSURE_DIFFERENCE, **bands))
+        card.append(AcceptanceValue(name, told(label), test_of[one], kind=PRESSURE_DIFFERENCE, **bands))
     return card
 
 

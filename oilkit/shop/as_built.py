@@ -16,6 +16,7 @@ import numpy as np
 
 from oilkit.errors import of_these
 from oilkit.physics.discharging import cases_of, usual_si
+from oilkit.physics.engine import Engine
 from oilkit.physics.oil import density_of, viscosity_of
 from oilkit.physics.pan import pan_level, pan_volume
 from oilkit.physics.pump import slip
@@ -29,7 +30,9 @@ from oilkit.quantities.units import Q, Qty
 from oilkit.shop.set_up import SetUp, pan_shape
 
 MIDDLE_SPEED = Q(3000, "rpm")
-_MIDDLE = float(MIDDLE_SPEED.m_as(SPEED.si))
+NO_LOAD = 0.5
+"""Share of the redline that no test without load goes beyond: as the card ``demand_pump`` has it, 33 % (a third) and
+half as far again (chosen, no source)."""
 SETTLE, EARLY = 90.0, 5.0
 """Seconds that a speed is held before the gauges are read, and after which they are read early."""
 FALL_WATCHED, ANSWER_WATCHED, TEN_MINUTES, COLD_OPEN, COLD_IDLE = 120.0, 20.0, 600.0, 10.0, 30.0
@@ -115,6 +118,11 @@ SHOP_TESTS = {
 
 
 # ------------------------------------------------------------------------------------------------------ how it comes
+
+
+def middle_speed(engine: Engine) -> Qty:
+    """The speed of an engine's shop tests: ``MIDDLE_SPEED``, or what it may do without load if that is less."""
+    return max(engine.idle, min(MIDDLE_SPEED, NO_LOAD * engine.redline))
 
 
 @public
@@ -204,6 +212,7 @@ class _Drive:
 
         self.d, self.set_up = dynamics, set_up
         self.condition, self.engine = set_up.condition.si, set_up.installation.engine.si
+        self.middle = float(middle_speed(set_up.installation.engine).m_as(SPEED.si))
         self.room, self.pan_shape = set_up.installation.vessel.si.gas_volume, pan_shape(set_up.installation.engine)
         (self.case, self.start), (self.cold_case, self.cold_start) = cases or _warm_and_cold([set_up])[0]
         self.opens = self.condition.valve_opens if self.condition.valve_opens >= dynamics.SHUT else 0.0
@@ -243,7 +252,7 @@ class _Drive:
 
     def filled_at_speed(self) -> dict[str, float]:
         """Vented, filled at the middle speed through a hand valve barely open, then open and settled; down to idle."""
-        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
+        middle, idle, opens = self.middle, self.engine.idle, self.opens
         _, shut = self.run(self.start, [EARLY], [middle] * 2, [0.0] * 2, [0.0, EARLY])
         barely, end = BARELY_OPEN * opens, FILLING + SETTLE
         times, opening = [0.0, FILLING, FILLING + HAND_OPENS, end], [barely, barely, opens, opens]
@@ -259,7 +268,7 @@ class _Drive:
 
     def opened_at_speed(self, idling: Any) -> dict[str, float]:
         """Shut at idle, and opened again at the middle speed: the vessel never has less than idle pressure."""
-        middle, idle, opens = _MIDDLE, self.engine.idle, self.opens
+        middle, idle, opens = self.middle, self.engine.idle, self.opens
         at = SPEED_HELD
         times, speeds = [0.0, 2.0, at, at + OPENING, at + SETTLE], [idle, middle, middle, middle, middle]
         early = self.turn("opened", idling, at + EARLY, speeds, [0.0, 0.0, 0.0, opens, opens], times)
@@ -358,7 +367,7 @@ def _warm_and_cold(set_ups: Sequence[SetUp]) -> list[list[tuple[Any, Any]]]:
     given = {
         "precharge": precharge_at_temperature.si(of_both("precharge"), shop, warm["gas"], ambient, ambient),
         "pressure": engine.wanted,
-        "speed": _MIDDLE,
+        "speed": middle_speed(built.engine).m_as(SPEED.si),
         "leak": of_both("check_leak"),
         "air_in_gallery": np.minimum(of_both("air_in_gallery") + of_both("oil_air"), 1.0),
         "ambient": ambient,

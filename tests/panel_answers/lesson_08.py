@@ -60,8 +60,10 @@ def _run(fahrenheit: float, empty: float, wanted: float, oil: str, engine: str, 
     )
 
 
-def _when(time: Any) -> str:
-    return f"{time.m_as('s'):.2f} s" if math.isfinite(time.m) else "not within 30.00 s"
+def _when(time: Any, cold: bool) -> str:
+    if not math.isfinite(time.m):
+        return "not within 30.00 s"
+    return f"{math.ceil(time.m_as('s'))} s or more" if cold else f"{time.m_as('s'):.2f} s"
 
 
 def pre_lube(c: dict[str, Any]) -> dict[str, Any]:
@@ -69,7 +71,7 @@ def pre_lube(c: dict[str, Any]) -> dict[str, Any]:
     run = _run(c["temperature"].m_as("degF"), float(c["empty"].m), c["wanted"].m_as("psig"), *names)
     history, crank = run.history, run.crank_after.m_as("s")
     window = 3.0 if 3 * crank <= 3.0 else 10.0 if 3 * crank <= 10.0 else 30.0
-    moment = min(c["time"].m_as("s"), window)
+    moment, cold = min(c["time"].m_as("s"), window), bool(c["temperature"] < Q(0, "degC"))
 
     def now(values: Any) -> Any:
         return np.interp(moment, history.time.m_as("s"), values)
@@ -81,10 +83,10 @@ def pre_lube(c: dict[str, Any]) -> dict[str, Any]:
         "oil in the vessel": Q(now(history.oil.m), "qt"),
         "galleries full to": Q(now(history.gallery_fill), "dimensionless"),
         "gone through the bearings so far": Q(now(history.spent.m), "qt"),
-        "galleries full after": _when(run.full_after),
-        "pressure to wait for reached after": _when(run.wanted_after),
+        "galleries full after": _when(run.full_after, cold),
+        "pressure to wait for reached after": _when(run.wanted_after, cold),
         "highest gallery pressure": run.peak_pressure,
-        "crank after": _when(run.crank_after),
+        "crank after": _when(run.crank_after, cold),
         "spent until then, on galleries and bearings": run.oil_in_galleries + run.oil_spent,
         "left in the vessel for the start": run.oil_left,
     }

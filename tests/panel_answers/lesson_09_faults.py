@@ -40,6 +40,8 @@ def _number(quantity: Any, kind: Kind) -> str:
 
 def _passes(value: Any) -> str:
     kind = value.kind
+    if kind and value.low > value.high:
+        return "none: too low"
     return f"{_number(value.low, kind)} to {_text(value.high, kind)}" if kind else str(value.expected)
 
 

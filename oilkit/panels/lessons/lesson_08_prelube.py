@@ -20,7 +20,8 @@ from oilkit.physics.catalog import bench_vessel, fittings, hoses
 from oilkit.physics.discharging import Installation
 from oilkit.physics.line import Fitting, SupplyLine
 from oilkit.physics.night import overnight
-from oilkit.physics.prelube import BY_HAND, LEAST_TO_CRANK, pre_lube
+from oilkit.physics.oil import COLDEST
+from oilkit.physics.prelube import BY_HAND, LEAST_TO_CRANK, at_least, pre_lube
 from oilkit.quantities.kinds import GAUGE, OIL, PART, TEMPERATURE, TIME
 from oilkit.quantities.units import Q
 
@@ -31,6 +32,10 @@ ELECTRIC = 0.1
 """How fast an electric valve opens in the panels, seconds (estimate, no source)."""
 LONGEST = 30.0
 LEAST = us(GAUGE, float(LEAST_TO_CRANK.m))
+BELOW_LINE = (
+    f" Below {TEMPERATURE.both(COLDEST)} oil is thicker than computed here: its times are lower bounds, its peak an "
+    "upper one. Below the lowest temperature on its own sheet oil does not flow."
+)
 NOT_AT_ALL = "not at all: warm engine and oil first"
 WINDOWS = (3.0, 10.0, LONGEST)
 MOVING = ("gallery_pressure", "gas_pressure", "oil", "gallery_fill", "spent")
@@ -76,7 +81,7 @@ class PreLubePanel(MovingPanel):
             moment("Time since the valve began to open", LONGEST, 0.02),
             warmth("temperature", "Morning: engine, oil and gas at", -20, 35, 5, 1),
             Amount("empty", "Empty share of the galleries", PART, 0.0, 1.0, 0.5, (0.05, 0.05)),
-            pressure("wanted", "Pressure to wait for", 2, 40, 15),
+            pressure("wanted", "Pressure to wait for", LEAST_TO_CRANK.m, 40, 15),
             oil_choice(first=True),
             engine_choice(first=True),
             Choice("hose", "Line, 8 ft (2.44 m)", [(h.name, h) for h in ways], listed=True),
@@ -136,15 +141,18 @@ class PreLubePanel(MovingPanel):
             Reading("oil in the vessel", state["oil"], OIL),
             Reading("galleries full to", state["gallery_fill"], PART),
             Reading("gone through the bearings so far", state["spent"], OIL),
-            Reading("galleries full after", _when(lube.full_after)),
-            Reading("pressure to wait for reached after", _when(lube.wanted_after)),
+            Reading("galleries full after", _when(lube.full_after, state)),
+            Reading("pressure to wait for reached after", _when(lube.wanted_after, state)),
             Reading("highest gallery pressure", lube.peak_pressure, GAUGE),
-            Reading("crank after", TIME.text(lube.crank_at) if math.isfinite(lube.crank_at) else NOT_AT_ALL),
+            Reading("crank after", _when(lube.crank_at, state) if math.isfinite(lube.crank_at) else NOT_AT_ALL),
             Reading("spent until then, on galleries and bearings", lube.oil_spent + lube.oil_in_galleries, OIL),
             Reading("left in the vessel for the start", lube.oil_left, OIL),
         ]
 
     def summary(self, state: State) -> str:
+        return self._told(state) + (BELOW_LINE if state["temperature"] < COLDEST else "")
+
+    def _told(self, state: State) -> str:
         lube, wanted = state["lube"], GAUGE.text(state["wanted"])
         if not math.isfinite(lube.full_after):
             return (
@@ -153,7 +161,7 @@ class PreLubePanel(MovingPanel):
             )
         if not math.isfinite(lube.wanted_after):
             peak = f"The gauge never reaches {wanted}. Its peak is {GAUGE.text(lube.peak_pressure)}, after "
-            peak += f"{TIME.text(lube.crank_after)}"
+            peak += _when(lube.crank_after, state)
             if lube.peak_pressure < LEAST:
                 return f"{peak}: below {GAUGE.text(LEAST)} do not crank. Shut the valve, and warm engine and oil first."
             return (
@@ -161,14 +169,16 @@ class PreLubePanel(MovingPanel):
                 "the start."
             )
         return (
-            f"The galleries are full after {TIME.text(lube.full_after)} and the gauge shows {wanted} after "
-            f"{TIME.text(lube.wanted_after)}: crank then. The vessel keeps {OIL.text(lube.oil_left)} for the start, "
+            f"The galleries are full after {_when(lube.full_after, state)} and the gauge shows {wanted} after "
+            f"{_when(lube.wanted_after, state)}: crank then. The vessel keeps {OIL.text(lube.oil_left)} for the start, "
             "until the pump has taken over."
         )
 
 
-def _when(seconds: float) -> str:
-    return TIME.text(seconds) if math.isfinite(seconds) else f"not within {TIME.text(LONGEST)}"
+def _when(seconds: float, state: State) -> str:
+    if not math.isfinite(seconds):
+        return f"not within {TIME.text(LONGEST)}"
+    return at_least(seconds) if state["temperature"] < COLDEST else TIME.text(seconds)
 
 
 def _morning(at: Setting) -> SimpleNamespace:

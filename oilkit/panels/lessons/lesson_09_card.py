@@ -52,6 +52,8 @@ class Line:
     def passes(self) -> str:
         """``55.1 to 60.2 psig``: from where to where a reading passes."""
         kind, (low, high) = self.value.kind, self.ends
+        if not self.value.passes:
+            return "none: too low"
         return f"{kind.number(low)} to {kind.text(high)}" if kind else str(self.value.expected)
 
     @property

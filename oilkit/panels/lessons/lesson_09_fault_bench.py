@@ -369,8 +369,8 @@ def _ending_words(state: State) -> str:
     if script.fault != v.fault:
         parts.append(f"It was misled and named “{FAULTS[script.fault].name}”: with these errors the two look alike.")
     parts.append(
-        f"The cutaway: hot at 3000 rpm, settled, the vessel holds {OIL.text(end.oil)} of oil; were all as planned, "
-        f"{OIL.text(end.planned_oil)}."
+        f"The cutaway: hot and settled at the tests' speed, the vessel holds {OIL.text(end.oil)} of oil; "
+        f"were all as planned, {OIL.text(end.planned_oil)}."
     )
     return " ".join(parts)
 

@@ -289,6 +289,8 @@ def _bands(ax: Axes, lines: list[Line], shown: Callable[[State], dict[str, Line]
                     (number - bands.expected) / line.spread
                     for number in (bands.fail_low, bands.low, bands.high, bands.fail_high)
                 )
+                end = max(start, end)  # where none passes
+                worst, best = (worst, max(end, best)) if worst <= best else (start, end)  # or all fail
                 sides += [(worst, bottom, start - worst, HIGH), (end, bottom, best - end, HIGH)]
             middle.append((start, bottom, end - start, HIGH))
             text.set_text(line.passes())
