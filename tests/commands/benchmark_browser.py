@@ -84,7 +84,7 @@ WATCH = """([root, picture]) => {
                                resolve(performance.now() - pressed); };
         const loaded = (event) => { if (pressed !== null && event.target.matches("img, canvas")) finish(); };
         const observer = new MutationObserver((changes) => {
-            const told = picture ? ".oilkit-readout" : ".widget-html-content"; // a picture may move by less than a pixel
+            const told = picture ? ".oilkit-readout" : ".widget-html-content"; // a picture may move by no pixel
             const there = ({ target }) => (target.parentElement ?? target).closest(told) || target.closest?.(told);
             if (pressed !== null && changes.some(there)) finish();
         });
