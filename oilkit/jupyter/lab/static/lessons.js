@@ -118,8 +118,6 @@
   const codeCells = (panel) => panel.content.widgets.filter((cell) => cell.model.type === "code");
   const written = (panel) => codeCells(panel).filter((cell) => cell.model.sharedModel.getSource().trim()); // others run nothing
   const cellId = (cell) => cell.model.sharedModel.id;
-  const within = (panel, selector) => codeCells(panel).flatMap(({ node }) => [...node.querySelectorAll(selector)]);
-  const sleepers = (panel) => codeCells(panel).filter(({ node }) => node.querySelector(".oilkit-asleep")).map(cellId);
 
   // Views of a kernel that is gone would show an error: leave the picture and the words that are stored beside them.
   function putAwayViews(panel) {
@@ -257,7 +255,7 @@
 
   class Lesson {
     constructor(app, panel, name, { Widget, NotebookActions }) {
-      Object.assign(this, { app, panel, name });
+      Object.assign(this, { app, panel, name, sleepers: new Set() });
       this.node = document.createElement("div");
       this.node.className = "oilkit-bar";
       this.node.setAttribute("role", "status");
@@ -364,7 +362,7 @@
     async attach() {
       const open = this.kernel && (await ask(this.kernel, OPEN));
       const ids = Object.values(open ?? {}).flat();
-      if (!ids.length || sleepers(this.panel).some((id) => !open[id]) || !(await known(this.panel, ids))) return false;
+      if (!ids.length || [...this.sleepers].some((id) => !open[id]) || !(await known(this.panel, ids))) return false;
       attachViews(this.panel, open);
       this.awake();
       return true;
@@ -413,7 +411,8 @@
       if (!this.asked && this.away !== "kernel") return;
       const id = cellId(cell);
       if (this.before?.[id]) await putBack(this.kernel, { [id]: this.before[id] });
-      if (sleepers(this.panel).length || (this.asked && cell !== written(this.panel).at(-1))) return;
+      this.sleepers.delete(id);
+      if (this.sleepers.size || (this.asked && cell !== written(this.panel).at(-1))) return;
       if (this.asked) [this.byHand, this.asked] = [true, null];
       this.awake();
     }
@@ -426,15 +425,19 @@
     // ---- when the kernel or the way to it is gone
 
     asleep() {
-      for (const panel of within(this.panel, ".oilkit-panel")) {
-        panel.classList.add("oilkit-asleep");
-        panel.inert = true;
+      for (const cell of codeCells(this.panel)) {
+        for (const panel of cell.node.querySelectorAll(".oilkit-panel")) {
+          this.sleepers.add(cellId(cell));
+          panel.classList.add("oilkit-asleep");
+          panel.inert = true;
+        }
       }
     }
 
     awake() {
       this.away = "";
-      for (const panel of within(this.panel, ".oilkit-asleep")) {
+      this.sleepers.clear();
+      for (const panel of codeCells(this.panel).flatMap(({ node }) => [...node.querySelectorAll(".oilkit-asleep")])) {
         panel.classList.remove("oilkit-asleep");
         panel.inert = false;
       }
