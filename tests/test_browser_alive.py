@@ -407,8 +407,7 @@ def test_a_start_that_is_disturbed_ends_in_one_lesson(folder: Path, server: str,
     page.wait_for_function("/starts: [2-9] of/.test(document.querySelector('.oilkit-bar').textContent)")
     in_page(page, act)
     if act == GONE["was started again"]:
-        asleep(page, "was started again")
-        bring_back(page)
+        bring_back(page)  # offered at once
     as_left(page, shown)
     page.wait_for_timeout(1000)
     again, now = open_panels(page)
