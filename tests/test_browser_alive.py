@@ -383,6 +383,73 @@ def test_every_way_to_lose_the_kernel_or_the_page(folder: Path, server: str, tab
 
 
 @pytest.mark.thorough
+def test_jupyter_s_own_way_to_run_all_again_brings_the_settings_back_too(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    shown = move(page)
+    in_page(page, "await lesson.sessionContext.session.kernel.restart();")
+    asleep(page, "was started again")
+    in_page(page, "await jupyterapp.commands.execute('notebook:run-cell-and-select-next');")  # a text, or one panel
+    assert "was started again" in bar(page), "the others stand still"
+    in_page(page, "await jupyterapp.commands.execute('notebook:run-all-cells');")
+    as_left(page, shown)
+    assert bar(page) == ""
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("act", [GONE["was started again"], "lesson.sessionContext.session.kernel._ws.close();"])
+def test_a_start_that_is_disturbed_ends_in_one_lesson(folder: Path, server: str, tab: Any, act: str) -> None:
+    """The kernel started again, or the connection dropped, while its cells run."""
+    page = tab(server)
+    shown, (ids, titles) = move(page), open_panels(page)
+    in_page(page, GONE["was started again"])
+    asleep(page, "was started again")
+    bring_back(page)
+    page.wait_for_function("/starts: [2-9] of/.test(document.querySelector('.oilkit-bar').textContent)")
+    in_page(page, act)
+    if act == GONE["was started again"]:
+        bring_back(page)  # offered at once
+    as_left(page, shown)
+    page.wait_for_timeout(1000)
+    again, now = open_panels(page)
+    assert now == titles
+    assert len(again) == len(ids)
+
+
+def open_panels(page: Any) -> tuple[list[str], list[str]]:
+    """Of the instruments that live in the kernel, their ids; and the titles of the panels in the page."""
+    code = '__import__("sys").modules["oilkit.panels.framework.instrument"].open_in_cells()'
+    found = page.evaluate(
+        """async (expression) => {
+            const kernel = jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+            const asked = kernel.requestExecute({code: "", silent: true, user_expressions: {it: expression}});
+            return JSON.parse((await asked.done).content.user_expressions.it.data["text/plain"]);
+        }""",
+        code,
+    )
+    return [id for ids in found.values() for id in ids], page.locator(f"{PANEL} h4").all_inner_texts()
+
+
+@pytest.mark.thorough
+def test_a_lesson_with_another_name_keeps_its_settings(folder: Path, server: str, tab: Any) -> None:
+    page = tab(server)
+    shown = move(page)
+    in_page(page, f"await lesson.context.rename('mine_{LESSON}');")
+    in_page(page, GONE["was started again"])
+    asleep(page, "was started again")
+    bring_back(page)
+    as_left(page, shown)
+
+
+@pytest.mark.thorough
+def test_nothing_is_left_running_for_a_lesson_that_is_not_there(folder: Path, server: str, tab: Any) -> None:
+    (folder / LESSON).unlink()
+    page = tab(server, wait=False)
+    page.wait_for_function("window.jupyterapp?.shell")
+    page.wait_for_timeout(3000)
+    assert kernels(page, folder) == []
+
+
+@pytest.mark.thorough
 def test_a_server_that_is_started_again_and_a_lesson_saved_yesterday(
     root: Path, folder: Path, tmp_path: Path, tab: Any
 ) -> None:

@@ -335,6 +335,24 @@ def test_ticks_are_those_of_one_learner() -> None:
     assert panel._asked.value.startswith('<div class="oilkit-steps"><p><b>Do 1 of 3:')
 
 
+def test_ticks_do_not_come_back_to_somebody_else() -> None:
+    """The browser of a shared laptop keeps them when the kernel is gone."""
+    panel, who = panels.filling(), panels.learner()
+    put(panel, MOVES["filling"][0])
+    by_nobody = json.loads(panel.screen.settings)
+    who.learner.box.value = "Ann Other"
+    who._button.click()
+    by_ann = json.loads(panel.screen.settings)
+    assert "Ann" not in panel.screen.settings
+    for name, kept, done in (("ann  other", by_ann, 1), ("Ben", by_ann, 0), ("Ben", by_nobody, 1)):
+        who._switch.click()
+        who.learner.box.value = name
+        who._button.click()
+        fresh = panels.filling()
+        assert fresh.take_back(kept), name
+        assert fresh._steps.done == done, name
+
+
 def test_ticks_come_back_with_the_settings_and_are_no_setting() -> None:
     panel = panels.filling()
     put(panel, MOVES["filling"][0])

@@ -35,12 +35,10 @@ from oilkit.panels.framework.picture import Picture
 from oilkit.panels.framework.steps import Step, Steps
 from oilkit.quantities.lettering import told
 from oilkit.quantities.units import Qty, unit_switch
-from oilkit.storage.settings import load_owner
+from oilkit.storage.settings import load_owner, owner_digest
 
 MOST_KEPT = 20_000
 """Characters of settings that the browser keeps for a panel: more than any slider needs, less than a log."""
-DONE = "Do"
-"""Among the settings that the browser keeps, how many steps are done; no control has such a name."""
 FULL = "This panel alone on the whole screen. Key: F, when no box or list has the focus. Escape leads back."
 STALE = "This is still the last good result: what was refused is not in it."
 
@@ -255,16 +253,14 @@ class Panel(Instrument):
 
     def _settings(self) -> str:
         """Controls and steps as JSON, for the browser to keep; nothing where they are too much to be kept."""
-        text = json.dumps(self._kept() | {DONE: self._steps.done})
+        text = json.dumps(self._kept() | self._steps.kept(owner_digest(*self._learner)))
         return text if len(text) < MOST_KEPT else ""
 
     def take_back(self, settings: Any) -> bool:
         before = self._kept()
         try:
-            self._steps.take_back(settings.get(DONE, 0))
-            for name, kept in settings.items():
-                if name != DONE:
-                    self.controls[name].take_back(kept)
+            for name, kept in self._steps.take_back(settings, owner_digest(*self._learner)).items():
+                self.controls[name].take_back(kept)
             self._refresh()
         except Exception:  # kept by another version of the kit: this panel stays at its start values
             self.reset()
@@ -409,8 +405,9 @@ class Panel(Instrument):
         for control in self.controls.values():
             control.appear(self.setting())
         self._built_for = None
-        self.redraw()
-        self.screen.picture = _base64(self.png)
+        with self.screen.hold_sync():  # one message
+            self.redraw()
+            self.screen.picture = _base64(self.png)
 
     @acting
     def _switched(self, change: Any) -> None:
@@ -428,7 +425,7 @@ class Panel(Instrument):
         before, self._learner = self._learner, (owner.group, owner.learner)
         if any(before) and before != self._learner:
             self._steps.done = 0
-            self.redraw()
+        self.redraw()
 
     @guarded
     def units_changed(self) -> None:

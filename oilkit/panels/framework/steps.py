@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from oilkit.panels.framework.bound import Source, State, of
 from oilkit.quantities.units import Q
+
+DONE, WHO = "Do", "Do, by"
+"""Among the settings that the browser keeps, how many steps are done, and by whom; no control has such a name."""
 
 
 class Step(NamedTuple):
@@ -56,9 +59,15 @@ class Steps:
         if self.done < len(self._steps) and self._steps[self.done].done(state):
             self.done += 1
 
-    def take_back(self, done: Any) -> None:
-        """So many were done before."""
-        self.done = max(self.done, min(int(done), len(self._steps)))
+    def kept(self, who: str) -> dict[str, Any]:
+        """What the browser keeps of them. who: a digest of who did them."""
+        return {DONE: self.done, WHO: who}
+
+    def take_back(self, settings: Mapping[str, Any], who: str) -> dict[str, Any]:
+        """So many were done before, by the same learner or before one gave a name. Returns the other settings."""
+        if settings.get(WHO, "") in ("", who):
+            self.done = max(self.done, min(int(settings.get(DONE, 0)), len(self._steps)))
+        return {name: kept for name, kept in settings.items() if name not in (DONE, WHO)}
 
     @property
     def far(self) -> tuple[int, int]:

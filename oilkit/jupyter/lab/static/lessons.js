@@ -60,15 +60,15 @@
   // JupyterLab's own way to the server is there a second later. What it would send is sent here.
   const page = JSON.parse(document.getElementById("jupyter-config-data").textContent);
   const api = (path) => new URL(`${page.baseUrl}api/${path}`, location.origin);
-  async function fromServer(path, body) {
+  async function fromServer(path, body, method = body ? "POST" : "GET") {
     const headers = { "Content-Type": "application/json" };
     const cookie = document.cookie.match(/(?:^|; )_xsrf=([^;]*)/)?.[1];
     if (cookie) headers["X-XSRFToken"] = decodeURIComponent(cookie);
     if (page.token) headers.Authorization = `token ${page.token}`;
-    const asked = body ? { method: "POST", body: JSON.stringify(body) } : {};
+    const asked = { method, body: body && JSON.stringify(body) };
     const answer = await fetch(api(path), { cache: "no-store", credentials: "same-origin", headers, ...asked });
     if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
-    return answer.json();
+    return answer.status === 204 ? null : answer.json();
   }
 
   // The kernel that JupyterLab will ask for starts, and loads the kit. No code of the notebook's runs before it has been
@@ -79,9 +79,15 @@
     const [known, running] = await Promise.all([KNOWN, fromServer("sessions")]);
     if (!known.has(lesson) || running.some(({ path }) => path === ASKED)) return ""; // another notebook, or it lives
     const wanted = { path: ASKED, name: nameOf(ASKED), type: "notebook", kernel: { name: "python3" } };
-    const [{ kernel }, beside] = await Promise.all([fromServer("sessions", wanted), importable(ASKED)]);
-    if (!beside) execute(kernel.id, `if not ${BESIDE}: ${LOAD}(${JSON.stringify(lesson)})`);
-    return kernel.id;
+    const there = fromServer(`contents/${ASKED.split("/").map(encodeURIComponent).join("/")}?content=0`);
+    const [{ id, kernel }, beside, file] = await Promise.all([
+      fromServer("sessions", wanted),
+      importable(ASKED).catch(() => "a folder that cannot be read"),
+      there.catch(() => null),
+    ]);
+    if (!file) await fromServer(`sessions/${id}`, null, "DELETE"); // moved or deleted: nothing will ask for the kernel
+    else if (!beside) execute(kernel.id, `if not ${BESIDE}: ${LOAD}(${JSON.stringify(lesson)})`);
+    return file ? kernel.id : "";
   }
 
   let ahead = ASKED ? startAhead().catch((problem) => console.warn("oilkit: nothing is started ahead", problem)) : null;
@@ -171,27 +177,33 @@
 
   // Each panel's settings, which `screen.js` tells, under its notebook and its cell's number in that; see
   // `Panel._settings`. Copies of a lesson have the same numbers, and another server may have had this address.
+  const keep = (key, value) => {
+    try {
+      localStorage.setItem(key, value);
+    } catch (problem) {
+      console.warn("oilkit: this browser keeps no settings", problem); // no room, or a browser that keeps nothing
+    }
+  };
+  const kept = (key) => {
+    try {
+      return localStorage.getItem(key);
+    } catch {
+      return null;
+    }
+  };
   const settingsKey = (lesson, id) => `oilkit:${page.baseUrl}:${page.serverRoot}/${lesson}:${id}`;
   window.addEventListener("oilkit:settings", ({ detail: { lesson, cell, call, settings } }) => {
-    try {
-      const kept = JSON.parse(localStorage.getItem(settingsKey(lesson, cell)) ?? "{}");
-      localStorage.setItem(settingsKey(lesson, cell), JSON.stringify({ ...kept, [call]: JSON.parse(settings) }));
-    } catch (problem) {
-      console.warn("oilkit: settings are not kept", problem); // no room, or a browser that keeps nothing
-    }
+    const key = settingsKey(lesson, cell);
+    keep(key, JSON.stringify({ ...JSON.parse(kept(key) ?? "{}"), [call]: JSON.parse(settings) }));
   });
 
-  function settingsOf(panel) {
-    const kept = {};
-    for (const id of codeCells(panel).map(cellId)) {
-      const text = localStorage.getItem(settingsKey(panel.context.path, id));
-      if (text) kept[id] = text;
-    }
-    return kept;
+  function settingsOf(panel, path = panel.context.path) {
+    const found = codeCells(panel).map((cell) => [cellId(cell), kept(settingsKey(path, cellId(cell)))]);
+    return Object.fromEntries(found.filter(([, text]) => text));
   }
 
-  const putBack = (kernel, kept) =>
-    ask(kernel, `__import__("oilkit.panels.framework.instrument", fromlist=["x"]).put_back(${JSON.stringify(JSON.stringify(kept))})`);
+  const putBack = (kernel, settings) =>
+    ask(kernel, `__import__("oilkit.panels.framework.instrument", fromlist=["x"]).put_back(${JSON.stringify(JSON.stringify(settings))})`);
 
   // ------------------------------------------------------------------------------------------------- how far one is
 
@@ -242,8 +254,8 @@
   }
 
   class Lesson {
-    constructor(app, panel, name, { Widget }) {
-      Object.assign(this, { app, panel, name });
+    constructor(app, panel, name, { Widget, NotebookActions }) {
+      Object.assign(this, { app, panel, name, sleepers: new Set() });
       this.node = document.createElement("div");
       this.node.className = "oilkit-bar";
       this.node.setAttribute("role", "status");
@@ -251,7 +263,11 @@
       this.bar.hide();
       panel.contentHeader.addWidget(this.bar);
       panel.addClass("oilkit-lesson");
-      const stand = () => (panel.node.dataset.oilkitLesson = panel.context.path);
+      const stand = () => {
+        const [was, now] = [panel.node.dataset.oilkitLesson, panel.context.path];
+        for (const [id, text] of Object.entries(was ? settingsOf(panel, was) : {})) keep(settingsKey(now, id), text); // renamed
+        panel.node.dataset.oilkitLesson = now;
+      };
       panel.context.pathChanged.connect(stand);
       stand();
       this.offerCode(Widget);
@@ -260,6 +276,9 @@
       context.statusChanged.connect((_, status) => this.onStatus(status));
       context.connectionStatusChanged.connect((_, status) => this.onConnection(status));
       context.kernelChanged.connect((_, { oldValue, newValue }) => oldValue && !newValue && this.lost("The lesson's kernel was shut down."));
+      const ran = (_, { notebook, cell, success }) => success && notebook === panel.content && this.ranByHand(cell);
+      NotebookActions.executed.connect(ran);
+      panel.disposed.connect(() => NotebookActions.executed.disconnect(ran));
     }
 
     // The bars that stand for closed code are of no use to most: they are shown when somebody asks for them.
@@ -272,10 +291,10 @@
       const show = (wanted) => {
         this.panel.toggleClass("oilkit-reading", !wanted);
         button.setAttribute("aria-pressed", String(wanted));
-        localStorage.setItem("oilkit:code", String(wanted));
+        keep("oilkit:code", String(wanted));
       };
       button.onclick = () => show(this.panel.hasClass("oilkit-reading"));
-      show(localStorage.getItem("oilkit:code") === "true");
+      show(kept("oilkit:code") === "true");
       this.panel.toolbar.insertItem(11, "oilkit-code", new Widget({ node: button }));
     }
 
@@ -339,21 +358,38 @@
       this.asked();
     }
 
+    // Not where some panels live and others sleep: their cells have not been run in this kernel.
     async attach() {
       const open = this.kernel && (await ask(this.kernel, OPEN));
       const ids = Object.values(open ?? {}).flat();
-      if (!ids.length || !(await known(this.panel, ids))) return false;
+      if (!ids.length || [...this.sleepers].some((id) => !open[id]) || !(await known(this.panel, ids))) return false;
       attachViews(this.panel, open);
       this.awake();
       return true;
     }
 
+    // A later start takes over from one that has not come to its end.
     async start() {
-      const { panel } = this;
-      const kept = settingsOf(panel);
-      const cells = written(panel);
+      const turn = (this.starting = {});
       this.asked = null;
-      for (const [id, { context }] of far) if (context === panel.context) far.delete(id); // those of a kernel that is gone
+      this.forgetFar();
+      try {
+        const changed = await this.runAll(turn);
+        if (this.starting !== turn) return;
+        this.awake();
+        if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "All to start values");
+      } catch (problem) {
+        if (this.starting === turn) throw problem; // else another sentence stands there already
+      } finally {
+        if (this.starting === turn) this.starting = null;
+      }
+    }
+
+    // Returns how many panels do not stand at their start values.
+    async runAll(turn) {
+      const { panel } = this;
+      const before = settingsOf(panel);
+      const cells = written(panel);
       let changed = 0;
       // one by one: sent all at once they would go before a hand that moves the first panel already
       const first = cells.findIndex(({ model }) => model.outputs.toJSON().some(({ data }) => data?.["image/png"]));
@@ -362,12 +398,23 @@
       for (const [k, cell] of cells.entries()) {
         this.say(`The lesson starts: ${k + 1} of ${cells.length} …`);
         const reply = await (sent[k] ?? run(cell));
-        if (reply?.content.status !== "ok") return this.say("A cell of this lesson failed. Its message stands below it.", () => this.bringBack(), "Start again");
+        if (this.starting !== turn) return 0;
+        if (reply?.content.status !== "ok") throw new Error("a cell failed, its message stands below it");
         const id = cellId(cell);
-        if (kept[id]) changed += await putBack(this.kernel, { [id]: kept[id] });
+        if (before[id]) changed += await putBack(this.kernel, { [id]: before[id] });
       }
+      return changed;
+    }
+
+    // The same, cell by cell, as JupyterLab's own menu does it.
+    async ranByHand(cell) {
+      if (!this.asked && this.away !== "kernel") return;
+      const id = cellId(cell);
+      if (this.before?.[id]) await putBack(this.kernel, { [id]: this.before[id] });
+      this.sleepers.delete(id);
+      if (this.sleepers.size || (this.asked && cell !== written(this.panel).at(-1))) return;
+      if (this.asked) [this.byHand, this.asked] = [true, null];
       this.awake();
-      if (changed) this.say("Your panels stand as you left them.", () => this.fresh(), "All to start values");
     }
 
     async fresh() {
@@ -378,24 +425,33 @@
     // ---- when the kernel or the way to it is gone
 
     asleep() {
-      for (const panel of this.panel.node.querySelectorAll(".oilkit-panel")) {
-        panel.classList.add("oilkit-asleep");
-        panel.inert = true;
+      for (const cell of codeCells(this.panel)) {
+        for (const panel of cell.node.querySelectorAll(".oilkit-panel")) {
+          this.sleepers.add(cellId(cell));
+          panel.classList.add("oilkit-asleep");
+          panel.inert = true;
+        }
       }
     }
 
     awake() {
       this.away = "";
-      for (const panel of this.panel.node.querySelectorAll(".oilkit-asleep")) {
+      this.sleepers.clear();
+      for (const panel of codeCells(this.panel).flatMap(({ node }) => [...node.querySelectorAll(".oilkit-asleep")])) {
         panel.classList.remove("oilkit-asleep");
         panel.inert = false;
       }
       this.say("");
     }
 
+    forgetFar() {
+      for (const [id, { context }] of far) if (context === this.panel.context) far.delete(id); // those of a kernel that is gone
+    }
+
     lost(sentence) {
       if (this.asked) return this.asked(); // nothing of it has run, and the question stands
-      this.away = "kernel";
+      [this.away, this.starting, this.before] = ["kernel", null, settingsOf(this.panel)];
+      this.forgetFar();
       this.asleep();
       this.say(`${sentence} Nothing that you answered is lost.`, () => this.bringBack(), "Bring the lesson back");
     }
@@ -416,6 +472,10 @@
     }
 
     async reconnected() {
+      if (this.starting) {
+        this.awake(); // it goes on
+        return this.say("The lesson starts …", () => this.bringBack(), "Bring the lesson back");
+      }
       try {
         if (!(await this.attach())) this.lost("The connection is back, but the lesson's kernel is another one.");
       } catch {
@@ -425,13 +485,15 @@
 
     async bringBack() {
       const context = this.panel.sessionContext;
+      const midway = this.starting; // some of its panels live at most
+      this.starting = null;
       this.say("The lesson comes back …");
       await this.app.serviceManager.sessions.refreshRunning();
       const kernel = this.kernel;
       if (!kernel || kernel.isDisposed || kernel.status === "dead" || kernel.connectionStatus !== "connected") {
         await context.changeKernel({ name: "python3" });
       }
-      if (await this.attach()) return;
+      if (!midway && (await this.attach())) return;
       putAwayViews(this.panel);
       await this.startIfKnown(await fetchedFor(this.panel));
     }
@@ -455,7 +517,7 @@
           await lesson.open();
         } catch (problem) {
           console.error(problem);
-          lesson.say(`The lesson did not start (${problem.message}).`, () => lesson.bringBack(), "Start this lesson");
+          lesson.say(`The lesson did not start (${problem.message}).`, () => lesson.bringBack(), "Start again");
         }
       };
       const inFront = askedInFront(app);
@@ -487,8 +549,8 @@
       shared = scope;
     },
     async get() {
-      const [{ INotebookTracker }, { Widget }] = await Promise.all(["@jupyterlab/notebook", "@lumino/widgets"].map(shareOf));
-      return () => ({ __esModule: true, default: plugin({ INotebookTracker, Widget }) });
+      const [{ INotebookTracker, NotebookActions }, { Widget }] = await Promise.all(["@jupyterlab/notebook", "@lumino/widgets"].map(shareOf));
+      return () => ({ __esModule: true, default: plugin({ INotebookTracker, NotebookActions, Widget }) });
     },
   };
 })();
