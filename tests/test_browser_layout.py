@@ -177,7 +177,7 @@ FAR = """async (panel, texts) => {
         const lines = shown.map((k) => `<p><b>${k < done ? "✓ " : ""}Do ${k + 1} of ${texts.length}`
             + `${k < done ? ", done" : ""}:</b> ${texts[k]}</p>`);
         asked.innerHTML = lines.join("");
-        await new Promise((resolve) => setTimeout(resolve, 200));
+        for (let k = 0; k < 4; k++) await new Promise(requestAnimationFrame); // the page places its parts anew
         more.push(controls.scrollHeight - controls.clientHeight);
     }
     if (asked) asked.innerHTML = was;

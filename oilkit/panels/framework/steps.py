@@ -64,9 +64,11 @@ class Steps:
         return {DONE: self.done, WHO: who}
 
     def take_back(self, settings: Mapping[str, Any], who: str) -> dict[str, Any]:
-        """So many were done before, by the same learner or before one gave a name. Returns the other settings."""
-        if settings.get(WHO, "") in ("", who):
-            self.done = max(self.done, min(int(settings.get(DONE, 0)), len(self._steps)))
+        """So many were done before, by the same learner or before one gave a name. Returns the other settings; none
+        where they are somebody else's, who had this laptop before."""
+        if settings.get(WHO, "") not in ("", who):
+            return {}
+        self.done = max(self.done, min(int(settings.get(DONE, 0)), len(self._steps)))
         return {name: kept for name, kept in settings.items() if name not in (DONE, WHO)}
 
     @property

@@ -75,7 +75,7 @@ class Tee(Panel):
             drop("below", "Gallery pressure below the vessel's by", 0, 40, 10),
             warmth("line_temperature", "Temperature of the oil in the line", -20, 120, 40),
             warmth("filter_temperature", "Temperature of the oil in the filter", -20, 120, 90),
-            Choice("check_valve", "Check valve, towards the pump", LEAKS),
+            Choice("check_valve", "Check valve at the pump", LEAKS),
             oil_choice(first=True),
             engine_choice(first=True, label="Filter of"),
         ]
