@@ -32,10 +32,7 @@ ELECTRIC = 0.1
 """How fast an electric valve opens in the panels, seconds (estimate, no source)."""
 LONGEST = 30.0
 LEAST = us(GAUGE, float(LEAST_TO_CRANK.m))
-BELOW_LINE = (
-    f" Below {TEMPERATURE.both(COLDEST)} oil is thicker than computed here: its times are lower bounds, its peak an "
-    "upper one. Below the lowest temperature on its own sheet oil does not flow."
-)
+BELOW_LINE = "Oil this cold is thicker than computed: all comes later and lower than here, or not at all. "
 NOT_AT_ALL = "not at all: warm engine and oil first"
 WINDOWS = (3.0, 10.0, LONGEST)
 MOVING = ("gallery_pressure", "gas_pressure", "oil", "gallery_fill", "spent")
@@ -150,7 +147,7 @@ class PreLubePanel(MovingPanel):
         ]
 
     def summary(self, state: State) -> str:
-        return self._told(state) + (BELOW_LINE if state["temperature"] < COLDEST else "")
+        return (BELOW_LINE if state["temperature"] < COLDEST else "") + self._told(state)
 
     def _told(self, state: State) -> str:
         lube, wanted = state["lube"], GAUGE.text(state["wanted"])
