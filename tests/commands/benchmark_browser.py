@@ -96,8 +96,9 @@ WATCH = """([root, picture]) => {
 
 
 def sliders(name: str) -> list[str]:
-    """The controls of a panel that are sliders, in their order."""
-    return [c.name for c in getattr(panels, name)().controls.values() if isinstance(c, Amount)]
+    """The controls of a panel that are sliders and not folded away, in their order."""
+    panel = getattr(panels, name)()
+    return [c.name for c in panel.controls.values() if isinstance(c, Amount) and c.name not in panel.rarely]
 
 
 def notebook_for(name: str) -> Any:
@@ -190,7 +191,7 @@ def main() -> None:
     made.add_argument("--without", action="store_true", help="measure without the kit's two Jupyter settings too")
     given = made.parse_args()
     count = given.presses
-    PANELS[:] = given.panels or [name for name in PANELS if sliders(name)]
+    PANELS[:] = [name for name in given.panels or PANELS if sliders(name)]
     runs = {"with the kit's settings": measure(count, True)}
     if given.without:
         runs["without them"] = measure(count, False)
