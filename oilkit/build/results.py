@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from oilkit.build.calibration import Calibration
@@ -230,13 +231,17 @@ class BuildSheet:
     @property
     def above_rating(self) -> bool:
         """Whether the vessel would be taken above what its maker allows."""
-        return float(self.highest[1].m_as("Pag")) > float(self.build.vessel.rated_pressure.m_as("Pag"))
+        return bool(self._highest > self.build.vessel.si.rated_pressure)
 
     @property
     def near_rating(self) -> bool:
         """Whether it would be if the pressure were two standard deviations above what is expected."""
         off = 2.0 * self.build.uncertain.si.start_pressure
-        return bool(float(self.highest[1].m_as("Pag")) + off > self.build.vessel.si.rated_pressure)
+        return bool(self._highest + off > self.build.vessel.si.rated_pressure)
+
+    @cached_property
+    def _highest(self) -> float:
+        return float(self.highest[1].m_as("Pag"))
 
     @property
     def middle_speed(self) -> Qty:
