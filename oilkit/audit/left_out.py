@@ -14,7 +14,15 @@ from oilkit.audit.steps import Book
 from oilkit.audit.worked import MAIN, SHORT, work
 from oilkit.physics import line, pressure
 from oilkit.physics.dip import WAVE_SPEED
-from oilkit.physics.discharging import OIL_STIFFNESS, cases_of, conditions_si, flat, pump_lets_go, tee_pressure
+from oilkit.physics.discharging import (
+    OIL_STIFFNESS,
+    USUAL_DURATION,
+    cases_of,
+    conditions_si,
+    flat,
+    pump_lets_go,
+    tee_pressure,
+)
 from oilkit.physics.engine import operating_point
 from oilkit.quantities.units import Q, Qty
 
@@ -34,8 +42,6 @@ class LeftOut:
 Row = tuple[str, str, str, float | dict[str, Qty]]
 """As the fields of `LeftOut`; in place of the change there may be the inputs whose change shows it."""
 TIME, LOW, OIL = MAIN
-HORIZON = 60.0
-"""Seconds for which a case is followed."""
 
 
 def left_out() -> list[LeftOut]:
@@ -117,7 +123,7 @@ def _friction(book: Book) -> Row:
 
     f, friction = book.found, Q(2, "psi")
     numbers = flat(conditions_si({**f.conditions, "seal_friction": friction}, f.built.vessel)[0])
-    settled, inputs = tee_pressure(f.built, numbers), pump_lets_go(numbers, HORIZON)
+    settled, inputs = tee_pressure(f.built, numbers), pump_lets_go(numbers, float(USUAL_DURATION.m_as("s")))
 
     def lasts(in_vessel: Any) -> float:
         cases, starts = cases_of(f.built, numbers, in_vessel=in_vessel)

@@ -137,8 +137,9 @@ def _strong_enough(build: Build) -> list[Vessel]:
     """By gas volume, the set-up's own vessel and the kit's: those rated for whatever the engine gives."""
     own = build.vessel
     sizes = [own, *(v for v in vessels().values() if abs(v.si.gas_volume / own.si.gas_volume - 1) > 0.01)]
-    settled = [vary(build, build.events, nothing_off()).conditions, at_the_redline(build, warming_up(build))]
-    stands = max(*tee_pressure(build.installation, settled[0]), *(p.m_as("Pag") for p in settled[1].values()))
+    settled = vary(build, build.events, nothing_off()).conditions
+    at_redline = (pressure.m_as("Pag") for _, _, pressure in at_the_redline(build, warming_up(build)))
+    stands = max(*tee_pressure(build.installation, settled), *at_redline)
     strong = sorted((v for v in sizes if v.si.rated_pressure > stands), key=lambda v: v.si.gas_volume)
     if not strong:
         best = GAUGE.both(max(v.si.rated_pressure for v in sizes))

@@ -34,10 +34,15 @@ def with_head(build: Build, at_tee: Qty) -> Qty:
     return GAUGE.quantity(at_tee.m_as("Pag") + max(-head(build, cold, 0.0), 0.0))
 
 
-def at_the_redline(build: Build, settled: OperatingPoint) -> dict[str, Qty]:
-    """What the vessel has at the redline, hot and while the oil warms up. settled: of `warming_up`."""
+def at_the_redline(build: Build, settled: OperatingPoint) -> list[tuple[str, float, Qty]]:
+    """States at the redline, hot and while the oil warms up: name, the oil's temperature (SI), what the vessel has.
+
+    settled: of `warming_up`.
+    """
     in_vessel: Any = with_head(build, build.installation.at_tee(settled))
-    return {name: pressure for (name, _), pressure in zip(_at_the_redline(build), in_vessel[1:], strict=True)}
+    warm = [(f"at the redline with oil of {TEMPERATURE.both(sump)}", float(sump)) for sump in _oil_temperatures(build)]
+    states = [("hot at the redline", build.driving.si.sump_temperature), *warm]
+    return [(*state, pressure) for state, pressure in zip(states, in_vessel[1:], strict=True)]
 
 
 def parked(build: Build, running: Qty) -> tuple[Qty, Qty]:
@@ -50,15 +55,15 @@ def parked(build: Build, running: Qty) -> tuple[Qty, Qty]:
     return GAUGE.quantity(float(found[0])), GAUGE.quantity(float(found[1]))
 
 
-def shut_at_the_redline(build: Build, at_redline: dict[str, Qty]) -> tuple[str, Qty]:
+def shut_at_the_redline(build: Build, at_redline: list[tuple[str, float, Qty]]) -> tuple[str, Qty]:
     """Shut in one of the states of `at_the_redline` and then as hot as the sump's oil: the worst of them, and what the
     vessel has. Gas and the vessel's oil are as cold as the engine's oil there, and no hotter than when driving.
     """
-    driving, full = build.driving.si, np.array([pressure.m_as("Pag") for pressure in at_redline.values()])
-    sump = np.array(list(dict(_at_the_redline(build)).values()))
+    driving, (names, temperatures, pressures) = build.driving.si, zip(*at_redline, strict=True)
+    sump, full = np.array(temperatures), np.array([pressure.m_as("Pag") for pressure in pressures])
     gas, oil = np.minimum(sump, driving.gas_temperature), np.minimum(sump, driving.line_temperature)
     found = _shut(build, full, gas, oil, driving.sump_temperature)
-    return list(at_redline)[int(np.argmax(found))], GAUGE.quantity(float(np.max(found)))
+    return names[int(np.argmax(found))], GAUGE.quantity(float(np.max(found)))
 
 
 def _shut(build: Build, full: Any, gas: Any, oil: Any, later: Any) -> Any:
@@ -66,12 +71,6 @@ def _shut(build: Build, full: Any, gas: Any, oil: Any, later: Any) -> Any:
     air, room = build.track_ambient.m_as("Paa"), build.vessel.si.gas_volume
     charge = precharge_at_temperature.si(build.choice.si.precharge, build.driving.si.gas_temperature, gas, air, air)
     return overnight_si(room, build.oil.si, charge, np.maximum(full, charge), gas, oil, later, 0.0, air)["pressure"]
-
-
-def _at_the_redline(build: Build) -> list[tuple[str, float]]:
-    """Each state's name and the temperature of its oil; equal ones where the morning is as warm as the sump. SI."""
-    warm = [(f"at the redline with oil of {TEMPERATURE.both(sump)}", float(sump)) for sump in _oil_temperatures(build)]
-    return [("hot at the redline", build.driving.si.sump_temperature), *warm]
 
 
 def _oil_temperatures(build: Build) -> Any:

@@ -158,10 +158,10 @@ def _set_in_the_shop(build: Build) -> tuple[Qty, Qty, tuple[Qty, Qty]]:
 
 
 def _highest(
-    build: Build, to_set: Qty, error: Qty, running: Qty, cooled: Qty, at_redline: dict[str, Qty]
+    build: Build, to_set: Qty, error: Qty, running: Qty, cooled: Qty, at_redline: list[tuple[str, float, Qty]]
 ) -> tuple[str, Qty]:
     """The highest pressure that the vessel is to stand as planned, and where it comes from."""
-    found = at_redline | {
+    found = {name: pressure for name, _, pressure in at_redline} | {
         "before an event": with_head(build, running),
         "the pre-charge, hot": build.choice.precharge,
         "shut full and parked, in the morning": cooled,

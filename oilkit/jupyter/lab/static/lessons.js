@@ -42,9 +42,12 @@
   const nameOf = (path) => path.split("/").pop();
   const lessonOf = (path) => nameOf(path).replace(/\.ipynb$/, "");
 
-  async function importable(path) {
-    const list = async (folder) => (await fromServer(`contents/${folder.split("/").map(encodeURIComponent).join("/")}?type=directory`)).content;
-    const found = await list(path.includes("/") ? path.slice(0, path.lastIndexOf("/")) : "");
+  const folderOf = (path) => (path.includes("/") ? path.slice(0, path.lastIndexOf("/")) : "");
+  const list = async (folder) => (await fromServer(`contents/${folder.split("/").map(encodeURIComponent).join("/")}?type=directory`)).content;
+  const importable = (path, listed = list(folderOf(path))) => firstImportable(listed).catch(() => "a folder that cannot be read");
+
+  async function firstImportable(listed) {
+    const found = await listed;
     const file = found.find((item) => item.type !== "directory" && PYTHON_FILE.test(item.name));
     if (file) return file.name;
     for (const item of found.filter((one) => one.type === "directory")) {
@@ -53,7 +56,7 @@
     return "";
   }
 
-  const fetchedFor = (panel) => Promise.all([digests(), importable(panel.context.path).catch(() => "a folder that cannot be read")]);
+  const fetchedFor = (panel) => Promise.all([digests(), importable(panel.context.path)]);
 
   // ---------------------------------------------------------------------------------------- while JupyterLab loads
 
@@ -79,15 +82,18 @@
     const [known, running] = await Promise.all([KNOWN, fromServer("sessions")]);
     if (!known.has(lesson) || running.some(({ path }) => path === ASKED)) return ""; // another notebook, or it lives
     const wanted = { path: ASKED, name: nameOf(ASKED), type: "notebook", kernel: { name: "python3" } };
-    const there = fromServer(`contents/${ASKED.split("/").map(encodeURIComponent).join("/")}?content=0`);
-    const [{ id, kernel }, beside, file] = await Promise.all([
+    const listed = list(folderOf(ASKED));
+    const [{ id, kernel }, beside, files] = await Promise.all([
       fromServer("sessions", wanted),
-      importable(ASKED).catch(() => "a folder that cannot be read"),
-      there.catch(() => null),
+      importable(ASKED, listed),
+      listed.catch(() => null),
     ]);
-    if (!file) await fromServer(`sessions/${id}`, null, "DELETE"); // moved or deleted: nothing will ask for the kernel
-    else if (!beside) execute(kernel.id, `if not ${BESIDE}: ${LOAD}(${JSON.stringify(lesson)})`);
-    return file ? kernel.id : "";
+    if (files && !files.some(({ path }) => path === ASKED)) {
+      await fromServer(`sessions/${id}`, null, "DELETE"); // moved or deleted: nothing will ask for the kernel
+      return "";
+    }
+    if (!beside) execute(kernel.id, `if not ${BESIDE}: ${LOAD}(${JSON.stringify(lesson)})`);
+    return kernel.id;
   }
 
   let ahead = ASKED ? startAhead().catch((problem) => console.warn("oilkit: nothing is started ahead", problem)) : null;
@@ -175,8 +181,6 @@
 
   // --------------------------------------------------------------------------------- settings that outlive a kernel
 
-  // Each panel's settings, which `screen.js` tells, under its notebook and its cell's number in that; see
-  // `Panel._settings`. Copies of a lesson have the same numbers, and another server may have had this address.
   const keep = (key, value) => {
     try {
       localStorage.setItem(key, value);
@@ -191,6 +195,8 @@
       return null;
     }
   };
+  // Each panel's settings, which `screen.js` tells, under its notebook and its cell's number in that; see
+  // `Panel._settings`. Copies of a lesson have the same numbers, and another server may have had this address.
   const settingsKey = (lesson, id) => `oilkit:${page.baseUrl}:${page.serverRoot}/${lesson}:${id}`;
   window.addEventListener("oilkit:settings", ({ detail: { lesson, cell, call, settings } }) => {
     const key = settingsKey(lesson, cell);
