@@ -1,4 +1,8 @@
-"""JupyterLab in a headless Chromium, for the browser tests and the benchmark: start, open a lesson, run it, read it."""
+"""JupyterLab in a headless Chromium, for the browser tests and the benchmark: start, open a lesson, run it, read it.
+
+A page shows what was asked of it when it gets round to it, on a busy machine later. So tests do not look once: what
+will be there is waited for, by Playwright's `expect`; that nothing comes is looked at after `answered`.
+"""
 
 from __future__ import annotations
 
@@ -31,8 +35,9 @@ def find_chromium() -> str | None:
 @contextlib.contextmanager
 def chromium() -> Iterator[Any]:
     """A headless browser."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=30_000)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=find_chromium(), headless=True, args=CHROMIUM_FLAGS)
         try:
@@ -132,13 +137,26 @@ def open_lesson(browser: Any, address: str, name: str, width: int = 1440, height
     return page
 
 
+ALL_THERE = f"""() => {{
+    const cells = window.jupyterapp.shell.currentWidget.content.model.sharedModel.toJSON().cells;
+    const widgets = cells.flatMap((cell) => cell.outputs ?? [])
+        .filter(({{ data }}) => data?.["application/vnd.jupyter.widget-view+json"]).length;
+    const panels = [...document.querySelectorAll("{PANEL}")];
+    const shown = document.querySelectorAll(".jp-OutputArea-output > .jupyter-widgets").length;
+    return shown >= widgets && panels.every((panel) => panel.querySelector("input, select, button, textarea")
+        && [...panel.querySelectorAll("canvas")].every((canvas) => canvas.getAttribute("aria-label")));
+}}"""
+"""Whether every widget that the kernel has made stands in the page, with its controls and its picture."""
+
+
 def run_all(page: Any) -> bool:
-    """Open the closed parts and run every cell. True if all went well; widgets have appeared by then."""
+    """Open the closed parts and run every cell. True if all went well; each panel has its controls by then."""
     opened = "async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')"
     page.evaluate(opened)
     done = page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:run-all-cells')")
     page.wait_for_timeout(500)
     page.evaluate(opened)  # a heading that was rendered later has closed its part then
+    page.wait_for_function(ALL_THERE)
     return bool(done)
 
 
@@ -214,13 +232,12 @@ def _changes(page: Any, locator: Any, what: str, act: Any) -> bool:
     element = locator.element_handle()
     before = element.evaluate(what)
     act()
-    try:
-        page.wait_for_function(
-            f"([element, before]) => ({what})(element) !== before", arg=[element, before], timeout=15_000, polling=30
-        )
-    except Exception:
-        return False
-    return True
+    for _ in range(10):
+        answered(page)
+        if element.evaluate(what) != before:
+            return True
+        page.wait_for_timeout(200)  # a first look comes while the control is moved, the full answer when it rests
+    return False
 
 
 def choose_last(listed: Any) -> None:
@@ -232,12 +249,19 @@ def choose_last(listed: Any) -> None:
 
 
 def answered(page: Any) -> None:
-    """Wait until the kernel has done what it was last asked, and the page has drawn it."""
-    page.wait_for_timeout(80)  # the page sends what was chosen
-    page.wait_for_function(
-        "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'", polling=20
+    """Wait until the kernel has done what it was last asked, and the page has drawn it.
+
+    A kernel answers in the order in which it is asked: what is asked here comes last.
+    """
+    page.evaluate(
+        """async () => {
+            await new Promise((done) => setTimeout(done, 80)); // the page sends what was chosen
+            const { kernel } = window.jupyterapp.shell.currentWidget.sessionContext.session;
+            await kernel.requestCommInfo({ target_name: "none" });
+            await new Promise((done) => setTimeout(done, 20)); // a picture is read
+            for (let k = 0; k < 2; k++) await new Promise(requestAnimationFrame);
+        }"""
     )
-    page.wait_for_timeout(20)
 
 
 def cells(page: Any) -> int:

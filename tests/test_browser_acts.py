@@ -6,6 +6,7 @@ that two cores share the work.
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ import browser as lab
 import nbformat
 import pytest
 from browser import LESSONS, PANEL, alerts, cells, changes_picture, picture, run_all, screenshot
+from playwright.sync_api import expect
 
 from oilkit import Q, panels
 
@@ -30,18 +32,15 @@ def test_lesson_read_without_running_shows_each_picture(served: tuple[Any, str, 
     stored = nbformat.read(lab.ROOT / "notebooks" / name, as_version=4)
     pictures = sum("image/png" in o.get("data", {}) for c in stored.cells for o in c.get("outputs", []))
     page.evaluate("async () => await window.jupyterapp.commands.execute('notebook:expand-all-headings')")
-    for _ in range(50):  # a busy machine takes its time
-        page.wait_for_timeout(200)
-        if page.locator(".jp-OutputArea-output img").count() == pictures:
-            break
-    assert page.locator(".jp-OutputArea-output img").count() == pictures > 0
+    assert pictures
+    expect(page.locator(".jp-OutputArea-output img")).to_have_count(pictures)
     assert page.locator(PANEL).count() == 0
 
 
 def test_closed_parts_are_closed_at_first(lesson: Any) -> None:
     page = lesson("01_boyles_law.ipynb", run=False)
     page.locator(".jp-RenderedMarkdown").get_by_text("Go deeper: fit, residuals").first.wait_for()
-    assert not page.locator(".jp-RenderedMarkdown").get_by_text("hidden volume").first.is_visible()
+    expect(page.locator(".jp-RenderedMarkdown").get_by_text("hidden volume").first).to_be_hidden()
 
 
 def test_a_point_is_dragged_and_its_slider_has_the_keys(lesson: Any) -> None:
@@ -50,7 +49,7 @@ def test_a_point_is_dragged_and_its_slider_has_the_keys(lesson: Any) -> None:
     seen = panels.filling(pressure=Q(60, "psig"))
     name, left, top, _ = seen.screen.grips[-1]
     slider = panel.locator(f".oilkit-of-{name} .noUi-handle")
-    assert slider.get_attribute("aria-valuetext") == "60 psig"
+    expect(slider).to_have_attribute("aria-valuetext", "60 psig")
     canvas = panel.locator("canvas.oilkit-picture")
     canvas.scroll_into_view_if_needed()
     box, (width, _) = canvas.bounding_box(), seen.picture.canvas.get_width_height()
@@ -58,20 +57,16 @@ def test_a_point_is_dragged_and_its_slider_has_the_keys(lesson: Any) -> None:
     across = seen._grips[-1].ax.get_window_extent().width / 120.0 * scale  # of a psi
     at = box["x"] + left * scale, box["y"] + top * scale
     page.mouse.move(*at)
-    assert canvas.evaluate("(canvas) => canvas.style.cursor") == "grab"
+    expect(canvas).to_have_css("cursor", "grab")
     page.mouse.down()
     for k in range(1, 21):  # 20 psi down
         page.mouse.move(at[0] - k * across, at[1])
         page.wait_for_timeout(40)
     page.mouse.up()
-    page.wait_for_function(
-        "(handle) => handle.getAttribute('aria-valuetext') === '40 psig'", arg=slider.element_handle()
-    )
-    assert slider.evaluate("(handle) => handle === document.activeElement")
+    expect(slider).to_have_attribute("aria-valuetext", "40 psig")
+    expect(slider).to_be_focused()
     page.keyboard.press("ArrowLeft")
-    page.wait_for_function(
-        "(handle) => handle.getAttribute('aria-valuetext') === '39.5 psig'", arg=slider.element_handle()
-    )
+    expect(slider).to_have_attribute("aria-valuetext", "39.5 psig")
     panel.locator("td", has_text="39.5 psig").first.wait_for()
     assert alerts(page) == []
 
@@ -91,7 +86,7 @@ def test_keys_typed_on_a_control_never_edit_the_notebook(lesson: Any) -> None:
             page.keyboard.press("Control+a")
             page.keyboard.type("10")
     page.keyboard.press("Enter")
-    page.wait_for_timeout(300)
+    lab.answered(page)
     assert cells(page) == before
     assert page.evaluate(
         "() => window.jupyterapp.shell.currentWidget.content.widgets.every((c) => c.model.type !== 'raw')"
@@ -113,17 +108,18 @@ def test_typed_values_and_error_beside_the_control(lesson: Any) -> None:
         box.press("Enter")
 
     assert changes_picture(page, panel, lambda: typed("1.2 bar"))
-    page.wait_for_function("(e) => e.value === '17.4 psig'", arg=box.element_handle(), timeout=20_000)
+    expect(box).to_have_value("17.4 psig")
     page.wait_for_timeout(500)
+    lab.answered(page)
     assert box.input_value() == "17.4 psig", "a slider must not round a typed value to its own steps"
     before = readout.inner_text()
     typed("plenty")
     alert = panel.locator(".oilkit-control").first.locator("[role=alert]")
-    alert.wait_for(timeout=20_000)
-    assert alert.inner_text() == "Pre-charge: got “plenty”; wanted a gauge pressure such as 10.0 psig."
+    expect(alert).to_have_text("Pre-charge: got “plenty”; wanted a gauge pressure such as 10.0 psig.")
+    lab.answered(page)
     assert readout.inner_text() == before
     assert changes_picture(page, panel, lambda: typed("8"))
-    alert.wait_for(state="detached", timeout=20_000)
+    expect(alert).to_have_count(0)
 
 
 def test_what_a_refusal_leaves_is_greyed_and_said(lesson: Any) -> None:
@@ -131,24 +127,24 @@ def test_what_a_refusal_leaves_is_greyed_and_said(lesson: Any) -> None:
     panel = page.locator(PANEL).filter(has=page.locator("textarea")).filter(has=page.locator("canvas")).first
     area, status = panel.locator("textarea"), panel.locator(".oilkit-stale[role=status]")
     canvas, good = panel.locator("canvas.oilkit-picture"), panel.locator("textarea").input_value()
-    assert status.inner_text() == ""
+    expect(status).to_have_text("")
     shown = picture(panel)
 
     def typed(text: str, words: str) -> None:
         area.fill(text)
         area.blur()
-        page.wait_for_function("([e, w]) => e.textContent.startsWith(w)", arg=[status.element_handle(), words])
+        expect(status).to_contain_text(words)
 
     typed("lots", "This is still the last good result")
-    assert status.is_visible()
-    assert status.inner_text() in str(canvas.get_attribute("aria-label"))
-    assert float(canvas.evaluate("(e) => getComputedStyle(e).opacity")) < 0.5
+    expect(status).to_be_visible()
+    expect(canvas).to_have_attribute("aria-label", re.compile(re.escape(status.inner_text())))
+    expect(canvas).to_have_css("opacity", re.compile(r"0\.[0-4]\d*"))
     assert picture(panel) == shown
     screenshot(panel, "last-good-result")
     area.fill(good)
     area.blur()
-    page.wait_for_function("(e) => e.textContent === ''", arg=status.element_handle())
-    assert float(canvas.evaluate("(e) => getComputedStyle(e).opacity")) == 1.0
+    expect(status).to_have_text("")
+    expect(canvas).to_have_css("opacity", "1")
 
 
 def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None:
@@ -161,16 +157,16 @@ def test_one_unit_switch_moves_all_panels_and_is_remembered(lesson: Any) -> None
         timeout=30_000,
     )
     assert all("bar" in text for text in readouts.all_inner_texts())
+    lab.answered(page)
     named = [handle.get_attribute("aria-label") for handle in page.locator(f"{PANEL} .noUi-handle").all()]
     assert "(barg)" in " ".join(named), "names follow the units"
     assert "psi" not in " ".join(named)
-    page.wait_for_timeout(500)
     boxes = page.locator(PANEL).nth(1).locator("input[type=text]")
     assert [box.input_value() for box in boxes.all()][:2] == ["0.69 barg", "4.14 barg"], "10 and 60 psi, not rounded"
     other = lesson("00_start_here.ipynb")
-    assert "bar" in other.locator(".oilkit-readout").first.inner_text()
+    expect(other.locator(".oilkit-readout").first).to_contain_text("bar")
     other.get_by_role("button", name="US", exact=True).first.click()
-    other.wait_for_function("() => document.querySelector('.oilkit-readout').textContent.includes('psi')")
+    expect(other.locator(".oilkit-readout").first).to_contain_text("psi")
     assert alerts(page) == alerts(other) == []
 
 
@@ -178,16 +174,16 @@ def test_prediction_is_checked(lesson: Any) -> None:
     page = lesson("01_boyles_law.ipynb")
     panel = page.locator(PANEL).first
 
-    def answer(text: str) -> str:
+    def answer(text: str, words: str) -> None:
         panel.locator("input[type=text]").fill(text)
         panel.get_by_role("button", name="Check").click()
-        page.wait_for_timeout(500)
-        return str(panel.inner_text())
+        lab.answered(page)
+        expect(panel).to_contain_text(words)
 
-    assert "gauge put into Boyle's law" in answer("20 psi")
-    assert "Right: 34.7 psig" in answer("34.7 psi")
-    assert "Right: 34.7 psig" in answer("2.39 bar")
-    assert "got “lots”" in answer("lots")
+    answer("20 psi", "gauge put into Boyle's law")
+    answer("34.7 psi", "Right: 34.7 psig")
+    answer("lots", "got “lots”")
+    answer("2.39 bar", "Right: 34.7 psig")
 
 
 def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
@@ -206,7 +202,7 @@ def test_fill_plays_pauses_and_ends(lesson: Any) -> None:
     page.wait_for_function("() => window.seen.size >= 12", timeout=20_000)
     panel.get_by_role("button", name="Pause", exact=True).click()
     play.wait_for(timeout=20_000)
-    page.wait_for_timeout(300)
+    lab.answered(page)
     paused = picture(panel)
     page.wait_for_timeout(400)
     assert picture(panel) == paused
@@ -243,6 +239,7 @@ def test_of_the_table_only_what_differs_is_put_anew(lesson: Any) -> None:
     readout.evaluate("(box) => { for (const cell of box.querySelectorAll('th, td')) cell.stood = cell.textContent; }")
     panel.locator(".noUi-handle").first.focus()
     assert changes_picture(page, panel, lambda: page.keyboard.press("ArrowLeft"))
+    lab.answered(page)
     cells = readout.evaluate("(box) => [...box.querySelectorAll('th, td')].map((c) => [c.stood ?? '', c.textContent])")
     assert readout.inner_text() != before
     assert all(stood for stood, _ in cells), "each is the cell that stood there"
@@ -268,8 +265,8 @@ def test_running_a_panel_cell_again_leaves_one_panel(lesson: Any) -> None:
     before, once = page.locator(PANEL).count(), widget_models(page)
     for _ in range(3):
         assert lab.run_all(page)
-        page.wait_for_timeout(300)
-    assert page.locator(PANEL).count() == before
+        lab.answered(page)
+    expect(page.locator(PANEL)).to_have_count(before)
     assert 0 < widget_models(page) <= once, "four runs of cells that leak would leave more"
 
 
@@ -296,20 +293,20 @@ def test_answers_come_back_after_a_restart_and_follow_the_name(lesson: Any, serv
     first, second = exercise(1), exercise(2)
     check(1, 0)
     first.get_by_text("✘ not right yet, 1 try").wait_for()
-    assert "✘ Not right" in first.inner_text()
-    assert not second.get_by_role("button", name="Check").is_visible()
+    expect(first).to_contain_text("✘ Not right")
+    expect(second.get_by_role("button", name="Check")).to_be_hidden()
     check(1, 1)
     first.get_by_text("✔ done, 2 tries").wait_for()
     first.get_by_role("button", name="Next exercise").click()
     second.get_by_role("button", name="Check").wait_for()
-    assert not first.get_by_role("button", name="Check").is_visible()
-    assert page.evaluate("() => document.activeElement.textContent").strip() == "Close exercise 2"
+    expect(first.get_by_role("button", name="Check")).to_be_hidden()
+    expect(page.get_by_role("button", name="Close exercise 2")).to_be_focused()
 
     page.evaluate("async () => await window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
     assert run_all(page)
     exercise(1).get_by_text("✔ done, 2 tries").wait_for()
-    assert exercise(2).get_by_text("1 of 7 done").is_visible()
-    assert exercise(2).get_by_role("button", name="Check").is_visible()
+    expect(exercise(2).get_by_text("1 of 7 done")).to_be_visible()
+    expect(exercise(2).get_by_role("button", name="Check")).to_be_visible()
 
     question = exercise(2).inner_text()
     start = lesson("00_start_here.ipynb")
@@ -317,7 +314,7 @@ def test_answers_come_back_after_a_restart_and_follow_the_name(lesson: Any, serv
     who.get_by_label("Name (may stay empty)").fill("Ann Other")
     who.get_by_role("button", name="Remember").click()
     exercise(2).get_by_text("Ann Other").wait_for(timeout=30_000)
-    assert exercise(2).inner_text() != question, "numbers of one's own"
+    expect(exercise(2)).not_to_have_text(question, use_inner_text=True)  # numbers of one's own
     exercise(1).get_by_text("not tried yet").wait_for()
     who.get_by_role("button", name="Yes, they are mine").click()
     who.get_by_text("Taken over: 2").wait_for()

@@ -13,6 +13,7 @@ from typing import Any
 import nbformat
 import pytest
 from browser import LESSONS, PANEL, ROOT, TOKEN, chromium, jupyterlab, skip_without_chromium
+from playwright.sync_api import expect
 
 from oilkit import panels
 from oilkit.exercises import all_exercises
@@ -69,6 +70,8 @@ def tab(chrome: Any, folder: Path) -> Iterator[Any]:
     def open_(address: str, wait: bool = True, folder: Path = folder, kept: bool = False) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
+        # what JupyterLab says of a kernel or a connection that is gone, whenever it comes
+        page.add_locator_handler(page.locator(".jp-Dialog"), lambda: page.keyboard.press("Escape"))
         page.on("console", lambda said: print(said.text) if said.type == "error" else None)  # shown when a test fails
         page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}{'' if kept else '&reset'}")
         if wait:
@@ -121,8 +124,8 @@ def in_page(page: Any, act: str) -> None:
 
 def asleep(page: Any, words: str) -> None:
     """The panels are gray, and the bar says why. The server itself looks every 3 s whether a kernel has died."""
-    page.wait_for_selector(".oilkit-asleep", state="attached", timeout=10_000 if words == "stopped by itself" else 3000)
-    assert words in bar(page)
+    page.wait_for_selector(".oilkit-asleep", state="attached", timeout=10_000)
+    expect(page.locator(".oilkit-bar")).to_contain_text(words)
 
 
 def bring_back(page: Any) -> None:
@@ -131,8 +134,8 @@ def bring_back(page: Any) -> None:
 
 def test_a_lesson_starts_when_it_is_opened_and_stays_at_its_top(folder: Path, server: str, tab: Any) -> None:
     page = tab(server)
-    assert page.locator(".jp-Cell").first.bounding_box()["y"] > 0
-    assert page.locator(".jp-FileBrowser").is_hidden()
+    expect(page.locator(".jp-Cell").first).to_be_in_viewport()
+    expect(page.locator(".jp-FileBrowser")).to_be_hidden()
     shown = readout(page)
     as_left(page, shown)
     assert kernels(page, folder) == [LESSON]  # the one that started while JupyterLab loaded
@@ -198,8 +201,6 @@ def test_copies_of_a_lesson_in_one_page_count_each_its_own(root: Path, folder: P
 
 def test_a_picture_that_fails_does_not_stop_the_next(folder: Path, server: str, tab: Any) -> None:
     page = tab(server)
-    said: list[str] = []
-    page.on("console", lambda message: said.append(message.text) if message.type == "error" else None)
     page.evaluate(
         """() => {
             const { prototype } = CanvasRenderingContext2D, draw = prototype.drawImage;
@@ -207,11 +208,9 @@ def test_a_picture_that_fails_does_not_stop_the_next(folder: Path, server: str, 
         }"""
     )
     before = readout(page)
-    page.locator(SLIDER).first.press("ArrowRight")
-    page.wait_for_function("CanvasRenderingContext2D.prototype.drawImage.name === 'drawImage'")
-    page.wait_for_timeout(300)
+    with page.expect_console_message(lambda said: said.type == "error" and "no memory" in said.text):
+        page.locator(SLIDER).first.press("ArrowRight")
     assert readout(page) == before
-    assert any("no memory" in text for text in said)
     assert move(page) != before
 
 
@@ -286,13 +285,17 @@ def test_tabs_of_the_day_before_wait_behind_the_lesson_that_is_asked_for(
             )
             page.wait_for_function(f"{front}.node.querySelectorAll('.oilkit-panel canvas').length > 1")
             page.wait_for_function(f"!/starts/.test({front}.node.querySelector('.oilkit-bar').textContent)")
-        page.wait_for_timeout(1500)  # the places of tabs are saved a second after the last change
+        saved = """async (names) => {
+            const told = await (await fetch("/lab/api/workspaces")).text();
+            return names.every((name) => told.includes(`notebook:${name}`));
+        }"""
+        page.wait_for_function(saved, arg=[f"{folder.name}/{name}" for name in (LESSON, *others)], polling=200)
         page.evaluate("async () => { await jupyterapp.serviceManager.sessions.shutdownAll(); }")
         assert kernels(page, folder) == []
         page.close()
         page = tab(address, kept=True)
-        tabs = page.locator(".lm-DockPanel-tabBar .lm-TabBar-tabLabel").all_inner_texts()
-        assert set(tabs) >= {LESSON, *others}
+        for name in LESSON, *others:
+            expect(page.locator(".lm-DockPanel-tabBar .lm-TabBar-tabLabel", has_text=name)).to_have_count(1)
         page.wait_for_timeout(2000)
         assert kernels(page, folder) == [LESSON]
 
@@ -320,8 +323,8 @@ def test_a_step_is_ticked_counted_and_kept(folder: Path, server: str, tab: Any) 
     def stands(done: int) -> None:
         page.wait_for_function(f"document.querySelector('.oilkit-far').textContent === '{done} of {of} done'")
         steps = page.locator(f"{PANEL} .oilkit-asked[role=status]").first
+        expect(steps).to_contain_text(f"Do {done + 1} of 3:")
         assert ("✓ Do 1 of 3, done:" in steps.inner_text()) == bool(done)
-        assert f"Do {done + 1} of 3:" in steps.inner_text()
 
     page = tab(server)
     stands(0)
@@ -355,8 +358,6 @@ def test_every_way_to_lose_the_kernel_or_the_page(folder: Path, server: str, tab
     for words, act in GONE.items():
         in_page(page, act)
         asleep(page, words)
-        if page.locator(".jp-Dialog").count():
-            page.keyboard.press("Escape")
         bring_back(page)
         as_left(page, shown)
         shown = readout(page)
@@ -392,7 +393,7 @@ def test_jupyter_s_own_way_to_run_all_again_brings_the_settings_back_too(folder:
     assert "was started again" in bar(page), "the others stand still"
     in_page(page, "await jupyterapp.commands.execute('notebook:run-all-cells');")
     as_left(page, shown)
-    assert bar(page) == ""
+    expect(page.locator(".oilkit-bar")).to_be_hidden()
 
 
 @pytest.mark.thorough
@@ -400,7 +401,7 @@ def test_jupyter_s_own_way_to_run_all_again_brings_the_settings_back_too(folder:
 def test_a_start_that_is_disturbed_ends_in_one_lesson(folder: Path, server: str, tab: Any, act: str) -> None:
     """The kernel started again, or the connection dropped, while its cells run."""
     page = tab(server)
-    shown, (ids, titles) = move(page), open_panels(page)
+    shown, ids, titles = move(page), open_panels(page), page.locator(f"{PANEL} h4").all_text_contents()
     in_page(page, GONE["was started again"])
     asleep(page, "was started again")
     bring_back(page)
@@ -410,13 +411,12 @@ def test_a_start_that_is_disturbed_ends_in_one_lesson(folder: Path, server: str,
         bring_back(page)  # offered at once
     as_left(page, shown)
     page.wait_for_timeout(1000)
-    again, now = open_panels(page)
-    assert now == titles
-    assert len(again) == len(ids)
+    expect(page.locator(f"{PANEL} h4")).to_have_text(titles)
+    assert len(open_panels(page)) == len(ids)
 
 
-def open_panels(page: Any) -> tuple[list[str], list[str]]:
-    """Of the instruments that live in the kernel, their ids; and the titles of the panels in the page."""
+def open_panels(page: Any) -> list[str]:
+    """The ids of the instruments that live in the kernel."""
     code = '__import__("sys").modules["oilkit.panels.framework.instrument"].open_in_cells()'
     found = page.evaluate(
         """async (expression) => {
@@ -426,7 +426,7 @@ def open_panels(page: Any) -> tuple[list[str], list[str]]:
         }""",
         code,
     )
-    return [id for ids in found.values() for id in ids], page.locator(f"{PANEL} h4").all_inner_texts()
+    return [id for ids in found.values() for id in ids]
 
 
 @pytest.mark.thorough
@@ -446,7 +446,8 @@ def test_nothing_is_left_running_for_a_lesson_that_is_not_there(folder: Path, se
     page = tab(server, wait=False)
     page.wait_for_function("window.jupyterapp?.shell")
     page.wait_for_timeout(3000)
-    assert kernels(page, folder) == []
+    none = "async (name) => (await (await fetch('/api/sessions')).json()).every(({ path }) => !path.startsWith(name))"
+    page.wait_for_function(none, arg=folder.name, polling=200)
 
 
 @pytest.mark.thorough
@@ -458,10 +459,6 @@ def test_a_server_that_is_started_again_and_a_lesson_saved_yesterday(
         shown = move(page)
     asleep(page, "connection")
     with jupyterlab(root, tmp_path / "home", alive=True, port=int(address.rpartition(":")[2])):
-        page.wait_for_timeout(3000)
-        while page.locator(".jp-Dialog").count():
-            page.keyboard.press("Escape")
-            page.wait_for_timeout(300)
         bring_back(page)
         as_left(page, shown)
 
@@ -470,13 +467,11 @@ def test_a_server_that_is_started_again_and_a_lesson_saved_yesterday(
         page.close()
         assert "widget-view" in (folder / LESSON).read_text(encoding="utf-8")
         page = tab(address)
-        page.wait_for_function("/as you left them/.test(document.querySelector('.oilkit-bar').textContent)")
+        expect(page.locator(".oilkit-bar")).to_contain_text("as you left them")
         as_left(page, shown)
         moved = readout(page)
         page.get_by_role("button", name="All to start values").click()
-        page.wait_for_function(
-            f"shown => document.querySelector('{PANEL} .oilkit-readout').innerText !== shown", arg=moved
-        )
+        expect(page.locator(f"{PANEL} .oilkit-readout").first).not_to_have_text(moved, use_inner_text=True)
 
 
 def changed(folder: Path, change: Any) -> None:
@@ -507,7 +502,7 @@ def test_code_that_is_not_the_kit_s_waits_for_a_click(folder: Path, server: str,
     assert "not the kit's own" in bar(page)
     assert counts(page) == stored(folder)
     start.click()
-    page.wait_for_function("!document.querySelector('.oilkit-bar').checkVisibility()")
+    expect(page.locator(".oilkit-bar")).to_be_hidden(timeout=90_000)
 
 
 def counts(page: Any) -> Any:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import html
 import re
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -65,16 +66,20 @@ def expected(name: str, control: str) -> tuple[str, str]:
     return first, shown
 
 
-@pytest.mark.parametrize(("name", "control"), SLOWEST.items())
-def test_the_last_value_is_shown_and_nothing_waits(
-    served: tuple[Any, str, Path], lesson: Any, name: str, control: str
-) -> None:
-    cell = nbformat.v4.new_code_cell(f"from oilkit import panels\npanels.{name}()")
+@pytest.fixture(scope="module")
+def page(served: tuple[Any, str, Path]) -> Iterator[Any]:
+    """All of them in one notebook."""
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}}
-    notebook = nbformat.v4.new_notebook(cells=[cell], metadata=kernel)
-    nbformat.write(notebook, served[2] / "notebooks" / f"drag_{name}.ipynb")
-    page, (first, wanted) = lesson(f"drag_{name}.ipynb"), expected(name, control)
-    panel = page.locator(PANEL).first
+    cells = [nbformat.v4.new_code_cell(f"from oilkit import panels\npanels.{name}()") for name in SLOWEST]
+    nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), served[2] / "notebooks" / "drag.ipynb")
+    for open_ in lab.opener(served):
+        yield open_("drag.ipynb")
+
+
+@pytest.mark.parametrize(("name", "control"), SLOWEST.items())
+def test_the_last_value_is_shown_and_nothing_waits(page: Any, name: str, control: str) -> None:
+    first, wanted = expected(name, control)
+    panel = page.locator(PANEL).nth([*SLOWEST].index(name))
     handle = panel.locator(f".oilkit-of-{control} .noUi-handle")
     readout = panel.locator(".oilkit-readout").first
     handle.focus()

@@ -13,6 +13,7 @@ import pytest
 from browser import PANEL
 from panel_answers import ANSWERS
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
+from playwright.sync_api import expect
 from test_projected import LARGER
 
 from oilkit import panels
@@ -80,11 +81,26 @@ def shown(request: pytest.FixtureRequest, served: tuple[Any, str, Path]) -> Iter
         yield names, page
 
 
+STILL = f"""() => {{
+    const parts = [...document.querySelectorAll(":is({PANEL}, {PANEL} canvas, {PANEL} .oilkit-readout)")];
+    const now = JSON.stringify(parts.map((e) => [e.width, e.height, e.scrollHeight, e.getBoundingClientRect()]));
+    const idle = jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === "idle";
+    if (now !== window.was || !idle) [window.was, window.since] = [now, performance.now()];
+    return performance.now() - window.since > 500;
+}}"""
+
+
+def still(page: Any) -> None:
+    """Wait until nothing has moved for half a second: a picture of another height is fitted again when it has come."""
+    page.evaluate("() => { window.was = null; }")
+    page.wait_for_function(STILL, polling=50)
+
+
 def in_window(page: Any, width: int, height: int, files: bool) -> None:
     """Give the window a size, with JupyterLab's list of files open or closed."""
     page.set_viewport_size({"width": width, "height": height})
     page.evaluate(f"() => window.jupyterapp.shell.{'expandLeft' if files else 'collapseLeft'}()")
-    page.wait_for_timeout(500)
+    still(page)
 
 
 @pytest.mark.parametrize("files", [True, False], ids=["files", "no files"])
@@ -151,16 +167,6 @@ def fits(page: Any, k: int, what: str, most: int) -> None:
     assert found["cut"] == [], what
 
 
-STILL = """(panel) => {
-    const [canvas, words] = ["canvas", ".oilkit-readout"].map((part) => panel.querySelector(part));
-    const now = JSON.stringify([canvas.width, canvas.height, canvas.getBoundingClientRect(), words.scrollHeight]);
-    const idle = jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === "idle";
-    if (now !== panel.was || !idle) [panel.was, panel.since] = [now, performance.now()];
-    return performance.now() - panel.since > 500;
-}"""
-"""A picture of another height is fitted once more, when it has come: whether nothing has moved for half a second."""
-
-
 PLACED = """([panel, wordy, folded]) => {
     const more = (part) => panel.querySelector(part).scrollHeight - panel.querySelector(part).clientHeight;
     return (wordy || more(".oilkit-readout") <= 4) && (folded || more(".oilkit-controls") <= 1);
@@ -200,12 +206,11 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         button = panel.locator("button.oilkit-full")
         assert "Escape" in button.get_attribute("title")
         button.click()
-        page.wait_for_function("() => document.fullscreenElement")
-        page.wait_for_function("(button) => button.innerText === 'Leave full screen'", arg=button.element_handle())
+        expect(button).to_have_text("Leave full screen")
         page.wait_for_function(
             "([c, width]) => c.width >= width", arg=[canvas.element_handle(), wanted * small]
         )  # drawn as large, or its letters are small
-        page.wait_for_function(STILL, arg=panel.element_handle(), polling=50)
+        still(page)
         with contextlib.suppress(PlaywrightTimeout):  # on a busy machine it may be fitted once more; what is said below
             allowed = [names[k] in WORDY_ALONE, names[k] in FOLDED_ALONE]
             page.wait_for_function(PLACED, arg=[panel.element_handle(), *allowed], timeout=10_000)
@@ -234,9 +239,8 @@ def test_one_panel_alone_fills_the_screen(shown: Any) -> None:
         assert min(box["width"] / width, box["height"] / height) * width >= 0.99 * drawn, f"{names[k]}: shown smaller"
         assert box["bottom"] <= 721.0, f"{names[k]}: the picture is cut off"
         page.keyboard.press("Escape")
-        page.wait_for_function("() => !document.fullscreenElement")
-        page.wait_for_function("([canvas, width]) => canvas.width === width", arg=[canvas.element_handle(), small])
-        page.wait_for_function("(button) => button.innerText === 'Full screen'", arg=button.element_handle())
+        expect(button).to_have_text("Full screen")
+        expect(canvas).to_have_js_property("width", small)
 
 
 def test_words_find_their_place_again_when_the_screen_changes(shown: Any) -> None:
@@ -253,21 +257,20 @@ def test_words_find_their_place_again_when_the_screen_changes(shown: Any) -> Non
     placed = """(panel) => [".oilkit-readout", ".oilkit-controls"].every((part) =>
         panel.querySelector(part).scrollHeight <= panel.querySelector(part).clientHeight + 4)"""
     told = panel.locator(".oilkit-controls .oilkit-told")
+    expect(told).not_to_have_text("")
     page.wait_for_function(placed, arg=panel.element_handle())
-    assert told.inner_text()
     words = panel.locator(":is(.oilkit-readout, .oilkit-told) > p").all_inner_texts()
     page.set_viewport_size({"width": 1280, "height": 1000})
-    page.wait_for_function("(told) => !told.textContent", arg=told.element_handle())
-    assert page.evaluate(placed, panel.element_handle())
-    assert panel.locator(".oilkit-readout > p").all_inner_texts() == words
+    expect(told).to_have_text("")
+    page.wait_for_function(placed, arg=panel.element_handle())
+    expect(panel.locator(".oilkit-readout > p")).to_have_text(words, use_inner_text=True)
     page.set_viewport_size({"width": 1280, "height": 720})
-    page.wait_for_function("(told) => told.textContent", arg=told.element_handle())
+    expect(told).not_to_have_text("")
     page.wait_for_function(placed, arg=panel.element_handle())
     assert panel.locator(":is(.oilkit-readout, .oilkit-told) > p").all_inner_texts() in (words, words[-1:] + words[:-1])
     page.keyboard.press("Escape")
-    page.wait_for_function("() => !document.fullscreenElement")
-    assert not told.count()
-    assert panel.locator(".oilkit-readout > p").all_inner_texts() == words
+    expect(told).to_have_count(0)
+    expect(panel.locator(".oilkit-readout > p")).to_have_text(words, use_inner_text=True)
 
 
 def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:
@@ -276,10 +279,11 @@ def test_a_key_fills_the_screen_but_not_where_it_is_typed(shown: Any) -> None:
     if not panel.count():
         pytest.skip("no panel with a slider among these")
     panel.locator(".noUi-handle").first.focus()
+    button = panel.locator("button.oilkit-full")
     page.keyboard.press("f")
-    page.wait_for_function("() => document.fullscreenElement")
+    expect(button).to_have_text("Leave full screen")
     page.keyboard.press("f")
-    page.wait_for_function("() => !document.fullscreenElement")
+    expect(button).to_have_text("Full screen")
     if panel.locator(".oilkit-control input[type=text]").count():
         panel.locator(".oilkit-control input[type=text]").first.focus()
         page.keyboard.press("f")
@@ -293,18 +297,18 @@ def test_rare_controls_are_folded_away_and_found_by_key(shown: Any) -> None:
     for k, name in enumerate(names):
         rare = getattr(panels, name).rarely
         switch = page.locator(PANEL).nth(k).locator(".oilkit-more > button")
-        assert switch.is_visible() == bool(rare), name
+        expect(switch).to_be_visible(visible=bool(rare))
         if not rare:
             continue
         controls = page.locator(PANEL).nth(k).locator(".oilkit-more .oilkit-control")
         assert f"{len(rare)}" in switch.inner_text()
-        assert switch.get_attribute("aria-expanded") == "false"
-        assert not controls.first.is_visible()
+        expect(switch).to_have_attribute("aria-expanded", "false")
+        expect(controls.first).to_be_hidden()
         switch.focus()
         page.keyboard.press("Enter")
         controls.last.wait_for(state="visible")
         assert controls.count() == len(rare)
-        page.wait_for_function("(e) => e.getAttribute('aria-expanded') === 'true'", arg=switch.element_handle())
+        expect(switch).to_have_attribute("aria-expanded", "true")
         assert page.evaluate(MEASURED)[k]["height"] <= LAPTOPS[0][2]
         switch.click()
         controls.last.wait_for(state="hidden")
