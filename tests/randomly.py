@@ -9,7 +9,8 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 SHARE = float(os.environ.get("OILKIT_EXAMPLES", "0.3"))
-"""Of the examples that each test asks for. The thorough part tries all of them (`test_all_examples`)."""
+"""Of the examples that each test asks for. The thorough part tries all of them (`test_all_examples`); CI asks for
+all in its first run."""
 
 
 def examples(count: int) -> settings:
