@@ -35,6 +35,7 @@ from oilkit import (
     write_sheet,
 )
 from oilkit.build.blocks import CARD_READINGS, card_document, sheet_blocks
+from oilkit.build.comparison import side_by_side
 from oilkit.build.results import (
     HORIZON,
     LINE_TOO_NARROW,
@@ -935,6 +936,29 @@ def test_a_bad_file_leaves_the_form_as_it_stands(tmp_path: Path) -> None:
     panel._save.click()
     assert "ending with .toml" in panel.trouble
     panel.close()
+
+
+def test_sides_of_a_comparison_are_the_sheets_own() -> None:
+    """Worked out together, and without what nobody sees there: the same numbers as in each sheet."""
+    seen = {"pressure": "15 psi", "speed": "700 rpm", "oil_temperature": "230 degF"}
+    gauge = {"gauge_full_scale": "100 psi", "gauge_class": 1.6, "thermometer_error": "5 degF"}
+    builds = [*DEMOS.values(), DEMOS["street V8"].changed({"readings": gauge | {"hot_idle": seen}})]
+    verdicts = set()
+    for side, build in zip(side_by_side(builds, 8), builds, strict=True):
+        sheet, of = build_sheet(build, 8, whole=False), side.hardest
+        assert (of.event, of.matter_most, of.share) == (sheet.hardest.event, sheet.matter_most, sheet.hardest.share)
+        assert (of.no_vessel_helps, side.questions) == (sheet.no_vessel_helps, sheet.build.questions)
+        numbers = {"precharge_to_set": "Pag", "oil_to_add": "m**3"}
+        assert [getattr(side, name) for name in numbers] == pytest.approx(
+            [getattr(sheet, name).m_as(unit) for name, unit in numbers.items()]
+        )
+        assert of.running_pressure == pytest.approx(sheet.running_pressure.m_as("Pag"))
+        for name in ("limit", "lowest_pressure", "lowest_low", "lowest_high"):
+            assert getattr(of, name) == pytest.approx(getattr(sheet.hardest, name).m_as("Pag"))
+        for name in ("protected_time", "protected_low", "protected_high"):
+            assert getattr(of, name) == pytest.approx(getattr(sheet.hardest, name).m_as("s"))
+        verdicts.add(of.no_vessel_helps)
+    assert verdicts == {True, False}
 
 
 def test_compare_takes_files_of_your_own(tmp_path: Path) -> None:

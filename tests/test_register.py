@@ -337,6 +337,21 @@ def test_defaults_and_compiled_code_follow_a_changed_constant() -> None:
     assert moved[worked.MAIN[0]].change > 0.005, "gas that cools less pushes longer"
 
 
+@pytest.mark.parametrize("name", ["ADIABATIC", "OIL_STIFFNESS", "COPPER", "d341_constants: 0.7"])
+def test_what_moves_loads_all_that_can_know_the_number(name: str) -> None:
+    """As with the whole kit loaded a second time; and what was not loaded again is what stays as it is."""
+    number = 1.1 * constant(name).number
+    with changed(name, number):
+        steps = importlib.import_module("oilkit.audit.worked").work().steps
+    now = {step.title: float(step.value.m) for step in steps}
+    moved = what_moves(name, number)
+    assert moved
+    for row in moved:
+        assert float(row.after.m) == now.pop(row.title)
+    before = {step.title: float(step.value.m) for step in worked.work().steps}
+    assert now == pytest.approx({title: before[title] for title in now}, rel=1e-9)
+
+
 def test_what_moves_by_hand() -> None:
     moved = {
         row.title: row

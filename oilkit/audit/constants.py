@@ -5,7 +5,7 @@ that stands in a formula, such as the 0.223 of `oilkit.side_flow`. Nothing is li
 
 A number changed in a running module would not reach what was made from it before: defaults of functions, other
 constants, compiled code. So `changed` loads the physics a second time, from the same source with that one number
-replaced, and puts everything back afterwards.
+replaced, and puts everything back afterwards. `what_moves` loads only what can know the number.
 """
 
 from __future__ import annotations
@@ -212,7 +212,7 @@ class _Finder(importlib.abc.MetaPathFinder):
 
 def is_compiled(module: str) -> bool:
     """Whether a module belongs to the compiled ones."""
-    return f"{module}.".startswith(f"{COMPILED}.")
+    return _belongs(module, (COMPILED,))
 
 
 def _whole() -> types.ModuleType:
@@ -235,18 +235,22 @@ def changed(name: str, number: float) -> Iterator[types.ModuleType]:
 
 
 @contextmanager
-def _second_copy(name: str, number: float) -> Iterator[None]:
-    """What is imported in this context comes from the changed source."""
+def _second_copy(name: str, number: float, top: str = "") -> Iterator[None]:
+    """What is imported in this context comes from the changed source.
+
+    top: the only module that is imported in it, if there is but one: what the number cannot reach stays then.
+    """
     found = constant(name)
     if isinstance(number, bool) or not isinstance(number, int | float) or number != number:
         raise InputError("number", repr(number), f"a number in the unit of {found.text()}")
     stays = SHARED if is_compiled(found.module) else (*SHARED, COMPILED)
+    untouched = _untouched(top, found.module) if top and not is_compiled(found.module) else frozenset()
     if not is_compiled(found.module):
         importlib.import_module(COMPILED)
     _whole()
     before = {key: module for key, module in sys.modules.items() if key == "oilkit" or key.startswith("oilkit.")}
     for key in before:
-        if not any(key == one or key.startswith(f"{one}.") for one in stays):
+        if key not in untouched and not _belongs(key, stays):
             del sys.modules[key]
     finder = _Finder(found, number)
     sys.meta_path.insert(0, finder)
@@ -257,6 +261,41 @@ def _second_copy(name: str, number: float) -> Iterator[None]:
         for key in [key for key in sys.modules if key == "oilkit" or key.startswith("oilkit.")]:
             del sys.modules[key]
         sys.modules.update(before)
+
+
+@cache
+def _untouched(top: str, module: str) -> frozenset[str]:
+    """Of the modules that another one needs, those that a changed module cannot reach; no packages."""
+    plain = (name for name in _needed(top) if not hasattr(sys.modules[name], "__path__"))
+    return frozenset(name for name in plain if not {"oilkit", module} & _needed(name))
+
+
+@cache
+def _needed(top: str) -> frozenset[str]:
+    """A module and all of the kit that it imports, itself or through others, but for ``SHARED``."""
+    found: set[str] = set()
+    still = {top}
+    while still:
+        found |= still
+        still = {name for one in still for name in _imported(one)} - found
+    return frozenset(found)
+
+
+@cache
+def _imported(name: str) -> frozenset[str]:
+    """What of the kit a module names in its imports, at its head and in its functions, but for ``SHARED``."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(inspect.getsource(sys.modules[name]))):
+        if isinstance(node, ast.Import):
+            found |= {one.name for one in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}", *(f"{node.module}.{one.name}" for one in node.names)}
+    ours = (one for one in found if f"{one}.".startswith("oilkit.") and one in sys.modules)
+    return frozenset(one for one in ours if not _belongs(one, SHARED))
+
+
+def _belongs(module: str, to: Sequence[str]) -> bool:
+    return any(f"{module}.".startswith(f"{one}.") for one in to)
 
 
 @dataclass(frozen=True)
@@ -302,8 +341,8 @@ def what_moves(name: str, number: float, parts: Sequence[str] | None = None) -> 
     """
     parts = tuple(worked.PARTS) if parts is None else tuple(parts)
     before = as_it_is(parts)
-    with _second_copy(name, number):
-        second = importlib.import_module("oilkit.audit.worked")
+    with _second_copy(name, number, worked.__name__):
+        second = importlib.import_module(worked.__name__)
         after = second.work(parts).steps
     moved = [
         Moved(old.part, old.title, old.function, old.value, new.value, old.digits)

@@ -49,14 +49,13 @@ def _judged(
     build: Build, result: EventResult, protected: bool, whole: bool, fills: float
 ) -> tuple[str, dict[str, Any]]:
     """The verdict, and the numbers that its sentence needs beside the result's."""
-    event, line_rho = result.event, density_of(build.oil.si, build.driving.si.line_temperature)
+    event = result.event
     start, lowest = float(result.start_pressure.m_as("Pag")), float(result.limit.m_as("Pag"))
     if start <= lowest:
         return PUMP_TOO_WEAK, {}
     if protected:
         return PROTECTED, {}
-    drive = max(start - lowest + head(build, line_rho, event.si.acceleration), 0.0)
-    takes, passed = _takes_at_limit(build, event), _passes(build, build.hose, drive)
+    drive, takes, passed = _at_limit(build, event, start - lowest)
     if passed <= takes:
         bore = _wider(build, drive, takes) if whole else None
         return LINE_TOO_NARROW, {"takes": takes, "drive": drive, "passed": passed, "bore": bore}
@@ -68,6 +67,14 @@ def _judged(
             return WRONG_CHARGE, {"best": best, "longest": longest, "filled": math.isfinite(most)}
     cures = {"larger": _larger(build, event, fills), "tighter": _tighter(build, event)}
     return NO_CAPACITY, cures | {"most": f"{TRIED[-1]:.0f}"}
+
+
+def no_vessel_helps(build: Build, event: Event, start: float, limit: float, protected: bool) -> bool:
+    """Whether the verdict would be one that no vessel of any size changes. start, limit: gallery pressures, SI."""
+    if start <= limit or protected:
+        return start <= limit
+    _, takes, passed = _at_limit(build, event, start - limit)
+    return passed <= takes
 
 
 def _wider(build: Build, drive: float, takes: float) -> float | None:
@@ -96,6 +103,14 @@ def _tighter(build: Build, event: Event) -> tuple[Qty, float] | None:
         if lasts >= event.si.lasts:
             return Q(-change, "m").to("thou"), charge
     return None
+
+
+def _at_limit(build: Build, event: Event, difference: float) -> tuple[float, float, float]:
+    """What drives oil through the line while the gallery is at its limit, what the engine takes then, and what the line
+    passes. difference: between the start pressure and the limit. SI."""
+    rho = density_of(build.oil.si, build.driving.si.line_temperature)
+    drive = max(difference + head(build, rho, event.si.acceleration), 0.0)
+    return drive, _takes_at_limit(build, event), _passes(build, build.hose, drive)
 
 
 def _takes_at_limit(build: Build, event: Event) -> float:

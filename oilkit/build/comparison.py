@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from oilkit.build.calibration import calibrate
+from oilkit.build.events import Hardest, hardest_events
 from oilkit.build.results import BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build
+from oilkit.physics.line import line_volume
+from oilkit.physics.vessel import oil_stored, precharge_to_set
 from oilkit.quantities.checked import public
 from oilkit.quantities.printed import percent, text
 from oilkit.quantities.records import values_in
@@ -56,3 +61,32 @@ def _main(sheet: BuildSheet) -> dict[str, str]:
         "crank after": crank(sheet),
         "matters most": sheet.matter_most[0] if sheet.matter_most else "nothing",
     }
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of several set-ups side by side: of its build sheet without the whole, what stands there. SI."""
+
+    precharge_to_set: float
+    oil_to_add: float
+    hardest: Hardest
+    questions: tuple[str, ...]
+    """Of the set-up."""
+
+
+def side_by_side(builds: Sequence[Build], draws: int) -> list[Side]:
+    """Several set-ups at once: in a panel's answer to a move there is no time for their whole sheets."""
+    in_use = [calibrate(build).in_use for build in builds]
+    return [_side(build, hardest) for build, hardest in zip(in_use, hardest_events(in_use, draws), strict=True)]
+
+
+def _side(build: Build, hardest: Hardest) -> Side:
+    driving, shop, hot = build.driving.si, build.shop.si, build.choice.si.precharge
+    there, air = build.shop_ambient.m_as("Paa"), build.track_ambient.m_as("Paa")
+    held = oil_stored.si(build.vessel.si.gas_volume, hot, hardest.running_pressure, air, resting=True)
+    return Side(
+        precharge_to_set=float(precharge_to_set.si(hot, shop.temperature, driving.gas_temperature, there, air)),
+        oil_to_add=float(held + line_volume.si(build.hose.si.bore, build.line.si.length)),
+        hardest=hardest,
+        questions=build.questions,
+    )

@@ -277,7 +277,12 @@ class BuildSheet:
     @property
     def matter_most(self) -> tuple[str, ...]:
         """The three inputs that move the protected time most."""
-        return tuple(swing.name for swing in self.tornado[:3] if swing.size > 0.0)
+        return matter_most(self.tornado)
+
+
+def matter_most(tornado: tuple[Swing, ...]) -> tuple[str, ...]:
+    """The three inputs of a chart that move the protected time most."""
+    return tuple(swing.name for swing in tornado[:3] if swing.size > 0.0)
 
 
 def how_robust(share: float, draws: int) -> str:

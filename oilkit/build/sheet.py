@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from oilkit.build.advice import judge
 from oilkit.build.calibration import CHANGE, LARGEST, Calibration, calibrate, guessed_or_known, one_of
+from oilkit.build.events import event_results, hardest_of
 from oilkit.build.learned import what_readings_taught
 from oilkit.build.rating import at_the_redline, parked, shut_at_the_redline, warming_up, with_head
 from oilkit.build.results import (
@@ -28,20 +28,13 @@ from oilkit.build.results import (
     EventResult,
     HoseRow,
     PanLevel,
-    Swing,
     Top,
 )
 from oilkit.build.setup_file import Build
 from oilkit.build.spread import (
-    ACCURACY,
-    INPUTS,
     LEAST_PRESSURE,
-    LENGTH,
-    QUICK,
-    at_share,
     follow,
     idle_spread,
-    inputs,
     latin_hypercube,
     nothing_off,
     together,
@@ -50,8 +43,6 @@ from oilkit.build.spread import (
 from oilkit.build.wording import said
 from oilkit.errors import InputError
 from oilkit.physics.catalog import hoses
-from oilkit.physics.discharging import tee_pressure
-from oilkit.physics.engine import engine_demand
 from oilkit.physics.line import supply_drop
 from oilkit.physics.night import Overnight, overnight
 from oilkit.physics.oil import density_of, viscosity_of
@@ -88,8 +79,8 @@ def build_sheet(build: Build, draws: Draws = 60, seed: Seed = 7, whole: bool = T
     build = found.in_use
     to_set, error, hot_if_gauge_errs = _set_in_the_shop(build)
     idle_low, idle_high = idle_spread(build, seed)
-    results, tornados = _events(build, draws, seed, whole, idle_low)
-    hardest = min(results, key=lambda r: (r.share, float(r.protected_time.m) / float(r.event.lasts.m_as("s"))))
+    results, tornados = event_results(build, draws, seed, whole, idle_low)
+    hardest = results[hardest_of([(r.event, r.share, float(r.protected_time.m)) for r in results])]
     settled: Any = warming_up(build)
     running = max((r.settled for r in results), key=lambda pressure: float(pressure.m))
     budget, levels = _oil(build, running, settled.demand.total[:2])
@@ -168,71 +159,6 @@ def _highest(
         "the pre-charge as set, by a gauge that errs": GAUGE.quantity(to_set.m_as("Pag") + error.m_as("Pa")),
     }
     return max(found.items(), key=lambda item: float(item[1].m_as("Pag")))
-
-
-def _events(
-    build: Build, draws: int, seed: int, whole: bool, idle_low: float
-) -> tuple[tuple[EventResult, ...], list[tuple[Swing, ...]]]:
-    """Each event, and what moves it: first as expected, then each input at its low and its high, then the draws."""
-    drawn = together(build, latin_hypercube(draws, seed))
-    one_by_one = together(build, np.eye(INPUTS), draws=False)
-    single = np.concatenate([nothing_off(), -one_by_one, one_by_one], axis=1)
-    cases = vary(build, build.events, np.concatenate([single, drawn], axis=1))
-    rows, singles, accuracy = (len(build.events), -1), single.shape[1], ACCURACY if whole else QUICK
-    protected = follow(build.installation, cases, accuracy=accuracy)[0].reshape(rows)
-    lengths = cases.lasts.reshape(rows)
-    # lowest pressures: not for the tornado's variants
-    kept = np.ones(lengths.shape, dtype=bool)
-    kept[:, 1:singles] = False
-    some = cases.some(kept.ravel())
-    lowest = follow(build.installation, some, some.lasts, accuracy)[1].reshape(rows)
-    lowest = np.maximum(lowest, 0.0)  # as a gauge shows it
-    as_planned = {name: values.reshape(rows)[:, 0] for name, values in cases.conditions.items()}
-    starts, settled = as_planned["pressure"], tee_pressure(build.installation, as_planned)
-    charge = cases.conditions["precharge"][0]
-    at = starts, as_planned["speed"], build.driving.si.sump_temperature, build.driving.si.clearance_change
-    demand = engine_demand.si(build.engine, build.oil, *at).total.m_as("m**3/s")
-    stored = oil_stored.si(build.vessel.si.gas_volume, charge, settled, build.track_ambient.m_as("Paa"), resting=True)
-    shown = np.where(protected > HORIZON, np.inf, protected)
-    tornados = [_tornado(build, *varied) for varied in zip(protected[:, :singles], lengths[:, :singles], strict=True)]
-    found = []
-    for k, event in enumerate(build.events):
-        drawn = shown[k, singles:]
-        result = EventResult(
-            event=event,
-            start_pressure=GAUGE.quantity(float(starts[k])),
-            settled=GAUGE.quantity(float(settled[k])),
-            stored=OIL.quantity(float(stored[k])),
-            demand=kinds.THROUGH_FLOW.quantity(float(demand[k])),
-            limit=GAUGE.quantity(float(build.limit_at(event.si.speed))),
-            protected_time=TIME.quantity(float(shown[k, 0])),
-            protected_low=TIME.quantity(at_share(drawn, 0.1)),
-            protected_high=TIME.quantity(at_share(drawn, 0.9)),
-            lowest_pressure=GAUGE.quantity(float(lowest[k, 0])),
-            lowest_low=GAUGE.quantity(at_share(lowest[k, 1:], 0.1)),
-            lowest_high=GAUGE.quantity(at_share(lowest[k, 1:], 0.9)),
-            share=float(np.mean(protected[k, singles:] >= lengths[k, singles:])),
-            turning=tuple(swing.name for swing in tornados[k] if swing.turns),
-            verdict="",
-            words="",
-        )
-        judged, words = judge(build, result, bool(protected[k, 0] >= event.si.lasts), whole, idle_low)
-        found.append(replace(result, verdict=judged, words=words))
-    return tuple(found), tornados
-
-
-def _tornado(build: Build, protected: Any, lasts: Any) -> tuple[Swing, ...]:
-    """One event's, of its protected times and lengths as expected, with each input at its low, and at its high. SI."""
-    safe = protected[0] >= lasts[0]
-    swings = []
-    for k, (name, say) in enumerate(inputs(build)):
-        low, high = 1 + k, 1 + INPUTS + k
-        turns = bool(safe and (protected[low] < lasts[low] or protected[high] < lasts[high]))
-        # the event's length moves the goal, not the time: what is left over, as if the event stayed as long
-        at = [protected[0] + lasts[0] - lasts[row] if k == LENGTH else protected[row] for row in (low, high)]
-        at_low, at_high = (TIME.quantity(min(float(time), HORIZON)) for time in at)
-        swings.append(Swing(name, say(-1.0), say(1.0), at_low, at_high, turns))
-    return tuple(sorted(swings, key=lambda swing: -swing.size))
 
 
 def _top(build: Build, hardest: EventResult, draws: int, seed: int) -> Top:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, ClassVar
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from oilkit.build.comparison import input_differences
+from oilkit.build.comparison import Side, input_differences, side_by_side
 from oilkit.build.results import HORIZON, BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build, demo_set_ups, read_set_up
 from oilkit.build.sheet import build_sheet
@@ -18,7 +18,7 @@ from oilkit.build.spread import LENGTH_NAME
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
 from oilkit.panels.framework.axes import StillAxis
-from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, in_si, us
+from oilkit.panels.framework.bound import Bound, Graph, Parts, Reading, Setting, State, us
 from oilkit.panels.framework.controls import Amount, Choice, Control
 from oilkit.panels.framework.first_look import FirstLook
 from oilkit.panels.framework.steps import Step, between, both, is_called
@@ -30,6 +30,8 @@ from oilkit.quantities.units import Qty
 
 DRAWS, FIRST_DRAWS = 30, 8
 """Draws of a panel: enough to see a spread, and of a first look. The sheet itself takes more."""
+KEPT = 120
+"""Set-ups at some wear that stay known, so that a hand may go back: all of a slider's for two of them."""
 PARTS: dict[str, Any] = {"engine": engines, "oil": lubricants, "vessel": vessels, "hose": hoses, "valve": fittings}
 AS_IN_FILE = "as in the set-up"
 
@@ -239,6 +241,11 @@ def _short(name: str, most: int) -> str:
     return name if len(name) <= most else f"{name[: most - 1]}…"
 
 
+def _worn(build: Build, wear: float) -> Build:
+    change = CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + wear)
+    return build.changed({"driving.clearance_change": change}) if wear else build
+
+
 class CompareSetUps(FirstLook):
     """Two set-ups side by side: what was typed differently, and what follows."""
 
@@ -265,7 +272,7 @@ class CompareSetUps(FirstLook):
         else:
             self._all = demo_set_ups()
         self._time_axis = StillAxis(TIME, 2.0)
-        self._sheets: dict[Any, BuildSheet] = {}
+        self._sides: dict[Any, Side] = {}
         super().__init__(**start)
 
     def make_controls(self) -> list[Control]:
@@ -277,33 +284,26 @@ class CompareSetUps(FirstLook):
         ]
 
     def solve(self, at: Setting) -> State:
-        draws = FIRST_DRAWS if self.hurried else DRAWS
-        keys = [(id(build), at.wear, draws) for build in (at.first, at.second)]
-        self._sheets = {
-            key: self._sheets[key] if key in self._sheets else self._sheet(build, at.wear, draws)
-            for key, build in zip(keys, (at.first, at.second), strict=True)
-        }
-        sheets = [self._sheets[key] for key in keys]
+        pair = {(id(build), at.wear): build for build in (at.first, at.second)}
+        self._rough = self.hurried and any((*key, DRAWS) not in self._sides for key in pair)
+        draws = FIRST_DRAWS if self._rough else DRAWS
+        missing = {key: build for key, build in pair.items() if (*key, draws) not in self._sides}
+        found = side_by_side([_worn(build, at.wear) for build in missing.values()], draws) if missing else ()
+        self._sides |= {(*key, draws): side for key, side in zip(missing, found, strict=True)}
+        sides = [self._sides[(id(build), at.wear, draws)] for build in (at.first, at.second)]
+        for key in list(self._sides)[:-KEPT]:
+            del self._sides[key]
+        hardest = [side.hardest for side in sides]
         names = [row.name for row in input_differences(at.first, at.second) if row.name not in ("name", "note")]
-        results = [in_si(sheet.hardest) for sheet in sheets]
-        limits = [result.limit for result in results]
         return {
-            "sheets": sheets,
+            "sides": sides,
             "names": names,
             "times": [
-                np.minimum([r.protected_time, r.protected_low, r.protected_high, r.event.lasts], HORIZON)
-                for r in results
+                np.minimum([h.protected_time, h.protected_low, h.protected_high, h.event.si.lasts], HORIZON)
+                for h in hardest
             ],
-            "pressures": [
-                np.array([max(r.lowest_pressure, 0.0), r.lowest_low, r.lowest_high, limit])
-                for r, limit in zip(results, limits, strict=True)
-            ],
+            "pressures": [np.array([h.lowest_pressure, h.lowest_low, h.lowest_high, h.limit]) for h in hardest],
         }
-
-    @staticmethod
-    def _sheet(build: Build, wear: float, draws: int) -> BuildSheet:
-        change = CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + wear)
-        return build_sheet(build.changed({"driving.clearance_change": change}) if wear else build, draws, whole=False)
 
     def redraw_key(self, state: State) -> Any:
         """Upper end of the axis of time."""
@@ -337,29 +337,30 @@ class CompareSetUps(FirstLook):
         return [times, pressures]
 
     def readings(self, state: State) -> list[Reading]:
-        first, second = state["sheets"]
-        rows = []
-        for title, number, kind in (
-            ("pre-charge to set", lambda s: float(s.precharge_to_set.m_as("Pag")), GAUGE),
-            ("oil to add", lambda s: float(s.oil_to_add.m_as("m**3")), OIL),
+        first, second = state["sides"]
+        rows: list[Reading] = []
+        shown: list[tuple[str, Callable[[Side], Any], Any]] = [
+            ("pre-charge to set", lambda s: s.precharge_to_set, GAUGE),
+            ("oil to add", lambda s: s.oil_to_add, OIL),
             ("hardest event", lambda s: s.hardest.event.name, None),
-            ("protected for", lambda s: lasting(s.hardest.protected_time, s.hardest.event.lasts), None),
-            ("lowest pressure", lambda s: float(s.hardest.lowest_pressure.m_as("Pag")), GAUGE),
+            ("protected for", lambda s: lasting(TIME.quantity(s.hardest.protected_time), s.hardest.event.lasts), None),
+            ("lowest pressure", lambda s: s.hardest.lowest_pressure, GAUGE),
             ("simulated cases protected", lambda s: percent(s.hardest.share), None),
-            ("matters most", lambda s: s.matter_most[0] if s.matter_most else "nothing", None),
-        ):
+            ("matters most", lambda s: s.hardest.matter_most[0] if s.hardest.matter_most else "nothing", None),
+        ]
+        for title, number, kind in shown:
             rows += [Reading(f"{title}, first", number(first), kind), Reading(f"{title}, second", number(second), kind)]
         return rows
 
     def summary(self, state: State) -> str:
-        names, (first, second) = state["names"], state["sheets"]
-        asked = "".join(f" {question}" for question in dict.fromkeys(first.build.questions + second.build.questions))
+        names, (first, second) = state["names"], state["sides"]
+        asked = "".join(f" {question}" for question in dict.fromkeys(first.questions + second.questions))
         if not names:
             return f"Both are the same set-up: nothing was typed differently, and nothing follows.{asked}"
         more = f" and {len(names) - 6} more" if len(names) > 6 else ""
-        shares = [sheet.hardest.share for sheet in (first, second)]
+        shares = [side.hardest.share for side in (first, second)]
         better = "the first" if shares[0] > shares[1] else "the second" if shares[1] > shares[0] else "neither"
-        lost = [name for name, sheet in (("the first", first), ("the second", second)) if sheet.no_vessel_helps]
+        lost = [name for name, side in (("the first", first), ("the second", second)) if side.hardest.no_vessel_helps]
         none = f" No vessel helps in {' and '.join(lost)}." if lost else ""
         return (
             f"Typed differently: {', '.join(names[:6])}{more}. More robust in its hardest event: {better}.{none}{asked}"

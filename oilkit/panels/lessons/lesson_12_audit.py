@@ -20,6 +20,7 @@ from oilkit.audit.worked import MAIN
 from oilkit.errors import InputError
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import pressure, seconds
+from oilkit.panels.framework.axes import StillAxis
 from oilkit.panels.framework.base import Panel
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
 from oilkit.panels.framework.controls import Amount, Choice, Control, Lines, named
@@ -217,7 +218,6 @@ class WhatMoves(Panel):
     title = "Change one constant: what moves?"
     alt = "Bars: the steps of the worked engine that a changed constant moves most, in percent."
     size = (6.5, 3.2)
-    redraw_on = ("constant", "number")
     steps = (
         Step(
             "Choose FEED_COEFFICIENT. How many steps does it move, and by how much?",
@@ -229,6 +229,10 @@ class WhatMoves(Panel):
             is_chosen("constant", "hole_flow: 1.204", "side_flow: 0.223"),
         ),
     )
+
+    def __init__(self, **start: Any) -> None:
+        self._axis, self._end = StillAxis(NUMBER, 100.0 * constants.LEAST), 1.25
+        super().__init__(**start)
 
     def make_controls(self) -> list[Control]:
         offered = [(f"{name} = {constants.constant(name).text()}", name) for name in OFFERED]
@@ -254,23 +258,37 @@ class WhatMoves(Panel):
         }
 
     def build(self, figure: Figure) -> Parts:
-        rows = most_moved(self.state["moved"])
-        reach = max([abs(100.0 * row.change) for row in rows], default=1.0) * 1.25
+        end = self._end
         graph = Graph(
             figure, (0.42, 0.16, 0.55, 0.74), f"{self.state['constant']} changed: what moves most",
-            ("change (%)", None, -reach, reach), (None, None, SHOWN - 0.4, -0.6),
+            ("change (%)", None, -end, end), (None, None, SHOWN - 0.4, -0.6),
         )  # fmt: skip
-        graph.rows([row.title for row in rows])
-        graph.ax.axvline(0.0, color=drawing.BLACK, lw=1.0)
-        for k, row in enumerate(rows):
-            up = row.change > 0.0
-            drawing.box(
-                graph.ax, (0.0, k - 0.35), 100.0 * row.change, 0.7, fc=drawing.SKY if up else drawing.ORANGE,
-                ec=drawing.BLACK, hatch="//" if up else "\\\\",
-            )  # fmt: skip
-        if not rows:
-            graph.ax.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
-        return []
+        ax = graph.ax
+        ax.set_yticks([])
+        ax.axvline(0.0, color=drawing.BLACK, lw=1.0)
+        bars = [drawing.box(ax, (0.0, 0.0), 0.0, 0.0, ec=drawing.BLACK) for _ in range(SHOWN)]
+        beside: dict[str, Any] = {"transform": ax.get_yaxis_transform(), "ha": "right", "va": "center"}
+        names = [ax.text(-0.02, k, "", **beside) for k in range(SHOWN)]
+        nothing = ax.text(0.0, SHOWN / 2.0, "nothing moves", ha="center", backgroundcolor="white")
+
+        def show(state: State) -> None:
+            rows = most_moved(state["moved"])
+            nothing.set_visible(not rows)
+            for k, (bar, name) in enumerate(zip(bars, names, strict=True)):
+                bar.set_visible(k < len(rows))
+                name.set_text(rows[k].title if k < len(rows) else "")
+                if k < len(rows):
+                    up, change = rows[k].change > 0.0, 100.0 * rows[k].change
+                    bar.set_bounds(min(change, 0.0), k - 0.35, abs(change), 0.7)
+                    bar.set(facecolor=drawing.SKY if up else drawing.ORANGE, hatch="//" if up else "\\\\")
+
+        return [graph.add([*bars, *names, nothing], show)]
+
+    def redraw_key(self, state: State) -> Any:
+        """The constant, and how far the axis reaches to either side."""
+        rows = most_moved(state["moved"])
+        self._end = self._axis.end(max(abs(100.0 * row.change) for row in rows)) if rows else self._end
+        return state["constant"], self._end
 
     def readings(self, state: State) -> list[Reading]:
         found = state["found"]
