@@ -10,6 +10,7 @@ from oilkit.build.calibration import WORDS
 from oilkit.build.records import Driving, Shop
 from oilkit.build.results import HORIZON, crank, how_robust, lasting, no_morning
 from oilkit.build.setup_file import Build
+from oilkit.build.since import since_read
 from oilkit.build.spread import FARTHEST
 from oilkit.physics import pan
 from oilkit.quantities import kinds
@@ -70,6 +71,7 @@ FUNCTIONS = {
         one,
         one_span,
         percent,
+        since_read,
         span,
         text,
         upper,
