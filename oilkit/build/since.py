@@ -1,7 +1,7 @@
 """A car that has changed since its gauges were read: the readings stay those of the car as it was. (Lesson 10)
 
-Readings say what an engine is like by the oil and the clearances that it had then. Another oil, or wear, comes on top of
-what they say: fitted to the changed car, they would take it back.
+Readings say what an engine is like by the oil and the clearances that it had then. Another oil, or wear, comes on top
+of what they say: fitted to the changed car, they would take it back.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from dataclasses import replace
 from typing import Any
 
 from oilkit.build.setup_file import Build
-from oilkit.quantities.kinds import CLEARANCE_CHANGE
 from oilkit.quantities.printed import text
 
 SAME = 1e-9
@@ -57,4 +56,4 @@ def since_read(build: Build) -> str:
 
 
 def _apart(one: Build, other: Build) -> bool:
-    return abs(one.driving.si.clearance_change - other.driving.si.clearance_change) > SAME
+    return bool(abs(one.driving.si.clearance_change - other.driving.si.clearance_change) > SAME)

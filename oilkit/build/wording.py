@@ -8,7 +8,7 @@ from typing import Any
 from oilkit.build import results
 from oilkit.build.calibration import WORDS
 from oilkit.build.records import Driving, Shop
-from oilkit.build.results import HORIZON, crank, how_robust, lasting, no_morning
+from oilkit.build.results import HORIZON, crank, how_robust, lasting, many_more, no_morning
 from oilkit.build.setup_file import Build
 from oilkit.build.since import since_read
 from oilkit.build.spread import FARTHEST
@@ -66,6 +66,7 @@ FUNCTIONS = {
         crank,
         how_robust,
         lasting,
+        many_more,
         math.isfinite,
         no_morning,
         one,
