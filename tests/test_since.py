@@ -130,7 +130,7 @@ def test_the_gauge_and_the_idle_of_the_readings_are_the_ones_shown() -> None:
     panel = panels.your_readings(STREET, hot_idle=Q(15, "psig"), gauge_full_scale=Q(60, "psig"))
     assert panel.build_now.readings.gauge_full_scale == Q(60, "psig")
     assert panel.build_now.readings.hot_idle.speed.m_as("rpm") == pytest.approx(700.0)
-    panel.controls["hot_idle_speed"].set_si(float(SPEED.from_display(900.0)))
+    panel.controls["idle_speed"].set_si(float(SPEED.from_display(900.0)))
     panel.update()
     assert panel.build_now.readings.hot_idle.speed.m_as("rpm") == pytest.approx(900.0)
     panel.close()

@@ -99,9 +99,9 @@ def every_number(c: dict[str, Any]) -> dict[str, Any]:
 
 def your_readings(c: dict[str, Any]) -> dict[str, Any]:
     taken = {
-        "hot_idle": {"pressure": "hot_idle", "speed": "hot_idle_speed", "oil_temperature": "hot_idle_oil"},
+        "hot_idle": {"pressure": "hot_idle", "speed": "idle_speed", "oil_temperature": "hot_idle_oil"},
         "hot_at_speed": {"pressure": "hot_at_speed", "speed": "at_speed", "oil_temperature": "at_speed_oil"},
-        "cold_idle": {"pressure": "cold_idle", "speed": "cold_idle_speed", "oil_temperature": "cold_idle_oil"},
+        "cold_idle": {"pressure": "cold_idle", "speed": "idle_speed", "oil_temperature": "cold_idle_oil"},
         "relief_seen": {"pressure": "relief_seen", "speed": "relief_speed", "oil_temperature": "relief_oil"},
         "demand": {"flow": "demand", "pressure": "demand_at", "oil_temperature": "demand_oil"},
     }

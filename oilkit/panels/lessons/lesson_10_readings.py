@@ -43,7 +43,7 @@ class YourReadings(FirstLook, SetUpPanel):
 
     call = "your_readings"
     size = (6.5, 3.05)
-    rarely = ("gauge_full_scale", "hot_idle_speed", "cold_idle_speed")
+    rarely = ("gauge_full_scale", "gauge_class", "idle_speed")
     title = "What your gauges say about your engine"
     alt = (
         "Three graphs, each with the guess above and what is known with the readings below: hot idle, with the reading "
@@ -68,8 +68,7 @@ class YourReadings(FirstLook, SetUpPanel):
         "demand": "readings.demand.flow",
         "gauge_class": "readings.gauge_class",
         "gauge_full_scale": "readings.gauge_full_scale",
-        "hot_idle_speed": "readings.hot_idle.speed",
-        "cold_idle_speed": "readings.cold_idle.speed",
+        "idle_speed": "readings.hot_idle.speed",
         "hot_idle_oil": "readings.hot_idle.oil_temperature",
         "at_speed": "readings.hot_at_speed.speed",
         "at_speed_oil": "readings.hot_at_speed.oil_temperature",
@@ -88,6 +87,7 @@ class YourReadings(FirstLook, SetUpPanel):
     def make_controls(self) -> list[Control]:
         idle = float(SPEED.display(self._base.engine.si.idle, "US"))
         found: list[Control] = [
+            pressure("gauge_full_scale", "Gauge at the gallery: full scale", 30, 300, 100, 5),
             pressure("hot_idle", "Hot idle (0: not read)", 0, 100, 15, (0.5, 0.05)),
             warmth("hot_idle_oil", "… hot idle: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_idle > 0),
             pressure("hot_at_speed", "Hot at a speed (0: not read)", 0, 100, 0, (0.5, 0.05)),
@@ -104,9 +104,7 @@ class YourReadings(FirstLook, SetUpPanel):
             ),
             warmth("relief_oil", "… relief valve: oil", 0, 150, 100, 1).shown_if(lambda at: at.relief_seen > 0),
             amount("gauge_class", "Gauge at the gallery: class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
-            pressure("gauge_full_scale", "… its full scale", 30, 300, 100, 5),
-            amount("hot_idle_speed", "… hot idle: at", SPEED, "rpm", 300, 2000, idle, 10),
-            amount("cold_idle_speed", "… cold idle: at", SPEED, "rpm", 300, 2000, idle, 10),
+            amount("idle_speed", "Idle readings: at", SPEED, "rpm", 300, 2000, idle, 10),
         ]
         self._fit_to_file({control.name: control for control in found})
         return found
@@ -164,7 +162,7 @@ class YourReadings(FirstLook, SetUpPanel):
         for name in WORDS:
             if getattr(at, name) <= 0.0:
                 continue
-            usual = {}
+            usual = {"speed": amount_typed(self.controls["idle_speed"].quantity, SPEED)} if name == "cold_idle" else {}
             if name == "demand":
                 within = THROUGH_FLOW.quantity(DEMAND_WITHIN * at.demand)
                 usual = {"speed": "0 rpm", "within": amount_typed(within, THROUGH_FLOW)}
