@@ -92,6 +92,31 @@ def test_all_draws_are_all_draws_of_the_event_too(bought: WhatToBuy) -> None:
     assert VOLUME.both(shorter.vessels[int(enough[0][0])].si.gas_volume) in shorter.words
 
 
+def test_what_is_bought_protects_every_event_and_not_the_hardest_alone() -> None:
+    """A hairpin close to its limit is missed by most draws; the corner beside it needs many times the oil."""
+    hairpin = {"driving.events 3.speed": "1000 rpm", "driving.events 3.lasts": "1 s", "choice.precharge": "24 psi"}
+    build = DEMOS["street V8"].changed(hairpin)
+    bought = what_to_buy(build)
+    assert bought.event.name == build_sheet(build, 24, whole=False).hardest.event.name == "slow hairpin"
+    row, column = bought.smallest or (0, 0)
+    parts = {"vessel": bought.vessels[row], "hose": bought.hoses[column], "choice.precharge": bought.precharge[row]}
+    found = build_sheet(build.changed(parts), 24, whole=False)
+    assert [one.verdict for one in found.events] == ["protected"] * 3
+    assert bought.share[row, column] <= min(one.share for one in found.events)
+    less = [build_sheet(build.changed(parts | {"vessel": v}), 24, whole=False) for v in bought.vessels[:row]]
+    assert all(any(one.verdict != "protected" for one in sheet.events) for sheet in less)
+
+
+def test_a_vessel_that_no_shut_and_hot_oil_may_be_left_in_is_not_named_in_silence() -> None:
+    weak = {"vessel.gas_volume": "6.5 qt", "vessel.rated_pressure": "75 psi", "choice.precharge": "11.2 psi"}
+    build = DEMOS["street V8"].changed(weak)
+    sheet = build_sheet(build, 2, whole=False)
+    assert sheet.soaked > build.vessel.rated_pressure
+    words = what_to_buy(build).words
+    assert VOLUME.both(build.vessel.si.gas_volume) in words
+    assert f"it has {GAUGE.both(sheet.soaked.m_as('Pag'))}, above its rating of 75.0 psig" in words
+
+
 def test_readings_that_contradict_each_other_come_before_any_advice() -> None:
     hot = {"speed": "700 rpm", "oil_temperature": "230 degF"}
     readings = {
@@ -101,4 +126,5 @@ def test_readings_that_contradict_each_other_come_before_any_advice() -> None:
     words = what_to_buy(DEMOS["street V8"].changed({"readings": readings}), 2).words
     assert words.startswith("The gauge readings do not belong together.")
     assert "trust no number here" in words
+    assert words.endswith("Buy nothing on these.")
     assert what_to_buy(DEMOS["street V8"], 2).words.endswith("Not calibrated: read hot idle first.")

@@ -20,7 +20,7 @@ from oilkit import (
     precharge_at_temperature,
 )
 from oilkit.build.blocks import card_document, sheet_blocks
-from oilkit.build.results import crank
+from oilkit.build.results import crank, how_robust, many_more
 from oilkit.build.sheet import as_handed_over
 from oilkit.shop.as_built import true_readings
 
@@ -154,7 +154,11 @@ def test_what_is_comfortable_by_mistake_is_asked_about(changes: dict[str, Any], 
 def test_few_draws_tell_nothing_of_how_robust_it_is() -> None:
     build = DEMOS["small four"]
     assert build_sheet(build, 1, whole=False).verdict.count("too few draws to say how robust") == 1
-    assert "robust" in build_sheet(build, 20, whole=False).verdict
+    assert "robust" in build_sheet(build, 60, whole=False).verdict
+    assert [how_robust(share, draws) for share, draws in ((0.95, 20), (0.95, 60), (1.0, 20))] == [
+        "fair", "robust", "robust",
+    ]  # fmt: skip
+    assert many_more(0.95, 60) == "86 to 98 %"  # Wilson's interval by hand: (0.95 + 0.032 -+ 0.0638) / 1.064
 
 
 def test_tighter_bearings_are_named_with_a_charge_that_their_idle_fills() -> None:

@@ -20,6 +20,7 @@ import numpy as np
 
 from oilkit.build.records import Readings, Seen
 from oilkit.build.setup_file import Build
+from oilkit.build.since import as_read
 from oilkit.physics.engine import Engine, sides, total_take
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import gauge_error
@@ -151,10 +152,9 @@ class Calibration:
         other = dice.standard_normal((UNKNOWNS - len(OWN) + count, many))
         guesses, errors = np.concatenate([z, other[:-count]]), other[-count:]
         middle = np.divide(self.best, self.prior, out=np.zeros(UNKNOWNS), where=self.prior > 0.0)
-        fit = partial(
-            _fit_many, self.build, self.prior, self.asked, middle, guesses, errors, errors * 0.0 + 1.0, ROUNDS
-        )
-        x, *_ = _once(self.build, z.tobytes(), fit)
+        car, each = as_read(self.build), errors * 0.0 + 1.0
+        fit = partial(_fit_many, car, self.prior, self.asked, middle, guesses, errors, each, ROUNDS)
+        x, *_ = _once(car, z.tobytes(), fit)
         off = self.wider * (x - middle[:, None])
         return (off / np.sqrt(np.diag(self.covariance))[:, None])[: len(OWN)]
 
@@ -206,7 +206,8 @@ def calibrate(build: Build) -> Calibration:
     area of jets and lifters, and the errors that gauge and thermometer make in all readings. The guesses' spreads are
     ``[uncertain]``: its ``start_pressure`` is that of the opening. Without readings the guess stays what it is.
     Readings and guesses that do not belong together make every spread wider, by the root of chi square over its
-    expectation (Birge's ratio, from memory), twice at the most; then trust no result until they do.
+    expectation (Birge's ratio, from memory), twice at the most; then trust no result until they do. Where
+    ``[readings]`` names an oil or a ``clearance_change`` of its own, the engine is found with these.
     Source: first principles (`operating_point`, `engine_demand`); nonlinear least squares with prior knowledge.
 
     >>> from oilkit.build.setup_file import demo_set_ups
@@ -216,12 +217,12 @@ def calibrate(build: Build) -> Calibration:
     >>> found.together, bool(found.best[CHANGE] > 0)
     (True, True)
     """
-    asked, prior = asked_of(build), prior_of(build)
-    fits = _once(build, "likely", lambda: _fit(build, prior, asked, np.ones((len(asked), 1))))
+    asked, prior, car = asked_of(build), prior_of(build), as_read(build)
+    fits = _once(car, "likely", lambda: _fit(car, prior, asked, np.ones((len(asked), 1))))
     x, covariance, own, slopes = fits[0][:, 0], fits[1][0], fits[2][:, 0], fits[3][:, 0]
     chi = float(own @ own + x @ x)
     together = chi <= _limit(len(asked))
-    culprit = "" if together else _once(build, "culprit", lambda: _culprit(build, prior, asked))
+    culprit = "" if together else _once(car, "culprit", lambda: _culprit(car, prior, asked))
     wider = 1.0 if together else min(math.sqrt(chi / len(asked)), WIDER)
     lever = np.einsum("ij,jk,ik->i", slopes, np.linalg.inv(slopes.T @ slopes + np.eye(UNKNOWNS)), slopes)
     fitted = np.array([one.value for one in asked]) + own * [one.error for one in asked]

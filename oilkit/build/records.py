@@ -186,6 +186,10 @@ class Readings(Record):
     relief_seen: Seen | None = None
     """Where the needle stops, the relief valve open; faster than half the redline only on the road or a dyno."""
     demand: Taken | None = None
+    clearance_change: Annotated[ClearanceChange, Span("-3 thou", "6 thou")] | None = None
+    """That of [driving] when they were taken, if it is another one now: wear since, or a build that you try out."""
+    oil: Lubricant | None = None
+    """The oil they were taken with, if it is another one now."""
 
 
 TABLES: dict[str, tuple[type[Record], str]] = {

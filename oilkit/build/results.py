@@ -10,6 +10,7 @@ from typing import Any
 from oilkit.build.calibration import Calibration
 from oilkit.build.records import Event
 from oilkit.build.setup_file import Build
+from oilkit.laps.choice import share_interval
 from oilkit.physics.line import Hose
 from oilkit.physics.night import Overnight
 from oilkit.physics.oil import COLDEST
@@ -289,7 +290,14 @@ def how_robust(share: float, draws: int) -> str:
     """What a share of protected draws is called."""
     if draws < FEW:
         return "too few draws to say how robust"
-    return "robust" if share >= ROBUST else "fair" if share >= FAIR else "fragile"
+    sure = share >= ROBUST and share_interval(share, draws)[0] >= FAIR
+    return "robust" if sure else "fair" if share >= FAIR else "fragile"
+
+
+def many_more(share: float, draws: int) -> str:
+    """What many more draws might find where so many found a share, 19 times in 20."""
+    low, high = share_interval(share, draws)
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 def lasting(time: Qty, beside: Qty | None = None) -> str:

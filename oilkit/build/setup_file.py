@@ -15,6 +15,7 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -218,6 +219,8 @@ def set_up_of(document: dict[str, Any], name: str) -> Build:
     with _cut_short():
         check_engine(f"{name}, [engine]", found["engine"])
         check_grade(f"{name}, [oil]", found["oil"], grades())
+        if (readings := found.get("readings")) and readings.oil:
+            check_grade(f"{name}, [readings.oil]", readings.oil, grades())
     build = Build(document=document, name=document["name"], note=document.get("note", ""), **found)
     _check_together(build, name)
     return build
@@ -293,10 +296,12 @@ def _check_together(build: Build, name: str) -> None:
         check(f"[driving.events {number}], lasts", event.si.lasts > 0.0, event.si.lasts, TIME)
         check(f"[driving.events {number}], speed", event.si.speed > 0.0, event.si.speed, SPEED)
     check("[uncertain], clearance", off >= 0.0, off, CLEARANCE_CHANGE, "0 or more")
-    for bearing in ("mains", "rods"):
-        left = getattr(build.engine.si, bearing).diametral_clearance + change
+    then = build.readings.si.clearance_change if build.readings else None
+    changes = {"driving": change} | ({"readings": then} if then is not None else {})
+    for (table, more), bearing in product(changes.items(), ("mains", "rods")):
+        left = getattr(build.engine.si, bearing).diametral_clearance + more
         wanted = f"a change that leaves the {bearing} some clearance"
-        check("[driving], clearance_change", left > 0.0, change, CLEARANCE_CHANGE, wanted)
+        check(f"[{table}], clearance_change", left > 0.0, more, CLEARANCE_CHANGE, wanted)
     for table in ("shop", "readings"):
         gauge = getattr(build, table)
         try:

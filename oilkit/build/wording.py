@@ -8,8 +8,9 @@ from typing import Any
 from oilkit.build import results
 from oilkit.build.calibration import WORDS
 from oilkit.build.records import Driving, Shop
-from oilkit.build.results import HORIZON, crank, how_robust, lasting, no_morning
+from oilkit.build.results import HORIZON, crank, how_robust, lasting, many_more, no_morning
 from oilkit.build.setup_file import Build
+from oilkit.build.since import since_read
 from oilkit.build.spread import FARTHEST
 from oilkit.physics import pan
 from oilkit.quantities import kinds
@@ -65,11 +66,13 @@ FUNCTIONS = {
         crank,
         how_robust,
         lasting,
+        many_more,
         math.isfinite,
         no_morning,
         one,
         one_span,
         percent,
+        since_read,
         span,
         text,
         upper,

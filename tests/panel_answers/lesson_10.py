@@ -99,19 +99,17 @@ def every_number(c: dict[str, Any]) -> dict[str, Any]:
 
 def your_readings(c: dict[str, Any]) -> dict[str, Any]:
     taken = {
-        "hot_idle": {"pressure": "hot_idle", "oil_temperature": "hot_idle_oil"},
+        "hot_idle": {"pressure": "hot_idle", "speed": "idle_speed", "oil_temperature": "hot_idle_oil"},
         "hot_at_speed": {"pressure": "hot_at_speed", "speed": "at_speed", "oil_temperature": "at_speed_oil"},
-        "cold_idle": {"pressure": "cold_idle", "oil_temperature": "cold_idle_oil"},
+        "cold_idle": {"pressure": "cold_idle", "speed": "idle_speed", "oil_temperature": "cold_idle_oil"},
         "relief_seen": {"pressure": "relief_seen", "speed": "relief_speed", "oil_temperature": "relief_oil"},
         "demand": {"flow": "demand", "pressure": "demand_at", "oil_temperature": "demand_oil"},
     }
-    table: dict[str, Any] = {"gauge_full_scale": "100 psi", "thermometer_error": "5 degF"}
-    table["gauge_class"] = float(c["gauge_class"].m)
+    table: dict[str, Any] = {"gauge_class": float(c["gauge_class"].m), "thermometer_error": "5 degF"}
+    table["gauge_full_scale"] = amount(c["gauge_full_scale"], kind_for(c["gauge_full_scale"]))
     for name, keys in taken.items():
         if c[name].m > 0.0:
             table[name] = {key: amount(c[control], kind_for(c[control])) for key, control in keys.items()}
-            if name.endswith("idle"):
-                table[name]["speed"] = "700 rpm"
     if "demand" in table:
         table["demand"] |= {"speed": "0 rpm", "within": amount(0.08 * c["demand"], kind_for(c["demand"]))}
     build = _street().changed({"readings": table})

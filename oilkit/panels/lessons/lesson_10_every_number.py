@@ -8,9 +8,11 @@ from typing import ClassVar
 import numpy as np
 from matplotlib.figure import Figure
 
+from oilkit.build.calibration import calibrate
 from oilkit.build.records import Seen
 from oilkit.build.results import lasting
 from oilkit.build.setup_file import Build, set_up_of
+from oilkit.build.since import since_read, tried
 from oilkit.build.spread import follow, nothing_off, vary
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.bound import Graph, Parts, Reading, Setting, State
@@ -59,13 +61,15 @@ class EveryNumber(SetUpPanel):
         self.controls["numbers"].set_si(self._base.document)
 
     def solve(self, at: Setting) -> State:
-        build = set_up_of(at.numbers, "the set-up")
-        engine, event, driving = build.engine, build.events[0], build.driving.si
+        build = tried(self._base, set_up_of(at.numbers, "the set-up"))
+        car = calibrate(build).in_use
+        engine, event, driving = car.engine, car.events[0], car.driving.si
         idle, redline = engine.si.idle, engine.si.redline
         speeds = np.append(np.linspace(idle, redline, SPEEDS), event.si.speed)
         warmth = np.array([[driving.sump_temperature], [build.morning.si.temperature]])
         hot, cold = settled_pressure(engine, build.oil, speeds, warmth, driving.clearance_change)
-        one = vary(build, [event], nothing_off())
+        one = vary(car, [event], nothing_off())
+        typed = settled_pressure(build.engine, build.oil, idle, warmth[0], build.driving.si.clearance_change)
         read = [seen.si for seen in vars(build.readings).values() if isinstance(seen, Seen)] if build.readings else []
         return {
             "build": build,
@@ -75,15 +79,16 @@ class EveryNumber(SetUpPanel):
             "hot": hot[:-1],
             "cold": cold[:-1],
             "idle": float(hot[0]),
+            "idle_typed": float(typed[0]),
             "event_speed": event.si.speed,
             "at_event": float(hot[-1]),
             "any_read": bool(read),
             "seen_speed": np.array([seen.speed for seen in read]),
             "seen": np.array([seen.pressure for seen in read]),
-            "limit": build.limit_at(speeds[:-1]),
+            "limit": car.limit_at(speeds[:-1]),
             "precharge": build.choice.si.precharge,
             "top": GAUGE.from_display(np.ceil(float(GAUGE.display(1.15 * max(cold.max(), hot.max()))) / 5.0) * 5.0),
-            "protected": float(follow(build.installation, one)[0][0]),
+            "protected": float(follow(car.installation, one)[0][0]),
         }
 
     def build(self, figure: Figure) -> Parts:
@@ -121,4 +126,6 @@ class EveryNumber(SetUpPanel):
             if idle > charge
             else f"Hot idle of {GAUGE.text(idle)} never fills a vessel with {GAUGE.text(charge)} of pre-charge."
         )
-        return " ".join([fills, *build.questions])
+        typed = f" by what your gauges have shown; as typed it would be {GAUGE.text(state['idle_typed'])}. "
+        read = f"Counted{typed}{since_read(build)}" if build.readings else ""
+        return " ".join(filter(None, [fills, read.strip(), *build.questions]))

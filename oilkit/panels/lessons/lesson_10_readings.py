@@ -12,6 +12,7 @@ from oilkit.build.as_typed import amount as amount_typed
 from oilkit.build.calibration import OWN, WORDS, Calibration, calibrate
 from oilkit.build.learned import drawn, what_readings_taught
 from oilkit.build.measured import USUAL_GAUGES
+from oilkit.build.since import since_read
 from oilkit.build.spread import latin_hypercube
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import amount, pressure, warmth
@@ -42,6 +43,7 @@ class YourReadings(FirstLook, SetUpPanel):
 
     call = "your_readings"
     size = (6.5, 3.05)
+    rarely = ("gauge_full_scale", "gauge_class", "idle_speed")
     title = "What your gauges say about your engine"
     alt = (
         "Three graphs, each with the guess above and what is known with the readings below: hot idle, with the reading "
@@ -65,6 +67,8 @@ class YourReadings(FirstLook, SetUpPanel):
         "relief_seen": "readings.relief_seen.pressure",
         "demand": "readings.demand.flow",
         "gauge_class": "readings.gauge_class",
+        "gauge_full_scale": "readings.gauge_full_scale",
+        "idle_speed": "readings.hot_idle.speed",
         "hot_idle_oil": "readings.hot_idle.oil_temperature",
         "at_speed": "readings.hot_at_speed.speed",
         "at_speed_oil": "readings.hot_at_speed.oil_temperature",
@@ -81,7 +85,9 @@ class YourReadings(FirstLook, SetUpPanel):
         super().__init__(set_up, **start)
 
     def make_controls(self) -> list[Control]:
+        idle = float(SPEED.display(self._base.engine.si.idle, "US"))
         found: list[Control] = [
+            pressure("gauge_full_scale", "Gauge at the gallery: full scale", 30, 300, 100, 5),
             pressure("hot_idle", "Hot idle (0: not read)", 0, 100, 15, (0.5, 0.05)),
             warmth("hot_idle_oil", "… hot idle: oil", 60, 150, 110, 1).shown_if(lambda at: at.hot_idle > 0),
             pressure("hot_at_speed", "Hot at a speed (0: not read)", 0, 100, 0, (0.5, 0.05)),
@@ -97,7 +103,8 @@ class YourReadings(FirstLook, SetUpPanel):
                 lambda at: at.relief_seen > 0
             ),
             warmth("relief_oil", "… relief valve: oil", 0, 150, 100, 1).shown_if(lambda at: at.relief_seen > 0),
-            amount("gauge_class", "Gauge of 100 psi (6.9 bar): class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
+            amount("gauge_class", "Gauge at the gallery: class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
+            amount("idle_speed", "Idle readings: at", SPEED, "rpm", 300, 2000, idle, 10),
         ]
         self._fit_to_file({control.name: control for control in found})
         return found
@@ -147,14 +154,15 @@ class YourReadings(FirstLook, SetUpPanel):
     def _table(self, at: Setting) -> dict[str, Any]:
         """The ``[readings]`` of a set-up file, as they stand in the controls; what these do not show stays."""
         typed = self._base.document.get("readings", {})
-        table = {key: typed.get(key, usual) for key, usual in USUAL_GAUGES.items()} | {
-            "gauge_class": amount_typed(self.controls["gauge_class"].quantity, ACCURACY_CLASS)
-        }
-        idle = self._base.document["engine"]["idle"]
+        table = {key: typed.get(key, usual) for key, usual in USUAL_GAUGES.items()}
+        table |= {key: typed[key] for key in ("clearance_change", "oil") if key in typed}
+        for key in "gauge_class", "gauge_full_scale":
+            shown: Any = self.controls[key]
+            table[key] = amount_typed(shown.quantity, shown.kind)
         for name in WORDS:
             if getattr(at, name) <= 0.0:
                 continue
-            usual = {"speed": idle} if name.endswith("idle") else {}
+            usual = {"speed": amount_typed(self.controls["idle_speed"].quantity, SPEED)} if name == "cold_idle" else {}
             if name == "demand":
                 within = THROUGH_FLOW.quantity(DEMAND_WITHIN * at.demand)
                 usual = {"speed": "0 rpm", "within": amount_typed(within, THROUGH_FLOW)}
@@ -233,6 +241,8 @@ class YourReadings(FirstLook, SetUpPanel):
         if not found.asked:
             return "Not calibrated: read hot idle first."
         after = f" Read next: {known.next_words}." if known.next_words else ""
+        if since := since_read(state["build"]):
+            after += f" {since} For readings taken now, take that out of [readings] in the file first."
         if not found.together:
             wrong = f"Most likely wrong: {WORDS[found.culprit]}" if found.culprit else "Check units and gauge"
             named = f" {wrong}{f', or what was typed for {found.odd_guess}' if found.odd_guess else ''}."

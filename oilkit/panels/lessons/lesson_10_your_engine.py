@@ -14,6 +14,7 @@ from oilkit.build.comparison import Side, input_differences, side_by_side
 from oilkit.build.results import HORIZON, BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build, demo_set_ups, read_set_up
 from oilkit.build.sheet import build_sheet
+from oilkit.build.since import tried, without_readings
 from oilkit.build.spread import LENGTH_NAME
 from oilkit.panels.framework import drawing
 from oilkit.panels.framework.amounts import altitude, amount, clearance_change, pressure, seconds, speed, warmth
@@ -110,7 +111,9 @@ class YourEngine(FirstLook, SetUpPanel):
     def solve(self, at: Setting) -> State:
         changes: dict[str, Any] = {self.paths[control.name]: control.quantity for control in self._amounts()}
         changes |= {key: getattr(at, key) for key in PARTS if getattr(at, key) is not None}
-        build = self.changed(changes)
+        build = tried(self._base, self.changed(changes))
+        if at.engine is not None:
+            build = without_readings(build)
         sheet = build_sheet(build, FIRST_DRAWS if self.hurried else DRAWS, whole=False)
         hardest = sheet.hardest
         return {
@@ -243,7 +246,7 @@ def _short(name: str, most: int) -> str:
 
 def _worn(build: Build, wear: float) -> Build:
     change = CLEARANCE_CHANGE.quantity(build.driving.si.clearance_change + wear)
-    return build.changed({"driving.clearance_change": change}) if wear else build
+    return tried(build, build.changed({"driving.clearance_change": change})) if wear else build
 
 
 class CompareSetUps(FirstLook):
