@@ -4,15 +4,9 @@ from __future__ import annotations
 
 import html
 import re
-import shutil
-import subprocess
 from itertools import pairwise
-from pathlib import Path
 
-import numpy as np
 import pytest
-from browser import find_chromium
-from PIL import Image
 
 from oilkit.exercises import all_exercises, find_prediction
 from oilkit.exercises.exercise import Owner
@@ -33,7 +27,6 @@ from oilkit.teacher.course import (
     timetable,
 )
 from oilkit.teacher.lesson import read_lessons
-from oilkit.teacher.pack import make_pack
 from oilkit.teacher.plans import class_path
 from oilkit.teacher.sheets import Own
 
@@ -174,49 +167,3 @@ def test_the_certificate_certifies_nothing_but_the_test() -> None:
     assert "Ana <b>" in said
     for word in ("certifies nothing but that", "no license", "licensed practice"):
         assert said.count(word) == 2
-
-
-# ------------------------------------------------------------------------------------------------------------ on paper
-
-
-def fills(pdf: bytes, folder: Path) -> list[float]:
-    """How far down each page is filled, as a share of the room between its margins."""
-    (folder / "it.pdf").write_bytes(pdf)
-    subprocess.run(["pdftoppm", "-gray", "-r", "40", "it.pdf", "it"], cwd=folder, check=True)
-    found = []
-    for path in sorted(folder.glob("it-*.pgm")):
-        with Image.open(path) as page:
-            dark = (np.asarray(page) < 200).any(axis=1)
-        ink, margin = np.nonzero(dark)[0], 14.0 / 25.4 * 40.0
-        found.append(float((ink[-1] + 1 - margin) / (len(dark) - 2 * margin)) if len(ink) else 0.0)
-        path.unlink()
-    return found
-
-
-@pytest.mark.thorough
-@pytest.mark.skipif(not (find_chromium() and shutil.which("pdftoppm")), reason="no browser, or no pdftoppm")
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_sheets_have_two_pages_and_none_is_nearly_empty(tmp_path: Path, paper: str) -> None:
-    """Worksheets of two learners: two pages each. Keys, end test, practical check, certificates, plans: none under a
-    third. The table is printed."""
-    owners = [Owner("spring class", "Ana"), Owner("spring class", "Björn Long-Name the Third")]
-    made = make_pack(owners, paper)
-    assert made.told == ()
-    found = {name: fills(content, tmp_path) for name, content in made.files.items() if name.endswith(".pdf")}
-    for name, pages in found.items():
-        low = sum(fill < 1 / 3 for fill in pages)
-        print(f"{paper:6s} {name:28s} {len(pages):3d} pages, {low} under a third, mean {np.mean(pages):.2f}")
-        if name.startswith("worksheets/"):
-            assert len(pages) == 2 * len(owners), name
-        if name.startswith("keys/"):
-            assert len(pages) <= len(owners), "a learner's key to a lesson is on one page"
-        if name.startswith(("worksheets/", "keys/", "course/", "job")):
-            assert low == 0, (name, pages)
-        if name.startswith(("lesson-plans", "answer-key")):
-            assert min(pages[:-1]) > 1 / 3, "one runs on from page to page; its end may fall anywhere"
-        assert low <= 3, (name, pages)
-        assert min(pages) > 0.0, (name, "an empty page")
-    assert len(found["handouts/lesson-12.pdf"]) <= 17
-    for which, meetings_held in (("six-weeks", 12), ("three-weeks", 6)):
-        pages = found[f"course/{which}.pdf"]
-        assert len(pages) <= 1 + 2 * meetings_held, "a calendar of one page, and two to start each meeting with"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import math
 import re
+import shutil
 import subprocess
 import sys
 import time
@@ -13,9 +14,11 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from browser import chromium, find_chromium
 from markupsafe import escape
+from PIL import Image
 from sentences import refused
 
 from oilkit import Q, discharge, usual_installation
@@ -44,13 +47,14 @@ from oilkit.teacher.lesson import DEEPER, EXERCISES, HOME_SECTIONS, read_lessons
 from oilkit.teacher.pack import make_pack, write_pack
 from oilkit.teacher.paddock import PADDOCK, answers
 from oilkit.teacher.pages import formula, markdown, printed
+from oilkit.teacher.paper import Printer, on_paper
 from oilkit.teacher.paper import find_chromium as find_browser
-from oilkit.teacher.paper import on_paper
 from oilkit.teacher.plans import EXERCISE_MINUTES, SLOTS, class_steps, exercise_steps, fit
 from oilkit.teacher.sheets import Own
 
 ROOT = Path(__file__).resolve().parents[1]
 NAMES = ["Ann Other", "Björn <b>&\"'", "=1+1 /../..\\"]
+LONG = "Björn Long-Name the Third"
 GROUP = "spring <class>"
 LESSONS = read_lessons()
 MAKERS = all_exercises()
@@ -182,11 +186,15 @@ def test_worksheets_and_keys_have_the_numbers_of_each_learners_panel(pack: Path,
         {number: parts(pack, f"{kind}/lesson-{number:02d}.html") for number in numbers}
         for kind in ("worksheets", "keys")
     )
+    read_sheets, read_keys = (
+        {number: [Page(part).words for part in its] for number, its in all_of_them.items()}
+        for all_of_them in (sheets, keys)
+    )
     for k, learner in enumerate(NAMES):
         for exercise in MAKERS:
             panel = ExercisePanel(exercise, Owner(GROUP, learner), tmp_path)
             made, sheet = panel.made, sheets[panel.maker.lesson][k]
-            words, key = Page(sheet).words, Page(keys[panel.maker.lesson][k]).words
+            words, key = read_sheets[panel.maker.lesson][k], read_keys[panel.maker.lesson][k]
             assert learner in words
             assert learner in key
             assert "oxygen" in words.lower(), "each sheet carries the lesson's cautions"
@@ -458,16 +466,69 @@ def boxes(pdf: bytes) -> set[tuple[int, int]]:
 
 @need_browser
 @pytest.mark.thorough
+def test_pdf_files_have_the_size_of_their_paper(pack: Path) -> None:
+    """Letter as the command was told, A4 as nobody need say; lesson 01 alone shows the latter."""
+    alone = make_pack([Owner("c", "Ann Other"), Owner("c", "Björn")], lessons=[1])
+    assert alone.told == ()
+    for made, paper in ((alone.files, "A4"), (contents_of(pack), "Letter")):
+        upright = tuple(round(side) for side in PAPER[paper])
+        assert boxes(made["worksheets/lesson-01.pdf"]) == {upright}
+        assert boxes(made["lesson-plans.pdf"]) == {upright}
+        assert boxes(made["keys/lesson-01.pdf"]) == {upright}
+        assert len(re.findall(rb"/Type /Page\b(?!s)", made["job-cards.pdf"])) == len(CARDS), "each job on its own page"
+
+
+def printed_pack(pack: Path, paper: str) -> dict[str, bytes]:
+    """Its PDF files on a paper, one learner with a long name: printed here but for what the command did on Letter."""
+    there = {path.relative_to(pack).as_posix(): path.read_bytes() for path in pack.rglob("*.pdf")}
+    printer = Printer(paper)
+    for name, source in pages(pack).items():
+        if name != "index.html" and (paper != "Letter" or name.startswith("worksheets/")):
+            printer.take(name, source.replace(NAMES[0], LONG))
+    made, told = printer.finish()
+    assert told == []
+    assert made.keys() == {name for name in there if paper != "Letter" or name.startswith("worksheets/")}
+    return dict(sorted({**there, **made}.items()))
+
+
+def fills(pdf: bytes, folder: Path) -> list[float]:
+    """How far down each page is filled, as a share of the room between its margins."""
+    (folder / "it.pdf").write_bytes(pdf)
+    subprocess.run(["pdftoppm", "-gray", "-r", "40", "it.pdf", "it"], cwd=folder, check=True)
+    found = []
+    for path in sorted(folder.glob("it-*.pgm")):
+        with Image.open(path) as page:
+            dark = (np.asarray(page) < 200).any(axis=1)
+        ink, margin = np.nonzero(dark)[0], 14.0 / 25.4 * 40.0
+        found.append(float((ink[-1] + 1 - margin) / (len(dark) - 2 * margin)) if len(ink) else 0.0)
+        path.unlink()
+    return found
+
+
+@pytest.mark.thorough
+@pytest.mark.skipif(not (find_chromium() and shutil.which("pdftoppm")), reason="no browser, or no pdftoppm")
 @pytest.mark.parametrize("paper", PAPER)
-def test_pdf_files_have_the_size_of_their_paper(tmp_path: Path, paper: str) -> None:
-    made = make_pack([Owner("c", "Ann Other"), Owner("c", "Björn")], paper=paper, lessons=[1])
-    assert made.told == ()
-    upright = tuple(round(side) for side in PAPER[paper])
-    assert boxes(made.files["worksheets/lesson-01.pdf"]) == {upright}
-    assert boxes(made.files["lesson-plans.pdf"]) == {upright}
-    assert boxes(made.files["keys/lesson-01.pdf"]) == {upright}
-    cards = made.files["job-cards.pdf"]
-    assert len(re.findall(rb"/Type /Page\b(?!s)", cards)) == len(CARDS), "each job on a page of its own"
+def test_sheets_have_two_pages_and_none_is_nearly_empty(pack: Path, tmp_path: Path, paper: str) -> None:
+    """Worksheets: two pages for each learner. Keys, end test, practical check, certificates, plans: none under a third.
+    The table is printed."""
+    found = {name: fills(content, tmp_path) for name, content in printed_pack(pack, paper).items()}
+    for name, filled in found.items():
+        low = sum(fill < 1 / 3 for fill in filled)
+        print(f"{paper:6s} {name:28s} {len(filled):3d} pages, {low} under a third, mean {np.mean(filled):.2f}")
+        if name.startswith("worksheets/"):
+            assert len(filled) == 2 * len(NAMES), name
+        if name.startswith("keys/"):
+            assert len(filled) <= len(NAMES), "a learner's key to a lesson is on one page"
+        if name.startswith(("worksheets/", "keys/", "course/", "job")):
+            assert low == 0, (name, filled)
+        if name.startswith(("lesson-plans", "answer-key")):
+            assert min(filled[:-1]) > 1 / 3, "one runs on from page to page; its end may fall anywhere"
+        assert low <= 3, (name, filled)
+        assert min(filled) > 0.0, (name, "an empty page")
+    assert len(found["handouts/lesson-12.pdf"]) <= 17
+    for which, meetings_held in (("six-weeks", 12), ("three-weeks", 6)):
+        filled = found[f"course/{which}.pdf"]
+        assert len(filled) <= 1 + 2 * meetings_held, "a calendar of one page, and two to start each meeting with"
 
 
 def test_without_a_browser_the_pack_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
