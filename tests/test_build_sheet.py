@@ -46,10 +46,10 @@ from oilkit.build.results import (
 )
 from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import _acceptance, as_handed_over
-from oilkit.build.spread import INPUTS, LENGTH_NAME, latin_hypercube, together, vary
+from oilkit.build.spread import INPUTS, LENGTH_NAME, head, latin_hypercube, together, vary
 from oilkit.build.tornado import tornado_chart, tornado_words
 from oilkit.physics.discharging import CONDITIONS
-from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE
+from oilkit.quantities.kinds import ALTITUDE, GAUGE, OIL, TEMPERATURE
 from oilkit.quantities.printed import percent
 from oilkit.shop.acceptance import acceptance_card
 
@@ -590,6 +590,28 @@ def test_the_card_says_what_the_sheet_says_in_one_system_of_units(system: str) -
     html = sheet_html(sheet, card=True)
     assert all(escape(line) in html for block in document.blocks for line in block.lines), "beside a table as well"
     assert "your vessel's plate" in " ".join(document.blocks[0].lines), "an invented rating is nobody's limit"
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_a_card_for_a_track_at_another_altitude_says_what_to_set_there(system: str) -> None:
+    """Set by its row at either place, the gas has the pre-charge wanted when it is hot at the track."""
+    unit_switch.choose(system)
+    far = DEMOS["small four"].changed({"shop.altitude": "0 ft", "driving.altitude": "7000 ft"})
+    sheet = build_sheet(far, 20)
+    block = card_document(sheet).blocks[1]
+    assert [row[0] for row in block.rows] == [f"set at {ALTITUDE.text(m)}" for m in (0.0, 7000 * 0.3048)]
+    air = {0.0: 101_325.0, 7000 * 0.3048: 101_325.0 * (1.0 - 2.25577e-5 * 7000 * 0.3048) ** 5.25588}  # ISA
+    shop, hot = far.shop.si.temperature, far.driving.si.gas_temperature
+    for row, here in zip(block.rows, air.values(), strict=True):
+        to_set = float(row[3].split()[0]) * {"US": 6894.757, "SI": 1e5}[system]
+        gauge = (to_set + here) * hot / shop - air[7000 * 0.3048]
+        assert gauge == pytest.approx(far.choice.si.precharge, abs=0.12 * 6894.757)
+    assert pages_of(sheet_pdf(sheet, card=True)) == 1
+    assert min(letter_sizes(sheet_pdf(sheet, card=True))) >= 12.0
+    near = far.changed({"shop.altitude": "6600 ft"})
+    assert [row[0] for row in card_document(build_sheet(near, 1, whole=False)).blocks[1].rows] == [
+        f"set at {ALTITUDE.text(6600 * 0.3048)}"
+    ]
 
 
 def test_the_sheet_says_why_a_looser_engine_does_not_want_less() -> None:
