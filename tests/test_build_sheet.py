@@ -766,6 +766,40 @@ def test_an_event_above_the_redline_is_asked_about() -> None:
     assert line in quick({"driving.events 2.speed": Q(9000, "rpm")}).cautions
 
 
+def test_an_event_below_idle_or_longer_than_any_corner_is_asked_about() -> None:
+    asked = DEMOS["street V8"].changed({"driving.events 2.speed": Q(450, "rpm")}).questions
+    (line,) = asked
+    assert line.startswith("Unusual: speed of “hard braking”, 450 rpm. The engine idles at 700 rpm")
+    (line,) = DEMOS["street V8"].changed({"driving.events 2.lasts": Q(45, "s")}).questions
+    assert line.startswith("Unusual: length of “hard braking”, 45.00 s")
+    assert not DEMOS["street V8"].changed({"driving.events 2.lasts": Q(20, "s")}).questions
+
+
+@pytest.mark.parametrize("bearing", ["mains", "rods"])
+@pytest.mark.parametrize("name", ["street V8", "small four", "race V8"])
+def test_a_radial_clearance_is_asked_about(name: str, bearing: str) -> None:
+    build, key = DEMOS[name], f"engine.{bearing}.diametral_clearance"
+    part = getattr(build.engine, bearing)
+    usual = part.diameter.m_as("in")  # thousandths of an inch
+    asked = build.changed({key: Q(0.6 * usual, "thou")}).questions
+    (line,) = asked
+    assert line.startswith(f"Unusual: clearance of the {bearing}, {0.6 * usual:.2f} thou")
+    assert "60 % of what is usual: is it radial? Type the diametral clearance, twice as much." in line
+    assert not build.changed({key: Q(0.7 * usual, "thou")}).questions
+
+
+def test_a_vessel_in_the_trunk_is_taken_and_its_head_counts() -> None:
+    """Ten feet of oil at 1 g away from the vessel hold back what a column as high would: some 3.6 psi."""
+    street = DEMOS["street V8"]
+    far = street.changed({"line.reach": "10 ft", "line.length": "14 ft"})
+    (line,) = far.questions
+    assert line.startswith("Unusual: reach of the line, 120.00 in")
+    refused("the set-up, [line], reach", lambda: street.changed({"line.reach": "20 ft"}))
+    holds = -float(head(far, 850.0, -9.80665)) / 6894.757
+    assert holds == pytest.approx(850.0 * 9.80665 * 3.048 / 6894.757, rel=1e-6)
+    assert 3.5 < holds < 3.8
+
+
 @pytest.mark.parametrize("name", list(DEMOS))
 def test_nothing_in_the_kits_own_set_ups_is_asked_about(name: str) -> None:
     assert DEMOS[name].questions == ()
