@@ -47,10 +47,10 @@ from oilkit.build.results import (
 )
 from oilkit.build.setup_file import demo_set_ups
 from oilkit.build.sheet import _acceptance, as_handed_over
-from oilkit.build.spread import INPUTS, LENGTH_NAME, latin_hypercube, together, vary
+from oilkit.build.spread import INPUTS, LENGTH_NAME, head, latin_hypercube, together, vary
 from oilkit.build.tornado import tornado_chart, tornado_words
 from oilkit.physics.discharging import CONDITIONS
-from oilkit.quantities.kinds import GAUGE, OIL, TEMPERATURE
+from oilkit.quantities.kinds import ALTITUDE, GAUGE, OIL, TEMPERATURE
 from oilkit.quantities.printed import percent
 from oilkit.shop.acceptance import acceptance_card
 
@@ -593,6 +593,28 @@ def test_the_card_says_what_the_sheet_says_in_one_system_of_units(system: str) -
     assert "your vessel's plate" in " ".join(document.blocks[0].lines), "an invented rating is nobody's limit"
 
 
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_a_card_for_a_track_at_another_altitude_says_what_to_set_there(system: str) -> None:
+    """Set by its row at either place, the gas has the pre-charge wanted when it is hot at the track."""
+    unit_switch.choose(system)
+    far = DEMOS["small four"].changed({"shop.altitude": "0 ft", "driving.altitude": "7000 ft"})
+    sheet = build_sheet(far, 20)
+    block = card_document(sheet).blocks[1]
+    assert [row[0] for row in block.rows] == [f"set at {ALTITUDE.text(m)}" for m in (0.0, 7000 * 0.3048)]
+    air = {0.0: 101_325.0, 7000 * 0.3048: 101_325.0 * (1.0 - 2.25577e-5 * 7000 * 0.3048) ** 5.25588}  # ISA
+    shop, hot = far.shop.si.temperature, far.driving.si.gas_temperature
+    for row, here in zip(block.rows, air.values(), strict=True):
+        to_set = float(row[3].split()[0]) * {"US": 6894.757, "SI": 1e5}[system]
+        gauge = (to_set + here) * hot / shop - air[7000 * 0.3048]
+        assert gauge == pytest.approx(far.choice.si.precharge, abs=0.12 * 6894.757)
+    assert pages_of(sheet_pdf(sheet, card=True)) == 1
+    assert min(letter_sizes(sheet_pdf(sheet, card=True))) >= 12.0
+    near = far.changed({"shop.altitude": "6600 ft"})
+    assert [row[0] for row in card_document(build_sheet(near, 1, whole=False)).blocks[1].rows] == [
+        f"set at {ALTITUDE.text(6600 * 0.3048)}"
+    ]
+
+
 def test_the_sheet_says_why_a_looser_engine_does_not_want_less() -> None:
     """Held against single discharges: no pre-charge tried lasts longer than the one that is named."""
     sheet = sheet_of("street V8")
@@ -743,6 +765,40 @@ def test_an_event_above_the_redline_is_asked_about() -> None:
     (line,) = asked
     assert line.startswith("Unusual: speed of “hard braking”, 9000 rpm. The redline is 6000 rpm")
     assert line in quick({"driving.events 2.speed": Q(9000, "rpm")}).cautions
+
+
+def test_an_event_below_idle_or_longer_than_any_corner_is_asked_about() -> None:
+    asked = DEMOS["street V8"].changed({"driving.events 2.speed": Q(450, "rpm")}).questions
+    (line,) = asked
+    assert line.startswith("Unusual: speed of “hard braking”, 450 rpm. The engine idles at 700 rpm")
+    (line,) = DEMOS["street V8"].changed({"driving.events 2.lasts": Q(45, "s")}).questions
+    assert line.startswith("Unusual: length of “hard braking”, 45.00 s")
+    assert not DEMOS["street V8"].changed({"driving.events 2.lasts": Q(20, "s")}).questions
+
+
+@pytest.mark.parametrize("bearing", ["mains", "rods"])
+@pytest.mark.parametrize("name", ["street V8", "small four", "race V8"])
+def test_a_radial_clearance_is_asked_about(name: str, bearing: str) -> None:
+    build, key = DEMOS[name], f"engine.{bearing}.diametral_clearance"
+    part = getattr(build.engine, bearing)
+    usual = part.diameter.m_as("in")  # thousandths of an inch
+    asked = build.changed({key: Q(0.6 * usual, "thou")}).questions
+    (line,) = asked
+    assert line.startswith(f"Unusual: clearance of the {bearing}, {0.6 * usual:.2f} thou")
+    assert "60 % of what is usual: is it radial? Type the diametral clearance, twice as much." in line
+    assert not build.changed({key: Q(0.7 * usual, "thou")}).questions
+
+
+def test_a_vessel_in_the_trunk_is_taken_and_its_head_counts() -> None:
+    """Ten feet of oil at 1 g away from the vessel hold back what a column as high would: some 3.6 psi."""
+    street = DEMOS["street V8"]
+    far = street.changed({"line.reach": "10 ft", "line.length": "14 ft"})
+    (line,) = far.questions
+    assert line.startswith("Unusual: reach of the line, 120.00 in")
+    refused("the set-up, [line], reach", lambda: street.changed({"line.reach": "20 ft"}))
+    holds = -float(head(far, 850.0, -9.80665)) / 6894.757
+    assert holds == pytest.approx(850.0 * 9.80665 * 3.048 / 6894.757, rel=1e-6)
+    assert 3.5 < holds < 3.8
 
 
 @pytest.mark.parametrize("name", list(DEMOS))

@@ -16,12 +16,14 @@ import pytest
 from panel_answers import ANSWERS
 from sentences import refused
 
-from oilkit import Q, demo_set_ups, panels, read_set_up, use_units, write_set_up
+from oilkit import Q, demo_set_ups, kit_lap, panels, read_set_up, use_units, write_set_up
 from oilkit.build.calibration import calibrate
-from oilkit.build.measured import SHORTEST
+from oilkit.build.measured import SHORTEST, events_of
 from oilkit.build.own_car import APART, LISTED, YOURS, choose_car, own_car
 from oilkit.build.setup_file import Build
 from oilkit.build.sheet import as_handed_over, unknowns_of
+from oilkit.build.spread import head
+from oilkit.laps.cornering import Starved
 from oilkit.panels.framework.controls import Choice
 from oilkit.panels.lessons.lesson_09_card import bench_of, card_for, unknowns_for
 from oilkit.physics.engine import operating_point
@@ -246,6 +248,8 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path, monk
     assert (panel.errors, panel.trouble) == ([], "")
     assert read_set_up(car).document == before.document, "first it says what would change"
     assert f"driving.events {len(before.events) + 1}" in panel._note.value
+    assert "Log with the valve shut" in panel._note.value
+    assert "change its sign" in panel._note.value
     panel._to_car.click()
     after = read_set_up(car)
     assert (after.engine, after.vessel) == (before.engine, before.vessel)
@@ -259,6 +263,8 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path, monk
     for event, stretch in zip(added, found, strict=True):
         within = (log.si["time"] >= stretch.falls_from.m_as("s")) & (log.si["time"] <= stretch.end.m_as("s"))
         assert event.si.speed == pytest.approx(log.si["rpm"][within].max(), rel=1e-3), "the highest asks most"
+        along = abs(log.si["longitudinal"][within].mean())
+        assert event.si.acceleration == pytest.approx(-along, abs=0.005 * 9.81), "it holds the oil back"
     assert len([path for path in car.parent.iterdir() if path.suffix == ".toml"]) == 2, "the older file is kept beside"
     panel._to_car.click()
     assert "already" in panel._note.value, "the same stretches are not taken twice"
@@ -271,6 +277,20 @@ def test_stretches_of_a_log_become_its_events_when_pressed_twice(car: Path, monk
     alone._to_car.click()
     assert "none chosen yet" in alone.trouble
     alone.close()
+
+
+@pytest.mark.parametrize("reach", [1.2, -3.0])
+@pytest.mark.parametrize("turned", [1.0, -1.0])
+def test_a_logs_acceleration_holds_the_oil_back_wherever_the_vessel_lies(reach: float, turned: float) -> None:
+    lap = kit_lap()
+    log = replace(lap, longitudinal=turned * lap.longitudinal)
+    starved = [Starved(Q(a, "s"), Q(a + 2, "s"), Q(0, "psig"), Q(0, "m"), Q(1, "g_0"), Q(a, "s")) for a in (5.0, 30.0)]
+    car = demo_set_ups()["street V8"].changed({"line.reach": Q(reach, "m")})
+    found = events_of(log, starved, reach=reach)
+    driving = car.document["driving"] | {"events": found}
+    for event in car.changed({"driving": driving}).events:
+        assert abs(event.si.acceleration) > 0.1
+        assert head(car, 850.0, event.si.acceleration) < 0.0
 
 
 def test_a_form_opens_with_your_car_and_never_writes_over_another(car: Path, monkeypatch: pytest.MonkeyPatch) -> None:

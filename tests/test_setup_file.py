@@ -188,6 +188,8 @@ BAD = [
     ('bore = "4.5 in"', 'bore = "4.5 in', "bore", "not TOML"),
     ('bore = "4.5 in"', 'bore = "__import__(\'os\').system(\'x\') in"', "[vessel], bore", "__import__"),
     ('bore = "4.5 in"', 'bore = "4.5 in**9**9**9**9"', "[vessel], bore", "a unit the kit does not know"),
+    ('bore = "4.5 in"', 'bore = "4 1/2""', "bore", "the inch mark"),
+    ('bore = "4.5 in"', 'bore = "4.5" bore"', "bore", "the inch mark"),
     ('bore = "4.5 in"', "", "[vessel], bore", "nothing"),
     ('bore = "4.5 in"', 'boor = "4.5 in"', "[vessel]", "the unknown key boor"),
     ("count = 5", "count = 5.5", "[engine], mains.count", "5.5"),

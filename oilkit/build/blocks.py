@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from oilkit.build.calibration import SHARED
 from oilkit.build.drawing import Drawing
+from oilkit.build.records import Driving, Shop
 from oilkit.build.results import PROTECTED, BuildSheet
 from oilkit.build.setup_file import Build
 from oilkit.build.tornado import tornado_chart
@@ -64,6 +65,10 @@ ALWAYS = 2
 CHARGE_STEPS = -30, -15, 0, 15, 30
 """The card has the pre-charge for a shop so many degrees off as well: gas is charged on other days too."""
 
+ELSEWHERE = 150.0
+"""Meters between shop and track above which the card has the pre-charge for both: over them a gauge's reading of the
+same gas changes by some 0.25 psi, as much as it scatters (chosen, no source)."""
+
 
 def sheet_document(sheet: BuildSheet) -> Document:
     """What is on paper of a build sheet."""
@@ -89,7 +94,8 @@ def card_document(sheet: BuildSheet) -> Document:
     b = sheet.build
     shown = [v for v in sheet.acceptance if v.reading in CARD_READINGS]
     blanks = {"blank": 9 * "_", "date": "date " + 6 * "_", "gap": "\N{NO-BREAK SPACE}"}
-    numbers = {"charges": _charges(b), "day_loss": _day_loss(sheet), "RECHARGE": RECHARGE}
+    warmths, settings = _charges(b)
+    numbers = {"warmths": warmths, "settings": settings, "day_loss": _day_loss(sheet), "RECHARGE": RECHARGE}
     lines = said("card", b, sheet=sheet, shown=shown, **numbers, **blanks)
     return Document(
         f"Toolbox card: {b.name}",
@@ -124,17 +130,22 @@ def _in_short(sheet: BuildSheet) -> str:
     return f"Every event is protected as expected, {share}.{read} The gauges have the last word."
 
 
-def _charges(build: Build) -> list[tuple[Qty, Qty]]:
-    """Shop temperatures on a card, in even steps of the learner's unit, and the pre-charge to set at each."""
-    hot, there, here = build.choice.precharge, build.shop_ambient, build.track_ambient
+def _charges(build: Build) -> tuple[list[Qty], list[tuple[Shop | Driving, list[Qty]]]]:
+    """Temperatures on a card, in even steps of the learner's unit, and the pre-charge to set at each, in the shop and,
+    where that lies ``ELSEWHERE``, at the track."""
+    hot, here = build.choice.precharge, build.track_ambient
+    places: list[tuple[Shop | Driving, Qty]] = [(build.shop, build.shop_ambient)]
+    if abs(build.shop.si.altitude - build.driving.si.altitude) > ELSEWHERE:
+        places.append((build.driving, here))
     middle = float(TEMPERATURE.display(build.shop.si.temperature))
     warm = [TEMPERATURE.quantity(TEMPERATURE.from_display(middle + step)) for step in CHARGE_STEPS]
-    return [(t, precharge_to_set(hot, t, build.driving.gas_temperature, there, here)) for t in warm]
+    gas = build.driving.gas_temperature
+    return warm, [(place, [precharge_to_set(hot, t, gas, there, here) for t in warm]) for place, there in places]
 
 
 def _day_loss(sheet: BuildSheet) -> Qty:
-    """What a sound charge may seem to have lost in a day, equally warm: its usual loss, and what one gauge scatters
-    between two readings. What the gauge's error has in common in both drops out."""
+    """What a sound charge may seem to have lost in a day, equally warm, at the same altitude: its usual loss, and what
+    one gauge scatters between two readings. What the gauge's error has in common in both drops out."""
     charge = sheet.precharge_to_set.m_as("Pag") + sheet.build.shop_ambient.m_as("Paa")
     scatter = LOW_GAUGE_ERROR * math.sqrt(2.0 * (1.0 - SHARED))
     return PRESSURE_DIFFERENCE.quantity(float(Condition.charge_loss * charge) + PASS_WITHIN * scatter)

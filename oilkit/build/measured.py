@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -23,14 +24,15 @@ OF_BENCH = {"gas_volume": "vessel.gas_volume", "bore": "vessel.bore", "friction"
 """What a bench finds, and where it stands in a set-up file."""
 
 
-def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0) -> list[dict[str, Any]]:
+def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0, reach: float = 1.0) -> list[dict[str, Any]]:
     """The longest stretches as events of a set-up, in the order of the lap; none shorter than ``SHORTEST``.
 
-    begins: seconds into the file at which the log was cut, for the events' names.
+    begins: seconds into the file at which the log was cut, for the events' names. reach: of the set-up's line, in m.
 
     Each lasts from where its pressure began to fall to the stretch's end: by then the pump was drawing air. Its engine
-    speed is the highest in there, which asks most of the vessel; its acceleration along the car is the mean. The pump's
-    flow is taken to fail within 0.2 s (estimate, no source).
+    speed is the highest in there, which asks most of the vessel. Its acceleration along the car is the mean, with the
+    sign that holds the oil back, because no log says on which side of the engine the vessel is. The pump's flow is
+    taken to fail within 0.2 s (estimate, no source).
     """
     si, long = log.si, [one for one in starved if float((one.end - one.start).m_as("s")) >= SHORTEST]
     longest = sorted(long, key=lambda one: -float((one.end - one.start).m_as("s")))[:MOST]
@@ -38,13 +40,14 @@ def events_of(log: Log, starved: Sequence[Starved], begins: float = 0.0) -> list
     for one in sorted(longest, key=lambda one: float(one.start.m_as("s"))):
         start, end = float(one.falls_from.m_as("s")), float(one.end.m_as("s"))
         within = (si["time"] >= start) & (si["time"] <= end)
+        along = abs(float(np.mean(si["longitudinal"][within]))) / 9.80665
         found.append(
             {
                 "name": f"{log.source[:40]}, {begins + start:.1f} s",
                 "speed": f"{SPEED.display(float(np.max(si['rpm'][within])), 'US'):.0f} rpm",
                 "lasts": f"{end - start:.3f} s",
                 "pump_decay": "0.2 s",
-                "acceleration": f"{np.mean(si['longitudinal'][within]) / 9.80665:.2f} g_0",
+                "acceleration": f"{round(-math.copysign(along, reach), 2) + 0.0:.2f} g_0",
             }
         )
     if not found:

@@ -38,8 +38,9 @@ class Layout(Record):
     """How the line to the vessel runs."""
 
     length: Annotated[LineLength, Span("0.15 m", "10 m")]
-    reach: Annotated[Offset, Span("-2 m", "2 m")]
-    """How far the vessel lies from the gallery in the direction in which the events' accelerations count."""
+    reach: Annotated[Offset, Span("-2 m", "2 m", "-6 m", "6 m")]
+    """How far the vessel lies from the gallery in the direction in which the events' accelerations count. A vessel in
+    the trunk is some 3 m (10 ft) away."""
     height: Annotated[Offset, Span("-1.5 m", "1.5 m")]
     """Of the vessel above the gallery; below 0 under it."""
     tee: Literal["after the filter", "before the filter"]
@@ -65,12 +66,13 @@ class Event(Record):
 
     name: str
     speed: Annotated[Speed, Span("300 rpm", "20000 rpm")]
-    lasts: Annotated[Time, Span("0.1 s", "60 s", "0 s", "60 s")]
+    lasts: Annotated[Time, Span("0.1 s", "20 s", "0 s", "60 s")]
     """No longer than the kit watches as a rule: `oilkit.build.results.HORIZON`."""
     pump_decay: Annotated[Time, Span("0 s", "5 s", "0 s", "600 s")]
     """In which the pump's flow falls to nothing."""
     acceleration: Annotated[Acceleration, Span("-5 g_0", "5 g_0")]
-    """Of the car towards the side where the vessel is; below 0 away from it, which holds the oil back."""
+    """Of the car towards the side where the vessel is; below 0 away from it, which holds the oil back where reach is
+    above 0."""
 
 
 @dataclass(frozen=True)

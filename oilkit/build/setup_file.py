@@ -39,6 +39,7 @@ from oilkit.build.records import (
     Uncertain,
 )
 from oilkit.errors import InputError, cut
+from oilkit.physics.bearing import usual_clearance
 from oilkit.physics.catalog import grades
 from oilkit.physics.discharging import Installation
 from oilkit.physics.engine import Engine, check_engine, rods_need
@@ -48,7 +49,8 @@ from oilkit.physics.pressure import ambient_pressure, gauge_error
 from oilkit.physics.vessel import Vessel
 from oilkit.quantities.checked import public
 from oilkit.quantities.kind import Kind
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, LINE_LENGTH, SPEED, TIME
+from oilkit.quantities.kinds import CLEARANCE, CLEARANCE_CHANGE, GAUGE, LENGTH, LINE_LENGTH, SPEED, TIME
+from oilkit.quantities.printed import percent
 from oilkit.quantities.records import Record, data_file, parse_toml, plain_blanks, record_of, values_in
 from oilkit.quantities.units import Qty
 from oilkit.shop.set_up import Fitted
@@ -60,6 +62,8 @@ LARGEST = 200_000
 """Bytes. A set-up is a few thousand."""
 MOST = 12
 """Fittings, and events, at the most."""
+RADIAL_BELOW = 0.65
+"""Below this share of the usual clearance a radial one was typed, more likely than not (chosen, no source)."""
 LIKE_OURS = "a set-up file as lesson 10 saves it"
 
 
@@ -129,7 +133,8 @@ class Build:
         named: tuple[Fitting | Event, ...] = (*self.fittings, *self.events)
         parts += [(one, f"of “{one.name}”") for one in named]
         asked = [question for record, what in parts for question in record.questions(what)]
-        redline, least, damage = self.engine.si.redline, self.limits.si.lowest_pressure, self.engine.si.damage
+        idle, redline = self.engine.si.idle, self.engine.si.redline
+        least, damage = self.limits.si.lowest_pressure, self.engine.si.damage
         if least < damage:
             asked.append(
                 f"Unusual: lowest_pressure under [limits], {GAUGE.both(least)}. Below {GAUGE.both(damage)} this "
@@ -138,12 +143,21 @@ class Build:
         beside_readings = {"pump_slip", "relief_slope", "jets_and_lifters"}
         if not any(off for name, off in vars(self.uncertain.si).items() if name not in beside_readings):
             asked.append("Unusual: nothing is off under [uncertain]. No car is so exact: shares of draws say nothing.")
-        asked += [
-            f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}. The redline is {SPEED.both(redline)}: "
-            "was so much meant?"
-            for event in self.events
-            if event.si.speed > redline
-        ]
+        for name in ("mains", "rods"):
+            part = getattr(self.engine.si, name)
+            share = part.diametral_clearance / float(usual_clearance.si(part.diameter))
+            if share < RADIAL_BELOW:
+                asked.append(
+                    f"Unusual: clearance of the {name}, {CLEARANCE.both(part.diametral_clearance)}. On "
+                    f"{LENGTH.both(part.diameter)} that is {percent(share)} of what is usual: is it radial? Type the "
+                    "diametral clearance, twice as much."
+                )
+        for event in self.events:
+            words, speed = f"Unusual: speed of “{event.name}”, {SPEED.both(event.si.speed)}.", event.si.speed
+            if speed > redline:
+                asked.append(f"{words} The redline is {SPEED.both(redline)}: was so much meant?")
+            elif speed < idle:
+                asked.append(f"{words} The engine idles at {SPEED.both(idle)}: was so little meant?")
         return tuple(asked)
 
     def text(self) -> str:

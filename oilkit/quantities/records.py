@@ -152,7 +152,9 @@ def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # also a number of 5000 digits, or brackets 1000 deep
         what = str(problem) if isinstance(problem, tomllib.TOMLDecodeError) else "a number or a nest without end"
-        raise InputError(file, f"a file that is not TOML ({shown(what, 120)})", like_ours) from None
+        stops = re.search(r"\(at line (\d+)", what)
+        hint = after_inch_mark(text.split("\n")[int(stops[1]) - 1]) if stops else ""
+        raise InputError(file, f"a file that is not TOML ({shown(what, 120)}){hint}", like_ours) from None
     if _deeper_than(DEEPEST, tables):
         raise InputError(file, f"tables or lists nested more than {DEEPEST} deep", like_ours)
     for where, value in values_in("", tables):
@@ -160,6 +162,12 @@ def parse_toml(file: str, text: str, like_ours: str) -> dict[str, Any]:
             got = "a whole number of more than 64 bits"
             raise InputError(f"{file}, {shown(where)}", got, "a number of this world")
     return tables
+
+
+def after_inch_mark(line: str) -> str:
+    """What to say of a line such as ``bore = "3/4""`` that is no TOML; nothing where no inch mark is to blame."""
+    marked = re.search(r'\d\s*"', line) and ('""' in line or line.count('"') % 2)
+    return '; the inch mark " ends a text: write in' if marked else ""
 
 
 _BLANKS = str.maketrans(dict.fromkeys("\t\u00a0\u2007\u2009\u202f", " "))

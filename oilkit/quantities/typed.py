@@ -56,6 +56,9 @@ _PER_SQUARE_INCH = re.compile(
     re.IGNORECASE,
 )
 _POUNDS = ("lb", "lbs", "lbf", "pound", "pounds", "#")
+_US = re.compile(r"\bU\.?S\.?\s+(?=(?:liq|fl|gal|q(?:uar)?ts?\b|p(?:in)?ts?\b))(?:liq(?:uid|\.)?\s+)?", re.IGNORECASE)
+"""``US quarts``: a quart, a gallon, a pint and a fluid ounce are those anyway."""
+_FLUID_OUNCE = re.compile(r"\bfl(?:uid|\.)?\s*(?:oz\b\.?|ounces?\b)", re.IGNORECASE)
 _DEGREES = re.compile(r"(?:(?:°|degrees?\b|deg\b\.?)\s*)?(?P<scale>[fc])", re.IGNORECASE)
 _PREFIXES = {
     "liter": ("milli", "centi", "deci"),
@@ -145,6 +148,7 @@ def _as_meant(unit: str, kind: Kind) -> str:
     elif kind.si in ("K", "delta_degC") and (degrees := _DEGREES.fullmatch(plain)):
         unit = f"deg{degrees['scale'].upper()}"
     unit = re.sub(r"\b(in|ft|mm|cm|dm|m|s)([23])\b", r"\1**\2", unit)
+    unit = _FLUID_OUNCE.sub("fluid_ounce", _US.sub("", unit))
     unit = re.sub(r"\bcu\b\.? ?", "cubic ", re.sub(r"\bsq\b\.? ?", "square ", unit))
     if kind.si == "delta_degC" and unit in ("degF", "degC", "K"):
         unit = f"delta_{unit.replace('K', 'degC')}"

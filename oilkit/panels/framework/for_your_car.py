@@ -24,6 +24,8 @@ class ForYourCar(KeepingPanel):
 
     gives: ClassVar[str]
     """What it puts there, in words."""
+    beforehand: ClassVar[str] = ""
+    """Sentences on what to look at before that is written."""
 
     def changes(self, car: Build) -> Mapping[str, Any]:
         """What changes in a set-up, by table and key. Raises `InputError` where there is nothing to give."""
@@ -53,4 +55,5 @@ class ForYourCar(KeepingPanel):
             self.note(f"{path.name} has {self.gives} already.")
             return
         self._shown = after.text()
-        self.note(f"In {path.name}: {'; '.join(rows[:MOST_SHOWN])}{more}. Press again to write it.")
+        shown = f"In {path.name}: {'; '.join(rows[:MOST_SHOWN])}{more}."
+        self.note(" ".join(filter(None, [shown, self.beforehand, "Press again to write it."])))

@@ -109,6 +109,11 @@ class OwnLog(ForYourCar):
         return [ipywidgets.HBox([self._look, self.car_button()]), self._bar, self.make_note()]
 
     gives = "the starved stretches as events"
+    beforehand = (
+        "Logged with the vessel open? It held the pressure up: these stretches are too short or missing. Log with the "
+        "valve shut. Each acceleration is written so that it holds the oil back: change its sign in an event that "
+        "drives the oil to the engine, such as braking with the vessel behind the engine."
+    )
 
     def changes(self, car: Build) -> Mapping[str, Any]:
         """The stretches beside the events that the car has; one of the same name is put anew."""
@@ -116,7 +121,7 @@ class OwnLog(ForYourCar):
         if told.file == "lap.csv" and _found(told.file) == data_file("lap.csv"):
             raise InputError("log", "the kit's own lap, which is invented", "a log of your car")
         start = float(told.stretch["start"].m_as("s")) if "start" in told.stretch else 0.0
-        events = events_of(self.data, self.state["starved"], start)
+        events = events_of(self.data, self.state["starved"], start, car.line.si.reach)
         names = {event["name"] for event in events}
         kept = [event for event in car.document["driving"]["events"] if event["name"] not in names]
         return {"driving": car.document["driving"] | {"events": [*kept, *events]}}
