@@ -38,7 +38,7 @@ class Layout(Record):
     """How the line to the vessel runs."""
 
     length: Annotated[LineLength, Span("0.15 m", "10 m")]
-    reach: Annotated[Offset, Span("-2 m", "2 m", "-6 m", "6 m")]
+    reach: Annotated[Offset, Span("-4 m", "4 m", "-6 m", "6 m")]
     """How far the vessel lies from the gallery in the direction in which the events' accelerations count. A vessel in
     the trunk is some 3 m (10 ft) away."""
     height: Annotated[Offset, Span("-1.5 m", "1.5 m")]
