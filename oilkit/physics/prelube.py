@@ -155,22 +155,30 @@ def pre_lube(
     >>> print(f"peak {run.peak_pressure:.0f~}")
     peak 27 psig
     """
-    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
-
     vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": temperature}
     around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient, "head": head}
     own = {"seal_friction": seal_friction, "clearance_change": clearance_change, "air_in_gallery": air_in_gallery}
-    case, start = _made_ready(installation, valve, temperature, vessel | around | own)
-    room, opening, seconds, level = case[dynamics.GAS_VOLUME], opening_time, duration, wanted
+    watched = opening_time, duration, wanted, accuracy, inertia
+    return _opened(installation, valve, vessel | around | own, empty, *watched)
+
+
+def _opened(
+    installation: Installation, valve: Fitting, c: dict[str, Any], empty: float,
+    opening: float, seconds: float, level: float, accuracy: float, inertia: bool,
+) -> PreLube:  # fmt: skip
+    """`pre_lube` of conditions in SI."""
+    from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
+
+    case, start = _made_ready(installation, valve, c["gas_temperature"], c)
     if seconds <= opening:
         raise InputError(
             "duration", TIME.exact_text(seconds), f"more than the opening time, {TIME.exact_text(opening)}"
         )
     capacity = installation.engine.si.gallery_volume
     hollow = empty * capacity
-    if start[dynamics.V] >= room:
-        raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
-    accuracy = min(accuracy, max(accuracy * air_in_gallery / STIFF, FINEST))
+    if start[dynamics.V] >= case[dynamics.GAS_VOLUME]:
+        raise InputError("pressure", GAUGE.exact_text(c["pressure"]), "more than the pre-charge: there is no oil")
+    accuracy = min(accuracy, max(accuracy * c["air_in_gallery"] / STIFF, FINEST))
     seen = _followed(case, start, opening, seconds, hollow, level, accuracy, inertia)
     return _told(case, start, capacity, hollow, seen)
 
