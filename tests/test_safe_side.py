@@ -17,6 +17,7 @@ from oilkit import (
     density,
     operating_point,
     overnight,
+    pre_lube,
     precharge_at_temperature,
 )
 from oilkit.build.blocks import card_document, sheet_blocks
@@ -120,6 +121,67 @@ def test_below_freezing_a_pre_lube_takes_longer_than_computed() -> None:
     assert crank(mild) == f"{mild.morning.crank_after.m_as('s'):.2f} s"
     told = ["lower bound" in " ".join(sheet.cautions) for sheet in (cold, mild)]
     assert told == [True, False]
+
+
+def test_seal_friction_can_keep_a_pre_lube_from_the_least_to_crank() -> None:
+    """By hand: a piston passes on the gas's pressure less friction; the gallery lies below by what the line costs."""
+    loose = DEMOS["huge clearances"]
+    none, held = (
+        build_sheet(loose.changed({"estimates.seal_friction": Q(psi, "psi")}), 1, whole=False) for psi in (0, 4)
+    )
+    assert held.morning.peak_pressure < Q(10, "psig") < none.morning.peak_pressure
+    lower = none.morning.peak_pressure.m_as("psig") - held.morning.peak_pressure.m_as("psig")
+    assert 0.9 * 4.0 < lower < 4.0
+    assert crank(held) == "not at all: warm engine and oil first"
+    assert any("Do not crank below" in caution for caution in held.cautions)
+    assert not any("Do not crank below" in caution for caution in none.cautions)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"estimates.seal_friction": Q(5, "psi")},
+        {"driving.clearance_change": Q(1, "thou")},
+        {"estimates.air_in_gallery": 0.2},
+        {"line.height": Q(1.5, "m")},
+        {"line.height": Q(-1.5, "m")},
+    ],
+)
+def test_the_pre_lube_is_that_of_the_set_up(changes: dict[str, Any]) -> None:
+    """Composed here by hand; in the evening vessel plus head of warm oil balance the tee, in the morning cold oil's."""
+    sheet = quick(changes)
+    b, usual = sheet.build, quick({}).morning
+    metre = Q(9.80665, "m/s**2") * b.line.height
+    warm, cold = (
+        density(t, b.oil.density_15, b.oil.expansion) * metre
+        for t in (b.driving.line_temperature, b.morning.temperature)
+    )
+    full = Q(sheet.running_pressure.m_as("Pag") - warm.m_as("Pa"), "Pag")
+    night = overnight(
+        b.vessel, b.oil, b.choice.precharge, full, b.driving.gas_temperature, b.driving.line_temperature,
+        b.morning.temperature, ambient=b.track_ambient,
+    )  # fmt: skip
+    assert sheet.night.pressure.m == pytest.approx(night.pressure.m, rel=1e-9)
+    run = pre_lube(
+        b.fitted.installation, b.valve, night.precharge, night.pressure, b.morning.temperature,
+        b.morning.empty_galleries, b.morning.wait_for, b.morning.opening_time,
+        heat_transfer=b.estimates.heat_transfer, leak=b.estimates.check_valve_leak, ambient=b.track_ambient,
+        seal_friction=b.estimates.seal_friction, clearance_change=b.driving.clearance_change, head=cold,
+        air_in_gallery=b.estimates.air_in_gallery,
+    )  # fmt: skip
+    assert sheet.morning.peak_pressure.m == pytest.approx(run.peak_pressure.m, rel=1e-6)
+    assert sheet.morning.crank_after.m == pytest.approx(run.crank_after.m, rel=1e-6)
+    if changes and "line.height" not in changes:
+        assert sheet.morning.peak_pressure.m < 0.99 * usual.peak_pressure.m, "each costs pressure"
+
+
+def test_a_vessel_high_up_that_its_oils_weight_keeps_empty_has_no_pre_lube() -> None:
+    charge = Q(quick({}).running_pressure.m_as("psig") - 1.0, "psig")  # 1.5 m of oil weigh some 1.8 psi
+    low, high = (quick({"line.height": Q(m, "m"), "choice.precharge": charge}) for m in (0.0, 1.5))
+    assert low.morning is not None
+    assert high.morning is None
+    assert crank(high) == "the vessel holds no oil"
 
 
 def test_the_shop_turns_no_engine_faster_than_half_its_redline() -> None:

@@ -314,7 +314,7 @@ def lasting(time: Qty, beside: Qty | None = None) -> str:
 
 def no_morning(sheet: BuildSheet) -> str:
     """Why there is no pre-lube."""
-    empty = float(sheet.running_pressure.m_as("Pag")) <= sheet.build.choice.si.precharge
+    empty = float(sheet.running_pressure.m_as("Pag")) <= sheet.build.choice.si.precharge or not sheet.above_rating
     return "the vessel holds no oil" if empty else "not above the vessel's rating"
 
 

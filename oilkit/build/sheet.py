@@ -34,6 +34,7 @@ from oilkit.build.setup_file import Build
 from oilkit.build.spread import (
     LEAST_PRESSURE,
     follow,
+    head,
     idle_spread,
     latin_hypercube,
     nothing_off,
@@ -244,19 +245,24 @@ def _oil(build: Build, running: Qty, takes: Qty) -> tuple[OilBudget, tuple[PanLe
 
 def _cold_start(build: Build, running: Qty, cooled: Qty) -> tuple[Overnight | None, PreLube | None]:
     """The night and the morning; none of either if the vessel holds no oil or would stand above its rating."""
-    full, rated = running.m_as("Pag"), build.vessel.si.rated_pressure
-    if full <= build.choice.si.precharge or max(full, cooled.m_as("Pag")) > rated:
+    driving, start, here, estimates = build.driving, build.morning, build.track_ambient, build.estimates
+    warm, cold = (
+        head(build, density_of(build.oil.si, t), 0.0) for t in (driving.si.line_temperature, start.si.temperature)
+    )
+    full = GAUGE.quantity(running.m_as("Pag") - warm)  # above the gallery the vessel has less than its tee
+    if full <= build.choice.precharge or max(running, full, cooled) > build.vessel.rated_pressure:
         return None, None
-    driving, start, here = build.driving, build.morning, build.track_ambient
     night = overnight(
-        build.vessel, build.oil, build.choice.precharge, running, driving.gas_temperature, driving.line_temperature,
+        build.vessel, build.oil, build.choice.precharge, full, driving.gas_temperature, driving.line_temperature,
         start.temperature, ambient=here,
     )  # fmt: skip
     morning = pre_lube(
         build.fitted.installation, build.valve, night.precharge, night.pressure,
         start.temperature, start.empty_galleries, start.wait_for, start.opening_time,
-        build.estimates.heat_transfer, build.estimates.check_valve_leak,
+        estimates.heat_transfer, estimates.check_valve_leak,
         TIME.quantity(max(HORIZON, 2.0 * start.si.opening_time)), here,
+        seal_friction=estimates.seal_friction, clearance_change=driving.clearance_change,
+        head=PRESSURE_DIFFERENCE.quantity(cold), air_in_gallery=estimates.air_in_gallery,
     )  # fmt: skip
     return night, morning
 

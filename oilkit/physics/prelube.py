@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from oilkit.errors import InputError
-from oilkit.physics.discharging import Installation, cases_of, every_condition, flat
+from oilkit.physics.discharging import CONDITIONS, Installation, cases_of, every_condition, flat
 from oilkit.physics.line import Fitting
 from oilkit.physics.oil import density_of
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
@@ -20,12 +20,15 @@ from oilkit.physics.vessel import USUAL_HEAT_TRANSFER
 from oilkit.quantities.checked import (
     Accuracy,
     Ambient,
+    ClearanceChange,
+    Drop,
     Duration,
     Fraction,
     Gauge,
     GaugeAboveZero,
     HeatTransfer,
     One,
+    PressureDifference,
     Temperature,
     ThroughFlow,
     Time,
@@ -38,12 +41,17 @@ AT_ONCE = 1e-6
 """A valve that opens within so many seconds opens at once."""
 WEIGHTLESS = 1e-5
 """Share of its mass that the line's oil keeps once the galleries are full, without inertia: no swing is left."""
+STIFF, FINEST = 0.05, 1e-8
+"""With a smaller share of air in the galleries their pressure makes more of an error: steps are as much finer."""
 WAIT_FOR = Q(15, "psig")
 LEAST_TO_CRANK = Q(10, "psig")
 """What a peak needs at the least: below it warm engine and oil first (chosen, no source)."""
 BY_HAND = Q(0.5, "s")
 """How long a hand needs to open a quarter-turn valve (estimate, no source)."""
 NO_LEAK, A_MINUTE, FIVE_MINUTES = Q(0, "gpm"), Q(60, "s"), Q(300, "s")
+NO_FRICTION, AS_BUILT, LEVEL, USUAL_AIR = (
+    CONDITIONS[name][1] for name in ("seal_friction", "clearance_change", "head", "air_in_gallery")
+)
 
 
 @dataclass(frozen=True)
@@ -109,6 +117,10 @@ def pre_lube(
     ambient: One[Ambient] = STANDARD_ATMOSPHERE,
     inertia: bool = False,
     accuracy: One[Accuracy] = 1e-5,
+    seal_friction: One[Drop] = NO_FRICTION,
+    clearance_change: One[ClearanceChange] = AS_BUILT,
+    head: One[PressureDifference] = LEVEL,
+    air_in_gallery: One[Fraction] = USUAL_AIR,
 ) -> PreLube:
     """Open the valve of a cold vessel on a cold engine that stands still.
 
@@ -116,9 +128,10 @@ def pre_lube(
     and jets, which hold back air hardly at all. Then pressure builds against the bearings, whose shafts lie on their
     shells, peaks, and falls as the vessel empties.
 
-    Left out, all of it kind: filter and cooler that have drained too, what bearings take while the galleries fill, and
-    that thick oil passes valve and fittings less well than their loss coefficients say. Below 0 °C a multigrade is
-    thicker than computed as well: each time is a lower bound there, the peak an upper one.
+    Left out, all of it kind: filter and cooler that have drained too, what bearings take while the galleries fill,
+    that thick oil passes valve and fittings less well than their loss coefficients say, and that seal friction kept the
+    gas below the oil when the vessel was filled. Below 0 °C a multigrade is thicker than computed as well: each time is
+    a lower bound there, the peak an upper one.
 
     installation: its line without the valve; valve: with its bore and loss, wide open after ``opening_time`` (from 0).
     precharge, pressure: gauge, in the cold vessel, as `overnight` gives them; temperature: of gas and of all the oil.
@@ -128,6 +141,10 @@ def pre_lube(
     inertia: whether the oil in the line keeps its mass when the galleries are full. Its column then strikes them and
     the pressure swings for some hundredths of a second, faster than a gauge follows; the peak is that of the swing.
     accuracy: of each step, relative.
+    seal_friction: what the piston passes on is the gas's pressure less this; a gas that has no more moves nothing.
+    clearance_change, head: as in `discharge`; head of oil as cold as here. Friction, change and head are usually none.
+    air_in_gallery: share of air in the galleries' oil once they are full. It delays the rise. The empty share's own air
+    has left by then, so the two do not count twice.
     Raises `InputError` for a vessel that holds no oil.
     Source: first principles; laws as in `oilkit.physics.discharging`.
 
@@ -138,20 +155,30 @@ def pre_lube(
     >>> print(f"peak {run.peak_pressure:.0f~}")
     peak 27 psig
     """
+    vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": temperature}
+    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient, "head": head}
+    own = {"seal_friction": seal_friction, "clearance_change": clearance_change, "air_in_gallery": air_in_gallery}
+    watched = opening_time, duration, wanted, accuracy, inertia
+    return _opened(installation, valve, vessel | around | own, empty, *watched)
+
+
+def _opened(
+    installation: Installation, valve: Fitting, c: dict[str, Any], empty: float,
+    opening: float, seconds: float, level: float, accuracy: float, inertia: bool,
+) -> PreLube:  # fmt: skip
+    """`pre_lube` of conditions in SI."""
     from oilkit.physics import dynamics  # here, because compiled code costs time that the first lessons never need
 
-    vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": temperature}
-    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient}
-    case, start = _made_ready(installation, valve, temperature, vessel | around)
-    room, opening, seconds, level = case[dynamics.GAS_VOLUME], opening_time, duration, wanted
+    case, start = _made_ready(installation, valve, c["gas_temperature"], c)
     if seconds <= opening:
         raise InputError(
             "duration", TIME.exact_text(seconds), f"more than the opening time, {TIME.exact_text(opening)}"
         )
     capacity = installation.engine.si.gallery_volume
     hollow = empty * capacity
-    if start[dynamics.V] >= room:
-        raise InputError("pressure", GAUGE.exact_text(pressure), "more than the pre-charge: there is no oil")
+    if start[dynamics.V] >= case[dynamics.GAS_VOLUME]:
+        raise InputError("pressure", GAUGE.exact_text(c["pressure"]), "more than the pre-charge: there is no oil")
+    accuracy = min(accuracy, max(accuracy * c["air_in_gallery"] / STIFF, FINEST))
     seen = _followed(case, start, opening, seconds, hollow, level, accuracy, inertia)
     return _told(case, start, capacity, hollow, seen)
 
@@ -270,7 +297,7 @@ def _feeding(case: Any, begin: Any, opening: float, full: float, seconds: float,
     """Moments and states from full galleries on."""
     from oilkit.physics import dynamics
 
-    moments = np.concatenate([[0.0], np.geomspace(1e-5, 1.0, 240)]) * (seconds - full) + full
+    moments = np.concatenate([[0.0], np.geomspace(1e-7, 1.0, 336)]) * (seconds - full) + full
     moments[-1] = seconds
     _, fed = dynamics.one(case, *_opening(full, opening, seconds), begin, accuracy, moments)
     return moments, fed
@@ -357,10 +384,15 @@ def stall(
     leak: One[ThroughFlow] = NO_LEAK,
     duration: One[Duration] = FIVE_MINUTES,
     ambient: One[Ambient] = STANDARD_ATMOSPHERE,
+    seal_friction: One[Drop] = NO_FRICTION,
+    clearance_change: One[ClearanceChange] = AS_BUILT,
+    head: One[PressureDifference] = LEVEL,
+    air_in_gallery: One[Fraction] = USUAL_AIR,
 ) -> Stall:
     """The engine has stopped, the ignition is still on and holds the valve open: the vessel runs out into the pan.
 
     Arguments as in `pre_lube`; precharge at ``gas_temperature``. Gallery and vessel start at ``pressure``.
+    Seal friction of more than the pre-charge keeps some oil in.
     Source: first principles; laws as in `oilkit.physics.discharging`.
 
     >>> from oilkit import engines, fittings, hoses, lubricants, vessels, SupplyLine
@@ -373,8 +405,9 @@ def stall(
     from oilkit.physics import dynamics
 
     vessel = {"precharge": precharge, "pressure": pressure, "gas_temperature": gas_temperature}
-    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient}
-    case, start = _made_ready(installation, valve, oil_temperature, vessel | around)
+    around = {"heat_transfer": heat_transfer, "leak": leak, "ambient": ambient, "head": head}
+    own = {"seal_friction": seal_friction, "clearance_change": clearance_change, "air_in_gallery": air_in_gallery}
+    case, start = _made_ready(installation, valve, oil_temperature, vessel | around | own)
     room = case[dynamics.GAS_VOLUME]
     start[dynamics.P] = pressure
     case[dynamics.LIMIT], case[dynamics.TOLERANCE] = installation.engine.si.warning, 0.0

@@ -80,6 +80,8 @@ def one(case: Any, times: Any, table: Any, start: Any, tol: float, samples: Any)
     result, followed = np.zeros(RESULTS), np.zeros((len(samples), ROWS))
     y = np.array(start, dtype=float)
     mode = start_mode(y[V], case)
+    if mode == HELD and y[Q] != 0.0:  # the column moves already, and the piston with it
+        mode = FREE if y[Q] > 0.0 else BACK
     run_case(case, times, table, y, mode, tol, False, np.asarray(samples, dtype=float), followed, result)
     _check(result[None])
     return result, followed
