@@ -212,7 +212,7 @@ def test_a_slow_log_starves_as_long_as_the_same_road_with_more_samples(pan: floa
     )
     assert one.gallery_pressure.size == at.size
     lowest = float(simulate_lap(BUILT, slow, True, Q(pan, "qt")).lowest_pressure.m_as("psig"))
-    for limit in (lowest - 0.01, lowest + 0.01, lowest + 1.0):
+    for limit in (lowest - 1e-6, lowest + 1e-6, lowest + 1.0):
         run = simulate_lap(BUILT, slow, True, Q(pan, "qt"), limit=Q(limit, "psig"))
         assert (run.time_below.m > 0.0) == (limit > lowest)
         assert run.longest_below <= run.time_below
