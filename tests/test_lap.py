@@ -45,7 +45,7 @@ BUILT = usual_installation()
 LOW = Q(-1.2, "qt")
 
 
-def made(time: Any, lateral: Any = 0.0, longitudinal: Any = 0.0, rpm: float = 4000.0, speed: float = 30.0) -> Log:
+def made(time: Any, lateral: Any = 0.0, longitudinal: Any = 0.0, rpm: Any = 4000.0, speed: float = 30.0) -> Log:
     """A log from accelerations in g."""
     ones = np.ones_like(time)
     return Log(
@@ -172,9 +172,50 @@ def test_time_below_of_a_triangle() -> None:
     """By hand: a triangle from 0 up to 1 at t = 1 and down to 0 at t = 2 is above 0.25 for 1.5, samples anywhere."""
     time = np.array([0.0, 0.3, 1.0, 1.9, 2.0])
     height = np.array([0.0, 0.3, 1.0, 0.1, 0.0]) - 0.25
-    assert oilkit.laps.lap._time_below(time, height, 0.0, 2.0) == pytest.approx(1.5)
-    assert oilkit.laps.lap._time_below(time, height, 0.5, 1.0) == pytest.approx(0.5)
-    assert oilkit.laps.lap._time_below(time, height - 1.0, 0.0, 2.0) == 0.0
+    above = oilkit.laps.lap.times_above_zero
+    assert above(time, height) == pytest.approx(np.array([[0.25, 1.75]]))
+    assert above(time, -height) == pytest.approx(np.array([[0.0, 0.25], [1.75, 2.0]])), "from the first, to the last"
+    assert above(time, height + 1.0) == pytest.approx(np.array([[0.0, 2.0]]))
+    assert above(time, height - 1.0).shape == (0, 2)
+    run = dataclasses.replace(simulate_lap(BUILT, made(TIME)), below=Q(above(time, -height), "s"))
+    assert run.between(Q(0, "s"), Q(2, "s")).m == pytest.approx(0.5)
+    assert run.between(Q(0.125, "s"), Q(1.85, "s")).m == pytest.approx(0.225)
+    assert run.between(Q(0.5, "s"), Q(1, "s")).m == 0.0
+
+
+def between_samples(log: Log, times: int) -> Log:
+    """The same road with more samples, straight between the log's: nothing is added that is not in it."""
+    places = np.arange(log.time.size)
+    finer = np.linspace(0.0, places[-1], times * places[-1] + 1)
+
+    def on(values: Any) -> Any:
+        return Q(np.interp(finer, places, values.m), values.units)
+
+    return Log("finer", on(log.time), on(log.speed), on(log.lateral), on(log.longitudinal), on(log.rpm))
+
+
+@pytest.mark.parametrize("pan", [-1.2, -2.0])
+def test_a_slow_log_starves_as_long_as_the_same_road_with_more_samples(pan: float) -> None:
+    """Of one sample a second, and of a hundred straight between: the model drives the same. What lies between the slow
+    log's samples counts, in all and as the longest; a dip that none of them shows too."""
+    at = np.arange(0.0, 85.0)
+    kit = kit_lap()
+    road = [np.interp(at, kit.time.m, values.m) for values in (kit.lateral, kit.longitudinal)]
+    slow = made(at, *road, rpm=np.interp(at, kit.time.m, kit.rpm.m))
+    runs = [simulate_lap(BUILT, log, False, Q(pan, "qt"), accuracy=1e-6) for log in (slow, between_samples(slow, 100))]
+    one, other = runs
+    assert other.time_below > Q(1, "s")
+    assert one.time_below.m == pytest.approx(float(other.time_below.m), abs=2e-3)
+    assert one.longest_below.m == pytest.approx(float(other.longest_below.m), abs=2e-3)
+    assert one.between(Q(20, "s"), Q(45.5, "s")).m == pytest.approx(
+        float(other.between(Q(20, "s"), Q(45.5, "s")).m), abs=2e-3
+    )
+    assert one.gallery_pressure.size == at.size
+    lowest = float(simulate_lap(BUILT, slow, True, Q(pan, "qt")).lowest_pressure.m_as("psig"))
+    for limit in (lowest - 1e-6, lowest + 1e-6, lowest + 1.0):
+        run = simulate_lap(BUILT, slow, True, Q(pan, "qt"), limit=Q(limit, "psig"))
+        assert (run.time_below.m > 0.0) == (limit > lowest)
+        assert run.longest_below <= run.time_below
 
 
 def test_corners_of_a_made_log() -> None:
@@ -284,15 +325,24 @@ def test_an_engine_that_stands_still_at_the_start() -> None:
 # ------------------------------------------------------------------------------------------------ pre-charge for real
 
 
+def settled_at(built: Installation, speed: Any = 3000, celsius: Any = 100, thou: Any = 0) -> Any:
+    """Gallery pressure of an engine that runs with full oil."""
+    turning, hot = Q(speed, "rpm"), Q(celsius, "degC")
+    return operating_point(built.engine, built.oil, turning, hot, Q(thou, "thou")).gallery_pressure
+
+
 @pytest.mark.parametrize("engine", list(engines()))
 def test_the_map_is_discharge(engine: str) -> None:
     built, charges = usual_installation(engine), Q([5.0, 10, 20, 30], "psig")
+    begins = settled_at(built)
     found = precharge_map(built, charges, Q([1.0, 3.0, 6.0], "s"), accuracy=1e-6)
-    single = discharge(built, Q(6, "s"), precharge=charges, accuracy=1e-6)
+    single = discharge(built, Q(6, "s"), precharge=charges, accuracy=1e-6, pressure=begins)
+    assert found.pressure.m == pytest.approx(float(begins.m))
     assert found.protected_time.m == pytest.approx(single.protected_time.m, rel=1e-4)
     for k, charge in enumerate(charges):
         samples = Q(np.linspace(0.0, 3.0, 3001), "s")
-        history = discharge(built, Q(6, "s"), precharge=charge, accuracy=1e-6, samples=samples).history
+        run = discharge(built, Q(6, "s"), precharge=charge, accuracy=1e-6, samples=samples, pressure=begins)
+        history = run.history
         assert history is not None
         assert found.lowest_pressure[1, k].m == pytest.approx(float(np.min(history.gallery_pressure.m)), abs=0.01)
 
@@ -301,15 +351,60 @@ def test_the_map_is_discharge(engine: str) -> None:
 def test_the_map_of_a_pump_that_lets_go_slowly_is_discharge(decay: float) -> None:
     """Also where the pump still gives oil at the event's end."""
     charges, ends = Q([5.0, 20.0], "psig"), (1.0, 4.0)
-    found = precharge_map(BUILT, charges, Q(ends, "s"), accuracy=1e-6, pump_decay=Q(decay, "s"))
+    told: dict[str, Any] = {"pump_decay": Q(decay, "s"), "pressure": Q(60, "psig")}
+    found = precharge_map(BUILT, charges, Q(ends, "s"), accuracy=1e-6, **told)
     samples = Q(np.linspace(0.0, 4.0, 4001), "s")
     for k, charge in enumerate(charges):
-        run = discharge(BUILT, Q(4, "s"), 1e-6, samples=samples, precharge=charge, pump_decay=Q(decay, "s"))
+        run = discharge(BUILT, Q(4, "s"), 1e-6, samples=samples, precharge=charge, **told)
         pressure = run.history.gallery_pressure.m_as("psig")
         for row, end in enumerate(ends):
             assert found.lowest_pressure.m_as("psig")[row, k] == pytest.approx(
                 np.min(pressure[: int(1000 * end) + 1]), abs=0.02
             )
+
+
+def test_each_draw_starts_at_the_pressure_that_its_own_engine_makes() -> None:
+    """Loose and hot, so that draws differ: against one `discharge` for each draw, begun at its `operating_point`.
+
+    The draws as the docstring says: event log-normal, clearance and oil temperature normal, cut at 2.5 deviations.
+    """
+    charges, draws = Q([10.0, 28.0, 46.0], "psig"), 12
+    loose = {"clearance_change": Q(1.5, "thou"), "speed": Q(2800, "rpm")}
+    found = robust_choice(BUILT, charges, Q(3, "s"), draws=draws, **loose)
+    z = np.clip(np.random.default_rng(7).standard_normal((3, draws)), -2.5, 2.5)
+    lasts, thou, celsius = 3.0 * np.exp(0.2 * z[0]), 1.5 + 0.3 * z[1], 100.0 + 8.0 * z[2]
+    begins = settled_at(BUILT, 2800, celsius, thou)
+    assert np.ptp(begins.m_as("psig")) > 10.0
+    told = {"clearance_change": Q(thou, "thou"), "sump_temperature": Q(celsius, "degC"), "speed": loose["speed"]}
+    run = discharge(BUILT, Q(10, "s"), precharge=charges[:, None], pressure=begins, **told)
+    assert found.share.tolist() == np.mean(run.protected_time.m >= lasts, axis=1).tolist()
+    full = robust_choice(BUILT, charges, Q(3, "s"), draws=draws, pressure=Q(60, "psig"), **loose)
+    assert full.share[1] > found.share[1], "a pressure that is given counts for all"
+    never = begins < charges[2]
+    assert np.any(never), "the pump lets go of such a draw with an empty vessel"
+    assert np.all(run.empty_after.m[2][never] == 0.0)
+
+
+def test_a_loose_or_weak_engine_fills_the_vessel_of_the_map_less() -> None:
+    """Mains and rods 1.5 thou looser settle at 47 psig; a relief valve of 40 psi lets no engine fill it to 60."""
+    charges, ends = Q([10.0, 28.0], "psig"), Q([1.0, 6.0], "s")
+    looser = Q(1.5, "thou")
+    pump = dataclasses.replace(BUILT.engine.pump, relief_opening=Q(40, "psig"), relief_rated_pressure=Q(48, "psig"))
+    weak = dataclasses.replace(BUILT, engine=dataclasses.replace(BUILT.engine, pump=pump))
+    for built, change in ((BUILT, looser), (weak, Q(0, "thou"))):
+        begins = settled_at(built, thou=change.m)
+        assert begins < Q(50, "psig")
+        found = precharge_map(built, charges, ends, accuracy=1e-6, clearance_change=change)
+        single = discharge(built, Q(6, "s"), 1e-6, precharge=charges, clearance_change=change, pressure=begins)
+        assert found.protected_time.m == pytest.approx(single.protected_time.m, rel=1e-4)
+        given = precharge_map(built, charges, ends, clearance_change=change, pressure=Q(60, "psig"))
+        assert np.all(found.protected_time < 0.95 * given.protected_time)
+    rated = dataclasses.replace(BUILT, vessel=dataclasses.replace(BUILT.vessel, rated_pressure=Q(55, "psig")))
+    for choose in (precharge_map, robust_choice):
+        refused(
+            "pressure of the running engine",
+            lambda choose=choose: choose(rated, charges, ends if choose is precharge_map else ends[0]),
+        )
 
 
 def test_one_pre_charge_is_no_choice() -> None:
@@ -354,7 +449,7 @@ def test_without_spread_a_choice_is_right_or_wrong() -> None:
     charges, event = Q(np.linspace(4, 48, 12), "psig"), Q(4, "s")
     none = {"event_spread": 0.0, "clearance_spread": Q(0, "thou"), "temperature_spread": Q(0, "delta_degC")}
     found = robust_choice(BUILT, charges, event, draws=3, **none)
-    single = discharge(BUILT, Q(5, "s"), precharge=charges, accuracy=1e-3)
+    single = discharge(BUILT, Q(5, "s"), precharge=charges, accuracy=1e-3, pressure=settled_at(BUILT))
     assert found.share.tolist() == [float(t >= 4.0) for t in single.protected_time.m]
 
 

@@ -17,9 +17,12 @@ from oilkit.physics.discharging import (
     every_condition,
     flat,
     pump_lets_go,
+    usual_si,
 )
 from oilkit.physics.measure import NINETEEN_IN_TWENTY
 from oilkit.physics.pressure import STANDARD_ATMOSPHERE
+from oilkit.physics.settling import settled_pressure
+from oilkit.physics.vessel import check_rated
 from oilkit.quantities.checked import (
     Accuracy,
     Ambient,
@@ -49,12 +52,28 @@ class PrechargeMap:
     """Shape (m,)."""
     event: Qty
     """Shape (k,)."""
+    pressure: Qty
+    """At which every event begins."""
     lowest_pressure: Qty = field(repr=False)
     """In an event of that length: shape (k, m)."""
     protected_time: Qty = field(repr=False)
     """Shape (m,); infinite where it is longer than the longest event."""
     best: Qty = field(repr=False)
     """For each event the pre-charge of the list with the highest lowest pressure: shape (k,)."""
+
+
+def running(installation: Installation, conditions: dict[str, Any]) -> dict[str, Any]:
+    """Conditions with the gallery pressure at which pump and engine agree there, unless one is given. SI.
+
+    Raises `InputError` where that is above the vessel's rating.
+    """
+    if "pressure" in conditions:
+        return conditions
+    c = {name: value[0] for name, value in usual_si().items()} | conditions
+    drinks = c["sump_temperature"], c["clearance_change"]
+    pressure = settled_pressure(installation.engine, installation.oil, c["speed"], *drinks)
+    check_rated(installation.vessel, "pressure of the running engine", pressure)
+    return {**conditions, "pressure": pressure}
 
 
 @public
@@ -68,8 +87,9 @@ def precharge_map(
     """Lowest gallery pressure in events of many lengths, over many pre-charges, with the ridge of the best.
 
     precharge: rising, shape (m,), meant at working temperature; event: lengths, rising, shape (k,). conditions: as in
-    `discharge`, one value each. Every length is read from one run for each pre-charge: the lowest pressure so far.
-    Raises `InputError`. Source: as `discharge`.
+    `discharge`, one value each; but the pressure at the start is that of `operating_point` there, unless you give one.
+    Every length is read from one run for each pre-charge: the lowest pressure so far. Raises `InputError`.
+    Source: as `discharge`.
 
     >>> from oilkit import engines, fittings, hoses, lubricants, vessels, SupplyLine
     >>> line = SupplyLine(hoses()["trade_12"], Q(6, "ft"), (fittings()["reduced_valve"], fittings()["port"]))
@@ -84,7 +104,8 @@ def precharge_map(
     for name, values in (("precharge", charges), ("event", lengths)):
         if np.ndim(values) != 1 or values.size < 2 or np.any(np.diff(values) <= 0.0):
             raise InputError(name, f"{np.size(values)} values that do not all rise", "two or more that rise")
-    numbers = flat(every_condition({**conditions, "precharge": charges}, installation.vessel)[0])
+    given = running(installation, {**conditions, "precharge": charges})
+    numbers = flat(every_condition(given, installation.vessel)[0])
     check_tee(installation, numbers)
     cases, starts = cases_of(installation, numbers)
     longest = float(lengths[-1])
@@ -100,6 +121,7 @@ def precharge_map(
     return PrechargeMap(
         precharge=GAUGE.quantity(charges),
         event=TIME.quantity(lengths),
+        pressure=GAUGE.quantity(float(numbers["pressure"][0])),
         lowest_pressure=GAUGE.quantity(lowest),
         protected_time=TIME.quantity(protected),
         best=GAUGE.quantity(charges[np.argmax(lowest, axis=1)]),
@@ -178,11 +200,13 @@ def robust_choice(
 ) -> RobustChoice:
     """How many of many possible corners, clearances and oil temperatures each pre-charge protects.
 
-    Everything else is as in ``conditions``, the pressure at the start included. Drawn with a seed, the same for every
-    pre-charge: event length (log-normal, its median ``event``, one standard deviation of ``event_spread``), clearance
-    of mains and rods and oil temperature (normal about the conditions' values; 0.3 thou and 8 K unless given; never
-    beyond 2.5 standard deviations). accuracy: of a first pass; draws that come within 0.1 s of their event's end are
-    followed again at 1e-7. Raises `InputError`.
+    Each draw starts at the pressure that pump and engine make in it (`operating_point`), unless you give one: a looser
+    or hotter engine fills its vessel less, and not at all where it makes less than the pre-charge. Drawn with a seed,
+    the same for every pre-charge: event length (log-normal, its median ``event``, one standard deviation of
+    ``event_spread``), clearance of mains and rods and oil temperature (normal about the conditions' values; 0.3 thou
+    and 8 K unless given; never beyond 2.5 standard deviations). Everything else is as in ``conditions``.
+    accuracy: of a first pass; draws that come within 0.1 s of their event's end are followed again at 1e-7.
+    Raises `InputError`.
     Source: `discharge`; the spreads are yours to know (estimates, no source).
     """
     charges, length = precharge, event
@@ -192,7 +216,7 @@ def robust_choice(
     warm = 8.0 if temperature_spread is None else temperature_spread
     dice = np.clip(np.random.default_rng(seed).standard_normal((3, draws)), -2.5, 2.5)
     lengths = length * np.exp(event_spread * dice[0])
-    given, shape = every_condition(conditions, installation.vessel)
+    given, shape = every_condition(running(installation, conditions), installation.vessel)
     numbers = flat(given)
     if shape:
         raise InputError("conditions", f"conditions of shape {shape}", "one value each")
@@ -205,7 +229,8 @@ def robust_choice(
             "clearance_change": numbers["clearance_change"][0] + loose * dice[1, which],
             "sump_temperature": numbers["sump_temperature"][0] + warm * dice[2, which],
         }
-        run = discharge.si(installation, longest, accuracy=accuracy, **{**conditions, "precharge": charge, **drawn})
+        started = running(installation, {**conditions, "precharge": charge, **drawn})
+        run = discharge.si(installation, longest, accuracy=accuracy, **started)
         return run.protected_time.m_as("s")
 
     times = protected(charges[:, None], np.arange(draws)[None, :], accuracy)

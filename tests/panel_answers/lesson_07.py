@@ -67,7 +67,9 @@ def precharge_map(c: dict[str, Any]) -> dict[str, Any]:
     charges = np.unique(np.append(np.linspace(2, 50, 49), c["precharge"].m_as("psig")).round(9))
     events = np.unique(np.append(np.linspace(0.25, 12, 48), c["event"].m_as("s")).round(9))
     change = c["clearance_change"]
-    found = oilkit.precharge_map(built, Q(charges, "psig"), Q(events, "s"), limit=c["limit"], clearance_change=change)
+    starts = oilkit.operating_point(c["engine"], built.oil, Q(3000, "rpm"), Q(100, "degC"), change).gallery_pressure
+    given = {"limit": c["limit"], "clearance_change": change, "pressure": starts}
+    found = oilkit.precharge_map(built, Q(charges, "psig"), Q(events, "s"), **given)
     row = found.lowest_pressure[np.argmin(abs(events - c["event"].m_as("s")))]
     mine, usual = (np.argmin(abs(charges - charge)) for charge in (c["precharge"].m_as("psig"), 10))
     protected = found.protected_time[mine]
@@ -82,7 +84,7 @@ def precharge_map(c: dict[str, Any]) -> dict[str, Any]:
             c["engine"], built.oil, c["engine"].idle, Q(100, "degC"), change
         ).gallery_pressure,
         "highest pre-charge for the pre-lube": oilkit.highest_for_prelube(
-            built.vessel.gas_volume, Q(60, "psig"), c["prelube"]
+            built.vessel.gas_volume, starts, c["prelube"]
         ),
     }
 

@@ -23,7 +23,7 @@ from oilkit.panels.framework.steps import Step, between
 from oilkit.panels.framework.vessel_view import USUAL
 from oilkit.panels.lessons.lesson_07_car import CHARGE, built
 from oilkit.physics.engine import operating_point
-from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, OIL, TIME
+from oilkit.quantities.kinds import CLEARANCE_CHANGE, GAUGE, TIME
 from oilkit.quantities.units import Q, unit_switch
 
 CHARGES = Q(np.linspace(2.0, 50.0, 49), "psig")
@@ -86,9 +86,7 @@ class PrechargeMapPanel(Panel):
             "best_lowest": np.max(found.lowest_pressure[here]),
             "usual_lowest": found.lowest_pressure[here, usual],
             "idle": float(idle.m_as("Pag")),
-            "for_prelube": float(
-                highest_for_prelube(car.vessel.gas_volume, Q(60, "psig"), OIL.quantity(at.prelube)).m_as("Pag")
-            ),
+            "for_prelube": highest_for_prelube.si(car.vessel.si.gas_volume, found.pressure, at.prelube),
         }
 
     def build(self, figure: Figure) -> Parts:
