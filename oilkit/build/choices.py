@@ -111,7 +111,7 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     >>> from oilkit.build.setup_file import demo_set_ups
     >>> bought = what_to_buy(demo_set_ups()["small four"], draws=6)
     >>> print(bought.words.partition(" of gas")[0])
-    The smallest that protects “long fast corner” in all 6 draws: 2.00 qt (1.89 L)
+    The smallest that protects every event in all 6 draws: 2.00 qt (1.89 L)
     """
     found = calibrate(build)
     build = found.in_use
