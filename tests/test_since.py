@@ -125,6 +125,14 @@ def test_every_number_counts_with_the_readings_and_says_so() -> None:
     panel.close()
 
 
+def test_readings_that_contradict_each_other_are_told_wherever_they_count() -> None:
+    apart = READ.changed({"readings.hot_idle.pressure": "60 psi"})
+    for panel in panels.every_number(apart), panels.compare_set_ups(apart, STREET), panels.your_engine(apart):
+        words = panel.summary(panel.state)
+        assert "trust no number here" in words
+        panel.close()
+
+
 def test_the_gauge_and_the_idle_of_the_readings_are_the_ones_shown() -> None:
     panel = panels.your_readings(STREET, hot_idle=Q(15, "psig"), gauge_full_scale=Q(60, "psig"))
     assert panel.build_now.readings.gauge_full_scale == Q(60, "psig")

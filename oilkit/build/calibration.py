@@ -172,6 +172,11 @@ class Calibration:
         return named if abs(share[far]) > 2.0 else ""
 
     @property
+    def doubt(self) -> str:
+        """One sentence where readings and guesses do not belong together; empty where they do."""
+        return "" if self.together else "Readings and what was typed do not belong together: trust no number here."
+
+    @property
     def in_use(self) -> Build:
         """The set-up to count with: the likely one, or as typed where nothing was read."""
         return self.likely if self.asked else self.build

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from oilkit.build.calibration import calibrate
+from oilkit.build.calibration import Calibration, calibrate
 from oilkit.build.events import Hardest, hardest_events
 from oilkit.build.results import BuildSheet, crank, lasting
 from oilkit.build.setup_file import Build
@@ -71,16 +71,18 @@ class Side:
     oil_to_add: float
     hardest: Hardest
     questions: tuple[str, ...]
-    """Of the set-up."""
+    """Of the set-up, and whether its readings are to be trusted."""
 
 
 def side_by_side(builds: Sequence[Build], draws: int) -> list[Side]:
     """Several set-ups at once: in a panel's answer to a move there is no time for their whole sheets."""
-    in_use = [calibrate(build).in_use for build in builds]
-    return [_side(build, hardest) for build, hardest in zip(in_use, hardest_events(in_use, draws), strict=True)]
+    found = [calibrate(build) for build in builds]
+    hardest = hardest_events([one.in_use for one in found], draws)
+    return [_side(*pair) for pair in zip(found, hardest, strict=True)]
 
 
-def _side(build: Build, hardest: Hardest) -> Side:
+def _side(found: Calibration, hardest: Hardest) -> Side:
+    build = found.in_use
     driving, shop, hot = build.driving.si, build.shop.si, build.choice.si.precharge
     there, air = build.shop_ambient.m_as("Paa"), build.track_ambient.m_as("Paa")
     held = oil_stored.si(build.vessel.si.gas_volume, hot, hardest.running_pressure, air, resting=True)
@@ -88,5 +90,5 @@ def _side(build: Build, hardest: Hardest) -> Side:
         precharge_to_set=float(precharge_to_set.si(hot, shop.temperature, driving.gas_temperature, there, air)),
         oil_to_add=float(held + line_volume.si(build.hose.si.bore, build.line.si.length)),
         hardest=hardest,
-        questions=build.questions,
+        questions=tuple(filter(None, [found.doubt, *build.questions])),
     )

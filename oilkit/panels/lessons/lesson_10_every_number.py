@@ -62,7 +62,8 @@ class EveryNumber(SetUpPanel):
 
     def solve(self, at: Setting) -> State:
         build = tried(self._base, set_up_of(at.numbers, "the set-up"))
-        car = calibrate(build).in_use
+        found = calibrate(build)
+        car = found.in_use
         engine, event, driving = car.engine, car.events[0], car.driving.si
         idle, redline = engine.si.idle, engine.si.redline
         speeds = np.append(np.linspace(idle, redline, SPEEDS), event.si.speed)
@@ -73,6 +74,7 @@ class EveryNumber(SetUpPanel):
         read = [seen.si for seen in vars(build.readings).values() if isinstance(seen, Seen)] if build.readings else []
         return {
             "build": build,
+            "doubt": found.doubt,
             "base": self._base,
             "redline": redline,
             "speeds": speeds[:-1],
@@ -128,4 +130,4 @@ class EveryNumber(SetUpPanel):
         )
         typed = f" by what your gauges have shown; as typed it would be {GAUGE.text(state['idle_typed'])}. "
         read = f"Counted{typed}{since_read(build)}" if build.readings else ""
-        return " ".join(filter(None, [fills, read.strip(), *build.questions]))
+        return " ".join(filter(None, [state["doubt"], fills, read.strip(), *build.questions]))
