@@ -32,6 +32,10 @@ WATCH = """
 """
 
 
+GONE_TOO = re.compile("appears to have died|onnection")
+"""What JupyterLab itself says of a kernel or a server that is gone, when it comes to it. It asks nothing else."""
+
+
 @pytest.fixture(scope="module")
 def chrome() -> Iterator[Any]:
     with chromium() as browser:
@@ -66,12 +70,16 @@ def tab(chrome: Any, folder: Path) -> Iterator[Any]:
     folder: where the lesson stands; kept: with the tabs that JupyterLab itself remembers."""
     context = chrome.new_context(viewport={"width": 1366, "height": 768})
     context.add_init_script(WATCH)
+    asked: list[str] = []
+
+    def close(dialog: Any) -> None:
+        asked.append(dialog.first.inner_text())
+        dialog.first.page.keyboard.press("Escape")
 
     def open_(address: str, wait: bool = True, folder: Path = folder, kept: bool = False) -> Any:
         page = context.new_page()
         page.set_default_timeout(90_000)
-        # what JupyterLab says of a kernel or a connection that is gone, whenever it comes
-        page.add_locator_handler(page.locator(".jp-Dialog"), lambda: page.keyboard.press("Escape"))
+        page.add_locator_handler(page.locator(".jp-Dialog"), close)
         page.on("console", lambda said: print(said.text) if said.type == "error" else None)  # shown when a test fails
         page.goto(f"{address}/lab/tree/{folder.name}/{LESSON}?token={TOKEN}{'' if kept else '&reset'}")
         if wait:
@@ -82,6 +90,7 @@ def tab(chrome: Any, folder: Path) -> Iterator[Any]:
     for page in context.pages:
         page.evaluate("async () => { try { await jupyterapp.serviceManager.sessions.shutdownAll(); } catch {} }")
     context.close()
+    assert [text for text in asked if not GONE_TOO.search(text)] == []
 
 
 def alive(page: Any) -> None:

@@ -107,6 +107,14 @@ def test_what_is_bought_protects_every_event_and_not_the_hardest_alone() -> None
     assert all(any(one.verdict != "protected" for one in sheet.events) for sheet in less)
 
 
+def test_where_none_is_enough_the_event_that_falls_short_is_named() -> None:
+    """The own vessel is too small for the corner; the hairpin is beyond all of them."""
+    hairpin = {"driving.events 3.speed": "900 rpm", "driving.events 3.lasts": "30 s"}
+    bought = what_to_buy(DEMOS["tiny vessel"].changed(hairpin), 6)
+    assert bought.event.name == "long fast corner"
+    assert bought.words.startswith("None of these protects every event. In “slow hairpin”, at best ")
+
+
 def test_a_vessel_that_no_shut_and_hot_oil_may_be_left_in_is_not_named_in_silence() -> None:
     weak = {"vessel.gas_volume": "6.5 qt", "vessel.rated_pressure": "75 psi", "choice.precharge": "11.2 psi"}
     build = DEMOS["street V8"].changed(weak)

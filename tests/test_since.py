@@ -80,6 +80,17 @@ def test_nothing_is_said_where_nothing_has_changed() -> None:
     assert tried(STREET, STREET.changed(LATER[0])).readings is None
 
 
+def test_a_table_without_a_reading_and_a_number_put_right_are_no_change() -> None:
+    gauges = STREET.changed({"readings": GAUGE})
+    assert tried(gauges, gauges.changed(LATER[0])).readings == gauges.readings
+    panel = panels.every_number(gauges)
+    assert "Counted" not in panel.summary(panel.state)
+    panel.close()
+    right = READ.changed({"oil.viscosity_100": "10.9 cSt"})
+    assert tried(READ, right).readings == READ.readings
+    assert tried(READ, READ.changed({"oil.name": "what the can says"})).readings == READ.readings
+
+
 @pytest.mark.parametrize(
     ("key", "value", "words"),
     [
@@ -143,5 +154,14 @@ def test_the_gauge_and_the_idle_of_the_readings_are_the_ones_shown() -> None:
     panel.close()
     later = panels.your_readings(tried(READ, READ.changed(LATER[2])))
     assert later.build_now.readings.oil == READ.oil
-    assert "take that out of [readings]" in later.summary(later.state)
+    assert "take [readings] out of the file first" in later.summary(later.state)
     later.close()
+
+
+def test_another_car_that_is_loaded_brings_its_own_idle(tmp_path: Path) -> None:
+    panel, race = panels.your_readings(STREET, hot_idle=Q(15, "psig")), demo_set_ups()["race V8"]
+    panel.take(race)
+    panel.controls["hot_idle"].set_si(Q(15, "psi").m_as("Pa"))
+    panel.update()
+    assert panel.build_now.readings.hot_idle.speed.m_as("rpm") == pytest.approx(race.engine.idle.m_as("rpm"))
+    panel.close()

@@ -146,6 +146,7 @@ def read_by_learners() -> dict[str, str]:
     found |= {f"exercise {key}": " ¶ ".join(said) for key, said in said_by_exercises().items()}
     folder, kit = ROOT / "data", ROOT / "oilkit"
     beside = [*folder.glob("*.toml"), *kit.rglob("*.toml"), *kit.rglob("templates/*.*"), ROOT / "README.md"]
+    beside += (ROOT / "notebooks").glob("*.md")
     for path in beside:
         found[path.relative_to(ROOT).as_posix()] = re.sub(r"{[{%].*?[%}]}", "", path.read_text("utf-8"), flags=re.S)
     return found

@@ -35,7 +35,7 @@ Waiting: TypeAlias = Annotated[Any, replace(TIME, infinite=True)]
 
 USUAL_RULE = Q(0.04, "in")
 USUAL_GAUGE = Q(0.3, "psi")
-"""A rule read to a millimetre and a good dial read to a third of its finest line: within that 19 times in 20
+"""A rule read to a millimeter and a good dial read to a third of its finest line: within that 19 times in 20
 (estimates, no source). State your own."""
 SETTLED_AFTER = Q(60, "s")
 """Five time constants of about 12 s, as a bench vessel has when it is full (`oilkit.gas_time_constant`): the gas is

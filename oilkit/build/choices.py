@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.calibration import Calibration, calibrate
+from oilkit.build.events import hardest_of, times_of
 from oilkit.build.rating import at_the_redline, parked, shut_at_the_redline, warming_up
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON, lasting
@@ -64,14 +65,16 @@ class WhatToBuy:
     draws: int
     calibration: Calibration = field(repr=False)
     """What the engine's own gauges have said."""
+    best_times: Qty = field(repr=False)
+    """Of each event of the set-up, the longest that any of them protects it as expected."""
     above_rating: str = ""
     """What is to be said of the smallest where it stands above its rating once it is shut and hot."""
 
     @property
     def words(self) -> str:
-        """The least that protects the event in all draws, or as expected, or that none does."""
-        name, lasts, read = f"“{self.event.name}”", self.event.lasts, self.calibration
-        all_of_them = "every event" if len(read.build.events) > 1 else name
+        """The least that protects every event in all draws, or as expected, or that none does."""
+        read = self.calibration
+        all_of_them = "every event" if len(read.build.events) > 1 else f"“{self.event.name}”"
         if not read.together:
             return " ".join([*said("apart", read.build, read=read), "Buy nothing on these."])
         after = f" {self.above_rating}" if self.above_rating else ""
@@ -83,11 +86,18 @@ class WhatToBuy:
             charge = GAUGE.both(float(self.precharge.m_as("Pag")[row]))
             parts = f"{VOLUME.both(gas)} of gas, a bore of {BORE.both(bore)}, {charge} hot"
             return f"The smallest that protects {all_of_them} {how}: {parts}.{after}"
-        most = TIME.quantity(float(np.max(self.protected_time.m_as("s"))))
-        wanted = f"at best {lasting(most, lasts)} of {lasting(lasts, most)}"
-        none = f"None of these protects {all_of_them}. In {name}, {wanted}."
-        none += " Look at pump, clearances and oil before you buy."
-        return f"{none}{after}"
+        none = f"None of these protects {all_of_them}. {self._short}"
+        return f"{none} Look at pump, clearances and oil before you buy.{after}"
+
+    @property
+    def _short(self) -> str:
+        """By how much the best of them falls short, in the event that comes off worst."""
+        events, best = self.calibration.build.events, self.best_times.m_as("s")
+        worst = min(range(len(events)), key=lambda k: best[k] / events[k].si.lasts)
+        most, lasts = TIME.quantity(float(best[worst])), events[worst].lasts
+        if most >= lasts:
+            return "Each event alone is protected by one or another."
+        return f"In “{events[worst].name}”, at best {lasting(most, lasts)} of {lasting(lasts, most)}."
 
     @property
     def smallest(self) -> tuple[int, int] | None:
@@ -117,7 +127,7 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     build = found.in_use
     z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
     hardest = _hardest(build, z)
-    charges = CHARGES * _fills(build)
+    charges = CHARGES * _fills(build, seed)
     tried = vary(build, build.events, np.tile(z, charges.size), np.repeat(charges, z.shape[1]))
     sizes, own_hose = _strong_enough(build), build.hose
     bores = [own_hose, *(h for h in hoses().values() if abs(h.si.bore - own_hose.si.bore) > 1e-6)]
@@ -143,6 +153,7 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         worst_draw=TIME.quantity(np.min(followed[..., 1:], axis=-1)),
         share=np.mean(holds[..., 1:], axis=-1),
         expected=holds[..., 0],
+        best_times=TIME.quantity(np.minimum(np.max(np.array(watched)[..., 0], axis=(0, 1)), HORIZON)),
         own=bores.index(own_hose),
         draws=draws,
         calibration=found,
@@ -150,17 +161,20 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     return replace(bought, above_rating=_above_rating(build, bought))
 
 
-def _fills(build: Build) -> float:
+def _fills(build: Build, seed: int) -> float:
     """The pre-charge, SI, that just fills: hot idle at its low, or the start of the weakest event if that is less."""
     start = float(np.min(vary(build, build.events, nothing_off()).conditions["pressure"]))
-    return min(max(start, 2.0 * LEAST_PRESSURE), fillable(build, idle_spread(build)[0]))
+    return min(max(start, 2.0 * LEAST_PRESSURE), fillable(build, idle_spread(build, seed)[0]))
 
 
 def _hardest(build: Build, z: Any) -> int:
-    """The event that fewest draws protect; of several, that of which the set-up, as expected, protects least."""
+    """The event that is hardest for the set-up as it is, as on its build sheet."""
     cases = vary(build, build.events, z)
-    reached = (follow(build.installation, cases, accuracy=QUICK)[0] / cases.lasts).reshape(len(build.events), -1)
-    return int(np.lexsort((reached[:, 0], np.mean(reached[:, 1:] >= 1.0, axis=1)))[0])
+    protected = follow(build.installation, cases, accuracy=QUICK)[0]
+    rows = (values.reshape(len(build.events), -1) for values in (protected, cases.lasts))
+    outcomes = [times_of(*pair) for pair in zip(*rows, strict=True)]
+    found = zip(build.events, outcomes, strict=True)
+    return hardest_of([(event, share, times["protected_time"]) for event, (share, times) in found])
 
 
 def _above_rating(build: Build, found: WhatToBuy) -> str:

@@ -75,6 +75,7 @@ class EveryNumber(SetUpPanel):
         return {
             "build": build,
             "doubt": found.doubt,
+            "calibrated": bool(found.asked),
             "base": self._base,
             "redline": redline,
             "speeds": speeds[:-1],
@@ -129,5 +130,5 @@ class EveryNumber(SetUpPanel):
             else f"Hot idle of {GAUGE.text(idle)} never fills a vessel with {GAUGE.text(charge)} of pre-charge."
         )
         typed = f" by what your gauges have shown; as typed it would be {GAUGE.text(state['idle_typed'])}. "
-        read = f"Counted{typed}{since_read(build)}" if build.readings else ""
+        read = f"Counted{typed}{since_read(build)}" if state["calibrated"] else ""
         return " ".join(filter(None, [state["doubt"], fills, read.strip(), *build.questions]))

@@ -104,7 +104,7 @@ class YourReadings(FirstLook, SetUpPanel):
             ),
             warmth("relief_oil", "… relief valve: oil", 0, 150, 100, 1).shown_if(lambda at: at.relief_seen > 0),
             amount("gauge_class", "Gauge at the gallery: class", ACCURACY_CLASS, "", 0.5, 4, 1.6, 0.1),
-            amount("idle_speed", "Idle readings: at", SPEED, "rpm", 300, 2000, idle, 10),
+            amount("idle_speed", "Hot idle: at", SPEED, "rpm", 300, 2000, idle, 10),
         ]
         self._fit_to_file({control.name: control for control in found})
         return found
@@ -112,6 +112,8 @@ class YourReadings(FirstLook, SetUpPanel):
     def fit(self) -> None:
         for name in WORDS:
             self.controls[name].set_si(0.0)
+        idle: Any = self.controls["idle_speed"]
+        idle.fit_to(self._base.engine.si.idle)
         self._fit_to_file(self.controls)
 
     def _fit_to_file(self, controls: dict[str, Any]) -> None:
@@ -242,7 +244,7 @@ class YourReadings(FirstLook, SetUpPanel):
             return "Not calibrated: read hot idle first."
         after = f" Read next: {known.next_words}." if known.next_words else ""
         if since := since_read(state["build"]):
-            after += f" {since} For readings taken now, take that out of [readings] in the file first."
+            after += f" {since} Readings taken now do not go with these: take [readings] out of the file first."
         if not found.together:
             wrong = f"Most likely wrong: {WORDS[found.culprit]}" if found.culprit else "Check units and gauge"
             named = f" {wrong}{f', or what was typed for {found.odd_guess}' if found.odd_guess else ''}."
