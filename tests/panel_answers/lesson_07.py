@@ -68,8 +68,8 @@ def precharge_map(c: dict[str, Any]) -> dict[str, Any]:
     events = np.unique(np.append(np.linspace(0.25, 12, 48), c["event"].m_as("s")).round(9))
     change = c["clearance_change"]
     starts = oilkit.operating_point(c["engine"], built.oil, Q(3000, "rpm"), Q(100, "degC"), change).gallery_pressure
-    given = {"limit": c["limit"], "clearance_change": change, "pressure": starts}
-    found = oilkit.precharge_map(built, Q(charges, "psig"), Q(events, "s"), **given)
+    found = oilkit.precharge_map(built, Q(charges, "psig"), Q(events, "s"), limit=c["limit"], clearance_change=change)
+    assert abs(found.pressure.m_as("psig") - starts.m_as("psig")) < 1e-6
     row = found.lowest_pressure[np.argmin(abs(events - c["event"].m_as("s")))]
     mine, usual = (np.argmin(abs(charges - charge)) for charge in (c["precharge"].m_as("psig"), 10))
     protected = found.protected_time[mine]
