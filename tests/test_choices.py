@@ -109,7 +109,7 @@ def test_what_is_bought_protects_every_event_and_not_the_hardest_alone() -> None
 
 def test_where_none_is_enough_the_event_that_falls_short_is_named() -> None:
     """The own vessel is too small for the corner; the hairpin is beyond all of them."""
-    hairpin = {"driving.events 3.speed": "900 rpm", "driving.events 3.lasts": "30 s"}
+    hairpin = {"driving.events 3.speed": "780 rpm", "driving.events 3.lasts": "1.2 s"}
     bought = what_to_buy(DEMOS["tiny vessel"].changed(hairpin), 6)
     assert bought.event.name == "long fast corner"
     assert bought.words.startswith("None of these protects every event. In “slow hairpin”, at best ")
