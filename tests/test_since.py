@@ -146,14 +146,14 @@ def test_readings_that_contradict_each_other_are_told_wherever_they_count() -> N
 
 def test_the_gauge_and_the_idle_of_the_readings_are_the_ones_shown() -> None:
     panel = panels.your_readings(STREET, hot_idle=Q(15, "psig"), gauge_full_scale=Q(60, "psig"))
-    assert panel.build_now.readings.gauge_full_scale == Q(60, "psig")
+    assert panel.build_now.readings.gauge_full_scale.m_as("psig") == pytest.approx(60.0)
     assert panel.build_now.readings.hot_idle.speed.m_as("rpm") == pytest.approx(700.0)
     panel.controls["idle_speed"].set_si(float(SPEED.from_display(900.0)))
     panel.update()
     assert panel.build_now.readings.hot_idle.speed.m_as("rpm") == pytest.approx(900.0)
     panel.close()
     later = panels.your_readings(tried(READ, READ.changed(LATER[2])))
-    assert later.build_now.readings.oil == READ.oil
+    assert later.build_now.readings.oil.name == READ.oil.name
     assert "take [readings] out of the file first" in later.summary(later.state)
     later.close()
 
