@@ -174,7 +174,7 @@ class Calibration:
     @property
     def doubt(self) -> str:
         """One sentence where readings and guesses do not belong together; empty where they do."""
-        return "" if self.together else "Readings and what was typed do not belong together: trust no number here."
+        return "" if self.together else "Readings and guesses do not belong together: trust no number here."
 
     @property
     def in_use(self) -> Build:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from oilkit.build.calibration import Calibration, calibrate
-from oilkit.build.events import hardest_of, times_of
+from oilkit.build.events import hardest_events
 from oilkit.build.rating import at_the_redline, parked, shut_at_the_redline, warming_up
 from oilkit.build.records import Event
 from oilkit.build.results import HORIZON, lasting
@@ -126,13 +126,13 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
     found = calibrate(build)
     build = found.in_use
     z = np.concatenate([nothing_off(), together(build, latin_hypercube(draws, seed))], axis=1)
-    hardest = _hardest(build, z)
+    event = hardest_events((build,), draws, seed)[0].event
     charges = CHARGES * _fills(build, seed)
     tried = vary(build, build.events, np.tile(z, charges.size), np.repeat(charges, z.shape[1]))
     sizes, own_hose = _strong_enough(build), build.hose
     bores = [own_hose, *(h for h in hoses().values() if abs(h.si.bore - own_hose.si.bore) > 1e-6)]
     bores = sorted(bores, key=lambda hose: hose.si.bore)
-    chosen, watched, lasts = [], [], vary(build, build.events, z).lasts.reshape(len(build.events), -1)
+    chosen, rows, lasts = [], [], vary(build, build.events, z).lasts.reshape(len(build.events), -1)
     for vessel in sizes:
         built = replace(build.installation, vessel=vessel)
         protected = follow(built, tried, accuracy=QUICK)[0].reshape(len(build.events), charges.size, -1)
@@ -141,11 +141,12 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         chosen.append(charges[best])
         cases = vary(build, build.events, z, charges[best])
         with_each = (replace(built, line=replace(built.line, hose=hose)) for hose in bores)
-        watched.append([follow(one, cases, accuracy=QUICK)[0].reshape(lasts.shape) for one in with_each])
-    holds = np.all(np.array(watched) >= lasts, axis=2)
-    followed = np.minimum(np.array(watched)[:, :, hardest], HORIZON)
+        rows.append([follow(one, cases, accuracy=QUICK)[0].reshape(lasts.shape) for one in with_each])
+    watched = np.array(rows)
+    holds = np.all(watched >= lasts, axis=2)
+    followed = np.minimum(watched[:, :, build.events.index(event)], HORIZON)
     bought = WhatToBuy(
-        event=build.events[hardest],
+        event=event,
         vessels=tuple(sizes),
         hoses=tuple(bores),
         precharge=GAUGE.quantity(np.array(chosen)),
@@ -153,7 +154,7 @@ def what_to_buy(build: Build, draws: Draws = 24, seed: Seed = 7) -> WhatToBuy:
         worst_draw=TIME.quantity(np.min(followed[..., 1:], axis=-1)),
         share=np.mean(holds[..., 1:], axis=-1),
         expected=holds[..., 0],
-        best_times=TIME.quantity(np.minimum(np.max(np.array(watched)[..., 0], axis=(0, 1)), HORIZON)),
+        best_times=TIME.quantity(np.minimum(np.max(watched[..., 0], axis=(0, 1)), HORIZON)),
         own=bores.index(own_hose),
         draws=draws,
         calibration=found,
@@ -165,16 +166,6 @@ def _fills(build: Build, seed: int) -> float:
     """The pre-charge, SI, that just fills: hot idle at its low, or the start of the weakest event if that is less."""
     start = float(np.min(vary(build, build.events, nothing_off()).conditions["pressure"]))
     return min(max(start, 2.0 * LEAST_PRESSURE), fillable(build, idle_spread(build, seed)[0]))
-
-
-def _hardest(build: Build, z: Any) -> int:
-    """The event that is hardest for the set-up as it is, as on its build sheet."""
-    cases = vary(build, build.events, z)
-    protected = follow(build.installation, cases, accuracy=QUICK)[0]
-    rows = (values.reshape(len(build.events), -1) for values in (protected, cases.lasts))
-    outcomes = [times_of(*pair) for pair in zip(*rows, strict=True)]
-    found = zip(build.events, outcomes, strict=True)
-    return hardest_of([(event, share, times["protected_time"]) for event, (share, times) in found])
 
 
 def _above_rating(build: Build, found: WhatToBuy) -> str:

@@ -129,6 +129,7 @@ class EveryNumber(SetUpPanel):
             if idle > charge
             else f"Hot idle of {GAUGE.text(idle)} never fills a vessel with {GAUGE.text(charge)} of pre-charge."
         )
-        typed = f" by what your gauges have shown; as typed it would be {GAUGE.text(state['idle_typed'])}. "
-        read = f"Counted{typed}{since_read(build)}" if state["calibrated"] else ""
-        return " ".join(filter(None, [state["doubt"], fills, read.strip(), *build.questions]))
+        typed = GAUGE.text(state["idle_typed"])
+        counted = f"Counted by what your gauges have shown; as typed it would be {typed}.", since_read(build)
+        read = counted if state["calibrated"] else ()
+        return " ".join(filter(None, [state["doubt"], fills, *read, *build.questions]))

@@ -245,10 +245,10 @@ class YourReadings(FirstLook, SetUpPanel):
         after = f" Read next: {known.next_words}." if known.next_words else ""
         if since := since_read(state["build"]):
             after += f" {since} Readings taken now do not go with these: take [readings] out of the file first."
-        if not found.together:
+        if found.doubt:
             wrong = f"Most likely wrong: {WORDS[found.culprit]}" if found.culprit else "Check units and gauge"
             named = f" {wrong}{f', or what was typed for {found.odd_guess}' if found.odd_guess else ''}."
-            return f"Readings and guesses do not belong together: trust no number here.{named}"
+            return f"{found.doubt}{named}"
         within, guessed = (PRESSURE_DIFFERENCE.text(one.m_as("Pa")) for one in (known.idle_within, known.idle_guessed))
         less = state["precharge"] >= state["idle"][1, 1]
         fill = " Hot idle may not fill the vessel: take less pre-charge." if less else ""
